@@ -1,0 +1,37 @@
+"""The common ground of every document model: frozen, exact, and finite."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import BaseModel, ConfigDict, Field
+
+CCT_MIN_K = 1000.0
+CCT_MAX_K = 25000.0
+DUV_LIMIT = 0.05
+"""Whites reach |Duv| ≤ 0.05: beyond that a correlated colour temperature means nothing (CIE 15:2004)."""
+
+
+class Model(BaseModel):
+    """A value: equal by content, never changed in place, with no field it does not know."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+
+Level = Annotated[float, Field(ge=0.0, le=1.0)]
+Seconds = Annotated[float, Field(ge=0.0, le=3600.0)]
+CctK = Annotated[float, Field(ge=CCT_MIN_K, le=CCT_MAX_K)]
+Duv = Annotated[float, Field(ge=-DUV_LIMIT, le=DUV_LIMIT)]
+Name = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9_-]{0,31}$")]
+"""How a fixture, an emitter or a set piece is called: short, typable without quotes."""
+CueNumber = Annotated[str, Field(pattern=r"^[0-9]{1,4}(\.[0-9]{1,3})?$")]
+
+
+def cue_order(number: str) -> tuple[int, int]:
+    """Sort key of a cue number: 2 < 2.5 < 2.10 < 3 (the part after the point counts as a whole number).
+
+    >>> sorted(["10", "2", "2.10", "2.5"], key=cue_order)
+    ['2', '2.5', '2.10', '10']
+    """
+    whole, _, part = number.partition(".")
+    return int(whole), int(part or 0)
