@@ -1,0 +1,52 @@
+"""Start: brings up the engine of a show as a process of its own, detached from this one."""
+
+from __future__ import annotations
+
+import asyncio
+import subprocess
+import sys
+from pathlib import Path
+
+from controller.engine.endpoint import files_of, is_alive, read_endpoint
+from controller.errors import Trouble
+
+POLL_S = 0.02
+NO_WINDOW = int(getattr(subprocess, "CREATE_NO_WINDOW", 0)) | int(
+    getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0)
+)
+"""Windows needs to be told what a new session says elsewhere."""
+
+
+async def start_engine(show: Path) -> None:
+    """Starts a supervisor with its engine and returns once the engine listens.
+
+    It belongs to no terminal: closing a window, Ctrl-C or a lost session do not reach it. Raises ``Trouble``
+    with the engine's own last words where it does not come up. The caller bounds the time.
+    """
+    files = files_of(show)
+    said_before = files.log.stat().st_size if files.log.exists() else 0
+    with files.log.open("ab") as log:
+        process = subprocess.Popen(
+            [sys.executable, "-P", "-m", "controller.engine.supervisor", str(show)],
+            stdin=subprocess.DEVNULL,
+            stdout=log,
+            stderr=log,
+            start_new_session=True,
+            creationflags=NO_WINDOW,
+        )
+    while True:
+        endpoint = read_endpoint(files.endpoint)
+        if endpoint is not None and endpoint.supervisor_pid == process.pid and is_alive(endpoint.pid):
+            process.returncode = 0  # it outlives us: nobody here waits for it
+            return
+        if process.poll() is not None:
+            raise Trouble(_last_words(files.log, said_before) or f"the engine of {show} ended at once")
+        await asyncio.sleep(POLL_S)
+
+
+def _last_words(log: Path, since: int) -> str:
+    with log.open("rb") as file:
+        file.seek(since)
+        lines = file.read(65536).decode("utf-8", "replace").splitlines()
+    prefix = "lampwright: "
+    return "\n".join(line.removeprefix(prefix) for line in lines if line.startswith(prefix))

@@ -1,0 +1,68 @@
+"""Supervisor: starts the engine, and starts it again if it dies.
+
+Imports nothing but the standard library, so that it has next to nothing to fail at and takes little memory.
+"""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Sequence
+
+EXIT_DONE = 0
+EXIT_CANNOT_START = 2
+"""The engine said why it cannot run (a faulty show, one already running): starting again will not help."""
+OWN_GROUP = os.name == "posix"
+"""Ctrl-C at the terminal reaches the supervisor alone, which passes it on once."""
+QUICK_DEATH_S = 2.0
+QUICK_DEATHS = 8
+"""Dying this often without living ``QUICK_DEATH_S`` in between is not an accident."""
+
+
+def supervise(show: str, options: Sequence[str] = ()) -> int:
+    """Runs the engine of a show until it ends by itself; returns its exit status.
+
+    The engine inherits standard output and error. SIGTERM and SIGINT are passed on to it as SIGTERM; SIGHUP
+    (a closed window) is not heard.
+    """
+    child: subprocess.Popen[bytes] | None = None
+    ending = False
+
+    def pass_on(_signal: int, _frame: object) -> None:
+        nonlocal ending
+        ending = True
+        if child is not None and child.poll() is None:
+            child.send_signal(signal.SIGTERM)
+
+    signal.signal(signal.SIGTERM, pass_on)
+    signal.signal(signal.SIGINT, pass_on)
+    if hasattr(signal, "SIGHUP"):
+        signal.signal(signal.SIGHUP, signal.SIG_IGN)
+
+    resumed: list[str] = []
+    quick_deaths = 0
+    while True:
+        started = time.monotonic()
+        command = [sys.executable, "-P", "-m", "controller.engine", show, *options, *resumed]
+        child = subprocess.Popen(command, stdin=subprocess.DEVNULL, start_new_session=OWN_GROUP)
+        status = child.wait()
+        if ending or status in (EXIT_DONE, EXIT_CANNOT_START):
+            return status
+        quick_deaths = quick_deaths + 1 if time.monotonic() - started < QUICK_DEATH_S else 1
+        if quick_deaths > QUICK_DEATHS:
+            sys.stderr.write(
+                f"lampwright: the engine of {show} died {quick_deaths} times in a row and was given up; "
+                "its log says why, `lampwright open` starts it again\n"
+            )
+            return 1
+        sys.stderr.write(f"lampwright: the engine died (status {status}) and is started again\n")
+        if quick_deaths > 2:
+            time.sleep(0.1 * quick_deaths)
+        resumed = ["--resumed"]
+
+
+if __name__ == "__main__":
+    sys.exit(supervise(sys.argv[1], sys.argv[2:]))
