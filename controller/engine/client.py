@@ -95,7 +95,7 @@ class Client:
         return client
 
     async def send(self, command: AnyCommand) -> None:
-        """Has the engine carry out a command; raises ``Refused`` with its words, ``Trouble`` when it is away."""
+        """Has the engine carry out a command; raises ``Refused`` with its words or ``Trouble``."""
         reply = await self._exchange({"command": command.model_dump(mode="json", exclude_none=True)})
         if "refused" in reply:
             raise Refused(reply["refused"])
