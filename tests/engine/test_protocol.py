@@ -23,9 +23,7 @@ def test_messages_survive_any_cutting_of_the_stream(
     stream = b"".join(pack(message) for message in messages)
     edges = sorted({0, len(stream), *(min(cut, len(stream)) for cut in cuts)})
     buffer = LineBuffer(1 << 20)
-    heard = [
-        unpack(line) for a, b in itertools.pairwise(edges) for line in buffer.feed(stream[a:b])
-    ]
+    heard = [unpack(line) for a, b in itertools.pairwise(edges) for line in buffer.feed(stream[a:b])]
     assert heard == messages
 
 

@@ -1,0 +1,205 @@
+"""The link on a real socket: token, garbage, floods, clients that vanish or never read."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+from collections.abc import Awaitable, Callable
+from typing import Any
+
+import pytest
+
+from controller.engine import link as link_module
+from controller.engine.link import Link
+from controller.engine.protocol import HOST
+from controller.errors import Refused
+
+TOKEN = "correct-horse"
+
+
+class Desk:
+    """Stands in for the engine: takes note, refuses ``lock``."""
+
+    def __init__(self) -> None:
+        self.heard: list[dict[str, Any]] = []
+        self.link = Link(TOKEN, self.carry_out, self.answer, lambda: [b'{"snapshot":{"cue":"1"}}\n'])
+
+    def carry_out(self, command: dict[str, Any]) -> None:
+        if command["kind"] == "lock":
+            raise Refused("the desk is locked: unlock first")
+        self.heard.append(command)
+
+    def answer(self, topic: str, arguments: dict[str, Any]) -> dict[str, Any]:
+        return {"topic": topic, **arguments}
+
+
+class Peer:
+    """A client of raw lines."""
+
+    def __init__(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        self.reader, self.writer = reader, writer
+
+    async def say(self, message: dict[str, Any] | bytes) -> None:
+        self.writer.write(message if isinstance(message, bytes) else json.dumps(message).encode() + b"\n")
+        await self.writer.drain()
+
+    async def hear(self) -> dict[str, Any]:
+        line = await asyncio.wait_for(self.reader.readline(), 5)
+        return dict(json.loads(line)) if line else {"closed": True}
+
+    async def hello(self) -> None:
+        await self.say({"hello": {"token": TOKEN}})
+        assert "welcome" in await self.hear()
+
+
+Connect = Callable[[], Awaitable[Peer]]
+
+
+def with_link(body: Callable[[Desk, Connect], Awaitable[None]]) -> None:
+    async def scene() -> None:
+        desk = Desk()
+        port = await desk.link.listen()
+        peers: list[Peer] = []
+
+        async def connect() -> Peer:
+            peers.append(Peer(*await asyncio.open_connection(HOST, port)))
+            return peers[-1]
+
+        try:
+            await asyncio.wait_for(body(desk, connect), 20)
+        finally:
+            await desk.link.close("the test is over")
+            for peer in peers:
+                peer.writer.close()
+
+    asyncio.run(scene())
+
+
+def test_a_command_is_carried_out_and_answered() -> None:
+    async def body(desk: Desk, connect: Connect) -> None:
+        peer = await connect()
+        await peer.hello()
+        await peer.say({"id": 1, "command": {"kind": "go"}})
+        assert await peer.hear() == {"id": 1, "done": True}
+        await peer.say({"id": 2, "command": {"kind": "lock"}})
+        assert await peer.hear() == {"id": 2, "refused": "the desk is locked: unlock first"}
+        await peer.say({"id": 3, "ask": "profiles", "with": {"like": "panel"}})
+        assert await peer.hear() == {"id": 3, "answer": {"topic": "profiles", "like": "panel"}}
+        assert desk.heard == [{"kind": "go"}]
+
+    with_link(body)
+
+
+@pytest.mark.parametrize(
+    "first",
+    [
+        {"command": {"kind": "go"}},
+        {"hello": {"token": "wrong"}},
+        {"hello": {"token": 7}},
+        {"hello": {}},
+        {"hello": None},
+        b"\x00\xff\xfe garbage\n",
+        b"GET / HTTP/1.1\r\n",
+        b"[]\n",
+        b"x" * 5000,
+    ],
+)
+def test_a_stranger_gets_one_sentence_and_no_light(first: dict[str, Any] | bytes) -> None:
+    async def body(desk: Desk, connect: Connect) -> None:
+        peer = await connect()
+        await peer.say(first)
+        goodbye = await peer.hear()
+        assert len(goodbye["goodbye"]) > 20
+        assert await peer.hear() == {"closed": True}
+        assert desk.heard == []
+        assert desk.link.refused == 1
+
+    with_link(body)
+
+
+def test_garbage_after_the_hello_closes_that_client_alone() -> None:
+    async def body(desk: Desk, connect: Connect) -> None:
+        good, bad = await connect(), await connect()
+        await good.hello()
+        await bad.hello()
+        for line in (b'{"id": 1, "command": "go"}\n',):
+            await bad.say(line)
+        assert "a command is a JSON object" in (await bad.hear())["goodbye"]
+        await good.say({"id": 1, "command": {"kind": "go"}})
+        assert await good.hear() == {"id": 1, "done": True}
+
+    with_link(body)
+
+
+def test_a_watcher_gets_the_state_at_once_and_then_what_is_published() -> None:
+    async def body(desk: Desk, connect: Connect) -> None:
+        peer = await connect()
+        await peer.hello()
+        await peer.say({"watch": {"rate_hz": 10}})
+        assert await peer.hear() == {"snapshot": {"cue": "1"}}
+        desk.link.publish(b'{"snapshot":{"cue":"2"}}\n', 100.0, droppable=True)
+        desk.link.publish(b'{"snapshot":{"cue":"3"}}\n', 100.05, droppable=True)  # sooner than it asked for
+        desk.link.publish(b'{"show":{}}\n', 100.05, droppable=False)
+        assert await peer.hear() == {"snapshot": {"cue": "2"}}
+        assert await peer.hear() == {"show": {}}
+
+    with_link(body)
+
+
+def test_a_watcher_that_never_reads_is_skipped_and_the_others_served() -> None:
+    async def body(desk: Desk, connect: Connect) -> None:
+        deaf, good = await connect(), await connect()
+        deaf.reader._transport.pause_reading()  # type: ignore[attr-defined]
+        for peer in (deaf, good):
+            await peer.say({"hello": {"token": TOKEN}})
+            await peer.say({"watch": {"rate_hz": 30}})
+        await good.hear()
+        await good.hear()
+        line = b'{"snapshot":"' + b"x" * 60_000 + b'"}\n'
+        for step in range(300):  # 18 MB, far beyond any socket's buffer
+            desk.link.publish(line, float(step), droppable=True)
+            assert "snapshot" in await good.hear()
+        unread = max(c._transport.get_write_buffer_size() for c in desk.link.connections)
+        assert unread < link_module.SNAPSHOT_BACKLOG + 2 * len(line)
+
+    with_link(body)
+
+
+def test_more_clients_than_the_limit_are_told_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(link_module, "CLIENTS", 3)
+
+    async def body(desk: Desk, connect: Connect) -> None:
+        for _ in range(3):
+            await (await connect()).hello()
+        assert "3 clients" in (await (await connect()).hear())["goodbye"]
+
+    with_link(body)
+
+
+def test_silence_is_let_go(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(link_module, "HELLO_S", 0.02)
+
+    async def body(desk: Desk, connect: Connect) -> None:
+        assert "no hello" in (await (await connect()).hear())["goodbye"]
+
+    with_link(body)
+
+
+def test_two_hundred_clients_come_and_vanish() -> None:
+    async def body(desk: Desk, connect: Connect) -> None:
+        peers = [await connect() for _ in range(200)]
+        for index, peer in enumerate(peers):
+            if index % 2:
+                await peer.hello()
+            peer.writer.transport.abort()
+        stays = await connect()
+        await stays.hello()
+        await stays.say({"id": 1, "command": {"kind": "go"}})
+        assert await stays.hear() == {"id": 1, "done": True}
+        for _ in range(100):
+            if len(desk.link.connections) == 1:
+                break
+            await asyncio.sleep(0.01)
+        assert len(desk.link.connections) == 1
+
+    with_link(body)
