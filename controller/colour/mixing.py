@@ -1,0 +1,94 @@
+"""Emitter mixing: the drives 0–1 of one to eight emitters that give a chromaticity exactly."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from controller.colour.arrays import FloatArray
+from controller.colour.cmf import COUNT
+from controller.colour.hull import Hull
+from controller.colour.spaces import uv76_to_xyz, xy_to_uv76, xyy_to_xyz
+from controller.colour.table import white_to_uv76_fast
+from controller.colour.zonotope import Zonotope
+
+MOST_EMITTERS = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Mix:
+    """Drives for a number of colours at full level; treat the arrays as read-only."""
+
+    drives: FloatArray
+    """(k, n), 0–1 in linear light, for level 1; a level scales them."""
+    light: FloatArray
+    """(k,), luminous flux as a fraction of the flux with every emitter full on."""
+    reached: FloatArray
+    """(k, 2), the CIE 1976 (u′, v′) that the drives give."""
+    off_by: FloatArray
+    """(k,), distance in (u′, v′) from what was asked; 0 where it can be reached."""
+
+
+class Mixer:
+    """The emitters of one kind of fixture, made ready to mix many colours at once.
+
+    ``xy`` (n, 2) are the emitters' CIE 1931 chromaticities, ``flux`` (n,) their luminous flux at full
+    drive in any one unit, ``spectra`` (n, 471), if known, their relative spectral power on the 1 nm grid
+    360–830 nm. n is 1–8. ValueError says what is wrong with them.
+    """
+
+    def __init__(self, xy: ArrayLike, flux: ArrayLike, spectra: ArrayLike | None = None) -> None:
+        xy, flux = np.asarray(xy, dtype=np.float64), np.asarray(flux, dtype=np.float64)
+        if xy.ndim != 2 or xy.shape[1] != 2 or not 1 <= len(xy) <= MOST_EMITTERS:
+            raise ValueError(
+                f"a mixer takes 1 to {MOST_EMITTERS} emitters with xy of shape (n, 2), got {xy.shape}"
+            )
+        if flux.shape != (len(xy),):
+            raise ValueError(f"flux needs one value per emitter, shape ({len(xy)},), got {flux.shape}")
+        if not (np.isfinite(xy).all() and (xy > 0.0).all() and (xy.sum(axis=1) < 1.0).all()):
+            raise ValueError("emitter chromaticities need x > 0, y > 0 and x + y < 1")
+        if not (np.isfinite(flux).all() and (flux > 0.0).all()):
+            raise ValueError("emitter flux must be above 0")
+        if spectra is not None:
+            spectra = np.asarray(spectra, dtype=np.float64)
+            if spectra.shape != (len(xy), COUNT) or not (
+                np.isfinite(spectra).all() and (spectra >= 0.0).all()
+            ):
+                raise ValueError(f"spectra need shape ({len(xy)}, {COUNT}) and no power below 0")
+        self.count = len(xy)
+        self._spectra = spectra
+        self._whole = float(flux.sum())
+        self._vectors = xyy_to_xyz(xy, flux / self._whole)
+        self._zonotope = Zonotope(self._vectors)
+        self._hull = Hull(xy_to_uv76(xy))
+
+    def gamut(self) -> FloatArray:
+        """Corners of the reachable colours in CIE 1976 (u′, v′), counter-clockwise, (m, 2)."""
+        return self._hull.vertices.copy()
+
+    def brightest(self, uv76: ArrayLike) -> Mix:
+        """The drives with the most light at each colour (k, 2) in CIE 1976 (u′, v′).
+
+        A colour outside the gamut goes to the nearest reachable one in (u′, v′). The colours must be
+        finite. Drives move continuously with the colour.
+        """
+        reached, off_by = self._hull.nearest(_colours(uv76))
+        light, drives = self._zonotope.exits(uv76_to_xyz(reached))
+        return Mix(drives, light, reached, off_by)
+
+    def even_light(self, low_k: float = 2700.0, high_k: float = 6500.0, duv: float = 0.0) -> float:
+        """The light, as in ``Mix.light``, that every white from ``low_k`` to ``high_k`` reaches."""
+        if not 0.0 < low_k <= high_k:
+            raise ValueError(f"the whites need low_k up to high_k, got {low_k:g} to {high_k:g} K")
+        warm, cool = 1e6 / low_k, 1e6 / high_k
+        mired = np.linspace(cool, warm, max(2, int(np.ceil((warm - cool) * 2.0)) + 1))
+        return float(self.brightest(white_to_uv76_fast(mired, duv)).light.min())
+
+
+def _colours(uv76: ArrayLike) -> FloatArray:
+    colours = np.asarray(uv76, dtype=np.float64)
+    if colours.ndim != 2 or colours.shape[1] != 2:
+        raise ValueError(f"colours need shape (k, 2), got {colours.shape}")
+    return colours
