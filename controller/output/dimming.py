@@ -34,7 +34,6 @@ Law = str | tuple[tuple[float, float], ...]
 _LOG_DECADES = 3.0  # 0.1 % to 100 %, IEC 62386-102
 _LOG_SEAM_LEVEL = 1.0 / 65535.0
 _LOG_SEAM_OUTPUT = float(10.0 ** (_LOG_DECADES * (_LOG_SEAM_LEVEL - 1.0)))
-_FULL = {8: 255.0, 16: 65535.0}
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,21 +94,28 @@ def level_of(output: ArrayLike, law: Law) -> FloatArray:
     raise ValueError(f"unknown dimming law {law!r}: linear, square, log or a table")
 
 
+def full_value(bits: ArrayLike) -> FloatArray:
+    """Return the highest slot value of channels of so many bits: 255 for 8, 65535 for 16."""
+    return np.exp2(np.asarray(bits, dtype=np.float64)) - 1.0
+
+
 def half_up(values: ArrayLike) -> IntArray:
     """Return the nearest whole numbers, halves upwards (values at or above 0)."""
     return np.floor(np.asarray(values, dtype=np.float64) + 0.5).astype(np.int64)
 
 
-def slots_of_share(share: ArrayLike, bits: int) -> IntArray:
+def slots_of_share(share: ArrayLike, bits: ArrayLike) -> IntArray:
     """Return the slot value of a plain share 0–1 of a channel's range, half up, no dimming law involved.
+
+    ``bits``, here and below, is 8 or 16, one for all or one for each value.
 
     >>> int(slots_of_share(0.5, 16))
     32768
     """
-    return half_up(clamped(share) * _FULL[bits])
+    return half_up(clamped(share) * full_value(bits))
 
 
-def slots_of_level(level: ArrayLike, law: Law, bits: int) -> IntArray:
+def slots_of_level(level: ArrayLike, law: Law, bits: ArrayLike) -> IntArray:
     """Return the slot value, 0–255 or 0–65535, of a channel that shows ``level`` and dims by ``law``."""
     values = slots_of_share(level, bits)
     if law in ("linear", "square"):
@@ -117,7 +123,7 @@ def slots_of_level(level: ArrayLike, law: Law, bits: int) -> IntArray:
     return _never_lost(values, output_of(level, law), law, bits)
 
 
-def slots_of_output(output: ArrayLike, law: Law, bits: int) -> IntArray:
+def slots_of_output(output: ArrayLike, law: Law, bits: ArrayLike) -> IntArray:
     """Return the slot value, 0–255 or 0–65535, at which a channel that dims by ``law`` gives ``output``."""
     values = slots_of_share(level_of(output, law), bits)
     if law in ("linear", "square"):
@@ -125,14 +131,14 @@ def slots_of_output(output: ArrayLike, law: Law, bits: int) -> IntArray:
     return _never_lost(values, np.asarray(output), law, bits)
 
 
-def level_of_slots(values: ArrayLike, bits: int) -> FloatArray:
+def level_of_slots(values: ArrayLike, bits: ArrayLike) -> FloatArray:
     """Return the level, 0–1, that a channel of 8 or 16 bits shows at a slot value."""
-    return np.asarray(values, dtype=np.float64) / _FULL[bits]
+    return np.asarray(values, dtype=np.float64) / full_value(bits)
 
 
-def darkest_output(law: Law, bits: int) -> float:
+def darkest_output(law: Law, bits: ArrayLike) -> FloatArray:
     """Return the output of slot value 1 under ``law``."""
-    return float(output_of(1.0 / _FULL[bits], law))
+    return output_of(1.0 / full_value(bits), law)
 
 
 def darkest_step(profile: Profile, mode: Mode) -> DarkestStep:
@@ -142,10 +148,12 @@ def darkest_step(profile: Profile, mode: Mode) -> DarkestStep:
     (a colour that drives no emitter fully begins that much higher).
     """
     bits = mode.dimmer.bits if mode.dimmer is not None else max(c.bits for c in mode.channels if c.emitter)
-    return DarkestStep(level=1.0 / _FULL[bits], output=darkest_output(law_of(profile), bits))
+    return DarkestStep(
+        level=1.0 / float(full_value(bits)), output=float(darkest_output(law_of(profile), bits))
+    )
 
 
-def _never_lost(values: IntArray, output: FloatArray, law: Law, bits: int) -> IntArray:
+def _never_lost(values: IntArray, output: FloatArray, law: Law, bits: ArrayLike) -> IntArray:
     """Lift to the darkest step what rounding took to 0 although it is at least half as bright."""
     lost = (values == 0) & (output >= 0.5 * darkest_output(law, bits))
     return np.where(lost, 1, values)

@@ -39,7 +39,7 @@ def test_the_log_law_passes_the_points_of_iec_62386_102(n: int, percent: float) 
     assert 100.0 * float(output_of(level, "log")) == pytest.approx(percent, rel=2e-3)
 
 
-# "59 levels between 20 % and 100 %" on that curve (a driver maker's text), and the nearest n of round percents.
+# "59 levels between 20 % and 100 %" on that curve (a driver maker's text), and the n next to round percents.
 @pytest.mark.parametrize(
     ("percent", "n"),
     [(0.5, 60), (1, 85), (3, 126), (5, 144), (10, 170), (20, 254 - 59), (50, 229), (90, 250)],
