@@ -1,0 +1,70 @@
+"""A client of an engine that is not there: it remembers what it was sent and says what it is told to say."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import AsyncIterator
+from typing import Any
+
+from controller.documents.commands import AnyCommand
+from controller.documents.show import Show
+from controller.documents.snapshot import Snapshot
+from controller.engine.client import Event
+from controller.errors import LampwrightError
+
+
+class FakeClient:
+    """Has the interface of ``controller.engine.client.Client`` that the screens use."""
+
+    def __init__(
+        self, show: Show | None, snapshot: Snapshot | None, answers: dict[str, Any] | None = None
+    ) -> None:
+        self.show = show
+        self.snapshot = snapshot
+        self.answers: dict[str, Any] = answers or {}
+        self.sent: list[AnyCommand] = []
+        self.asked: list[tuple[str, dict[str, Any]]] = []
+        self.refusal: LampwrightError | None = None
+        """What the next commands are refused with."""
+        self.stalled: asyncio.Event | None = None
+        """While set and not fired, replies do not come."""
+        self.closed = False
+        self._queue: asyncio.Queue[Event] = asyncio.Queue()
+
+    async def send(self, command: AnyCommand, /) -> None:
+        self.sent.append(command)
+        if self.stalled is not None:
+            await self.stalled.wait()
+        if self.refusal is not None:
+            raise self.refusal
+
+    async def ask(self, topic: str, /, **arguments: Any) -> dict[str, Any]:
+        self.asked.append((topic, arguments))
+        answer = self.answers.get(topic, {})
+        if isinstance(answer, LampwrightError):
+            raise answer
+        if callable(answer):
+            answer = answer(**arguments)
+        return dict(answer)
+
+    async def events(self) -> AsyncIterator[Event]:
+        while True:
+            yield await self._queue.get()
+
+    def tell(self, event: Event) -> None:
+        """Something arrives from the engine."""
+        if isinstance(event, Snapshot):
+            self.snapshot = event
+        elif isinstance(event, Show):
+            self.show = event
+        self._queue.put_nowait(event)
+
+    def change(self, **fields: Any) -> Snapshot:
+        """A new state arrives that differs from the last in these fields."""
+        assert self.snapshot is not None
+        snapshot = self.snapshot.model_copy(update=fields)
+        self.tell(snapshot)
+        return snapshot
+
+    async def close(self) -> None:
+        self.closed = True

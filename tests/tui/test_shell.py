@@ -1,0 +1,157 @@
+"""The frame around every screen: header, banner, footer, help, palette, quitting, small terminals."""
+
+from __future__ import annotations
+
+import asyncio
+
+import pytest
+
+from controller.documents import commands as c
+from controller.engine.client import Healed, Lost
+from tests.tui.driving import desk, drive
+from tui.app import LampwrightApp
+from tui.everywhere import EVERYWHERE
+from tui.palette import Finder
+
+
+def modes() -> list[str]:
+    return list(LampwrightApp.MODES)
+
+
+@pytest.mark.parametrize("size", [(40, 10), (59, 24), (80, 15), (10, 3)])
+@drive
+async def test_a_small_terminal_gets_one_clear_sentence(size: tuple[int, int]) -> None:
+    async with desk(size=size) as d:
+        shown = " ".join(d.text().split())
+        if size[0] >= 40:
+            assert shown == (
+                "Make this window larger: lampwright needs 60 × 16 characters and has "
+                f"{size[0]} × {size[1]}. The light stays, and the keys still work."
+            )
+        await d.press("3")
+        assert d.sent == [c.Recall(cue="3")]
+
+
+@drive
+async def test_the_window_changes_size_at_any_moment() -> None:
+    async with desk() as d:
+        for size in ((40, 10), (140, 45), (61, 17), (300, 90), (80, 24)):
+            await d.pilot.resize_terminal(*size)
+            await d.settle()
+            assert len(d.picture()) == size[1]
+        assert "Before dawn" in d.text()
+
+
+@drive
+async def test_the_engine_leaves_and_returns() -> None:
+    async with desk() as d:
+        await d.tell(Lost("the engine went away"))
+        assert any("The engine does not answer (the engine went away)" in row for row in d.picture())
+        assert "no engine" in d.text()
+        await d.tell(Healed())
+        assert not any("does not answer" in row for row in d.picture())
+        assert "The engine is back." in d.text()
+
+
+@drive
+async def test_a_flood_of_states_shows_the_last() -> None:
+    async with desk() as d:
+        for step in range(500):
+            d.client.change(master=step / 1000)
+        await d.settle()
+        assert "master 50 %" in d.text()
+
+
+@drive
+async def test_q_asks_and_can_be_left() -> None:
+    async with desk() as d:
+        await d.press("q")
+        assert any("Leave the lights as they are" in row for row in d.picture())
+        await d.press("escape")
+        assert d.sent == [] and d.app.is_running
+        assert d.app._exit is False
+
+
+@pytest.mark.parametrize("key", ["q", "ctrl+q", "ctrl+c"])
+@drive
+async def test_quitting_leaves_the_lights(key: str) -> None:
+    async with desk() as d:
+        await d.press(key)
+        await d.press("l")
+        assert d.sent == [] and d.app._exit
+
+
+@drive
+async def test_quitting_can_fade_to_black() -> None:
+    async with desk() as d:
+        await d.press("q", "f")
+        assert d.sent == [c.Stop()] and d.app._exit
+
+
+@drive
+async def test_something_slow_says_that_it_runs() -> None:
+    async with desk() as d:
+        d.client.stalled = asyncio.Event()
+        await d.press("pagedown")
+        d.app._show_busy("go")
+        await d.settle()
+        assert "… go" in d.text()
+        d.client.stalled.set()
+        await d.settle()
+        assert "… go" not in d.text()
+
+
+@pytest.mark.parametrize("mode", modes())
+@drive
+async def test_every_action_is_bound_in_the_help_and_in_the_palette(mode: str) -> None:
+    async with desk(mode=mode) as d:
+        face = d.app.face
+        assert face is not None
+        bound = {
+            binding.action
+            for _, bindings in face._binding_chain
+            for shared in bindings.key_to_bindings.values()
+            for binding in shared
+        }
+        finder = Finder(face)
+        offered = {name for name, _, _ in finder.entries()}
+        await d.press("f1")
+        page = d.app.screen.page()  # type: ignore[attr-defined]
+        assert face.ACTIONS, "a screen without actions"
+        for action in (*face.ACTIONS, *EVERYWHERE):
+            assert not action.keys or f"act('{action.name}')" in bound, action.name
+            assert action.shown in page and action.words in page, action.name
+            assert action.words in offered, action.name
+
+
+@pytest.mark.parametrize("mode", modes())
+def test_no_two_actions_share_a_key_or_a_name(mode: str) -> None:
+    face = LampwrightApp.MODES[mode]
+    keys = [key for action in (*face.ACTIONS, *EVERYWHERE) for key in action.keys]  # type: ignore[union-attr]
+    names = [action.name for action in (*face.ACTIONS, *EVERYWHERE)]  # type: ignore[union-attr]
+    assert len(keys) == len(set(keys))
+    assert len(names) == len(set(names))
+
+
+@drive
+async def test_the_palette_reaches_cues_and_lamps() -> None:
+    async with desk() as d:
+        await d.press("ctrl+p")
+        await d.press(*"recall", "space", *"cue", "space", "3")
+        for _ in range(200):
+            if any("Recall cue 3 Ovens on" in row for row in d.picture()):
+                break
+            await asyncio.sleep(0.01)
+        await d.press("enter")
+        for _ in range(200):
+            if d.sent:
+                break
+            await asyncio.sleep(0.01)
+        assert d.sent == [c.Recall(cue="3")]
+
+
+@drive
+async def test_the_footer_always_has_f1() -> None:
+    for size in ((60, 16), (80, 24), (140, 45)):
+        async with desk(size=size) as d:
+            assert d.picture()[-1].rstrip().endswith("F1 all keys")

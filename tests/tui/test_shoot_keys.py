@@ -1,0 +1,136 @@
+"""Shoot: one keystroke an action; what reached the engine first, what the screen says second."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from controller.documents import commands as c
+from controller.documents.show import SCREEN_KEYS
+from controller.documents.snapshot import CountdownState, TakeState
+from controller.errors import Refused
+from tests.fakes import bakery
+from tests.fakes.engine_client import FakeClient
+from tests.tui.driving import WALL, desk, drive
+from tui.actions import characters
+from tui.shoot.screen import SHOOT
+
+ROLLING = TakeState(setup="A", number=3, running=True, since=WALL - 75)
+
+
+@pytest.mark.parametrize(
+    ("key", "command"),
+    [
+        ("pagedown", c.Go()),
+        ("space", c.Go()),
+        ("pageup", c.Back()),
+        ("full_stop", c.Blackout()),
+        ("b", c.Blackout()),
+        ("h", c.Hold()),
+        ("l", c.Lock()),
+        ("c", c.Countdown(seconds=10, command=c.Go())),
+        ("t", c.TakeStart()),
+        ("u", c.Undo()),
+        ("U", c.Redo()),
+        ("ctrl+z", c.Undo()),
+        ("ctrl+y", c.Redo()),
+        ("minus", c.Master(level=0.95)),
+        ("3", c.Recall(cue="3")),
+        ("x", c.Recall(cue="6")),
+    ],
+)
+@drive
+async def test_one_key_sends_one_command(key: str, command: Any) -> None:
+    async with desk() as d:
+        await d.press(key)
+        assert d.sent == [command]
+
+
+@pytest.mark.parametrize(
+    ("state", "key", "command"),
+    [
+        ({"countdown": CountdownState(left_s=4, command="go")}, "c", c.CancelCountdown()),
+        ({"take": ROLLING}, "t", c.TakeEnd()),
+        ({"take": ROLLING}, "g", c.TakeEnd(good=True)),
+        ({"master": 0.5}, "plus", c.Master(level=0.55)),
+        ({"master": 0.98}, "plus", c.Master(level=1.0)),
+        ({"master": 0.02}, "minus", c.Master(level=0.0)),
+    ],
+)
+@drive
+async def test_a_key_follows_the_state(state: dict[str, Any], key: str, command: Any) -> None:
+    async with desk(FakeClient(bakery.show(), bakery.snapshot(**state))) as d:
+        await d.press(key)
+        assert d.sent == [command]
+
+
+def test_the_keys_of_the_screen_are_those_no_cue_may_have() -> None:
+    assert characters(SHOOT) == SCREEN_KEYS
+
+
+@drive
+async def test_a_clicker_works_while_typing_and_in_dialogs() -> None:
+    async with desk() as d:
+        await d.press("n", "g", "pagedown", "pageup")
+        assert d.sent == [c.Go(), c.Back()]
+        await d.press("escape", "f1", "pagedown")
+        assert d.sent == [c.Go(), c.Back(), c.Go()]
+
+
+@drive
+async def test_a_stray_key_while_locked_does_nothing_but_say_so() -> None:
+    async with desk(FakeClient(bakery.show(), bakery.snapshot(locked=True))) as d:
+        await d.press("y")
+        assert d.sent == []
+        assert "locked" in d.text() and "l unlocks" in d.text()
+
+
+@drive
+async def test_a_stray_key_is_said_to_be_no_cues() -> None:
+    async with desk() as d:
+        await d.press("y")
+        assert d.sent == []
+        assert "No cue has the key y" in d.text()
+
+
+@drive
+async def test_a_refusal_is_said_in_the_engines_words() -> None:
+    async with desk() as d:
+        d.client.refusal = Refused("the light is locked: unlock it first")
+        await d.press("3")
+        assert "✗ the light is locked: unlock it first" in d.text()
+
+
+@drive
+async def test_g_without_a_take_says_how_to_start_one() -> None:
+    async with desk() as d:
+        await d.press("g")
+        assert d.sent == []
+        assert "t starts one" in d.text()
+
+
+@drive
+async def test_a_countdown_of_other_seconds_to_something_else() -> None:
+    async with desk() as d:
+        await d.press("C", *"8", "space", *"recall", "space", "3", "enter")
+        assert d.sent == [c.Countdown(seconds=8, command=c.Recall(cue="3"))]
+        await d.press("c")
+        assert d.sent[-1] == c.Countdown(seconds=8, command=c.Recall(cue="3")), "c repeats the last one"
+
+
+@drive
+async def test_a_countdown_that_makes_no_sense_says_what_would() -> None:
+    async with desk() as d:
+        await d.press("C", *"soon", "enter")
+        assert d.sent == []
+        assert any("begin with the seconds" in row for row in d.picture())
+        await d.press("escape")
+        assert not d.sent
+
+
+@drive
+async def test_a_setup_and_a_note() -> None:
+    async with desk() as d:
+        await d.press("T", *"B2", "enter", "n", *"good", "enter")
+        assert d.sent == [c.TakeStart(setup="B2"), c.Note(text="good", take=True)]

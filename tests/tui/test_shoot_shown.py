@@ -1,0 +1,97 @@
+"""Shoot: now, next, fade, countdown, take, lock and output health stand on the screen in digits and words."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from controller.documents.snapshot import CountdownState, FadeState, OutputState, Saved, TakeState
+from tests.fakes import bakery
+from tests.fakes.engine_client import FakeClient
+from tests.tui.driving import WALL, desk, drive
+
+SIZES = [(80, 24), (140, 45), (60, 16), (200, 60), (100, 30)]
+
+
+def client(**state: Any) -> FakeClient:
+    return FakeClient(bakery.show(), bakery.snapshot(**state))
+
+
+@pytest.mark.parametrize("size", SIZES)
+@drive
+async def test_now_and_next_with_their_names(size: tuple[int, int]) -> None:
+    async with desk(size=size) as d:
+        text = d.text()
+        for said in ("NOW", "Before dawn", "NEXT", "Ovens on", "in 4.0 s, out 6.0 s"):
+            assert said in text, f"{said} is missing at {size}"
+
+
+@pytest.mark.parametrize(
+    ("state", "said"),
+    [
+        ({"fade": FadeState(progress=0.42, left_s=1.7)}, "fading 42 %, 1.7 s left"),
+        ({"fade": FadeState(progress=0.42, left_s=1.7), "held": True}, "held at 42 %"),
+        ({"countdown": CountdownState(left_s=7.3, command="go")}, "COUNTDOWN to go"),
+        ({"take": TakeState(setup="A", number=3, running=True, since=WALL - 75)}, "ROLLING 1:15"),
+        ({"take": TakeState(setup="A", number=3, running=False, good=True)}, "cut · good"),
+        ({"take": TakeState(setup="A", number=3, running=False)}, "setup A"),
+        ({"follow_left_s": 4.0}, "by itself in 4.0 s"),
+        ({"master": 0.8}, "master 80 %"),
+        ({"solo": ("edge",)}, "solo: edge"),
+        ({"without": ("edge",)}, "without: edge"),
+        ({"identify": ("edge",)}, "identifying: edge"),
+        ({"comparing": True}, "comparing: the stored look shows"),
+        ({"saved": Saved(ok=False, error="disk full")}, "not saved"),
+        ({"cue": None, "cue_name": ""}, "no cue yet"),
+        ({"next": None, "next_name": ""}, "the last cue"),
+        ({"message": "output healed"}, "output healed"),
+    ],
+)
+@drive
+async def test_every_state_has_words(state: dict[str, Any], said: str) -> None:
+    async with desk() as d:
+        await d.change(**state)
+        assert said in d.text()
+
+
+@drive
+async def test_output_health_names_the_fault() -> None:
+    failing = OutputState(universe=1, to="192.0.2.7", state="failing", sent=9, errors=4, error="no route")
+    async with desk(client(outputs=(failing,))) as d:
+        assert "output failing" in d.text()
+
+
+@drive
+async def test_the_lamps_with_their_light() -> None:
+    async with desk() as d:
+        text = d.text()
+        for said in ("window    15 %", "5600 K", "pendant  2.0 %", "edge!    8.0 %", "van        0 %"):
+            assert said in text
+
+
+@drive
+async def test_the_cues_with_their_own_keys() -> None:
+    async with desk() as d:
+        text = d.text()
+        assert "▸ 2 Before dawn" in text
+        assert "› 3 Ovens on" in text
+        assert "x 6 Blackout" in text
+
+
+@drive
+async def test_names_cannot_reach_the_terminals_controls() -> None:
+    async with desk(client(cue_name="\x1b[2J\x07gone")) as d:
+        assert "\x1b" not in d.text()
+        assert "·[2J·gone" in d.text()
+
+
+@drive
+async def test_the_room_shows_what_the_receiver_sees() -> None:
+    class Seen:
+        id, level, xy, cct_k, swatch = "window", 0.33, (0.33, 0.34), 5584.0, "#d5e0ff"
+
+    for size in ((80, 24), (140, 45)):
+        async with desk(size=size, room=lambda: [Seen()]) as d:
+            assert "RECEIVER SEES" in d.text()
+            assert "33 %" in d.text() and "5584 K" in d.text()

@@ -1,0 +1,216 @@
+"""The terminal program: a client of the engine, and nothing else. It can come and go; the light stays."""
+
+from __future__ import annotations
+
+import asyncio
+import time
+from collections.abc import Callable, Coroutine, Sequence
+from pathlib import Path
+from typing import Any, ClassVar, cast
+
+from textual.app import App
+from textual.binding import BindingType
+from textual.screen import Screen
+
+from controller.documents.commands import AnyCommand, Stop
+from controller.documents.show import Show
+from controller.documents.snapshot import Snapshot
+from controller.engine.client import Client as EngineClient
+from controller.engine.client import Healed, Lost
+from controller.errors import LampwrightError
+from tui import actions, look, words
+from tui.dialogs.choose import Choice, Choose
+from tui.dialogs.help import Help
+from tui.everywhere import EVERYWHERE
+from tui.face import Face
+from tui.link import Client, Pace
+from tui.palette import Finder
+from tui.shoot.screen import Shoot
+
+Room = Callable[[], Sequence[Any]]
+"""What a receiver sees now, lamp by lamp: objects with id, level, xy, cct_k and maybe a swatch."""
+
+QUIT = (
+    Choice(
+        "l", "Leave the lights as they are", "The engine stays; open the show again to come back.", "leave"
+    ),
+    Choice("f", "Fade to black and end", "The lights fade out and the engine ends.", "fade"),
+)
+BUSY_AFTER_S = 0.5
+
+
+class LampwrightApp(App[None]):
+    """The screens around one client. What they show comes from the engine; no widget holds the only copy."""
+
+    TITLE = "lampwright"
+    CSS = "Screen { scrollbar-size-vertical: 1; }"
+    MODES: ClassVar[dict[str, str | Callable[[], Screen[Any]]]] = {"shoot": Shoot}
+    DEFAULT_MODE = "shoot"
+    COMMANDS: ClassVar[set[Any]] = {Finder}
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *actions.bindings(EVERYWHERE, always=True),
+        *actions.bindings(EVERYWHERE, always=False),
+    ]
+    ENABLE_COMMAND_PALETTE = True
+
+    def __init__(
+        self, client: Client, room: Room | None = None, *, wall: Callable[[], float] = time.time
+    ) -> None:
+        super().__init__()
+        self.client = client
+        self.room = room
+        self.wall = wall
+        self.lost: str | None = None
+        self.message: tuple[str, bool] | None = None
+        """The latest remark, and whether it is a refusal."""
+        self.busy = ""
+        self.pace = Pace(time.monotonic, self.set_timer, self._paint)
+        self._engine_remark = ""
+        self._tasks: set[asyncio.Task[None]] = set()
+        self.register_theme(look.THEME)
+        self.theme = "slate"
+
+    # ── what the screens read ───────────────────────────────────────────────────────────────────
+
+    @property
+    def snapshot(self) -> Snapshot | None:
+        return self.client.snapshot
+
+    @property
+    def show(self) -> Show | None:
+        return self.client.show
+
+    # ── the link ────────────────────────────────────────────────────────────────────────────────
+
+    def on_mount(self) -> None:
+        self.run_worker(self._listen(), name="link", exclusive=True)
+
+    async def _listen(self) -> None:
+        async for event in self.client.events():
+            if isinstance(event, Lost):
+                self.lost = (
+                    f"The engine does not answer ({event.reason}). The lights hold what they had; "
+                    "looking for it, nothing to do."
+                )
+            elif isinstance(event, Healed):
+                self.lost = None
+                self.say("The engine is back.")
+            elif isinstance(event, Snapshot):
+                self._hear(event)
+            self.pace.ask()
+
+    def _hear(self, snapshot: Snapshot) -> None:
+        if snapshot.message != self._engine_remark:
+            self._engine_remark = snapshot.message
+            if snapshot.message:
+                self.say(snapshot.message)
+
+    def _paint(self) -> None:
+        if self.is_running and isinstance(self.screen, Face):
+            self.screen.renew()
+        elif self.is_running:
+            for screen in self.screen_stack:
+                if isinstance(screen, Face):
+                    screen.renew()
+
+    def send(self, command: AnyCommand, done: str = "") -> None:
+        """Send a command; a refusal becomes the message line, ``done`` is said when it was carried out."""
+        self._start(self._send(command, done), words.of(command))
+
+    async def _send(self, command: AnyCommand, done: str) -> None:
+        await self.client.send(command)
+        if done:
+            self.say(done)
+
+    def fetch(self, topic: str, then: Callable[[dict[str, Any]], None], **arguments: Any) -> None:
+        """Ask the engine and hand the answer to ``then``."""
+
+        async def ask() -> None:
+            then(await self.client.ask(topic, **arguments))
+
+        self._start(ask(), topic)
+
+    def _start(self, work: Coroutine[Any, Any, None], name: str) -> None:
+        task = asyncio.create_task(self._guarded(work, name))
+        self._tasks.add(task)
+        task.add_done_callback(self._tasks.discard)
+
+    async def _guarded(self, work: Coroutine[Any, Any, None], name: str) -> None:
+        slow = asyncio.get_running_loop().call_later(BUSY_AFTER_S, self._show_busy, name)
+        try:
+            await work
+        except LampwrightError as error:
+            self.say(str(error), refused=True)
+        finally:
+            slow.cancel()
+            if self.busy == name:
+                self.busy = ""
+                self.pace.ask()
+
+    def _show_busy(self, name: str) -> None:
+        self.busy = name
+        self.pace.ask()
+
+    def say(self, text: str, *, refused: bool = False) -> None:
+        """Put a sentence on the message line, in place of the one before."""
+        self.message = (text, refused)
+        self.pace.ask()
+
+    # ── turning pages and asking ────────────────────────────────────────────────────────────────
+
+    def action_act(self, name: str) -> None:
+        action = actions.find(EVERYWHERE, name)
+        face = self.face
+        if action is not None and face is not None:
+            actions.carry_out(face, action)
+
+    @property
+    def face(self) -> Face | None:
+        """The screen that is showing, under whatever dialog is open."""
+        return next((screen for screen in reversed(self.screen_stack) if isinstance(screen, Face)), None)
+
+    def turn_to(self, mode: str) -> None:
+        if mode not in self.MODES:
+            self.say("That screen is not there yet.", refused=True)
+            return
+        while isinstance(self.screen, Choose | Help):
+            self.pop_screen()
+        if self.current_mode != mode:
+            self.switch_mode(mode)
+
+    def open_help(self, face: Face) -> None:
+        if not isinstance(self.screen, Help):
+            self.push_screen(Help(face.TITLE, face.ACTIONS, EVERYWHERE, face.more_help()))
+
+    def ask_quit(self) -> None:
+        if isinstance(self.screen, Choose):
+            return
+        name = self.show.name if self.show is not None else "this show"
+        self.push_screen(Choose(f"Quit {name}?", QUIT), self._quit)
+
+    def _quit(self, answer: str | None) -> None:
+        if answer == "leave":
+            self.exit()
+        elif answer == "fade":
+            self._start(self._end(), "fading to black")
+
+    async def _end(self) -> None:
+        await self.client.send(Stop())
+        self.exit()
+
+
+def run(show_path: Path | str, *, room: Room | None = None) -> None:
+    """Attach to the engine of a show (starting one where none runs) and open the screens.
+
+    ``room`` is what a receiver sees, for the demo. Raises ``LampwrightError`` with a sentence where no engine
+    can be reached.
+    """
+    asyncio.run(_run(show_path, room))
+
+
+async def _run(show_path: Path | str, room: Room | None) -> None:
+    client = await EngineClient.attach(show_path)
+    try:
+        await LampwrightApp(cast(Client, client), room).run_async()
+    finally:
+        await client.close()

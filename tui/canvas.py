@@ -1,0 +1,147 @@
+"""Canvas: what a live pane draws on, and the widget that shows it at 10–20 Hz without lagging the keys.
+
+Panes are plain functions that put text on a canvas. A row is a list of spans; a row whose spans did not
+change since the last drawing keeps its strip, and only changed rows are repainted.
+"""
+
+from __future__ import annotations
+
+from rich.cells import cell_len, set_cell_size
+from rich.segment import Segment
+from rich.style import Style
+from textual.geometry import Region
+from textual.strip import Strip
+from textual.widget import Widget
+
+from tui import look
+
+Span = tuple[int, str, Style]
+_CONTROLS = dict.fromkeys((*range(0x20), *range(0x7F, 0xA0), 0x2028, 0x2029), "·")
+
+
+def clean(text: str) -> str:
+    """Text from documents and the network, with nothing in it that a terminal would obey."""
+    return text.translate(_CONTROLS)
+
+
+def fit(text: str, width: int) -> str:
+    """Exactly ``width`` cells: padded, or cut with an ellipsis."""
+    if width <= 0:
+        return ""
+    text = clean(text)
+    if cell_len(text) > width:
+        text = set_cell_size(text, width - 1) + "…"
+    return set_cell_size(text, width)
+
+
+class Canvas:
+    """A grid to put text on. Positions outside are cut away, never an error."""
+
+    def __init__(self, width: int, height: int) -> None:
+        self.width = max(width, 0)
+        self.height = max(height, 0)
+        self._x = self._y = 0
+        self._rows: list[list[Span]] = [[] for _ in range(self.height)]
+
+    def part(self, x: int, y: int, width: int, height: int) -> Canvas:
+        """A window onto this canvas with its own origin and bounds."""
+        x, y = max(x, 0), max(y, 0)
+        window = Canvas(min(width, self.width - x), 0)
+        window.height = max(min(height, self.height - y), 0)
+        window._x, window._y, window._rows = self._x + x, self._y + y, self._rows
+        return window
+
+    def put(self, x: int, y: int, text: str, style: Style = look.PLAIN) -> int:
+        """Write one line of text; returns the column after it."""
+        text = clean(text)
+        end = x + cell_len(text)
+        if 0 <= y < self.height and x < self.width and text:
+            if x < 0:
+                text, x = text[-x:], 0
+            if end > self.width:
+                text = set_cell_size(text, self.width - x)
+            if text:
+                self._rows[self._y + y].append((self._x + x, text, style))
+        return end
+
+    def put_right(self, y: int, text: str, style: Style = look.PLAIN, margin: int = 0) -> int:
+        """Write one line of text against the right edge; returns its first column."""
+        x = self.width - margin - cell_len(clean(text))
+        self.put(x, y, text, style)
+        return x
+
+    def rule(self, y: int, style: Style = look.LINE, sign: str = "─") -> None:
+        self.put(0, y, sign * self.width, style)
+
+    def rows(self) -> list[list[Span]]:
+        return self._rows
+
+
+def _strip(spans: list[Span], width: int, ground: Style) -> Strip:
+    segments: list[Segment] = []
+    at = 0
+    for x, text, style in sorted(spans, key=lambda span: span[0]):
+        if x < at:  # overlapped by what stands to its left: show what remains
+            text = text[at - x :]
+            x = at
+            if not text:
+                continue
+        if x > at:
+            segments.append(Segment(" " * (x - at), ground))
+        segments.append(Segment(text, style))
+        at = x + cell_len(text)
+    return Strip(segments, at).adjust_cell_length(width, ground)
+
+
+class Drawn(Widget):
+    """A widget that draws itself on a canvas. Subclasses write ``draw``; ``renew`` repaints what changed."""
+
+    DEFAULT_CSS = "Drawn { width: 1fr; height: 1fr; }"
+    ground = look.GROUND
+
+    def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:
+        super().__init__(id=id, classes=classes)
+        self._spans: list[list[Span]] = []
+        self._strips: list[Strip] = []
+        self._drawn_at: tuple[int, int] | None = None
+
+    def draw(self, canvas: Canvas) -> None:
+        """Put everything there is to see on an empty canvas."""
+        raise NotImplementedError
+
+    def renew(self) -> None:
+        """Draw again and repaint the rows that changed."""
+        if self.is_mounted and self.size.width and self.size.height:
+            changed = self._draw_rows()
+            if len(changed) > self.size.height // 2:
+                self.refresh()
+            elif changed:
+                self.refresh(*(Region(0, y, self.size.width, 1) for y in changed))
+
+    def _draw_rows(self) -> list[int]:
+        width, height = self.size
+        canvas = Canvas(width, height)
+        self.draw(canvas)
+        rows = canvas.rows()
+        old, strips = (self._spans, self._strips) if self._drawn_at == (width, height) else ([], [])
+        changed: list[int] = []
+        fresh: list[Strip] = []
+        for y, spans in enumerate(rows):
+            if y < len(old) and old[y] == spans:
+                fresh.append(strips[y])
+            else:
+                fresh.append(_strip(spans, width, self.ground))
+                changed.append(y)
+        self._spans, self._strips, self._drawn_at = rows, fresh, (width, height)
+        return changed
+
+    def render_line(self, y: int) -> Strip:
+        if self._drawn_at != tuple(self.size):
+            self._draw_rows()
+        return self._strips[y] if y < len(self._strips) else Strip.blank(self.size.width, self.ground)
+
+    def text(self) -> str:
+        """What stands on it, as plain text (for tests and screen readers' logs)."""
+        if self._drawn_at != tuple(self.size):
+            self._draw_rows()
+        return "\n".join(strip.text.rstrip() for strip in self._strips)

@@ -1,0 +1,1 @@
+"""Dialogs: the quit question, the help, and a line to type into."""

@@ -1,0 +1,59 @@
+"""A line to type into, with the reason when what was typed cannot be used."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import ClassVar, TypeVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical
+from textual.screen import ModalScreen
+from textual.widgets import Input, Static
+
+Value = TypeVar("Value")
+
+
+class Ask(ModalScreen[Value | None]):
+    """Asks for one line; ``read`` turns it into a value or raises ``ValueError`` with a sentence."""
+
+    DEFAULT_CSS = """
+    Ask { align: center middle; background: $background 60%; }
+    Ask > Vertical {
+        width: 66; max-width: 100%; height: auto; background: $panel; border: outer $primary; padding: 1 2;
+    }
+    Ask .question { text-style: bold; }
+    Ask .hint { color: $foreground 80%; }
+    Ask .fault { color: $error; }
+    Ask Input { margin: 1 0; }
+    """
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "go_back", "back")]
+
+    def __init__(self, question: str, hint: str, read: Callable[[str], Value], value: str = "") -> None:
+        super().__init__()
+        self.question, self.hint, self.read, self.value = question, hint, read, value
+
+    def compose(self) -> ComposeResult:
+        with Vertical():
+            yield Static(self.question, classes="question", markup=False)
+            yield Static(self.hint, classes="hint", markup=False)
+            yield Input(self.value)
+            yield Static("", classes="fault", markup=False)
+            yield Static("Enter takes it · Esc goes back", classes="hint", markup=False)
+
+    def on_mount(self) -> None:
+        field = self.query_one(Input)
+        field.cursor_blink = False
+        field.focus()
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        event.stop()
+        try:
+            value = self.read(event.value.strip())
+        except ValueError as error:
+            self.query_one(".fault", Static).update(f"✗ {error}")
+        else:
+            self.dismiss(value)
+
+    def action_go_back(self) -> None:
+        self.dismiss(None)

@@ -1,0 +1,1 @@
+"""The virtual room: the lamps' light on the plan, as it arrives."""

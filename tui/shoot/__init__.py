@@ -1,0 +1,1 @@
+"""Shoot: now, next, countdown and take, to be read from the set."""

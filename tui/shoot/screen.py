@@ -1,0 +1,243 @@
+"""The Shoot screen: one keystroke for everything that is done in front of the camera."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, ClassVar
+
+from textual import events
+from textual.app import ComposeResult
+
+from controller.documents.commands import (
+    AnyCommand,
+    Blackout,
+    CancelCountdown,
+    Countdown,
+    Go,
+    Hold,
+    Lock,
+    Master,
+    Note,
+    Recall,
+    Redo,
+    TakeEnd,
+    TakeStart,
+    Undo,
+)
+from tui.actions import Action
+from tui.dialogs.ask import Ask
+from tui.everywhere import sends
+from tui.face import Face
+from tui.room.pane import Pool
+from tui.shoot.body import ShootBody
+from tui.shoot.countdowns import Wish, read_wish
+from tui.swatches import swatch_of
+
+MASTER_STEP = 0.05
+
+
+def _countdown(face: Shoot) -> None:
+    face.toggle_countdown()
+
+
+def _ask_countdown(face: Shoot) -> None:
+    face.ask_countdown()
+
+
+def _take(face: Shoot) -> None:
+    face.toggle_take()
+
+
+def _good(face: Shoot) -> None:
+    face.end_take_good()
+
+
+def _new_setup(face: Shoot) -> None:
+    face.ask_setup()
+
+
+def _note(face: Shoot) -> None:
+    face.ask_note()
+
+
+def _master_up(face: Shoot) -> None:
+    face.move_master(MASTER_STEP)
+
+
+def _master_down(face: Shoot) -> None:
+    face.move_master(-MASTER_STEP)
+
+
+def _help(face: Shoot) -> None:
+    face.desk.open_help(face)
+
+
+def _quit(face: Shoot) -> None:
+    face.desk.ask_quit()
+
+
+SHOOT: tuple[Action, ...] = (
+    Action("space", ("space",), "Space", "go", "Go: run the next cue, as Page Down does", sends(Go())),
+    Action("blackout", ("full_stop", "b"), ". or b", "blackout", "Blackout and back", sends(Blackout()), 3),
+    Action("hold", ("h",), "h", "hold", "Hold every fade and effect, or let go", sends(Hold()), 4),
+    Action("lock", ("l",), "l", "lock", "Lock the light for a second pass, or unlock it", sends(Lock()), 5),
+    Action("countdown", ("c",), "c", "countdown", "Count down to go, or cancel the countdown", _countdown, 6),
+    Action("countdown-to", ("C",), "Shift+C", "countdown to…", "Count down otherwise, or to something else",
+           _ask_countdown),
+    Action("take", ("t",), "t", "take", "The camera rolls: start the take, or end it", _take, 7),
+    Action("good", ("g",), "g", "good", "End the take and mark it good", _good, 8),
+    Action("setup", ("T",), "Shift+T", "new setup", "Start a take in a new setup", _new_setup),
+    Action("note", ("n",), "n", "note", "Write a note on the last take", _note, 9),
+    Action("undo-here", ("u",), "u", "undo", "Undo the last change of the show", sends(Undo()), 10),
+    Action("redo-here", ("U",), "Shift+U", "redo", "Redo what was undone", sends(Redo())),
+    Action("master-up", ("plus",), "+", "master up", "Master up by 5 %", _master_up),
+    Action("master-down", ("minus",), "-", "master down", "Master down by 5 %", _master_down),
+    Action("help-here", ("question_mark",), "?", "keys", "Every key of this screen", _help),
+    Action("quit-here", ("q",), "q", "quit", "Quit, leaving the lights on or fading them out", _quit, 11),
+)  # fmt: skip
+
+
+class Shoot(Face):
+    """Now, next, countdown, take."""
+
+    TITLE = "Shoot"
+    ACTIONS: ClassVar[tuple[Action, ...]] = SHOOT
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.wish = Wish(10.0, Go())
+        self.seen: Sequence[Any] = ()
+
+    @property
+    def countdown_s(self) -> float:
+        return self.wish.seconds
+
+    def body(self) -> ComposeResult:
+        yield ShootBody()
+
+    def on_mount(self) -> None:
+        self.set_interval(1.0, self._tick)
+        if self.desk.room is not None:
+            self.set_interval(0.1, self._look_around)
+            self._look_around()
+
+    def _tick(self) -> None:
+        """A rolling take's clock moves on without any news from the engine."""
+        snapshot = self.desk.snapshot
+        if self.is_current and snapshot is not None and snapshot.take is not None and snapshot.take.running:
+            self.query_one(ShootBody).renew()
+
+    def _look_around(self) -> None:
+        if self.desk.room is not None and self.is_current:
+            seen = self.desk.room()
+            if seen != self.seen:
+                self.seen = seen
+                self.query_one(ShootBody).renew()
+
+    def pools(self) -> list[Pool]:
+        """The lamps' light for the room pane: what the receiver sees, or what the engine says."""
+        show, snapshot = self.desk.show, self.desk.snapshot
+        if show is None or snapshot is None:
+            return []
+        places = {fixture.id: fixture.place for fixture in show.rig.fixtures}
+        if self.desk.room is not None:
+            return [Pool(lamp.id, lamp.level, swatch_of(lamp), places.get(lamp.id)) for lamp in self.seen]
+        return [
+            Pool(name, light.level, light.swatch, places.get(name)) for name, light in snapshot.lights.items()
+        ]
+
+    def more_help(self) -> str:
+        show = self.desk.show
+        lines = ["The cues' own keys", ""]
+        for cue in show.cues if show is not None else ():
+            lines.append(f"{cue.key or '(none)':<13} {cue.number} {cue.name}".rstrip())
+        return "\n".join(lines)
+
+    # ── keys ────────────────────────────────────────────────────────────────────────────────────
+
+    def on_key(self, event: events.Key) -> None:
+        """A printable key that is none of the screen's own is a cue's, or a stray."""
+        character = event.character
+        if character is None or not character.isprintable() or self._is_ours(character):
+            return
+        event.stop()
+        show, snapshot = self.desk.show, self.desk.snapshot
+        cue = next((cue for cue in show.cues if cue.key == character), None) if show is not None else None
+        if cue is not None:
+            self.desk.send(Recall(cue=cue.number))
+        elif snapshot is not None and snapshot.locked:
+            self.desk.say("The light is locked: l unlocks it.", refused=True)
+        else:
+            self.desk.say(f"No cue has the key {character}.", refused=True)
+
+    def _is_ours(self, character: str) -> bool:
+        return any(character in action.characters() for action in self.ACTIONS)
+
+    def send(self, command: AnyCommand) -> None:
+        self.desk.send(command)
+
+    def toggle_countdown(self) -> None:
+        snapshot = self.desk.snapshot
+        if snapshot is not None and snapshot.countdown is not None:
+            self.send(CancelCountdown())
+        else:
+            self.send(Countdown(seconds=self.wish.seconds, command=self.wish.command))
+
+    def ask_countdown(self) -> None:
+        self.app.push_screen(
+            Ask(
+                "Count down how many seconds, and to what?",
+                "5 · 20 take · 8 recall 3 · 10 blackout. Without a word: go. c repeats the last one.",
+                read_wish,
+            ),
+            self._wished,
+        )
+
+    def _wished(self, wish: Wish | None) -> None:
+        if wish is not None:
+            self.wish = wish
+            self.send(Countdown(seconds=wish.seconds, command=wish.command))
+
+    def toggle_take(self) -> None:
+        take = self.desk.snapshot.take if self.desk.snapshot is not None else None
+        self.send(TakeEnd() if take is not None and take.running else TakeStart())
+
+    def end_take_good(self) -> None:
+        take = self.desk.snapshot.take if self.desk.snapshot is not None else None
+        if take is None or not take.running:
+            self.desk.say("No take is rolling: t starts one.", refused=True)
+        else:
+            self.send(TakeEnd(good=True))
+
+    def ask_setup(self) -> None:
+        self.app.push_screen(
+            Ask("What is the new setup called?", "Its takes count from 1.", _read_setup), self._setup_named
+        )
+
+    def _setup_named(self, name: str | None) -> None:
+        if name is not None:
+            self.send(TakeStart(setup=name))
+
+    def ask_note(self) -> None:
+        self.app.push_screen(Ask("A note on the last take", "It goes into the log.", _read_note), self._noted)
+
+    def _noted(self, text: str | None) -> None:
+        if text is not None:
+            self.send(Note(text=text, take=True))
+
+    def move_master(self, step: float) -> None:
+        if self.desk.snapshot is not None:
+            level = min(max(self.desk.snapshot.master + step, 0.0), 1.0)
+            self.send(Master(level=round(level, 4)))
+
+
+def _read_setup(text: str) -> str:
+    if not 1 <= len(text) <= 80:
+        raise ValueError("a setup has a name of 1 to 80 characters")
+    return text
+
+
+def _read_note(text: str) -> str:
+    if not text:
+        raise ValueError("write something, or go back with Esc")
+    return text[:2000]
