@@ -1,0 +1,49 @@
+"""Pacing: when a universe may leave, and when it must. Pure; times are monotonic seconds.
+
+The rules are E1.31-2018 §6.6; Art-Net's own (a frame rate no higher than E1.11 allows, a repeat at least
+every 4 s) are met by the same numbers, so both outputs keep one beat.
+"""
+
+from __future__ import annotations
+
+PERIOD_S = 1.0 / 44.0
+"""§6.6.1: no faster than E1.11 allows. A full packet takes 22 676 µs there, so 44 Hz (22 727 µs) fits."""
+REPEATS = 3
+"""§6.6.2: packets with unchanged slots before the stream falls silent."""
+KEEP_ALIVE_S = 0.9
+"""§6.6.2: a silent stream repeats itself every 800 to 1000 ms."""
+NEVER_S = float("inf")
+
+
+class Pacer:
+    """The beat of one universe.
+
+    Two packets are never closer than ``PERIOD_S``: the interval runs from the moment the last one left, so a
+    late packet delays its followers instead of letting them catch up in a burst.
+    """
+
+    __slots__ = ("_last_s", "_repeats_left", "steady")
+
+    def __init__(self, steady: bool = False) -> None:
+        self.steady = steady
+        """Keep the full rate even when nothing changes."""
+        self._last_s = -NEVER_S
+        self._repeats_left = REPEATS
+
+    def may_send_at(self) -> float:
+        """The earliest moment at which a change may leave."""
+        return self._last_s + PERIOD_S
+
+    def must_send_at(self, changed: bool) -> float:
+        """The moment at which the next packet is due, with or without a change waiting."""
+        if changed or self.steady or self._repeats_left:
+            return self._last_s + PERIOD_S
+        return self._last_s + KEEP_ALIVE_S
+
+    def sent(self, now: float, changed: bool) -> None:
+        """Notes that a packet left at ``now``."""
+        self._last_s = now
+        if changed:
+            self._repeats_left = REPEATS
+        elif self._repeats_left:
+            self._repeats_left -= 1

@@ -1,0 +1,86 @@
+"""Running: one universe on its way out — its stream, the destinations it goes to, and how each stands."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from typing import Generic, Literal, TypeVar
+
+from controller.documents.destination import parse_destination
+from controller.documents.snapshot import OutputState
+from controller.output.delivery import Address, Delivery, Lines
+from controller.output.stream import Stream
+
+AnyStream = TypeVar("AnyStream", bound=Stream)
+
+
+@dataclass(frozen=True, slots=True)
+class Routes:
+    """Where a universe goes: addresses under their names for the user, and unusable names with the reason."""
+
+    usable: dict[Address, str] = field(default_factory=dict)
+    unusable: tuple[tuple[str, str], ...] = ()
+
+
+def unicast_routes(destinations: Iterable[str], default_port: int) -> Routes:
+    """Reads unicast destinations; one address is one route however often it is named."""
+    usable: dict[Address, str] = {}
+    unusable: list[tuple[str, str]] = []
+    for to in destinations:
+        try:
+            host, port = parse_destination(to, default_port)
+        except ValueError as error:
+            unusable.append((to, str(error)))
+        else:
+            usable.setdefault(Address(host, port), to)
+    return Routes(usable, tuple(unusable))
+
+
+class Running(Generic[AnyStream]):
+    """A stream with its deliveries."""
+
+    __slots__ = ("_unusable", "deliveries", "stream")
+
+    def __init__(
+        self, stream: AnyStream, routes: Routes, lines: Lines, before: Running[AnyStream] | None = None
+    ) -> None:
+        """Takes over from ``before`` the deliveries that stay; a new one is owed the latest packet."""
+        self.stream = stream
+        self._unusable = routes.unusable
+        known = {delivery.address: delivery for delivery in before.deliveries} if before else {}
+        self.deliveries: list[Delivery] = []
+        for address, to in routes.usable.items():
+            delivery = known.get(address)
+            if delivery is None:
+                delivery = Delivery(lines.to(address), to)
+                delivery.owes = stream.started
+            delivery.to = to
+            self.deliveries.append(delivery)
+
+    def emit(self, now: float) -> bool:
+        """Sends what is due, else what is owed; true if a packet left."""
+        left = False
+        for packet in self.stream.due(now):
+            for delivery in self.deliveries:
+                left |= delivery.send(packet, now)
+            return left
+        for delivery in self.deliveries:
+            if delivery.owes and now >= delivery.retry_at():
+                left |= delivery.send(self.stream.packet, now)
+        return left
+
+    def retry_at(self) -> float:
+        """When the first owed packet may be tried again; infinity if nothing is owed."""
+        return min([delivery.retry_at() for delivery in self.deliveries], default=float("inf"))
+
+    def addresses(self) -> Iterator[Address]:
+        return (delivery.address for delivery in self.deliveries)
+
+    def states(self, protocol: Literal["sacn", "artnet"]) -> Iterator[OutputState]:
+        universe = self.stream.universe
+        for delivery in self.deliveries:
+            yield delivery.state(universe, protocol)
+        for to, why in self._unusable:
+            yield OutputState(
+                universe=universe, protocol=protocol, to=to, state="failing", sent=0, errors=0, error=why
+            )

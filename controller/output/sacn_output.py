@@ -1,0 +1,304 @@
+"""SacnOutput: every universe of a show on the network by E1.31-2018, and how each destination stands.
+
+Data goes by unicast to each address that a universe names, else by multicast. Synchronisation packets go
+where the data goes. Universe discovery goes by multicast on the interfaces that multicast uses or that a
+universe names; a show that sends by unicast alone sends nothing else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import suppress
+from uuid import UUID
+
+import numpy as np
+from numpy.typing import NDArray
+
+from controller.documents.destination import SACN_PORT, parse_interface
+from controller.documents.show import Sacn, SacnUniverse
+from controller.documents.snapshot import OutputState
+from controller.output.delivery import Address, Delivery, Lines, OpenSocket, open_udp
+from controller.output.pacing import NEVER_S, PERIOD_S
+from controller.output.running import Routes, Running, unicast_routes
+from controller.output.sacn_discovery import Discovery
+from controller.output.sacn_packets import (
+    DISCOVERY_UNIVERSE,
+    SYNC_SEQUENCE_AT,
+    fit_source_name,
+    multicast_address,
+    sync_packet,
+)
+from controller.output.sacn_stream import SacnStream, resumed
+from controller.output.stream import SLOTS
+
+SYNC_KEY = 0
+"""Where ``sequences`` keeps the number of the synchronisation packets; no universe is numbered 0."""
+
+
+class SacnOutput:
+    """The streams of one source and their sockets. Single-threaded; times are monotonic seconds.
+
+    Call ``send`` when the light changed and whenever ``next_due`` has come, with the slots as they are then.
+    Trouble on the network never raises: see ``states``.
+    """
+
+    def __init__(
+        self,
+        settings: Sacn,
+        universes: Iterable[int],
+        cid: UUID,
+        source_name: str,
+        sequences: Mapping[int, int],
+        now: float,
+        *,
+        open_socket: OpenSocket = open_udp,
+        discovery: bool | None = None,
+        sync_delay_s: float = 0.0,
+    ) -> None:
+        """``universes`` in the order of the rows of slots; ``sequences`` as an earlier run returned them.
+
+        ``source_name`` is used where the settings name none. ``discovery``: None sends it where multicast is
+        in use or an interface is named, True always, False never. ``sync_delay_s`` is left between the data
+        and its synchronisation packet (§11.2.2).
+        """
+        self._cid = cid
+        self._past = dict(sequences)
+        self._lines = Lines(open_socket)
+        self._running: list[Running[SacnStream]] = []
+        self._ending: list[Running[SacnStream]] = []
+        self._want_discovery = discovery
+        self._discovery: Discovery | None = None
+        self._discovery_addresses: list[Address] = []
+        self._sync_delay_s = sync_delay_s
+        self._sync: bytearray | None = None
+        self._sync_sequence = (resumed(self._past.get(SYNC_KEY)) - 1) % 256
+        self._sync_deliveries: list[Delivery] = []
+        self._sync_at_s = NEVER_S
+        self._sync_not_before_s = -NEVER_S
+        self.reconfigure(settings, universes, source_name, now)
+
+    # ── what it does ────────────────────────────────────────────────────────────────────────────
+
+    def reconfigure(self, settings: Sacn, universes: Iterable[int], source_name: str, now: float) -> None:
+        """Takes new settings or universes; streams that stay go on without a gap, the others are terminated.
+
+        A destination that a universe no longer names gets no Stream_Terminated: the stream goes on, and the
+        same lamp may be reached by another of its ways.
+        """
+        name = fit_source_name(settings.source_name or source_name)
+        listed = list(dict.fromkeys(universes))
+        sync_address = (settings.sync_universe or 0) if len(listed) > 1 else 0
+        before = {running.stream.universe: running for running in self._running}
+        self._running = [
+            self._run(universe, before.pop(universe, None), settings, name, sync_address)
+            for universe in listed
+        ]
+        self._terminate(before.values())
+        self._plan_sync(sync_address)
+        self._plan_discovery(settings, name, now)
+        self._keep_lines()
+
+    def send(self, slots: NDArray[np.uint8] | None, now: float) -> None:
+        """Sends what is due at ``now``: changes that may leave, repeats, keep-alives, what failed before.
+
+        ``slots`` has shape (universes, 512), None if nothing changed; raises ``ValueError`` for another.
+        """
+        if slots is not None:
+            self._want(slots)
+        held = self._held_until() > now
+        left = False
+        for running in self._running:
+            if not (held and running.stream.changed):
+                left |= running.emit(now)
+        if left and self._sync is not None:
+            self._sync_at_s = min(self._sync_at_s, max(now + self._sync_delay_s, self._sync_not_before_s))
+        if now >= self._sync_at_s:
+            self._send_sync(now)
+        if self._ending:
+            self._send_last(now)
+        if self._discovery is not None:
+            self._send_discovery(self._discovery, now)
+
+    def next_due(self, now: float) -> float:
+        """When to call ``send`` next, never before ``now``; infinity if there is nothing to send."""
+        due = self._sync_at_s
+        if self._discovery is not None:
+            due = min(due, self._discovery.next_due(now))
+        held_until = self._held_until()
+        for running in self._running:
+            moment = running.stream.next_due(now)
+            due = min(due, max(moment, held_until) if running.stream.changed else moment, running.retry_at())
+        for running in self._ending:
+            due = min(due, running.stream.next_due(now))
+        return max(due, now)
+
+    def end(self, now: float) -> None:
+        """Ends every stream: the first of three terminated packets leaves as soon as it may.
+
+        Go on calling ``send(None, …)`` when ``next_due`` comes until ``ended``, three frames at most; then
+        ``close``.
+        """
+        self._terminate(self._running)
+        self._running = []
+        self._sync_at_s = NEVER_S
+        self._discovery = None
+        self.send(None, now)
+
+    @property
+    def ended(self) -> bool:
+        """Whether no stream runs and every one that ended has sent its last packet."""
+        return not self._running and not self._ending
+
+    def close(self) -> None:
+        """Closes the sockets."""
+        self._lines.keep(())
+
+    # ── what it says of itself ──────────────────────────────────────────────────────────────────
+
+    def states(self) -> tuple[OutputState, ...]:
+        """How each destination of each universe stands."""
+        return tuple(state for running in self._running for state in running.states("sacn"))
+
+    def sequences(self) -> dict[int, int]:
+        """The last sequence number of each universe and (key 0) of the synchronisation packets."""
+        running = {running.stream.universe: running.stream.sequence for running in self._running}
+        return {**self._past, **running, SYNC_KEY: self._sync_sequence}
+
+    # ── inside ──────────────────────────────────────────────────────────────────────────────────
+
+    def _run(
+        self,
+        universe: int,
+        before: Running[SacnStream] | None,
+        settings: Sacn,
+        name: str,
+        sync_address: int,
+    ) -> Running[SacnStream]:
+        if before is not None:
+            stream = before.stream
+            stream.retitle(
+                name, priority=settings.priority, sync_address=sync_address, steady=settings.steady
+            )
+        else:
+            self._ending = [running for running in self._ending if running.stream.universe != universe]
+            stream = SacnStream(
+                universe,
+                self._cid,
+                name,
+                priority=settings.priority,
+                sync_address=sync_address,
+                steady=settings.steady,
+                first_sequence=resumed(self._past.pop(universe, None)),
+            )
+        return Running(stream, _routes(universe, _settings_of(universe, settings)), self._lines, before)
+
+    def _terminate(self, leaving: Iterable[Running[SacnStream]]) -> None:
+        for running in leaving:
+            self._past[running.stream.universe] = running.stream.sequence
+            running.stream.terminate()
+            self._ending.append(running)
+
+    def _plan_sync(self, sync_address: int) -> None:
+        if not sync_address:
+            self._sync, self._sync_deliveries, self._sync_at_s = None, [], NEVER_S
+            return
+        self._sync = sync_packet(self._cid, sync_address)
+        group = multicast_address(sync_address)
+        addresses = dict.fromkeys(
+            Address(group, SACN_PORT, True, address.interface) if address.multicast else address
+            for address in self._addresses()
+        )
+        self._sync_deliveries = [Delivery(self._lines.to(address), address.host) for address in addresses]
+
+    def _plan_discovery(self, settings: Sacn, name: str, now: float) -> None:
+        universes = [running.stream.universe for running in self._running]
+        interfaces = self._discovery_interfaces(settings, universes)
+        if not interfaces:
+            self._discovery, self._discovery_addresses = None, []
+            return
+        group = multicast_address(DISCOVERY_UNIVERSE)
+        self._discovery_addresses = [Address(group, SACN_PORT, True, interface) for interface in interfaces]
+        if self._discovery is None:
+            self._discovery = Discovery(self._cid, name, universes, now)
+        else:
+            self._discovery.change(name, universes)
+
+    def _discovery_interfaces(self, settings: Sacn, universes: Iterable[int]) -> list[str | None]:
+        if self._want_discovery is False:
+            return []
+        used = [address.interface for address in self._addresses() if address.multicast]
+        named = [_settings_of(universe, settings).interface for universe in universes]
+        used += [interface for interface in named if interface is not None and _refusal(interface) is None]
+        return list(dict.fromkeys(used)) or ([None] if self._want_discovery else [])
+
+    def _keep_lines(self) -> None:
+        ending = (address for running in self._ending for address in running.addresses())
+        syncing = (delivery.address for delivery in self._sync_deliveries)
+        self._lines.keep([*self._addresses(), *ending, *syncing, *self._discovery_addresses])
+
+    def _addresses(self) -> Iterator[Address]:
+        return (address for running in self._running for address in running.addresses())
+
+    def _want(self, slots: NDArray[np.uint8]) -> None:
+        if slots.shape != (len(self._running), SLOTS) or slots.dtype != np.uint8:
+            wanted = (len(self._running), SLOTS)
+            raise ValueError(f"slots must be uint8 of shape {wanted}, not {slots.dtype} of {slots.shape}")
+        octets = slots.tobytes()
+        for index, running in enumerate(self._running):
+            running.stream.want(octets[index * SLOTS : (index + 1) * SLOTS])
+
+    def _held_until(self) -> float:
+        """Universes that are synchronised change together: when the last of those with a change may leave."""
+        if self._sync is None:
+            return -NEVER_S
+        waiting = (running.stream.may_send_at() for running in self._running if running.stream.changed)
+        return max(waiting, default=-NEVER_S)
+
+    def _send_sync(self, now: float) -> None:
+        if self._sync is not None:
+            self._sync_sequence = self._sync[SYNC_SEQUENCE_AT] = (self._sync_sequence + 1) & 0xFF
+            for delivery in self._sync_deliveries:
+                delivery.send(self._sync, now)
+        self._sync_not_before_s = now + PERIOD_S
+        self._sync_at_s = NEVER_S
+
+    def _send_last(self, now: float) -> None:
+        for running in self._ending:
+            running.emit(now)
+            self._past[running.stream.universe] = running.stream.sequence
+        if any(running.stream.ended for running in self._ending):
+            self._ending = [running for running in self._ending if not running.stream.ended]
+            self._keep_lines()
+
+    def _send_discovery(self, discovery: Discovery, now: float) -> None:
+        for packet in discovery.due(now):
+            for address in self._discovery_addresses:
+                with suppress(OSError):  # the data on the same interface shows its state
+                    self._lines.to(address).send(packet)
+
+
+def _settings_of(universe: int, settings: Sacn) -> SacnUniverse:
+    """A universe that is not listed goes by multicast."""
+    return settings.universes.get(str(universe), SacnUniverse())
+
+
+def _routes(universe: int, settings: SacnUniverse) -> Routes:
+    if settings.to:
+        return unicast_routes(settings.to, SACN_PORT)
+    group = multicast_address(universe)
+    if settings.interface is None:
+        return Routes({Address(group, SACN_PORT, True): group})
+    to = f"{group} by {settings.interface}"
+    refusal = _refusal(settings.interface)
+    if refusal is not None:
+        return Routes(unusable=((to, refusal),))
+    return Routes({Address(group, SACN_PORT, True, settings.interface): to})
+
+
+def _refusal(interface: str) -> str | None:
+    """Why an interface cannot be used, None if it can."""
+    try:
+        parse_interface(interface)
+    except ValueError as error:
+        return str(error)
+    return None
