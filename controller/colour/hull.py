@@ -39,6 +39,10 @@ class Hull:
         nearest[outside], distance[outside] = self._on_edges(points[outside])
         return nearest, distance
 
+    def toward_edges(self, point: FloatArray, direction: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """How deep a point (2,) lies inside each edge, (m,), and how fast ``direction`` (..., 2) nears it."""
+        return point @ self._inward[:2] + self._inward[2], -(direction @ self._inward[:2])
+
     def _on_edges(self, points: FloatArray) -> tuple[FloatArray, FloatArray]:
         aside = points[:, None, :] - self._start
         share = np.clip((aside * self._along).sum(axis=2) / self._length2, 0.0, 1.0)

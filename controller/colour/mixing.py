@@ -11,10 +11,15 @@ from controller.colour.arrays import FloatArray
 from controller.colour.cmf import COUNT
 from controller.colour.hull import Hull
 from controller.colour.spaces import uv76_to_xyz, xy_to_uv76, xyy_to_xyz
-from controller.colour.table import white_to_uv76_fast
+from controller.colour.table import DUV_LIMIT, uv76_to_white_fast, white_to_uv76_fast
+from controller.colour.truest import Measure, Truest
 from controller.colour.zonotope import Zonotope
 
 MOST_EMITTERS = 8
+_SURELY_WHITE = 0.02
+"""Distance from the locus in CIE 1960 (u, v) up to which a colour's own CCT is the reference."""
+_MIDDLE_MIRED = 250.0
+"""4000 K."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +64,7 @@ class Mixer:
                 raise ValueError(f"spectra need shape ({len(xy)}, {COUNT}) and no power below 0")
         self.count = len(xy)
         self._spectra = spectra
+        self._truest: dict[str, Truest] = {}
         self._whole = float(flux.sum())
         self._vectors = xyy_to_xyz(xy, flux / self._whole)
         self._zonotope = Zonotope(self._vectors)
@@ -78,6 +84,31 @@ class Mixer:
         light, drives = self._zonotope.exits(uv76_to_xyz(reached))
         return Mix(drives, light, reached, off_by)
 
+    def truest(self, uv76: ArrayLike, cct_k: ArrayLike | None = None, measure: Measure = "surfaces") -> Mix:
+        """The drives whose spectrum is closest to the reference illuminant, at each (u′, v′) (k, 2).
+
+        The reference is that of ``cct_k`` kelvin (k,), clamped to 1000–25000 K, or else of each colour's own
+        CCT; where a colour is too far from white to have one, of 4000 K, with a gradual change in between.
+        ``truest.py`` says what closest means by either measure. The most-driven emitter is at
+        1. Gamut, errors and continuity as for ``brightest``; ValueError when the mixer has no spectra.
+        """
+        if self._spectra is None:
+            raise ValueError("the truest mix needs the spectra of the emitters")
+        if measure not in self._truest:
+            self._truest[measure] = Truest(self._vectors, self._spectra, measure)
+        reached, off_by = self._hull.nearest(_colours(uv76))
+        if cct_k is None:
+            mired = _reference_mired(reached)
+        else:
+            mired = np.broadcast_to(1e6 / np.asarray(cct_k, dtype=np.float64), off_by.shape)
+        drives = self._truest[measure].drives(uv76_to_xyz(reached), mired)
+        return Mix(drives, drives @ self._vectors[:, 1], reached, off_by)
+
+    def stops_lost(self, uv76: ArrayLike, measure: Measure = "surfaces") -> FloatArray:
+        """Stops of light (k,) that the truest mix costs against the brightest, at least 0."""
+        lost = np.log2(self.brightest(uv76).light / self.truest(uv76, measure=measure).light)
+        return np.maximum(lost, 0.0)
+
     def even_light(self, low_k: float = 2700.0, high_k: float = 6500.0, duv: float = 0.0) -> float:
         """The light, as in ``Mix.light``, that every white from ``low_k`` to ``high_k`` reaches."""
         if not 0.0 < low_k <= high_k:
@@ -92,3 +123,12 @@ def _colours(uv76: ArrayLike) -> FloatArray:
     if colours.ndim != 2 or colours.shape[1] != 2:
         raise ValueError(f"colours need shape (k, 2), got {colours.shape}")
     return colours
+
+
+def _reference_mired(uv76: FloatArray) -> FloatArray:
+    """Mired of the illuminant to judge each colour by; moves continuously over all colours."""
+    mired, _ = uv76_to_white_fast(uv76)
+    aside = (uv76 - white_to_uv76_fast(mired, 0.0)) / (1.0, 1.5)
+    distance = np.hypot(aside[:, 0], aside[:, 1])
+    white = np.clip((DUV_LIMIT - distance) / (DUV_LIMIT - _SURELY_WHITE), 0.0, 1.0)
+    return _MIDDLE_MIRED + white * (mired - _MIDDLE_MIRED)
