@@ -24,7 +24,8 @@ CctK = Annotated[float, Field(ge=CCT_MIN_K, le=CCT_MAX_K)]
 Duv = Annotated[float, Field(ge=-DUV_LIMIT, le=DUV_LIMIT)]
 Name = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9_-]{0,31}$")]
 """How a fixture, an emitter or a set piece is called: short, typable without quotes."""
-CueNumber = Annotated[str, Field(pattern=r"^[0-9]{1,4}(\.[0-9]{1,3})?$")]
+CUE_NUMBER = r"^[0-9]{1,4}(\.[0-9]{1,3})?$"
+CueNumber = Annotated[str, Field(pattern=CUE_NUMBER)]
 
 
 def cue_order(number: str) -> tuple[int, int]:

@@ -90,9 +90,9 @@ class SetLight(Model):
     def _says_something(self) -> Self:
         changes = self.model_dump(exclude={"kind", "fixtures", "fade_s"}, exclude_none=True)
         if not changes:
-            raise ValueError("say what to set: level, cct, duv, xy or effect")
+            raise ValueError("nothing is set; say a level, a white, an xy or an effect")
         if self.xy is not None and {"cct_k", "duv", "mired_by", "duv_by"} & changes.keys():
-            raise ValueError("a light has either a white or an xy, not both")
+            raise ValueError("both a white and an xy are set; take one of the two away")
         return self
 
 

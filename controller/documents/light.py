@@ -45,9 +45,9 @@ class Light(Model):
     @model_validator(mode="after")
     def _one_colour(self) -> Self:
         if self.white is not None and self.xy is not None:
-            raise ValueError("a light has either white or xy, not both")
+            raise ValueError("a light has both white and xy; take one of the two away")
         if self.xy is not None and sum(self.xy) >= 1.0:
-            raise ValueError("x + y must stay below 1")
+            raise ValueError("x + y is not below 1; give the chromaticity of a light that exists")
         return self
 
 

@@ -36,7 +36,7 @@ class Emitter(Model):
     @classmethod
     def _one_peak_is_a_list_of_one(cls, data: object) -> object:
         if isinstance(data, dict) and isinstance(data.get("spectrum"), dict):
-            return {**data, "spectrum": [data["spectrum"]]}
+            return {**data, "spectrum": (data["spectrum"],)}
         return data
 
 
@@ -51,15 +51,18 @@ class CctRange(Model):
     def _range_or_table(self) -> Self:
         if self.table:
             if self.low_k is not None or self.high_k is not None:
-                raise ValueError("give low_k and high_k, or a table, not both")
+                raise ValueError("both low_k and high_k and a table are given; take one of the two away")
             shares = [share for share, _ in self.table]
             kelvins = [k for _, k in self.table]
             rising = all(a < b for a, b in pairwise(shares))
             one_way = all(a < b for a, b in pairwise(kelvins))
             if len(shares) < 2 or not rising or not one_way or shares[0] != 0.0 or shares[-1] != 1.0:
-                raise ValueError("the table runs from 0.0 to 1.0 with kelvins that only rise")
+                raise ValueError(
+                    "the table does not rise from [0.0, …] to [1.0, …]; "
+                    "start and end there, both columns rising"
+                )
         elif self.low_k is None or self.high_k is None or self.low_k >= self.high_k:
-            raise ValueError("a CCT channel needs low_k below high_k, or a table")
+            raise ValueError("a cct channel has no range; give low_k below high_k, or a table")
         return self
 
     @cached_property
@@ -81,9 +84,11 @@ class TintRange(Model):
     @model_validator(mode="after")
     def _through_zero(self) -> Self:
         if not (min(self.low_duv, self.high_duv) < 0.0 < max(self.low_duv, self.high_duv)):
-            raise ValueError("low_duv and high_duv must lie on either side of 0")
+            raise ValueError(
+                "low_duv and high_duv lie on the same side of 0; let one be below 0 and the other above"
+            )
         if not 0.0 < self.neutral < 1.0:
-            raise ValueError("neutral must lie between the ends of the channel")
+            raise ValueError("neutral is an end of the channel; give a number above 0 and below 1")
         return self
 
 
@@ -104,9 +109,11 @@ class Channel(Model):
     def _one_kind(self) -> Self:
         kinds = (self.emitter, self.dimmer, self.cct, self.tint, self.fixed)
         if sum(kind is not None for kind in kinds) != 1:
-            raise ValueError("a channel is exactly one of emitter, dimmer, cct, tint or fixed")
+            raise ValueError(
+                "a channel is not one thing; give exactly one of emitter, dimmer, cct, tint or fixed"
+            )
         if self.fixed is not None and self.bits != 8:
-            raise ValueError("a fixed value is one slot of 8 bits")
+            raise ValueError("a fixed value has 16 bits; take bits away, it is one slot")
         return self
 
     @property
@@ -126,18 +133,22 @@ class Mode(Model):
     def _coherent(self) -> Self:
         for kind in ("dimmer", "cct", "tint"):
             if sum(getattr(channel, kind) is not None for channel in self.channels) > 1:
-                raise ValueError(f"mode {self.name} has more than one {kind} channel")
+                raise ValueError(f"mode {self.name} has more than one {kind} channel; keep one")
         named = [channel.emitter for channel in self.channels if channel.emitter is not None]
         if len(set(named)) != len(named):
-            raise ValueError(f"mode {self.name} names an emitter twice")
+            raise ValueError(f"mode {self.name} names an emitter twice; keep one channel for each")
         if named and self.cct is not None:
-            raise ValueError(f"mode {self.name} mixes emitter channels with a cct channel")
+            raise ValueError(
+                f"mode {self.name} mixes emitter channels with a cct channel; keep the ones or the other"
+            )
         if self.tint is not None and self.cct is None:
-            raise ValueError(f"mode {self.name} has a tint channel without a cct channel")
+            raise ValueError(
+                f"mode {self.name} has a tint channel without a cct channel; add the cct channel"
+            )
         if not named and self.dimmer is None:
-            raise ValueError(f"mode {self.name} has nothing that sets its level: add a dimmer or emitters")
+            raise ValueError(f"mode {self.name} has nothing that sets its level; add a dimmer or emitters")
         if self.width > 512:
-            raise ValueError(f"mode {self.name} takes {self.width} slots, a universe has 512")
+            raise ValueError(f"mode {self.name} takes {self.width} slots; keep to the 512 of a universe")
         return self
 
     @cached_property
@@ -182,24 +193,34 @@ class Profile(Model):
     def _coherent(self) -> Self:
         names = [mode.name for mode in self.modes]
         if len(set(names)) != len(names):
-            raise ValueError("two modes have the same name")
+            raise ValueError("two modes have the same name; give each its own")
         for mode in self.modes:
             unknown = [name for name in mode.emitters if name not in self.emitters]
             if unknown:
-                raise ValueError(f"mode {mode.name} names emitter {unknown[0]}, which is not in [emitters]")
+                raise ValueError(
+                    f"mode {mode.name} names emitter {unknown[0]}, which is not described; "
+                    f"add [emitters.{unknown[0]}], or name one of {', '.join(self.emitters)}"
+                )
             if not mode.emitters and mode.cct is None and len(self.emitters) != 1:
-                raise ValueError(f"mode {mode.name} has only a dimmer: the profile must have one emitter")
+                raise ValueError(
+                    f"mode {mode.name} has only a dimmer for {len(self.emitters)} emitters; "
+                    "describe the one emitter that it dims"
+                )
         levels = [level for level, _ in self.dimming_table]
         outputs = [output for _, output in self.dimming_table]
         if (self.dimming == "table") != bool(self.dimming_table):
-            raise ValueError('dimming = "table" and dimming_table go together')
+            raise ValueError(
+                'dimming and dimming_table disagree; give dimming = "table" and a table, or neither'
+            )
         if self.dimming_table and not (
             self.dimming_table[0] == (0.0, 0.0)
             and self.dimming_table[-1] == (1.0, 1.0)
             and all(a < b for a, b in pairwise(levels))
             and all(a < b for a, b in pairwise(outputs))
         ):
-            raise ValueError("dimming_table runs from [0, 0] to [1, 1] with both columns only rising")
+            raise ValueError(
+                "dimming_table does not rise from [0, 0] to [1, 1]; start and end there, both columns rising"
+            )
         return self
 
     def mode(self, name: str) -> Mode | None:

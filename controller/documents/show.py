@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import Field, field_validator
 
-from controller.documents.base import CctK, CueNumber, Duv, Model, Name, Seconds
+from controller.documents.base import CctK, CueNumber, Duv, Model, Name, Seconds, cue_order
 from controller.documents.light import Look
 
 Role = Literal["key", "fill", "edge", "room tone", "practical", "background", "effect"]
@@ -17,7 +17,7 @@ Address = Annotated[int, Field(ge=1, le=512)]
 ShortText = Annotated[str, Field(max_length=80)]
 LongText = Annotated[str, Field(max_length=2000)]
 
-SCREEN_KEYS = frozenset(".?hlcntuqz ")
+SCREEN_KEYS = frozenset(".bhlcCtTgnuU+-?q ")
 """Printable keys that the Shoot screen uses itself; a cue cannot have one of them."""
 
 
@@ -176,6 +176,12 @@ class Show(Model):
     remote: Remote = Remote()
     camera: Camera = Camera()
     cues: tuple[Cue, ...] = ()
+    """In the order of their numbers, however they were given."""
+
+    @field_validator("cues")
+    @classmethod
+    def _in_order(cls, cues: tuple[Cue, ...]) -> tuple[Cue, ...]:
+        return tuple(sorted(cues, key=lambda cue: cue_order(cue.number)))
 
     def fixture(self, fixture_id: str) -> Fixture | None:
         return next((fixture for fixture in self.rig.fixtures if fixture.id == fixture_id), None)
