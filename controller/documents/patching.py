@@ -1,0 +1,69 @@
+"""The patch: which slots each fixture takes, and where the next one fits."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from controller.documents.profile import Profile
+from controller.documents.show import Fixture, Rig
+
+SLOTS = 512
+"""Slots of a universe (ANSI E1.11)."""
+
+
+def width_of(profiles: Mapping[str, Profile], profile: str | None, mode: str | None) -> int | None:
+    """Slots that a mode of a profile takes; None if either is unknown."""
+    known = profiles.get(profile) if profile is not None else None
+    layout = known.mode(mode) if known is not None and mode is not None else None
+    return layout.width if layout is not None else None
+
+
+def footprint(fixture: Fixture, profiles: Mapping[str, Profile]) -> range:
+    """Addresses (1-based) that a fixture takes; a fixture of unknown profile or mode takes its first slot."""
+    width = width_of(profiles, fixture.profile, fixture.mode) or 1
+    return range(fixture.address, fixture.address + width)
+
+
+def universes(rig: Rig) -> tuple[int, ...]:
+    """The universes that fixtures are patched in, rising."""
+    return tuple(sorted({fixture.universe for fixture in rig.fixtures}))
+
+
+def address_map(rig: Rig, profiles: Mapping[str, Profile], universe: int) -> tuple[tuple[str, ...], ...]:
+    """512 cells, address 1 first: the ids of the fixtures there; two in one cell are an overlap."""
+    cells: list[list[str]] = [[] for _ in range(SLOTS)]
+    for fixture in rig.fixtures:
+        if fixture.universe == universe:
+            for address in footprint(fixture, profiles):
+                if address <= SLOTS:
+                    cells[address - 1].append(fixture.id)
+    return tuple(tuple(cell) for cell in cells)
+
+
+def next_free(rig: Rig, profiles: Mapping[str, Profile], universe: int, width: int) -> int | None:
+    """The lowest address with ``width`` free slots in a universe; None if there is none."""
+    spans = [footprint(fixture, profiles) for fixture in rig.fixtures if fixture.universe == universe]
+    return first_gap(spans, width)
+
+
+def next_free_anywhere(rig: Rig, profiles: Mapping[str, Profile], width: int) -> tuple[int, int] | None:
+    """(universe, address) for the next fixture: in a universe already used if it fits, else in a new one."""
+    used = universes(rig) or (1,)
+    fresh = next((number for number in range(1, 64000) if number not in used), None)
+    for universe in (*used, *([fresh] if fresh is not None else [])):
+        address = next_free(rig, profiles, universe, width)
+        if address is not None:
+            return universe, address
+    return None
+
+
+def first_gap(spans: Iterable[range], width: int) -> int | None:
+    """The lowest address with ``width`` slots that no span touches, within a universe; None if none has."""
+    if not 1 <= width <= SLOTS:
+        return None
+    address = 1
+    for span in sorted(spans, key=lambda span: span.start):
+        if span.start - address >= width:
+            break
+        address = max(address, span.stop)
+    return address if address + width - 1 <= SLOTS else None
