@@ -28,6 +28,7 @@ from controller.documents.profile import Mode, Profile
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
+BoolArray = NDArray[np.bool_]
 Law = str | tuple[tuple[float, float], ...]
 """``"linear"``, ``"square"``, ``"log"``, or the (level, output) points of a table."""
 

@@ -1,0 +1,27 @@
+"""What a chromaticity is to a person: a white or not, and a swatch."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from controller.colour.adaptation import camera_rgb
+from controller.colour.table import uv76_to_white_fast, white_to_uv76_fast
+from controller.output.dimming import BoolArray, FloatArray
+
+ROUNDING = 1e-6
+"""Δu′v′ below which two colours are one: above the error of the tables, far below a step of slots."""
+
+
+def as_white(uv: FloatArray) -> tuple[FloatArray, FloatArray, BoolArray]:
+    """Return (mired, Duv, whether that is what it is) of chromaticities (n, 2) in CIE 1976, each (n,).
+
+    A colour beyond |Duv| 0.05 or 1000–25 000 K is no white, and its mired and Duv are those of one near it.
+    """
+    mired, duv = uv76_to_white_fast(uv)
+    return mired, duv, np.asarray(np.hypot(*(white_to_uv76_fast(mired, duv) - uv).T) < ROUNDING)
+
+
+def swatches(xy: FloatArray, white_balance_k: float) -> list[str]:
+    """Return #rrggbb of each CIE 1931 chromaticity (n, 2) as a camera at ``white_balance_k`` sees it."""
+    shades = np.rint(camera_rgb(xy, white_balance_k) * 255.0).astype(int).tolist()
+    return [f"#{red:02x}{green:02x}{blue:02x}" for red, green, blue in shades]
