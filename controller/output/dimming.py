@@ -101,8 +101,12 @@ def full_value(bits: ArrayLike) -> FloatArray:
 
 
 def half_up(values: ArrayLike) -> IntArray:
-    """Return the nearest whole numbers, halves upwards (values at or above 0)."""
-    return np.floor(np.asarray(values, dtype=np.float64) + 0.5).astype(np.int64)
+    """Return the nearest whole numbers, halves upwards (values at or above 0).
+
+    A ten-millionth is added first, so that a half that floating point left a hair short still goes up, and
+    the same light is the same slot on every machine.
+    """
+    return np.floor(np.asarray(values, dtype=np.float64) + (0.5 + 1e-7)).astype(np.int64)
 
 
 def slots_of_share(share: ArrayLike, bits: ArrayLike) -> IntArray:

@@ -20,6 +20,8 @@ from controller.output.modes import ByteArray, Targets, WhiteMode
 from controller.output.report import FixtureReport, Reporter
 from controller.playback.frame import Frame
 
+__all__ = ["Encoder", "FixtureReport"]
+
 
 class Encoder:
     """Encodes frames for a rig, and reports what the lamps then do.

@@ -84,6 +84,7 @@ def test_sixteen_bit_values(share: float, value: int) -> None:
 def test_halves_round_up_not_to_even() -> None:
     shares = [0.5 / 255, 1.5 / 255, 2.5 / 255, 126.5 / 255, 0.5]
     assert slots_of_share(shares, 8).tolist() == [1, 2, 3, 127, 128]
+    assert slots_of_share(np.nextafter(0.5, 0.0), 16) == 32768
 
 
 @pytest.mark.parametrize("law", LAWS)
