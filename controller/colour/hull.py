@@ -27,7 +27,7 @@ class Hull:
 
     def nearest(self, points: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Each of ``points`` (k, 2), or the hull's nearest point to it, and the distance (k,), 0 inside."""
-        nearest, distance = points, np.zeros(len(points))
+        nearest, distance = points.copy(), np.zeros(len(points))
         if len(self.vertices) > 2:
             depth = points @ self._inward[:2] + self._inward[2]
             outside = np.flatnonzero(~(depth.min(axis=1) >= -_ON_EDGE))
@@ -35,7 +35,6 @@ class Hull:
                 return nearest, distance
         else:
             outside = np.arange(len(points))
-        nearest = points.copy()
         nearest[outside], distance[outside] = self._on_edges(points[outside])
         return nearest, distance
 

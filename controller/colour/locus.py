@@ -65,7 +65,7 @@ def uv60_to_white(uv: ArrayLike) -> tuple[FloatArray, FloatArray]:
     point, along, _ = curve(mired)
     duv = ((uv - point) * _normal(along)).sum(axis=-1)
     cct_k = 1e6 / mired
-    _check(cct_k, duv)
+    _check_white(uv, cct_k, duv)
     return np.clip(cct_k, CCT_MIN_K, CCT_MAX_K), np.clip(duv, -DUV_LIMIT, DUV_LIMIT)
 
 
@@ -83,3 +83,14 @@ def _check(cct_k: FloatArray, duv: FloatArray) -> None:
         raise ValueError(f"a white ends at {CCT_MAX_K:.0f} K, got {value:.6g} K")
     for value in duv[~(np.abs(duv) <= DUV_LIMIT + _SLACK)].flat:
         raise ValueError(f"Duv of a white stays within ±{DUV_LIMIT}, got {value:+.6g}")
+
+
+def _check_white(uv: FloatArray, cct_k: FloatArray, duv: FloatArray) -> None:
+    faults = (
+        (cct_k >= CCT_MIN_K * (1.0 - _SLACK), f"lies beyond the {CCT_MIN_K:.0f} K end of the whites"),
+        (cct_k <= CCT_MAX_K * (1.0 + _SLACK), f"lies beyond the {CCT_MAX_K:.0f} K end of the whites"),
+        (np.abs(duv) <= DUV_LIMIT + _SLACK, f"lies further than Duv ±{DUV_LIMIT} from the whites"),
+    )
+    for good, fault in faults:
+        for u, v in uv[~good].reshape(-1, 2):
+            raise ValueError(f"(u, v) = ({u:.4f}, {v:.4f}) {fault}")
