@@ -251,7 +251,7 @@ def test_a_bound_that_is_passed_is_named(cct_k: float, duv: float, said: str) ->
         ((0.180, 0.262), "25000 K"),
         ((0.12, 0.20), "25000 K"),
         ((0.1978, 0.45), "±0.05"),
-        ((0.26, 0.25), "±0.05"),
+        ((0.24, 0.27), "±0.05"),
         ((float("nan"), 0.3), "finite"),
         ((float("inf"), 0.3), "finite"),
     ],
