@@ -1,0 +1,205 @@
+"""Move: send lamps from what shows now to other lights, in given times, past the flash guard."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from controller.documents.light import Light
+from controller.documents.show import Cue
+from controller.playback.base import progress_at, showing
+from controller.playback.curves import CURVES, LINEAR, stops_above_floor
+from controller.playback.frame import BoolArray, FloatArray
+from controller.playback.glide import Glide
+from controller.playback.lights import Lights, U
+from controller.playback.score import Score
+from controller.playback.state import EFFECT, Movement, Playback
+from controller.playback.voices import Effects, retuned
+from controller.playback.watch import Watch, space_out
+
+GREAT_CHANGE_UV = 0.15
+"""Distance in u′v′ that counts as a change of colour for the flash guard. WCAG 2.2 takes 0.2 for a red flash
+(from memory); what the emitters give can differ from what was asked."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Target:
+    """Where all n lamps shall go, as documents say it and as arrays."""
+
+    asked: tuple[Light, ...]
+    lights: Lights
+    effects: Effects
+
+
+@dataclass(frozen=True, slots=True)
+class Times:
+    """How long rising and falling levels take (s), and by which curve."""
+
+    in_s: float
+    out_s: float
+    curve: int = LINEAR
+
+    @property
+    def longer_s(self) -> float:
+        return max(self.in_s, self.out_s)
+
+
+def times_of(cue: Cue, fade_s: float | None) -> Times:
+    """Return a cue's own times, or ``fade_s`` for everything."""
+    curve = CURVES[cue.fade.curve]
+    return Times(cue.fade.in_s, cue.fade.out_s, curve) if fade_s is None else Times(fade_s, fade_s, curve)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Touch:
+    """Which lamps (n,) are given a new level, colour, effect; the others keep moving as they do."""
+
+    level: BoolArray
+    colour: BoolArray
+    effect: BoolArray
+
+
+def everything(n: int) -> Touch:
+    """Return the touch of a whole look."""
+    every = np.ones(n, dtype=np.bool_)
+    return Touch(every, every, every)
+
+
+def move(
+    playback: Playback,
+    score: Score,
+    now: float,
+    target: Target,
+    touch: Touch,
+    times: Times,
+    *,
+    guarded: bool,
+    afresh: bool = False,
+) -> Playback:
+    """Return the playback whose touched lamps leave at ``now`` (real s) from what shows for ``target``.
+
+    Levels that rise take ``in_s``, levels that fall ``out_s``, colours and effects the longer of both. A
+    lamp at black takes its new colour at once, one that falls to black keeps its own. ``afresh`` starts
+    the clocks of all effects anew.
+    """
+    time = playback.show_time(now)
+    old = playback.movement
+    here = showing(old, time, score)
+    goal = _goal(here, old.goal, target.lights, touch)
+    watch, free = _free_from(playback, score, now, goal, guarded)
+    leave = time + (free - now)
+
+    black = here.level == 0.0
+    voices, sounding = retuned(
+        playback.voices,
+        target.effects,
+        time,
+        progress=progress_at(old, time)[EFFECT],
+        touched=touch.effect,
+        from_black=black,
+        guarded=guarded,
+        afresh=afresh,
+    )
+    start_colour = np.where(black, goal.colour, here.colour)
+    start_white = np.where(black, goal.white, here.white)
+    rises, falls = goal.level > here.level, goal.level < here.level
+    tinted = (start_colour != goal.colour).any(axis=0) | (start_white != goal.white)
+    spans = np.stack((
+        np.where(rises, times.in_s, np.where(falls, times.out_s, 0.0)),
+        np.where(tinted, times.longer_s, 0.0),
+        np.where(sounding, times.longer_s, 0.0),
+    ))  # fmt: skip
+    # What stands still leaves now and has arrived; what moves leaves when the guard lets it.
+    moves = np.stack((rises | falls, tinted, sounding))
+    begin = np.where(moves, leave, time)
+    rows = np.stack((touch.level, touch.colour, sounding))
+    begin = np.where(rows, begin, old.begin)
+    end = np.where(rows, begin + spans, old.end)
+    start = Lights(
+        level=np.where(touch.level, here.level, old.start.level),
+        white=np.where(touch.colour, start_white, old.start.white),
+        colour=np.where(touch.colour, start_colour, old.start.colour),
+    )
+    movement = Movement(
+        start=start,
+        goal=goal,
+        begin=begin,
+        end=end,
+        curve=np.where(touch.level, np.int8(times.curve), old.curve).astype(np.int8),
+        stops=stop_places(start.level, goal.level, score),
+        by_white=np.where(touch.colour, start_white & goal.white, old.by_white),
+        settled_at=float(end.max(initial=time)),
+    )
+    return replace(playback, movement=movement, voices=voices, asked=target.asked, watch=watch)
+
+
+def stop_places(start: FloatArray, goal: FloatArray, score: Score) -> FloatArray:
+    """Return start and goal level (n,) on the scale of the stops curve, (2, n)."""
+    return np.stack([stops_above_floor(score.laws.output(level)) for level in (start, goal)])
+
+
+def dimmed(playback: Playback, now: float) -> FloatArray:
+    """Return the factor (n,) 0–1 by which solo, without, master and blackout scale the levels now."""
+    return playback.shown.at(now) * playback.master.at(now) * playback.blackout.at(now)
+
+
+def dim(playback: Playback, score: Score, now: float, **glides: tuple[object, float]) -> Playback:
+    """Return the playback in which ``shown``, ``master`` or ``blackout`` goes to a value in a time (s)."""
+    goals = {
+        name: np.asarray(
+            glides[name][0] if name in glides else getattr(playback, name).goal, dtype=np.float64
+        )
+        for name in ("shown", "master", "blackout")
+    }
+    factor: FloatArray = goals["shown"] * goals["master"] * goals["blackout"]
+    watch, free = _free_from(playback, score, now, playback.movement.goal, _guarded(playback, score), factor)
+    latest = float(free.max(initial=now))
+    new: dict[str, Glide] = {}
+    for name, (_, span_s) in glides.items():
+        leave: FloatArray | float = free if name == "shown" else latest
+        new[name] = getattr(playback, name).to(goals[name], now, leave, span_s)
+    return replace(playback, watch=watch, **new)  # type: ignore[arg-type]
+
+
+def _guarded(playback: Playback, score: Score) -> bool:
+    cue = score.cue(playback.cue) if playback.cue is not None else None
+    return cue is None or cue.flash_guard
+
+
+def _goal(here: Lights, old: Lights, new: Lights, touch: Touch) -> Lights:
+    level = np.where(touch.level, new.level, old.level)
+    keeps = (level == 0.0) & (here.level > 0.0)
+    white = np.where(touch.colour, np.where(keeps, here.white, new.white), old.white)
+    colour = np.where(touch.colour, np.where(keeps, here.colour, new.colour), old.colour)
+    return Lights(level, white, colour)
+
+
+def _free_from(
+    playback: Playback,
+    score: Score,
+    now: float,
+    goal: Lights,
+    guarded: bool,
+    factor: FloatArray | None = None,
+) -> tuple[Watch, FloatArray]:
+    """When the flash guard lets each lamp leave for ``goal`` (real s), and the watch after that."""
+    here = showing(playback.movement, playback.show_time(now), score)
+    if factor is None:
+        factor = playback.shown.goal * playback.master.goal * playback.blackout.goal
+    shown = score.laws.output(here.level * dimmed(playback, now))
+    to = score.laws.output(goal.level * factor)
+    far = np.hypot(*(goal.colour[U:] - here.colour[U:])) >= GREAT_CHANGE_UV
+    n = len(score.ids)
+    busy = np.zeros(n, dtype=np.bool_)
+    if n:
+        busy[playback.voices.live % n] = True
+    return space_out(
+        playback.watch,
+        now,
+        shown=shown,
+        goal=to,
+        recoloured=far & (shown > 0.0) & (to > 0.0),
+        busy=busy,
+        guarded=guarded,
+    )

@@ -1,0 +1,95 @@
+"""Render: the light of every lamp at one moment. The 44 Hz path: arrays only."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from controller.playback.base import base_at, progress_at
+from controller.playback.frame import FloatArray, Frame
+from controller.playback.lights import DUV, MIRED, Lights, U, V
+from controller.playback.score import Score
+from controller.playback.state import EFFECT, Playback
+from controller.playback.voices import taken_away
+
+BREATH_HZ = 0.4
+"""Identify, well under any limit for flashing."""
+_BREATH_MEAN, _BREATH_SWING = 0.35, 0.25
+_U_PER_MIRED, _V_PER_MIRED = 3.9e-4, 1.4e-4
+"""Along the Planckian locus about 4000 K, CIE 1976: how warmth shifts a colour that is not a white."""
+_V_PER_DUV = 1.4
+_MIRED_ENDS = (40.0, 1000.0)
+_DUV_LIMIT = 0.05
+
+
+def render(playback: Playback, now: float, score: Score) -> Frame:
+    """Return the frame at real time ``now`` (s), everything included; pure, and good for any later ``now``
+    up to ``next_event``.
+    """
+    time = playback.show_time(now)
+    movement = playback.movement
+    if time >= movement.settled_at:
+        base = movement.goal
+        progress = None
+    else:
+        progress = progress_at(movement, time)
+        base = base_at(movement, progress, score)
+    level, colour = base.level, base.colour
+    if playback.voices.live.size:
+        along = np.ones_like(level) if progress is None else progress[EFFECT]
+        level, colour = _with_effects(playback, base, time, along, score)
+    level = level * (playback.shown.at(now) * playback.master.at(now))
+    level = _breathing(playback, level, now) * playback.blackout.at(now)
+    return Frame(
+        level=np.minimum(np.maximum(level, 0.0), 1.0),
+        white=base.white,
+        mired=colour[MIRED],
+        duv=colour[DUV],
+        u=colour[U],
+        v=colour[V],
+    )
+
+
+def moving(playback: Playback, now: float) -> bool:
+    """Return whether the frame still changes by itself at ``now``, events apart.
+
+    Once it turns false, one more frame rendered at that moment is the final one.
+    """
+    glides = (playback.blackout, playback.master, playback.shown, playback.breath)
+    if any(now < glide.settled_at for glide in glides) or playback.identify:
+        return True
+    if playback.held:
+        return False
+    time = playback.show_time(now)
+    if time < playback.movement.settled_at:
+        return True
+    n = playback.marked.size
+    coming = playback.voices.live[playback.voices.live >= n] - n
+    return bool((playback.movement.goal.level[coming] > 0.0).any())
+
+
+def _with_effects(
+    playback: Playback, base: Lights, time: float, progress: FloatArray, score: Score
+) -> tuple[FloatArray, FloatArray]:
+    taken = taken_away(playback.voices, time, progress)
+    output = score.laws.output(base.level) * (1.0 - taken.dip)
+    level = np.where(taken.dip > 0.0, score.laws.level(np.maximum(output, 0.0)), base.level)
+    shift = np.stack((
+        taken.warm,
+        taken.green,
+        _U_PER_MIRED * taken.warm,
+        _V_PER_MIRED * taken.warm + _V_PER_DUV * taken.green,
+    ))  # fmt: skip
+    colour = np.where(shift != 0.0, base.colour + shift, base.colour)
+    colour[MIRED] = np.clip(colour[MIRED], *_MIRED_ENDS)
+    colour[DUV] = np.clip(colour[DUV], -_DUV_LIMIT, _DUV_LIMIT)
+    return level, colour
+
+
+def _breathing(playback: Playback, level: FloatArray, now: float) -> FloatArray:
+    if not playback.identify and now >= playback.breath.settled_at:
+        return level
+    turn = math.cos(2.0 * math.pi * BREATH_HZ * (now - playback.breath_since))
+    weight = playback.breath.at(now)
+    return level + (_BREATH_MEAN - _BREATH_SWING * turn - level) * weight

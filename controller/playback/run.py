@@ -1,0 +1,93 @@
+"""Run: carry out cues — at once, after their delay, or as the start of a take."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from controller.documents.show import Cue
+from controller.playback.move import Target, everything, move, times_of
+from controller.playback.score import Score
+from controller.playback.state import Playback, Waiting, no_voices, still
+from controller.playback.voices import effects_of
+
+
+def run_cue(
+    playback: Playback,
+    score: Score,
+    cue: Cue,
+    now: float,
+    fade_s: float | None = None,
+    *,
+    afresh: bool = False,
+) -> Playback:
+    """Return the playback with ``cue`` run at ``now`` (real s), at its own times or all at ``fade_s``.
+
+    Edits by hand are dropped, a comparison ends, a hold is released. The delay is waited out while whatever
+    fades goes on fading; follow-on and delay both count from ``now``.
+    """
+    playback = released(playback, now)
+    time = playback.show_time(now)
+    after = score.after(cue.number)
+    playback = replace(
+        playback,
+        cue=cue.number,
+        next=after.number if after else None,
+        follow_at=None if cue.follow_s is None else time + cue.follow_s,
+        waiting=Waiting(cue.number, time + cue.delay_s, fade_s, afresh) if cue.delay_s else None,
+        marked=np.zeros(len(score.ids), dtype=np.bool_),
+        aside=None,
+    )
+    return playback if cue.delay_s else fade_to(playback, score, cue, now, fade_s, afresh=afresh)
+
+
+def fade_to(
+    playback: Playback, score: Score, cue: Cue, now: float, fade_s: float | None, *, afresh: bool = False
+) -> Playback:
+    """Return the playback whose lamps leave at ``now`` for the look of ``cue``."""
+    return move(
+        playback,
+        score,
+        now,
+        look_target(score, cue),
+        everything(len(score.ids)),
+        times_of(cue, fade_s),
+        guarded=cue.flash_guard,
+        afresh=afresh,
+    )
+
+
+def run_from_start(playback: Playback, score: Score, cue: Cue, now: float) -> Playback:
+    """Return the playback that opens in the look before ``cue``, complete, and runs ``cue`` from there.
+
+    Whatever showed before leaves no trace, so that every run of a chain is the same, frame for frame. The
+    look before is that of the cue before it, black before the first; effects begin their clocks at ``now``.
+    """
+    playback = released(playback, now)
+    before = score.before(cue.number)
+    if before is not None:
+        opening = look_target(score, before)
+        playback = replace(
+            playback,
+            movement=still(score, opening.lights),
+            voices=no_voices(len(score.ids)),
+            asked=opening.asked,
+        )
+        playback = fade_to(playback, score, before, now, 0.0, afresh=True)
+    else:
+        playback = replace(playback, movement=still(score, score.natural), voices=no_voices(len(score.ids)))
+    return run_cue(playback, score, cue, now)
+
+
+def released(playback: Playback, now: float) -> Playback:
+    """Return the playback with its show time running."""
+    if playback.held_at is None:
+        return playback
+    return replace(playback, held_at=None, behind_s=playback.behind_s + (now - playback.held_at))
+
+
+def look_target(score: Score, cue: Cue) -> Target:
+    """Return a cue's look as somewhere to go."""
+    asked, lights = score.look(cue)
+    return Target(asked, lights, effects_of(asked))
