@@ -41,6 +41,11 @@ class ShowFile:
         self._disk = disk or Disk()
         self._known: str | None = None
 
+    @property
+    def digest(self) -> str | None:
+        """SHA-256 of what was last loaded or saved here, None before that."""
+        return self._known
+
     def load(self, profiles: Mapping[str, Profile]) -> Show:
         """As ``load.load_show``."""
         content = read_bytes(self.path)

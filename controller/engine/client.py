@@ -165,6 +165,7 @@ class Client:
             if self._closed:
                 return
             self._tell(Lost(reason))
+            await asyncio.sleep(RETRY_S)
             while not await self._connect():
                 await asyncio.sleep(RETRY_S)
             self._tell(Healed())

@@ -8,11 +8,14 @@ from __future__ import annotations
 
 import asyncio
 import hmac
+import logging
 from collections.abc import Callable
 from typing import Any
 
 from controller.engine.protocol import HELLO_LIMIT, HOST, LINE_LIMIT, VERSION, LineBuffer, pack, unpack
 from controller.errors import LampwrightError, Trouble
+
+log = logging.getLogger(__name__)
 
 CLIENTS = 256
 """Most connections at once; more are told so and let go."""
@@ -106,6 +109,9 @@ class Connection(asyncio.Protocol):
                 self._hear(unpack(line))
         except ValueError as error:
             self.dismiss(f"{error}; the link speaks the lines described in controller/engine/protocol.py")
+        except Exception:
+            log.exception("the link failed at a message")
+            self.dismiss("the engine failed at this message and changed nothing; its log says more")
 
     def connection_lost(self, _exc: Exception | None) -> None:
         self.link.connections.discard(self)

@@ -11,6 +11,8 @@ from controller.engine.endpoint import files_of, is_alive, read_endpoint
 from controller.errors import Trouble
 
 POLL_S = 0.02
+LOG_BYTES = 4 << 20
+"""A log longer than this is put aside, one old one is kept."""
 NO_WINDOW = int(getattr(subprocess, "CREATE_NO_WINDOW", 0)) | int(
     getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0)
 )
@@ -24,6 +26,8 @@ async def start_engine(show: Path) -> None:
     with the engine's own last words where it does not come up. The caller bounds the time.
     """
     files = files_of(show)
+    if files.log.exists() and files.log.stat().st_size > LOG_BYTES:
+        files.log.replace(files.log.with_suffix(".old.log"))
     said_before = files.log.stat().st_size if files.log.exists() else 0
     with files.log.open("ab") as log:
         process = subprocess.Popen(

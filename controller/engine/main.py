@@ -1,0 +1,79 @@
+"""Main: one engine from start to end — lock, loop, signals, exit status."""
+
+from __future__ import annotations
+
+import asyncio
+import gc
+import logging
+import selectors
+import signal
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from filelock import FileLock, Timeout
+
+from controller.engine.endpoint import files_of, read_endpoint
+from controller.engine.process import Engine
+from controller.engine.supervisor import EXIT_CANNOT_START, EXIT_DONE
+from controller.errors import LampwrightError, Trouble
+
+
+def main(argv: Sequence[str]) -> int:
+    """Runs the engine of the show ``argv[0]``; with ``--resumed`` in place of one that died.
+
+    Prints ``ready`` when the first packet has left. Returns 0 after a stop, 2 after a sentence on standard
+    error that says why it cannot run.
+    """
+    logging.basicConfig(stream=sys.stderr, level=logging.INFO, format="%(asctime)s %(levelname)s %(message)s")
+    try:
+        files = files_of(Path(argv[0]))
+        lock = FileLock(files.lock)
+        try:
+            lock.acquire(blocking=False)
+        except Timeout:
+            raise Trouble(_already_running(files.endpoint, argv[0])) from None
+        with lock, asyncio.Runner(loop_factory=_precise_loop) as runner:
+            runner.run(_run(Engine(files, ready=_quiet if "--resumed" in argv else _say_ready)))
+    except LampwrightError as error:
+        for line in str(error).splitlines():
+            sys.stderr.write(f"lampwright: {line}\n")
+        return EXIT_CANNOT_START
+    return EXIT_DONE
+
+
+async def _run(engine: Engine) -> None:
+    loop = asyncio.get_running_loop()
+    for name in ("SIGTERM", "SIGINT"):
+        if sys.platform == "win32":
+            signal.signal(getattr(signal, name), lambda *_: loop.call_soon_threadsafe(engine.stop))
+        else:
+            loop.add_signal_handler(getattr(signal, name), engine.stop)
+    if hasattr(signal, "SIGHUP"):
+        signal.signal(signal.SIGHUP, signal.SIG_IGN)
+    # What was loaded stays for good: the collector need not look at it again, and its pauses stay short.
+    gc.collect()
+    gc.freeze()
+    await engine.run()
+
+
+def _precise_loop() -> asyncio.AbstractEventLoop:
+    """A loop that wakes within microseconds: epoll counts in whole milliseconds, select does not."""
+    if sys.platform == "win32":
+        return asyncio.SelectorEventLoop()
+    return asyncio.SelectorEventLoop(selectors.SelectSelector())
+
+
+def _say_ready() -> None:
+    sys.stdout.write("ready\n")
+    sys.stdout.flush()
+
+
+def _quiet() -> None:
+    pass
+
+
+def _already_running(endpoint: Path, show: str) -> str:
+    running = read_endpoint(endpoint)
+    process = f" (process {running.pid})" if running is not None else ""
+    return f"an engine already runs for {show}{process}: `lampwright open {show}` attaches to it"

@@ -1,0 +1,296 @@
+"""Process: the engine as a process — the desk on a clock, the wire, the link, the files.
+
+One thread, one event loop. A frame is: advance the desk, render, encode, hand the slots to the outputs, note
+what was sent in the live state file. A command is carried out as it arrives and its frame leaves at once if
+the 44 Hz limit allows. Snapshots for clients are built right after a frame, when there is time before the
+next. Only saving happens in a thread.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+import os
+import secrets
+import time
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from controller.documents.commands import AnyCommand, Note, Stop
+from controller.documents.hear import hear
+from controller.documents.profiles import load_profiles
+from controller.documents.save import ShowFile
+from controller.documents.show import Show
+from controller.engine.autosave import Autosave
+from controller.engine.desk import Desk
+from controller.engine.endpoint import Endpoint, Files, remove_endpoint, write_endpoint
+from controller.engine.installation import installation_cid
+from controller.engine.link import Link
+from controller.engine.live import LiveFile
+from controller.engine.protocol import pack
+from controller.engine.queries import answer
+from controller.engine.resume import keep_playback, keep_show, take_up
+from controller.engine.snapshots import snapshot_of
+from controller.errors import LampwrightError, Refused
+from controller.output.outputs import Outputs
+from controller.output.pacing import PERIOD_S
+from controller.playback.advance import next_event
+
+log = logging.getLogger(__name__)
+
+SAVE_AT_END_S = 3.0
+"""How long the end of the engine waits for the last save."""
+REST_S = 1.0
+"""Longest sleep of the loop: outputs are looked after at least this often."""
+
+
+class Engine:
+    """A running engine. Make it, ``await run()`` it once. Times are monotonic seconds."""
+
+    def __init__(self, files: Files, ready: Callable[[], None]) -> None:
+        """Loads the show and takes up what was playing; raises ``LampwrightError`` where that is impossible.
+
+        ``ready`` is called once, when the first packet has left.
+        """
+        self.files = files
+        self._ready: Callable[[], None] | None = ready
+        self._live = LiveFile(files.live)
+        self._profiles = load_profiles(beside=files.show)
+        self._file = ShowFile(files.show)
+        now = self._clock()
+        taken_up = take_up(self._file, self._live, self._profiles, now)
+        self.desk: Desk = taken_up.desk
+        self.message = taken_up.remark
+        self._outputs = Outputs(
+            self.desk.show,
+            self.desk.encoder.universes,
+            installation_cid(files.show),
+            self._live.sequences(),
+            now,
+        )
+        self._autosave = Autosave(self._write_show, self._saved_changed)
+        self._save_at_start = taken_up.unsaved
+        self._link = Link(secrets.token_urlsafe(24), self._hear, self._answer, self._latest)
+        self._slots: NDArray[np.uint8] | None = None
+        self._stale = True
+        """The desk changed since the last frame."""
+        self._was_moving = False
+        self._rendered_at = -float("inf")
+        self._kept: object = None
+        self._kept_show: object = None
+        self._timer: asyncio.TimerHandle | None = None
+        self._published_at = -float("inf")
+        self._unpublished = True
+        self._publish_timer: asyncio.TimerHandle | None = None
+        self._sent_revision = 0
+        self._ends_at: float | None = None
+        self._ended = asyncio.Event()
+
+    # ── its life ────────────────────────────────────────────────────────────────────────────────
+
+    async def run(self) -> None:
+        """Lights, link, action — until a stop has faded to black and every stream is terminated."""
+        self._frame()  # the light comes first: a restarted engine is back before anybody can ask
+        port = await self._link.listen()
+        endpoint = Endpoint(str(self.files.show), port, self._link.token, os.getpid(), os.getppid())
+        write_endpoint(self.files.endpoint, endpoint)
+        if self._save_at_start:
+            self._autosave.save(self.desk.show)
+        try:
+            await self._ended.wait()
+        finally:
+            await self._end()
+
+    def stop(self, fade_s: float = 1.0) -> None:
+        """Fades to black and ends."""
+        now = self._clock()
+        self.desk.fade_away(now, fade_s)
+        self._ends_at = now + fade_s
+        self._changed(now)
+
+    async def _end(self) -> None:
+        if self._timer is not None:
+            self._timer.cancel()
+        self._outputs.end(self._clock(), _sleep_until)
+        self._live.note_sequences(self._outputs.sequences())
+        await self._autosave.finish(SAVE_AT_END_S)
+        if self._autosave.pending is None:
+            self._live.clear()
+        remove_endpoint(self.files.endpoint, os.getpid())
+        await self._link.close("the engine was stopped, the lights are out")
+
+    # ── frames ──────────────────────────────────────────────────────────────────────────────────
+
+    def _on_time(self) -> None:
+        try:
+            self._frame()
+        except Exception:  # a bug must not stop the light: log it, keep sending what was sent
+            log.exception("a frame failed")
+            self._outputs.send(None, self._clock())
+            self._plan_in(PERIOD_S)
+
+    def _frame(self) -> None:
+        """Sends what is due now and plans the next moment."""
+        now = self._clock()
+        desk = self.desk
+        if desk.advance(now):
+            self._stale = True
+        moving = desk.moving(now)
+        if self._stale or moving or self._was_moving:
+            self._slots = desk.encoder.encode(desk.frame(now))
+            self._outputs.send(self._slots, now)
+            self._stale, self._was_moving, self._rendered_at = False, moving, now
+            self._unpublished = True
+        else:
+            self._outputs.send(None, now)
+        self._live.note_sequences(self._outputs.sequences())
+        self._keep()
+        if self._ready is not None:
+            self._ready()
+            self._ready = None
+        if self._ends_at is not None and now >= self._ends_at and not moving:
+            self._ended.set()
+            return
+        self._plan(now)
+        self._plan_publishing(now)
+
+    def _plan(self, now: float) -> None:
+        due = min(self._outputs.next_due(now), now + REST_S)
+        if self._was_moving:
+            due = min(due, self._rendered_at + PERIOD_S)
+        event = next_event(self.desk.playback)
+        if event is not None:
+            due = min(due, event)
+        self._plan_in(due - now)
+
+    def _plan_in(self, seconds: float) -> None:
+        if self._timer is not None:
+            self._timer.cancel()
+        self._timer = asyncio.get_running_loop().call_later(max(0.0, seconds), self._on_time)
+
+    def _changed(self, now: float) -> None:
+        """The desk changed: its frame leaves at once, or as soon as the 44 Hz limit allows."""
+        self._stale = True
+        if now >= self._rendered_at + PERIOD_S:
+            self._on_time()
+        else:
+            self._plan_in(self._rendered_at + PERIOD_S - now)
+
+    # ── commands and questions ──────────────────────────────────────────────────────────────────
+
+    def _hear(self, raw: dict[str, Any]) -> None:
+        """Carries out a command from the link; raises ``LampwrightError`` with a sentence where it cannot."""
+        command = hear(raw)
+        try:
+            self.carry_out(command)
+        except LampwrightError:
+            raise
+        except Exception as error:
+            log.exception("a command failed: %r", raw)
+            raise Refused(
+                "the engine failed at this command and changed nothing; its log says more"
+            ) from error
+
+    def carry_out(self, command: AnyCommand) -> None:
+        """Carries out a command now; raises ``LampwrightError`` with a sentence where it cannot."""
+        now = self._clock()
+        if isinstance(command, Stop):
+            self.stop(command.fade_s)
+            return
+        if self._ends_at is not None:
+            raise Refused("the engine is ending")
+        if isinstance(command, Note):
+            self._say(command.text)
+            return
+        revision = self.desk.revision
+        show = self.desk.show
+        self.desk.carry_out(command, now)
+        if self.desk.revision != revision:
+            self._show_changed(show, now)
+        self._changed(now)
+
+    def _show_changed(self, before: Show, now: float) -> None:
+        show = self.desk.show
+        if show.output != before.output or show.rig != before.rig or show.name != before.name:
+            self._outputs.reconfigure(show, self.desk.encoder.universes, now)
+            self._slots = None
+        self._autosave.save(show)
+
+    def _answer(self, topic: str, arguments: dict[str, Any]) -> dict[str, Any]:
+        return answer(topic, arguments, self.desk)
+
+    # ── what clients see ────────────────────────────────────────────────────────────────────────
+
+    def _snapshot_line(self, now: float) -> bytes:
+        snapshot = snapshot_of(
+            self.desk,
+            now,
+            path=str(self.files.show),
+            outputs=self._outputs.states(),
+            saved=self._autosave.state,
+            pids=(os.getpid(), os.getppid()),
+            message=self.desk.playback.remark or self.message,
+        )
+        return pack({"snapshot": snapshot})
+
+    def _show_line(self) -> bytes:
+        return pack({"show": self.desk.show.model_dump(mode="json", exclude_defaults=True)})
+
+    def _latest(self) -> list[bytes]:
+        return [self._show_line(), self._snapshot_line(self._clock())]
+
+    def _plan_publishing(self, now: float) -> None:
+        if self._publish_timer is None and self._link.watched:
+            wait = self._published_at + self._link.interval_s() - now
+            if self._unpublished or wait < -REST_S:
+                self._publish_timer = asyncio.get_running_loop().call_later(max(0.0, wait), self._publish)
+
+    def _publish(self) -> None:
+        self._publish_timer = None
+        now = self._clock()
+        if self._sent_revision != self.desk.revision:
+            self._link.publish(self._show_line(), now, droppable=False)
+            self._sent_revision = self.desk.revision
+        self._link.publish(self._snapshot_line(now), now, droppable=True)
+        self._published_at = now
+        self._unpublished = False
+
+    def _say(self, message: str) -> None:
+        self.message = message
+        log.info("%s", message)
+        self._unpublished = True
+        self._plan_publishing(self._clock())
+
+    # ── files ───────────────────────────────────────────────────────────────────────────────────
+
+    def _keep(self) -> None:
+        """Notes in the live state file what changed since the last note."""
+        playback, show = self.desk.playback, self.desk.show
+        if playback is not self._kept:
+            keep_playback(self._live, self.desk, self._clock())
+            self._kept = playback
+        pending = self._autosave.pending is not None
+        if (show, pending) != self._kept_show:
+            keep_show(self._live, show, self._file, unsaved=pending)
+            self._kept_show = (show, pending)
+
+    def _write_show(self, show: Show) -> None:
+        remark = self._file.save(show)
+        if remark:
+            self.message = remark
+
+    def _saved_changed(self) -> None:
+        self._keep()
+        self._unpublished = True
+        self._plan_publishing(self._clock())
+
+    def _clock(self) -> float:
+        return time.monotonic()
+
+
+def _sleep_until(moment: float) -> float:
+    time.sleep(max(0.0, moment - time.monotonic()))
+    return time.monotonic()
