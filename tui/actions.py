@@ -62,3 +62,20 @@ def find(actions: Sequence[Action], name: str) -> Action | None:
 def carry_out(face: Face, action: Action) -> None:
     """Do it, on the screen that is showing."""
     action.run(face)
+
+
+def calls(method: str, *arguments: object) -> Callable[[Any], None]:
+    """An action that calls a method of the screen it is pressed on."""
+
+    def run(face: Face) -> None:
+        getattr(face, method)(*arguments)
+
+    return run
+
+
+def asks_help(face: Face) -> None:
+    face.desk.open_help(face)
+
+
+def asks_quit(face: Face) -> None:
+    face.desk.ask_quit()

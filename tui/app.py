@@ -23,6 +23,7 @@ from tui.dialogs.choose import Choice, Choose
 from tui.dialogs.help import Help
 from tui.everywhere import EVERYWHERE
 from tui.face import Face
+from tui.light.screen import Light
 from tui.link import Client, Pace
 from tui.palette import Finder
 from tui.shoot.screen import Shoot
@@ -44,7 +45,7 @@ class LampwrightApp(App[None]):
 
     TITLE = "lampwright"
     CSS = "Screen { scrollbar-size-vertical: 1; }"
-    MODES: ClassVar[dict[str, str | Callable[[], Screen[Any]]]] = {"shoot": Shoot}
+    MODES: ClassVar[dict[str, str | Callable[[], Screen[Any]]]] = {"shoot": Shoot, "light": Light}
     DEFAULT_MODE = "shoot"
     COMMANDS: ClassVar[set[Any]] = {Finder}
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -129,6 +130,17 @@ class LampwrightApp(App[None]):
             then(await self.client.ask(topic, **arguments))
 
         self._start(ask(), topic)
+
+    def fetch_outputs(
+        self, fixture: str, levels: tuple[float, float], then: Callable[[tuple[float, float]], None]
+    ) -> None:
+        """Hand ``then`` the outputs that a lamp gives at two levels, through its dimming law."""
+
+        async def ask() -> None:
+            answers = [await self.client.ask("output", fixture=fixture, level=level) for level in levels]
+            then((float(answers[0]["output"]), float(answers[1]["output"])))
+
+        self._start(ask(), "output")
 
     def _start(self, work: Coroutine[Any, Any, None], name: str) -> None:
         task = asyncio.create_task(self._guarded(work, name))

@@ -42,13 +42,15 @@ class Canvas:
         self.height = max(height, 0)
         self._x = self._y = 0
         self._rows: list[list[Span]] = [[] for _ in range(self.height)]
+        self._ends = [0] * self.height
 
     def part(self, x: int, y: int, width: int, height: int) -> Canvas:
         """A window onto this canvas with its own origin and bounds."""
         x, y = max(x, 0), max(y, 0)
         window = Canvas(min(width, self.width - x), 0)
         window.height = max(min(height, self.height - y), 0)
-        window._x, window._y, window._rows = self._x + x, self._y + y, self._rows
+        window._x, window._y = self._x + x, self._y + y
+        window._rows, window._ends = self._rows, self._ends
         return window
 
     def put(self, x: int, y: int, text: str, style: Style = look.PLAIN) -> int:
@@ -61,8 +63,15 @@ class Canvas:
             if end > self.width:
                 text = set_cell_size(text, self.width - x)
             if text:
-                self._rows[self._y + y].append((self._x + x, text, style))
+                self._put(self._x + x, self._y + y, text, style)
         return end
+
+    def _put(self, x: int, y: int, text: str, style: Style) -> None:
+        end = x + cell_len(text)
+        if x < self._ends[y]:
+            self._rows[y] = [piece for span in self._rows[y] for piece in _around(span, x, end)]
+        self._rows[y].append((x, text, style))
+        self._ends[y] = max(self._ends[y], end)
 
     def put_right(self, y: int, text: str, style: Style = look.PLAIN, margin: int = 0) -> int:
         """Write one line of text against the right edge; returns its first column."""
@@ -77,15 +86,21 @@ class Canvas:
         return self._rows
 
 
+def _around(span: Span, x: int, end: int) -> list[Span]:
+    """What is left of a span when something is put over it from ``x`` to ``end``."""
+    at, text, style = span
+    stop = at + cell_len(text)
+    if stop <= x or at >= end:
+        return [span]
+    left = [(at, set_cell_size(text, x - at), style)] if at < x else []
+    right = [(end, text[len(set_cell_size(text, end - at)) :], style)] if stop > end else []
+    return left + right
+
+
 def _strip(spans: list[Span], width: int, ground: Style) -> Strip:
     segments: list[Segment] = []
     at = 0
     for x, text, style in sorted(spans, key=lambda span: span[0]):
-        if x < at:  # overlapped by what stands to its left: show what remains
-            text = text[at - x :]
-            x = at
-            if not text:
-                continue
         if x > at:
             segments.append(Segment(" " * (x - at), ground))
         segments.append(Segment(text, style))

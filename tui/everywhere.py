@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from controller.documents.commands import AnyCommand, Back, Go, Redo, Undo
-from tui.actions import Action
+from tui.actions import Action, asks_help, asks_quit
 
 if TYPE_CHECKING:
     from tui.face import Face
@@ -30,21 +30,13 @@ def shows(mode: str) -> Callable[[Any], None]:
     return run
 
 
-def _help(face: Face) -> None:
-    face.desk.open_help(face)
-
-
 def _palette(face: Face) -> None:
     face.desk.action_command_palette()
 
 
-def _quit(face: Face) -> None:
-    face.desk.ask_quit()
-
-
 EVERYWHERE: tuple[Action, ...] = (
-    Action("go", ("pagedown",), "Page Down", "go", "Go: run the next cue", sends(Go()), 1, always=True),
-    Action("back", ("pageup",), "Page Up", "back", "Back: run the cue before", sends(Back()), 2, always=True),
+    Action("go", ("pagedown",), "PgDn", "go", "Go: run the next cue", sends(Go()), 1, always=True),
+    Action("back", ("pageup",), "PgUp", "back", "Back: run the cue before", sends(Back()), 2, always=True),
     # A clicker's start button sends F5: it must never lead away from the set.
     Action("shoot", ("f2", "f5"), "F2", "Shoot", "Turn to Shoot: now, next, countdown", shows("shoot")),
     Action("light", ("f3",), "F3", "Light", "Turn to Light: every lamp and its light", shows("light")),
@@ -55,8 +47,8 @@ EVERYWHERE: tuple[Action, ...] = (
            shows("colour")),
     Action("undo", ("ctrl+z",), "Ctrl+Z", "undo", "Undo the last change of the show", sends(Undo())),
     Action("redo", ("ctrl+y",), "Ctrl+Y", "redo", "Redo what was undone", sends(Redo())),
-    Action("help", ("f1",), "F1", "all keys", "Every key of this screen", _help),
+    Action("help", ("f1",), "F1", "all keys", "Every key of this screen", asks_help),
     Action("palette", ("ctrl+p",), "Ctrl+P", "find", "Find any action, cue or lamp by typing", _palette),
     Action("quit", ("ctrl+q", "ctrl+c"), "Ctrl+Q", "quit", "Quit, leaving the lights on or fading them out",
-           _quit),
+           asks_quit),
 )  # fmt: skip

@@ -93,7 +93,7 @@ class Footer(Drawn):
 
     def draw(self, canvas: Canvas) -> None:
         face = cast("Face", self.screen)
-        shown = sorted((action for action in face.footer_actions() if action.footer), key=lambda a: a.footer)
+        shown = face.footer_actions()
         last = " F1 all keys "
         room = canvas.width - cell_len(last)
         x = 1
@@ -164,7 +164,8 @@ class Face(Screen[None]):
 
     def footer_actions(self) -> tuple[Action, ...]:
         """What the footer offers now."""
-        return (*self.ACTIONS, *EVERYWHERE)
+        here = sorted((action for action in self.ACTIONS if action.footer), key=lambda a: a.footer)
+        return (*here, *(action for action in EVERYWHERE if action.footer))
 
     def all_actions(self) -> tuple[Action, ...]:
         return (*self.ACTIONS, *EVERYWHERE)

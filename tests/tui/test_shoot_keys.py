@@ -14,7 +14,7 @@ from tests.fakes import bakery
 from tests.fakes.engine_client import FakeClient
 from tests.tui.driving import WALL, desk, drive
 from tui.actions import characters
-from tui.shoot.screen import SHOOT
+from tui.shoot.keys import SHOOT
 
 ROLLING = TakeState(setup="A", number=3, running=True, since=WALL - 75)
 

@@ -10,91 +10,23 @@ from textual.app import ComposeResult
 
 from controller.documents.commands import (
     AnyCommand,
-    Blackout,
     CancelCountdown,
     Countdown,
     Go,
-    Hold,
-    Lock,
     Master,
     Note,
     Recall,
-    Redo,
     TakeEnd,
     TakeStart,
-    Undo,
 )
 from tui.actions import Action
 from tui.dialogs.ask import Ask
-from tui.everywhere import sends
 from tui.face import Face
 from tui.room.pane import Pool
 from tui.shoot.body import ShootBody
 from tui.shoot.countdowns import Wish, read_wish
+from tui.shoot.keys import SHOOT
 from tui.swatches import swatch_of
-
-MASTER_STEP = 0.05
-
-
-def _countdown(face: Shoot) -> None:
-    face.toggle_countdown()
-
-
-def _ask_countdown(face: Shoot) -> None:
-    face.ask_countdown()
-
-
-def _take(face: Shoot) -> None:
-    face.toggle_take()
-
-
-def _good(face: Shoot) -> None:
-    face.end_take_good()
-
-
-def _new_setup(face: Shoot) -> None:
-    face.ask_setup()
-
-
-def _note(face: Shoot) -> None:
-    face.ask_note()
-
-
-def _master_up(face: Shoot) -> None:
-    face.move_master(MASTER_STEP)
-
-
-def _master_down(face: Shoot) -> None:
-    face.move_master(-MASTER_STEP)
-
-
-def _help(face: Shoot) -> None:
-    face.desk.open_help(face)
-
-
-def _quit(face: Shoot) -> None:
-    face.desk.ask_quit()
-
-
-SHOOT: tuple[Action, ...] = (
-    Action("space", ("space",), "Space", "go", "Go: run the next cue, as Page Down does", sends(Go())),
-    Action("blackout", ("full_stop", "b"), ". or b", "blackout", "Blackout and back", sends(Blackout()), 3),
-    Action("hold", ("h",), "h", "hold", "Hold every fade and effect, or let go", sends(Hold()), 4),
-    Action("lock", ("l",), "l", "lock", "Lock the light for a second pass, or unlock it", sends(Lock()), 5),
-    Action("countdown", ("c",), "c", "countdown", "Count down to go, or cancel the countdown", _countdown, 6),
-    Action("countdown-to", ("C",), "Shift+C", "countdown to…", "Count down otherwise, or to something else",
-           _ask_countdown),
-    Action("take", ("t",), "t", "take", "The camera rolls: start the take, or end it", _take, 7),
-    Action("good", ("g",), "g", "good", "End the take and mark it good", _good, 8),
-    Action("setup", ("T",), "Shift+T", "new setup", "Start a take in a new setup", _new_setup),
-    Action("note", ("n",), "n", "note", "Write a note on the last take", _note, 9),
-    Action("undo-here", ("u",), "u", "undo", "Undo the last change of the show", sends(Undo()), 10),
-    Action("redo-here", ("U",), "Shift+U", "redo", "Redo what was undone", sends(Redo())),
-    Action("master-up", ("plus",), "+", "master up", "Master up by 5 %", _master_up),
-    Action("master-down", ("minus",), "-", "master down", "Master down by 5 %", _master_down),
-    Action("help-here", ("question_mark",), "?", "keys", "Every key of this screen", _help),
-    Action("quit-here", ("q",), "q", "quit", "Quit, leaving the lights on or fading them out", _quit, 11),
-)  # fmt: skip
 
 
 class Shoot(Face):
@@ -145,6 +77,11 @@ class Shoot(Face):
         return [
             Pool(name, light.level, light.swatch, places.get(name)) for name, light in snapshot.lights.items()
         ]
+
+    def footer_actions(self) -> tuple[Action, ...]:
+        """Go and back first: the clicker is the desk here."""
+        here = super().footer_actions()
+        return tuple(sorted(here, key=lambda action: (not action.always, action.footer)))
 
     def more_help(self) -> str:
         show = self.desk.show

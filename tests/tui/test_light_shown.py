@@ -1,0 +1,149 @@
+"""Light: what the look sheet says."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from controller.documents.show import Show
+from tests.fakes import bakery
+from tests.fakes.engine_client import FakeClient
+from tests.tui.driving import desk, drive
+from tui.light import ratio
+from tui.light.reading import read_light
+from tui.light.sheet import bar
+
+SIZES = [(60, 16), (80, 24), (100, 30), (140, 45), (220, 70)]
+
+
+@pytest.mark.parametrize("size", SIZES)
+@drive
+async def test_every_lamp_with_level_stops_and_white(size: tuple[int, int]) -> None:
+    async with desk(mode="light", size=size) as d:
+        text = d.text()
+        for said in ("window", "15 %", "−2.7 st", "5600 K", "2.0 %", "−5.6 st", "2800 K", "6500 K"):
+            assert said in text, f"{said} at {size}"
+        if size[0] >= 80:
+            for said in ("room tone", "off", "4000 K"):
+                assert said in text, f"{said} at {size}"
+
+
+@drive
+async def test_clamps_are_told_in_a_sentence() -> None:
+    async with desk(mode="light") as d:
+        await d.press("down", "down", "down")
+        assert "! 6500 K is above the 5600 K this lamp reaches" in d.text()
+
+
+@pytest.mark.parametrize(
+    ("state", "said"),
+    [
+        ({"solo": ("window",)}, "solo: window"),
+        ({"without": ("van",)}, "without: van"),
+        ({"locked": True}, "LOCKED"),
+        ({"blackout": True}, "BLACKOUT"),
+        ({"comparing": True}, "comparing: the stored look shows"),
+    ],
+)
+@drive
+async def test_states_have_words(state: dict[str, Any], said: str) -> None:
+    async with desk(mode="light") as d:
+        await d.change(**state)
+        assert said in d.text()
+
+
+@drive
+async def test_edits_are_marked_and_named() -> None:
+    lights = dict(bakery.snapshot().lights)
+    lights["window"] = lights["window"].model_copy(update={"edited": True})
+    async with desk(mode="light") as d:
+        await d.change(lights=lights)
+        text = d.text()
+        assert "edited, not stored: window" in text
+        assert "* edited" in text
+
+
+@drive
+async def test_an_empty_rig_says_what_to_do() -> None:
+    empty = FakeClient(Show(name="New"), bakery.snapshot(lights={}))
+    async with desk(empty, mode="light") as d:
+        assert "No lamps yet. F4 turns to Rig" in d.text()
+        await d.press("right", "space", "a", "s", "escape", "5", "enter")
+        assert d.sent == []
+
+
+@drive
+async def test_many_lamps_scroll_with_the_cursor() -> None:
+    show = bakery.show()
+    first = show.rig.fixtures[0]
+    lamps = tuple(first.model_copy(update={"id": f"lamp{i}", "address": 1 + 6 * i}) for i in range(40))
+    show = show.model_copy(update={"rig": show.rig.model_copy(update={"fixtures": lamps})})
+    light = bakery.snapshot().lights["window"]
+    fake = FakeClient(show, bakery.snapshot(lights={lamp.id: light for lamp in lamps}))
+    async with desk(fake, mode="light") as d:
+        assert "more lamps" in d.text()
+        await d.press("up")
+        assert "▸ ○ lamp39" in d.text()
+        await d.press("down")
+        assert "▸ ○ lamp0" in d.text()
+
+
+def test_key_to_fill_is_in_stops_by_role() -> None:
+    """Key 40 % behind one stop of diffusion is 20 %; fill 5 %: two stops, 4 : 1.
+
+    Key ÷ fill in stops is its base-2 logarithm: 2 stops are 4 : 1 (common definition, key light alone).
+    """
+    lights = dict(bakery.snapshot().lights)
+    lights["window"] = lights["window"].model_copy(update={"output": 0.4})
+    lights["van"] = lights["van"].model_copy(update={"output": 0.05})
+    snapshot = bakery.snapshot(lights=lights)
+    assert ratio.key_to_fill_stops(bakery.show(), snapshot) == pytest.approx(2.0)
+    assert ratio.said(bakery.show(), snapshot) == "key : fill 2.0 st (4.0 : 1)"
+
+
+@pytest.mark.parametrize(
+    ("output", "halves"), [(1.0, 32), (0.5, 28), (2**-4, 16), (2**-8, 1), (0.0, 0), (1e-6, 1)]
+)
+def test_the_bar_loses_an_eighth_a_stop(output: float, halves: int) -> None:
+    drawn = bar(output, 16)
+    assert drawn.count("━") * 2 + drawn.count("╸") == halves
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["", "abc", "150", "200%", "-", "x", "x .5", "x .7 .7", "h 400 10", "h 1", "t", "t 80", "nan", "1e999", "=",
+     "=200", "50k", "0s", "99s", "5 500 3 ..", "inf"],
+)  # fmt: skip
+def test_nonsense_is_refused_with_a_sentence(text: str) -> None:
+    with pytest.raises(ValueError, match=r"\w+ \w+"):
+        read_light(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "fields"),
+    [
+        ("0", {"level": 0.0}),
+        ("100", {"level": 1.0}),
+        ("2.5 %".replace(" ", ""), {"level": 0.025}),
+        ("15 56 +3", {"level": 0.15, "cct_k": 5600.0, "duv": 0.003}),
+        ("15 5600 -0.0025", {"level": 0.15, "cct_k": 5600.0, "duv": -0.0025}),
+        ("3.2k", {"cct_k": 3200.0}),
+        ("3200K", {"cct_k": 3200.0}),
+        ("-2s", {"stops_by": -2.0}),
+        ("+1st", {"stops_by": 1.0}),
+        ("=40", {"level": 0.4, "alike": True}),
+        ("t 2", {"duv": 0.002}),
+        ("t-2", {"duv": -0.002}),
+        ("x .45, .41", {"xy": (0.45, 0.41)}),
+        ("h 30 80", {"hue": (30.0, 0.8)}),
+        ("2,5", {"level": 0.025}),
+        ("−1", {"duv": -0.001}),
+    ],
+)
+def test_what_can_be_typed(text: str, fields: dict[str, Any]) -> None:
+    wanted = read_light(text)
+    for name in ("level", "cct_k", "duv", "xy", "hue", "stops_by"):
+        expected = fields.get(name)
+        assert getattr(wanted, name) == (pytest.approx(expected) if expected is not None else None)
+    assert wanted.alike == fields.get("alike", False)

@@ -1,0 +1,1 @@
+"""Light: the look, lamp by lamp, as lines on a look sheet."""

@@ -1,0 +1,90 @@
+"""Where everything stands on the Light screen."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, cast
+
+from tui import look, words
+from tui.canvas import Canvas, Drawn, fit
+from tui.light import ratio
+from tui.light.reading import EXAMPLES, read_light
+from tui.light.sheet import draw_sheet, draw_told
+
+if TYPE_CHECKING:
+    from tui.light.screen import Light
+
+
+class LightBody(Drawn):
+    """The look sheet."""
+
+    def draw(self, canvas: Canvas) -> None:
+        screen = cast("Light", self.screen)
+        snapshot, show = screen.desk.snapshot, screen.desk.show
+        if snapshot is None or show is None:
+            canvas.put(1, 1, "Waiting for the engine…", look.STRONG)
+            return
+        self._head(canvas, screen)
+        fixtures = show.rig.fixtures
+        if not fixtures:
+            canvas.put(1, 2, "No lamps yet. F4 turns to Rig, and a there patches the first.", look.STRONG)
+            return
+        screen.cursor = min(screen.cursor, len(fixtures) - 1)
+        height = canvas.height
+        told = 8 if height >= 26 else 5
+        listed = min(len(fixtures), max(height - 4 - told, 3))
+        top = min(max(screen.cursor - listed + 1, 0), len(fixtures) - listed)
+        draw_sheet(
+            canvas.part(0, 1, canvas.width, listed + 1), show, snapshot, screen.cursor, screen.picked, top
+        )
+        y = listed + 2
+        hidden = len(fixtures) - listed
+        canvas.rule(y)
+        if hidden:
+            canvas.put_right(y, f" {hidden} more lamps, ↑ ↓ ", look.LABEL, margin=2)
+        y += 1
+        self._entry(canvas.part(0, height - 1, canvas.width, 1), screen)
+        fixture = fixtures[screen.cursor]
+        light = snapshot.lights.get(fixture.id)
+        if light is not None:
+            draw_told(canvas.part(0, y, canvas.width, height - 1 - y), fixture, light, snapshot)
+
+    def _head(self, canvas: Canvas, screen: Light) -> None:
+        snapshot, show = screen.desk.snapshot, screen.desk.show
+        assert snapshot is not None and show is not None
+        x = canvas.put(1, 0, "NOW ", look.NOW)
+        cue = f"{snapshot.cue} {snapshot.cue_name}" if snapshot.cue is not None else "no cue"
+        x = canvas.put(x, 0, fit(cue, 30).rstrip() if canvas.width < 100 else cue, look.STRONG)
+        said = ratio.said(show, snapshot)
+        at = canvas.put_right(0, said, look.NEXT, margin=1)
+        state = states(screen)
+        if state:
+            canvas.put(x + 2, 0, fit(state, at - x - 3).rstrip(), look.WARN)
+
+    def _entry(self, canvas: Canvas, screen: Light) -> None:
+        if screen.entry is None:
+            who = f"{len(screen.picked)} lamps marked · " if screen.picked else ""
+            canvas.put(1, 0, fit(f"{who}type {EXAMPLES}", canvas.width - 2), look.LABEL)
+            return
+        x = canvas.put(1, 0, f"{', '.join(screen.meant())}: ", look.NEXT)
+        x = canvas.put(x, 0, f"{screen.entry}▏", look.STRONG)
+        try:
+            said, style = f"= {read_light(screen.entry).words()} · Enter", look.NOW
+        except ValueError as error:
+            said, style = str(error), look.LABEL
+        canvas.put(x + 2, 0, said, style)
+
+
+def states(screen: Light) -> str:
+    """What shows besides the look itself, shortest first."""
+    snapshot = screen.desk.snapshot
+    assert snapshot is not None
+    said = []
+    if snapshot.locked:
+        said.append("LOCKED")
+    if snapshot.blackout:
+        said.append("BLACKOUT")
+    if snapshot.held:
+        said.append("HELD")
+    if snapshot.fade is not None:
+        said.append(f"fading {snapshot.fade.progress * 100:.0f} %")
+    return " · ".join([*said, *words.states(snapshot)])

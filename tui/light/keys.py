@@ -1,0 +1,45 @@
+"""The keys of the Light screen."""
+
+from __future__ import annotations
+
+from controller.documents.commands import Blackout, Compare, Redo, Revert, Undo
+from tui.actions import Action, asks_help, asks_quit, calls
+from tui.everywhere import sends
+
+THIRD = 1 / 3
+
+LIGHT: tuple[Action, ...] = (
+    Action("lamp-up", ("up",), "↑", "lamp", "Choose the lamp above", calls("move", -1)),
+    Action("lamp-down", ("down",), "↓", "lamp", "Choose the lamp below", calls("move", 1)),
+    Action("mark", ("space",), "Space", "mark", "Mark the lamp, to change several at once", calls("mark"), 5),
+    Action("all", ("a",), "a", "all", "Mark all lamps, or none", calls("mark_all")),
+    Action("level-down", ("left",), "←", "−1 %", "Level down by 1 %", calls("nudge_level", -0.01)),
+    Action("level-up", ("right",), "→", "+1 %", "Level up by 1 %", calls("nudge_level", 0.01)),
+    Action("stops-down", ("minus",), "-", "−⅓ st", "Light down by a third of a stop", calls("nudge", -THIRD)),
+    Action("stops-up", ("plus",), "+", "+⅓ st", "Light up by a third of a stop", calls("nudge", THIRD)),
+    Action("warmer", ("w",), "w", "warmer", "Warmer by 10 mired", calls("change", "mired_by", 10.0), 6),
+    Action("cooler", ("c",), "c", "cooler", "Cooler by 10 mired", calls("change", "mired_by", -10.0), 7),
+    Action("greener", ("g",), "g", "green", "Tint 0.001 towards green", calls("change", "duv_by", 0.001)),
+    Action("redder", ("m",), "m", "magenta", "Tint 0.001 towards magenta", calls("change", "duv_by", -0.001)),
+    Action("type-tint", ("t",), "t", "tint", "Type a tint in thousandths: t +3", calls("start_entry", "t ")),
+    Action("type-xy", ("x",), "x", "xy", "Type a coloured light: x .45 .41", calls("start_entry", "x ")),
+    Action("type-hue", ("h",), "h", "hue", "Type hue and saturation: h 30 80", calls("start_entry", "h ")),
+    Action("effect", ("f",), "f", "effect", "Give an effect, or take it away", calls("ask_effect"), 12),
+    Action("effect-more", ("F",), "Shift+F", "effect…", "Effect with pace and depth", calls("type_effect")),
+    Action("solo", ("o",), "o", "solo", "Solo: only these lamps, or all again", calls("solo"), 8),
+    Action("without", ("d",), "d", "without", "Without: take these lamps away, or bring them back",
+           calls("without"), 9),
+    Action("compare", ("v",), "v", "compare", "Compare: the stored look, or the edited one again",
+           sends(Compare()), 10),
+    Action("revert", ("r",), "r", "revert", "Revert these lamps to the stored look", calls("revert"), 11),
+    Action("revert-all", ("R",), "Shift+R", "revert all", "Revert all to the stored look", sends(Revert())),
+    Action("store", ("s",), "s", "store", "Store what shows into a cue", calls("ask_store"), 3),
+    Action("identify", ("i",), "i", "identify", "Let these lamps breathe gently, or stop", calls("identify")),
+    Action("undo-here", ("u",), "u", "undo", "Undo the last change of the show", sends(Undo()), 4),
+    Action("redo-here", ("U",), "Shift+U", "redo", "Redo what was undone", sends(Redo())),
+    Action("blackout", ("full_stop", "b"), ". or b", "blackout", "Blackout and back", sends(Blackout())),
+    Action("help-here", ("question_mark",), "?", "keys", "Every key of this screen",
+           asks_help),
+    Action("quit-here", ("q",), "q", "quit", "Quit, leaving the lights on or fading them out",
+           asks_quit),
+)  # fmt: skip

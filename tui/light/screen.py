@@ -1,0 +1,276 @@
+"""The Light screen: every lamp, edited by typing a number or nudging; the lamps follow at once."""
+
+from __future__ import annotations
+
+import math
+from typing import Any, ClassVar
+
+from textual import events
+from textual.app import ComposeResult
+
+from controller.documents.base import cue_order
+from controller.documents.commands import (
+    AnyCommand,
+    Identify,
+    Revert,
+    SetLight,
+    Solo,
+    Store,
+    Without,
+)
+from controller.documents.light import Effect
+from controller.documents.show import Fixture
+from controller.documents.snapshot import LightState
+from tui.actions import Action
+from tui.dialogs.ask import Ask
+from tui.dialogs.choose import Choice, Choose
+from tui.face import Face
+from tui.light.body import LightBody
+from tui.light.effects import EFFECTS, read_effect
+from tui.light.keys import LIGHT
+from tui.light.reading import Wanted, read_light
+from tui.light.storing import Target, read_target
+
+
+class Light(Face):
+    """Every fixture in one view."""
+
+    TITLE = "Light"
+    ACTIONS: ClassVar[tuple[Action, ...]] = LIGHT
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.cursor = 0
+        self.picked: frozenset[str] = frozenset()
+        self.entry: str | None = None
+
+    def body(self) -> ComposeResult:
+        yield LightBody()
+
+    def more_help(self) -> str:
+        return (
+            "Typing a number sets the light, Enter takes it, Esc drops it:\n"
+            "15 level 15 % · 15 56 also 5600 K · 15 56 +3 also tint +0.003 green · 2800 colour alone\n"
+            "=30 all marked lamps to 30 %; without = the marked lamps keep their ratio · -2s two stops down\n"
+            "The key : fill ratio counts each lamp's full light as equal, less its modifiers."
+        )
+
+    # ── who is meant ────────────────────────────────────────────────────────────────────────────
+
+    def fixtures(self) -> tuple[Fixture, ...]:
+        return self.desk.show.rig.fixtures if self.desk.show is not None else ()
+
+    def lead(self) -> str | None:
+        """The lamp under the cursor."""
+        fixtures = self.fixtures()
+        if not fixtures:
+            self.desk.say("No lamps yet: F4 patches the first.", refused=True)
+            return None
+        self.cursor = min(self.cursor, len(fixtures) - 1)
+        return fixtures[self.cursor].id
+
+    def meant(self) -> tuple[str, ...]:
+        """The marked lamps in rig order, or the one under the cursor."""
+        lead = self.lead()
+        if lead is None:
+            return ()
+        marked = tuple(fixture.id for fixture in self.fixtures() if fixture.id in self.picked)
+        return marked or (lead,)
+
+    def state(self, name: str) -> LightState | None:
+        snapshot = self.desk.snapshot
+        return snapshot.lights.get(name) if snapshot is not None else None
+
+    def move(self, step: int) -> None:
+        count = len(self.fixtures())
+        if count:
+            self.cursor = (self.cursor + step) % count
+            self.renew()
+
+    def mark(self) -> None:
+        lead = self.lead()
+        if lead is not None:
+            self.picked ^= {lead}
+            self.renew()
+
+    def mark_all(self) -> None:
+        names = frozenset(fixture.id for fixture in self.fixtures())
+        self.picked = frozenset() if self.picked >= names else names
+        self.renew()
+
+    # ── nudging ─────────────────────────────────────────────────────────────────────────────────
+
+    def _set(self, names: tuple[str, ...], **fields: Any) -> None:
+        if names:
+            self.desk.send(SetLight(fixtures=names, **fields))
+
+    def change(self, field: str, amount: float) -> None:
+        self._set(self.meant(), **{field: amount})
+
+    def nudge(self, stops: float) -> None:
+        self._set(self.meant(), stops_by=stops)
+
+    def nudge_level(self, step: float) -> None:
+        """One lamp by a per cent; several by the stops that the brightest moves: their ratio stays."""
+        names = self.meant()
+        if len(names) <= 1:
+            self._set(names, level_by=step)
+            return
+        levels = {name: light.goal_level for name in names if (light := self.state(name)) is not None}
+        brightest = max(levels, key=lambda name: levels[name])
+        level = min(max(levels[brightest] + step, 0.0), 1.0)
+        self._keep_ratio(names, brightest, level)
+
+    def _keep_ratio(self, names: tuple[str, ...], lead: str, level: float) -> None:
+        """Bring ``lead`` to ``level`` and the others by as many stops."""
+        light = self.state(lead)
+        others = tuple(name for name in names if name != lead)
+        if light is None or light.goal_level <= 0 or level <= 0 or not others:
+            if others and level > 0:
+                self.desk.say(f"{lead} is dark, so there is no ratio to keep: all go to the same level.")
+            self._set(names, level=level)
+            return
+
+        def have(outputs: tuple[float, float]) -> None:
+            before, after = outputs
+            if before > 0 and after > 0:
+                stops = max(min(math.log2(after / before), 15.0), -15.0)
+                if stops:
+                    self._set(others, stops_by=stops)
+                self._set((lead,), level=level)
+
+        self.desk.fetch_outputs(lead, (light.goal_level, level), have)
+
+    # ── typing ──────────────────────────────────────────────────────────────────────────────────
+
+    def start_entry(self, text: str) -> None:
+        self.entry = text
+        self.renew()
+
+    def on_key(self, event: events.Key) -> None:
+        if self.entry is not None:
+            self._type(event)
+        elif event.character is not None and event.character in "0123456789=":
+            event.stop()
+            self.start_entry(event.character)
+
+    def _type(self, event: events.Key) -> None:
+        assert self.entry is not None
+        if event.key == "enter":
+            event.stop()
+            self._take_entry()
+        elif event.key == "escape":
+            event.stop()
+            self.entry = None
+        elif event.key == "backspace":
+            event.stop()
+            self.entry = self.entry[:-1] or None
+        elif event.character is not None and event.character.isprintable():
+            event.stop()
+            if len(self.entry) < 40:
+                self.entry += event.character
+        elif event.key in ("up", "down", "left", "right"):
+            event.stop()
+        self.renew()
+
+    def _take_entry(self) -> None:
+        assert self.entry is not None
+        try:
+            wanted = read_light(self.entry)
+        except ValueError as error:
+            self.desk.say(f"{error}.", refused=True)
+            return
+        self.entry = None
+        self._apply(wanted)
+
+    def _apply(self, wanted: Wanted) -> None:
+        names = self.meant()
+        lead = self.lead()
+        if not names or lead is None:
+            return
+        if lead not in names:
+            lead = names[0]
+        if wanted.hue is not None:
+            hue_deg, saturation = wanted.hue
+            self.desk.fetch(
+                "colour",
+                lambda answer: self._set(names, xy=tuple(answer["xy"])),
+                hue_deg=hue_deg,
+                saturation=saturation,
+            )
+            return
+        fields: dict[str, Any] = {}
+        for field in ("cct_k", "duv", "xy", "stops_by"):
+            value = getattr(wanted, field)
+            if value is not None:
+                fields[field] = value
+        if wanted.level is not None and (wanted.alike or len(names) == 1):
+            fields["level"] = wanted.level
+        if fields:
+            self._set(names, **fields)
+        if wanted.level is not None and "level" not in fields:
+            self._keep_ratio(names, lead, wanted.level)
+
+    # ── seeing what a lamp does ─────────────────────────────────────────────────────────────────
+
+    def solo(self) -> None:
+        names, snapshot = self.meant(), self.desk.snapshot
+        if snapshot is not None and names:
+            self.desk.send(
+                Solo() if snapshot.solo and set(snapshot.solo) == set(names) else Solo(fixtures=names)
+            )
+
+    def without(self) -> None:
+        names, snapshot = self.meant(), self.desk.snapshot
+        if snapshot is not None and names:
+            same = snapshot.without and set(snapshot.without) == set(names)
+            self.desk.send(Without() if same else Without(fixtures=names))
+
+    def identify(self) -> None:
+        names, snapshot = self.meant(), self.desk.snapshot
+        if snapshot is not None and names:
+            same = snapshot.identify and set(snapshot.identify) == set(names)
+            self.desk.send(Identify() if same else Identify(fixtures=names))
+
+    def revert(self) -> None:
+        names = self.meant()
+        if names:
+            self.desk.send(Revert(fixtures=names))
+
+    # ── effects and storing ─────────────────────────────────────────────────────────────────────
+
+    def ask_effect(self) -> None:
+        names = self.meant()
+        if names:
+            choices = tuple(Choice(key, kind, meaning, kind) for key, kind, meaning in EFFECTS)
+            self.app.push_screen(Choose(f"An effect for {', '.join(names)}", choices), self._effect_chosen)
+
+    def _effect_chosen(self, kind: str | None) -> None:
+        if kind is not None:
+            effect = kind if kind == "none" else Effect.model_validate({"kind": kind})
+            self._set(self.meant(), effect=effect)
+
+    def type_effect(self) -> None:
+        kinds = " · ".join(kind for _, kind, _ in EFFECTS)
+        question = Ask("Which effect, at what pace, how deep in %?", f"flame 1.5 60 · {kinds}", read_effect)
+        self.app.push_screen(question, self._effect_typed)
+
+    def _effect_typed(self, effect: Effect | None) -> None:
+        if effect is not None:
+            self._set(self.meant(), effect=effect)
+
+    def ask_store(self) -> None:
+        snapshot, show = self.desk.snapshot, self.desk.show
+        if snapshot is None or show is None:
+            return
+        number = snapshot.cue
+        if number is None:
+            number = str(max((cue_order(cue.number)[0] for cue in show.cues), default=0) + 1)
+        known = ", ".join(cue.number for cue in show.cues) or "none yet"
+        hint = f"A number, and a name if it is new: 7 Street. Cues: {known}. Undo brings an old look back."
+        self.app.push_screen(Ask("Store into which cue?", hint, read_target, number), self._stored)
+
+    def _stored(self, target: Target | None) -> None:
+        if target is not None:
+            command: AnyCommand = Store(cue=target.number, name=target.name or None)
+            self.desk.send(command, f"Stored into cue {target.number}.")
