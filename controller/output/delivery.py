@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Literal, Protocol
 
 from controller.documents.snapshot import OutputState
-from controller.output.pacing import NEVER_S, PERIOD_S
+from controller.output.pacing import NEVER_S, PERIOD_S, ROUNDING_S
 
 MULTICAST_TTL = 8
 """Hops of a multicast packet; one room needs one, a routed house a few (common practice, no source)."""
@@ -163,7 +163,7 @@ class Delivery:
 
         True if it left.
         """
-        if now < self._not_before_s:
+        if now + ROUNDING_S < self._not_before_s:
             self.owes = True
             return False
         self._not_before_s = now + PERIOD_S

@@ -12,6 +12,8 @@ REPEATS = 3
 """§6.6.2: packets with unchanged slots before the stream falls silent."""
 KEEP_ALIVE_S = 0.9
 """§6.6.2: a silent stream repeats itself every 800 to 1000 ms."""
+ROUNDING_S = 1e-6
+"""A call this much early is on time: a beat of k/44 s and last + 1/44 s differ in the last bit."""
 NEVER_S = float("inf")
 
 

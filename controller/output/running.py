@@ -9,6 +9,7 @@ from typing import Generic, Literal, TypeVar
 from controller.documents.destination import parse_destination
 from controller.documents.snapshot import OutputState
 from controller.output.delivery import Address, Delivery, Lines
+from controller.output.pacing import NEVER_S
 from controller.output.stream import Stream
 
 AnyStream = TypeVar("AnyStream", bound=Stream)
@@ -69,9 +70,15 @@ class Running(Generic[AnyStream]):
                 left |= delivery.send(self.stream.packet, now)
         return left
 
-    def retry_at(self) -> float:
-        """When the first owed packet may be tried again; infinity if nothing is owed."""
-        return min([delivery.retry_at() for delivery in self.deliveries], default=float("inf"))
+    def next_due(self, now: float, held_until: float = -NEVER_S) -> float:
+        """When to call ``emit`` next, never before ``now``; a change is held back until ``held_until``."""
+        due = self.stream.next_due(now)
+        if due < held_until and self.stream.changed:
+            due = held_until
+        for delivery in self.deliveries:
+            if delivery.owes:
+                due = min(due, max(now, delivery.retry_at()))
+        return due
 
     def addresses(self) -> Iterator[Address]:
         return (delivery.address for delivery in self.deliveries)

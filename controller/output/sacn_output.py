@@ -18,7 +18,7 @@ from controller.documents.destination import SACN_PORT, parse_interface
 from controller.documents.show import Sacn, SacnUniverse
 from controller.documents.snapshot import OutputState
 from controller.output.delivery import Address, Delivery, Lines, OpenSocket, open_udp
-from controller.output.pacing import NEVER_S, PERIOD_S
+from controller.output.pacing import NEVER_S, PERIOD_S, ROUNDING_S
 from controller.output.running import Routes, Running, unicast_routes
 from controller.output.sacn_discovery import Discovery
 from controller.output.sacn_packets import (
@@ -105,14 +105,14 @@ class SacnOutput:
         """
         if slots is not None:
             self._want(slots)
-        held = self._held_until() > now
+        held = self._held_until() > now + ROUNDING_S
         left = False
         for running in self._running:
             if not (held and running.stream.changed):
                 left |= running.emit(now)
         if left and self._sync is not None:
             self._sync_at_s = min(self._sync_at_s, max(now + self._sync_delay_s, self._sync_not_before_s))
-        if now >= self._sync_at_s:
+        if now + ROUNDING_S >= self._sync_at_s:
             self._send_sync(now)
         if self._ending:
             self._send_last(now)
@@ -126,8 +126,7 @@ class SacnOutput:
             due = min(due, self._discovery.next_due(now))
         held_until = self._held_until()
         for running in self._running:
-            moment = running.stream.next_due(now)
-            due = min(due, max(moment, held_until) if running.stream.changed else moment, running.retry_at())
+            due = min(due, running.next_due(now, held_until))
         for running in self._ending:
             due = min(due, running.stream.next_due(now))
         return max(due, now)

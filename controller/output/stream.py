@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from controller.output.pacing import NEVER_S, Pacer
+from controller.output.pacing import NEVER_S, ROUNDING_S, Pacer
 
 SLOTS = 512
 NOTHING: tuple[bytearray, ...] = ()
@@ -71,7 +71,10 @@ class Stream:
         """When to call ``due`` next, never before ``now``; infinity if there is nothing to send."""
         if self._wanted is None or self._packets_left == 0:
             return NEVER_S
-        return max(now, self._pacer.must_send_at(self.changed or self._packets_left is not None))
+        due = self._pacer.must_send_at(
+            self._slots_changed or self._header_changed or self._packets_left is not None
+        )
+        return due if due > now else now
 
     def want(self, slots: bytes) -> None:
         """Takes the 512 octets that the stream shall show from now on; ``ValueError`` for another count."""
@@ -90,7 +93,7 @@ class Stream:
         if self._wanted is None or self._packets_left == 0:
             return NOTHING
         changed = self._slots_changed or self._header_changed
-        if now < self._pacer.must_send_at(changed or self._packets_left is not None):
+        if now + ROUNDING_S < self._pacer.must_send_at(changed or self._packets_left is not None):
             return NOTHING
         packet = self.packet
         if self._slots_changed:
