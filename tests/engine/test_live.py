@@ -5,11 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from controller.engine import live
-from controller.engine.live import SLOT, SLOTS_AT, LiveFile
+from controller.engine.live import DRAWERS_AT, SLOT, LiveFile
 from controller.errors import Trouble
 
 
@@ -19,58 +19,63 @@ def path(tmp_path: Path) -> Path:
 
 
 def test_a_new_file_holds_nothing(path: Path) -> None:
-    assert LiveFile(path).read() is None
+    file = LiveFile(path)
+    assert (file.playback.read(), file.show.read(), file.sequences()) == (None, None, {})
 
 
 def test_the_newest_state_is_found_again_by_the_next_engine(path: Path) -> None:
     first = LiveFile(path)
     for cue in ("1", "2", "3"):
-        first.write({"cue": cue})
-    assert LiveFile(path).read() == {"cue": "3"}  # without a close: the first was killed
+        first.playback.write({"cue": cue})
+    first.show.write({"text": "the show"})
+    second = LiveFile(path)  # without a close: the first was killed
+    assert second.playback.read() == {"cue": "3"}
+    assert second.show.read() == {"text": "the show"}
 
 
 def test_a_write_goes_on_counting_after_a_restart(path: Path) -> None:
-    LiveFile(path).write({"cue": "1"})
-    LiveFile(path).write({"cue": "2"})
-    assert LiveFile(path).read() == {"cue": "2"}
+    LiveFile(path).playback.write({"cue": "1"})
+    LiveFile(path).playback.write({"cue": "2"})
+    assert LiveFile(path).playback.read() == {"cue": "2"}
 
 
+@settings(max_examples=25)
 @given(cut=st.integers(min_value=0, max_value=60), fill=st.binary(min_size=60, max_size=60))
 def test_a_write_cut_short_leaves_the_state_before_it(
     tmp_path_factory: pytest.TempPathFactory, cut: int, fill: bytes
 ) -> None:
     path = tmp_path_factory.mktemp("live") / "show.live"
-    file = LiveFile(path)
-    file.write({"cue": "1"})  # counter 1, slot 1
-    at = SLOTS_AT  # counter 2 would go to slot 0
-    torn = bytearray(SLOT.pack(2, 60, 12345) + b"x" * 60)
+    LiveFile(path).playback.write({"cue": "1"})  # counter 1, second slot
+    torn = SLOT.pack(2, 60, 12345) + (b"x" * 60)[:cut] + fill[cut:]
     with path.open("r+b") as raw:
-        raw.seek(at)
-        raw.write(torn[: SLOT.size + cut] + fill[cut:])
-    assert LiveFile(path).read() == {"cue": "1"}
+        raw.seek(DRAWERS_AT)  # counter 2 would go to the first slot
+        raw.write(torn)
+    assert LiveFile(path).playback.read() == {"cue": "1"}
 
 
 def test_clear_forgets_the_state_and_keeps_the_sequence_numbers(path: Path) -> None:
     file = LiveFile(path)
-    file.write({"cue": "1"})
+    file.playback.write({"cue": "1"})
+    file.show.write({"text": "the show"})
     file.note_sequences({1: 17, 63999: 255})
     file.clear()
     again = LiveFile(path)
-    assert again.read() is None
-    assert (again.sequence(1), again.sequence(63999), again.sequence(2)) == (17, 255, 0)
+    assert (again.playback.read(), again.show.read()) == (None, None)
+    assert again.sequences() == {1: 17, 63999: 255}
 
 
 def test_a_state_too_large_leaves_the_one_before(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(live, "SLOT_BYTES", 64)
     file = LiveFile(path)
-    file.write({"cue": "1"})
-    file.write({"cue": "x" * 100})
-    assert file.read() == {"cue": "1"}
+    file.playback.write({"cue": "1"})
+    file.playback.write({"cue": "x" * 100})
+    assert file.playback.read() == {"cue": "1"}
 
 
 def test_a_foreign_file_is_taken_over_as_empty(path: Path) -> None:
-    path.write_bytes(b"something else entirely" * 10)
-    assert LiveFile(path).read() is None
+    path.write_bytes(b"something else entirely" * 10_000)
+    file = LiveFile(path)
+    assert (file.playback.read(), file.sequences()) == (None, {})
 
 
 def test_a_folder_in_its_place_is_trouble_with_a_sentence(path: Path) -> None:

@@ -1,0 +1,103 @@
+"""Questions to the engine: answered in full, or refused with a sentence."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import pytest
+
+from controller.documents.load import load_show
+from controller.documents.profiles import load_profiles
+from controller.engine.desk import Desk
+from controller.engine.queries import QUERIES, answer
+from controller.errors import Mistake
+
+BAKERY = Path(__file__).parents[2] / "examples" / "night-baker.json"
+
+
+@pytest.fixture(scope="module")
+def desk() -> Desk:
+    profiles = load_profiles()
+    return Desk(load_show(BAKERY, profiles), profiles, 0.0)
+
+
+def test_every_profile_that_ships_is_offered_with_its_modes(desk: Desk) -> None:
+    offered = answer("profiles", {}, desk)["profiles"]
+    assert {profile["id"] for profile in offered} == set(desk.profiles)
+    panel = next(profile for profile in offered if profile["id"] == "panel-cct-tint")
+    mode = next(mode for mode in panel["modes"] if mode["name"] == "16-bit")
+    assert mode["width"] == 6
+    assert mode["channels"][0] == "dimmer 16-bit"
+
+
+def test_the_next_free_address_leaves_the_patch_alone(desk: Desk) -> None:
+    taken = {
+        fixture.address + offset
+        for fixture in desk.show.rig.fixtures
+        if fixture.universe == 1
+        for offset in range(desk.profiles[fixture.profile].mode(fixture.mode).width)  # type: ignore[union-attr]
+    }
+    address = answer("next-free", {"universe": 1, "width": 10}, desk)["address"]
+    assert not taken & set(range(address, address + 10))
+    assert answer("next-free", {"universe": 1, "width": 513}, desk)["address"] is None
+
+
+def test_a_gamut_is_a_polygon_a_path_or_a_point(desk: Desk) -> None:
+    assert len(answer("gamut", {"fixture": "van"}, desk)["uv"]) >= 3
+    panel = answer("gamut", {"fixture": "window"}, desk)
+    assert panel["white"] is not None
+    assert len(panel["uv"]) > 10
+
+
+def test_the_lines_run_through_published_points(desk: Desk) -> None:
+    lines = answer("locus", {}, desk)
+    # Planckian 1000 K, CIE 15 with c2 = 1.4388e-2: u' 0.448011, v' 0.531937 (computed with colour-science).
+    first = lines["planck"][0]
+    assert first == pytest.approx([1000.0, 0.448011, 0.531937], abs=2e-6)
+    assert len(lines["spectrum"]) == 65
+    assert lines["spectrum"][0][0] == 380.0
+    assert lines["spectrum"][-1][0] == 700.0
+
+
+@pytest.mark.parametrize("question", [{"cct_k": 3200, "duv": 0.003}, {"xy": [0.5, 0.42]}])
+def test_a_colour_comes_back_by_every_way(desk: Desk, question: dict[str, object]) -> None:
+    first = answer("colour", question, desk)
+    by_hue = answer("colour", {"hue_deg": first["hue_deg"], "saturation": first["saturation"]}, desk)
+    assert by_hue["xy"] == pytest.approx(first["xy"], abs=1e-9)
+    by_xy = answer("colour", {"xy": first["xy"]}, desk)
+    assert by_xy["cct_k"] == pytest.approx(first["cct_k"], abs=0.05)
+
+
+def test_a_saturated_colour_has_no_white(desk: Desk) -> None:
+    assert answer("colour", {"xy": [0.15, 0.06]}, desk)["cct_k"] is None
+
+
+def test_a_level_gives_its_output(desk: Desk) -> None:
+    output = answer("output", {"fixture": "window", "level": 1.0}, desk)["output"]
+    assert math.isclose(output, 1.0)
+
+
+@pytest.mark.parametrize(
+    ("topic", "arguments"),
+    [
+        ("gossip", {}),
+        ("gamut", {"fixture": "nobody"}),
+        ("gamut", {}),
+        ("output", {"fixture": "window", "level": 2}),
+        ("next-free", {"universe": 0, "width": 1}),
+        ("colour", {}),
+        ("colour", {"cct_k": 3200, "xy": [0.4, 0.4]}),
+        ("colour", {"cct_k": 10}),
+    ],
+)
+def test_a_question_that_makes_no_sense_is_refused_with_a_sentence(
+    desk: Desk, topic: str, arguments: dict[str, object]
+) -> None:
+    with pytest.raises(Mistake) as refusal:
+        answer(topic, dict(arguments), desk)
+    assert len(str(refusal.value)) > 20
+
+
+def test_each_query_says_what_it_answers() -> None:
+    assert all(query.__doc__ for query in QUERIES.values())
