@@ -12,6 +12,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import warnings
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -112,11 +113,11 @@ def is_alive(pid: int) -> bool:
 
 
 def _folders() -> tuple[Path, Path, Path]:
-    return (
-        user_runtime_path(APP, appauthor=False),
-        user_state_path(APP, appauthor=False),
-        user_log_path(APP, appauthor=False),
-    )
+    with warnings.catch_warnings():
+        # Without XDG_RUNTIME_DIR (a container, say) platformdirs warns that it takes another folder.
+        warnings.filterwarnings("ignore", message=".*XDG_RUNTIME_DIR")
+        runtime = user_runtime_path(APP, appauthor=False)
+    return runtime, user_state_path(APP, appauthor=False), user_log_path(APP, appauthor=False)
 
 
 def _private_folder(path: Path) -> Path:
