@@ -1,0 +1,293 @@
+"""Verbs that change the show: words into show commands, read against the show as it is. Pure."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+
+from controller.cli import readings
+from controller.cli.exits import Misuse
+from controller.cli.phrases import CUE, Context, Pair, build, cue_number, nothing_more, plain, split
+from controller.documents import commands as say
+from controller.documents.commands import AnyCommand
+from controller.documents.patching import next_free, next_free_anywhere
+from controller.documents.profile import Mode, Profile
+from controller.documents.show import Camera, Cue, Fade, Fixture, Output, Rig, Sacn, SacnUniverse
+
+_CURVES = ("linear", "ease", "stops")
+_MIXING = ("brightest", "truest")
+
+
+def store(words: list[str], _: Context) -> AnyCommand:
+    number = words[0] if words and CUE.match(words[0]) else None
+    if words and number is None:
+        raise Misuse(f"'store' takes a cue number first, as 'store 3 Ovens on', not '{words[0]}'")
+    return build(say.Store, cue=number, name=" ".join(words[1:]) or None)
+
+
+def undo(words: list[str], _: Context) -> AnyCommand:
+    nothing_more(words, "undo")
+    return say.Undo()
+
+
+def redo(words: list[str], _: Context) -> AnyCommand:
+    nothing_more(words, "redo")
+    return say.Redo()
+
+
+def rename(words: list[str], _: Context) -> AnyCommand:
+    if not words:
+        raise Misuse("'rename' needs the show's new name")
+    return build(say.Rename, name=" ".join(words))
+
+
+# ── Cues ────────────────────────────────────────────────────────────────────────────────────────────
+
+
+def remove(words: list[str], context: Context) -> AnyCommand:
+    words = words[1:] if words and words[0].lower() == "cue" else words
+    return build(say.RemoveCue, number=cue_number(words, context.show, "remove"))
+
+
+def cue(words: list[str], context: Context) -> AnyCommand:
+    head, pairs = split(words, texts=frozenset({"name", "note"}))
+    number = cue_number(head, context.need_show(), "cue")
+    present = context.need_show().cue(number)
+    if present is None:
+        raise Misuse(f"there is no cue {number} yet; store the light that is showing first: store {number}")
+    if not pairs:
+        raise Misuse("'cue' needs what to change, as 'cue 3 name=\"Ovens on\" key=3 fade=4s'")
+    changes: dict[str, object] = {}
+    fade: dict[str, object] = {}
+    for pair in pairs:
+        _cue_field(pair, changes, fade)
+    changed = {**present.model_dump(), **changes}
+    changed["fade"] = build(Fade, **{**present.fade.model_dump(), **fade})
+    return say.PutCue(cue=build(Cue, **changed))
+
+
+def _cue_field(pair: Pair, changes: dict[str, object], fade: dict[str, object]) -> None:
+    key, value = pair.key, plain(pair, "cue")
+    if key == "fade":
+        fade["in_s"] = fade["out_s"] = readings.seconds(value, "fade")
+    elif key in ("in", "out"):
+        fade[f"{key}_s"] = readings.seconds(value, key)
+    elif key == "curve":
+        fade["curve"] = _one_of(value, _CURVES, "curve")
+    elif key == "key":
+        changes["key"] = None if value.lower() in ("", "none") else value
+    elif key == "delay":
+        changes["delay_s"] = readings.seconds(value, "delay")
+    elif key == "follow":
+        changes["follow_s"] = None if value.lower() in ("off", "none") else readings.seconds(value, "follow")
+    elif key == "guard":
+        changes["flash_guard"] = readings.yes_no(value, "guard")
+    elif key in ("name", "note"):
+        changes[key] = value
+    else:
+        known = ("name", "key", "fade", "in", "out", "curve", "delay", "follow", "guard", "note")
+        raise _unknown("a cue", key, known)
+
+
+# ── Fixtures ────────────────────────────────────────────────────────────────────────────────────────
+
+
+def unpatch(words: list[str], context: Context) -> AnyCommand:
+    if len(words) != 1:
+        raise Misuse("'unpatch' takes the id of one fixture")
+    known = [fixture.id for fixture in context.need_show().rig.fixtures]
+    if words[0].lower() not in known:
+        raise Misuse(f"there is no fixture '{words[0]}'{readings.nearest(words[0].lower(), known)}")
+    return build(say.RemoveFixture, id=words[0].lower())
+
+
+def patch(words: list[str], context: Context) -> AnyCommand:
+    rig = context.need_show().rig
+    head, pairs = split(words, texts=frozenset({"note", "role"}))
+    if not head:
+        raise Misuse(
+            "'patch' needs an id, a kind and an address, as 'patch window panel-cct-tint/16-bit 1.1 role=key'"
+        )
+    name, rest = head[0].lower(), head[1:]
+    present = next((fixture for fixture in rig.fixtures if fixture.id == name), None)
+    fields: dict[str, object] = present.model_dump() if present else {"id": name}
+    if name in readings.ROLES:
+        fields.setdefault("role", name)
+    for pair in pairs:
+        _fixture_field(pair, fields)
+    address = rest.pop() if rest and re.fullmatch(r"\d+(\.\d+)?|next", rest[-1].lower(), re.ASCII) else None
+    if len(rest) > 1:
+        raise Misuse(f"'{rest[1]}' is not an address; write universe.address, as 1.33")
+    if rest:
+        fields["profile"], fields["mode"] = _kind(rest[0].lower(), context.profiles)
+    elif present is None:
+        raise Misuse(f"say what kind of fixture {name} is; `lampwright profiles` lists the kinds")
+    if address is not None or present is None:
+        others = Rig(fixtures=tuple(fixture for fixture in rig.fixtures if fixture.id != name))
+        fields["universe"], fields["address"] = _address(address or "next", others, fields, context.profiles)
+    if "role" not in fields:
+        raise Misuse(f"say the role of {name}: role=key, {', '.join(readings.ROLES[1:])}")
+    return say.PutFixture(fixture=build(Fixture, **fields))
+
+
+def _fixture_field(pair: Pair, fields: dict[str, object]) -> None:
+    key, value = pair.key, plain(pair, "patch")
+    if key == "role":
+        fields["role"] = readings.role(value)
+    elif key == "even":
+        fields["even"] = readings.yes_no(value, "even")
+    elif key == "mixing":
+        fields["mixing"] = _one_of(value, _MIXING, "mixing")
+    elif key == "note":
+        fields["note"] = value
+    else:
+        raise _unknown("a fixture", key, ("role", "even", "mixing", "note"))
+
+
+def _kind(said: str, profiles: Mapping[str, Profile]) -> tuple[str, str]:
+    name, slash, mode = said.partition("/")
+    profile = profiles.get(name)
+    if profile is None:
+        raise Misuse(
+            f"there is no profile '{name}'{readings.nearest(name, profiles)}; `lampwright profiles` has all"
+        )
+    modes = [known.name for known in profile.modes]
+    if not slash and len(modes) == 1:
+        return name, modes[0]
+    if mode not in modes:
+        raise Misuse(f"say the mode of {name}: {' or '.join(f'{name}/{known}' for known in modes)}")
+    return name, mode
+
+
+def _address(
+    said: str, others: Rig, fields: Mapping[str, object], profiles: Mapping[str, Profile]
+) -> tuple[int, int]:
+    """Universe and address from '1.33', '2' (the next free place of universe 2) or 'next' (of any)."""
+    universe_said, dot, address_said = said.partition(".")
+    if dot:
+        return _whole(universe_said, 63999, "universe"), _whole(address_said, 512, "address")
+    width = _mode_of(fields, profiles).width
+    if said.lower() == "next":
+        place = next_free_anywhere(others, profiles, width)
+        if place is None:
+            raise Misuse(f"no universe has {width} slots in a row left")
+        return place
+    universe = _whole(universe_said, 63999, "universe")
+    free = next_free(others, profiles, universe, width)
+    if free is None:
+        raise Misuse(f"universe {universe} has no {width} slots in a row left; name another universe")
+    return universe, free
+
+
+def _mode_of(fields: Mapping[str, object], profiles: Mapping[str, Profile]) -> Mode:
+    profile = profiles.get(str(fields["profile"]))
+    mode = profile.mode(str(fields["mode"])) if profile else None
+    if mode is None:
+        raise Misuse(
+            f"{fields['profile']}/{fields['mode']} is not among the profiles; write universe.address"
+        )
+    return mode
+
+
+# ── Outputs and camera ──────────────────────────────────────────────────────────────────────────────
+
+
+def output(words: list[str], context: Context) -> AnyCommand:
+    present = context.need_show().output
+    head, pairs = split(words)
+    sacn = present.sacn.model_dump()
+    if head and re.fullmatch(r"\d+", head[0], re.ASCII):
+        universe = str(_whole(head[0], 63999, "universe"))
+        sacn["universes"] = {**sacn["universes"], universe: _destination(head[1:], pairs)}
+    elif head or not pairs:
+        raise Misuse(
+            "'output' needs a universe and where it goes, as 'output 1 to=192.168.1.50', or priority=120"
+        )
+    else:
+        for pair in pairs:
+            _sending_field(pair, sacn)
+    changed = {**present.model_dump(), "sacn": build(Sacn, **sacn)}
+    return say.SetOutput(output=build(Output, **changed))
+
+
+def _destination(words: Sequence[str], pairs: Sequence[Pair]) -> SacnUniverse:
+    fields: dict[str, object] = {}
+    for pair in pairs:
+        value = plain(pair, "output")
+        if pair.key == "to":
+            fields["to"] = tuple(part.strip() for part in value.split(",") if part.strip())
+        elif pair.key == "interface":
+            fields["interface"] = value or None
+        else:
+            raise _unknown("a universe", pair.key, ("to", "interface"))
+    multicast = [word.lower() for word in words] == ["multicast"]
+    if (words and not multicast) or multicast == bool(fields.get("to")):
+        raise Misuse("say where the universe goes: to=ADDRESS, or the word multicast")
+    return build(SacnUniverse, **fields)
+
+
+def _sending_field(pair: Pair, sacn: dict[str, object]) -> None:
+    key, value = pair.key, plain(pair, "output")
+    if key == "priority":
+        sacn["priority"] = _whole(value, 200, "priority", low=0)
+    elif key == "steady":
+        sacn["steady"] = readings.yes_no(value, "steady")
+    elif key == "sync":
+        sacn["sync_universe"] = None if value.lower() == "off" else _whole(value, 63999, "sync universe")
+    elif key == "name":
+        sacn["source_name"] = value or None
+    else:
+        raise _unknown("the output", key, ("priority", "steady", "sync", "name"))
+
+
+_CAMERA: dict[str, tuple[str, Callable[[str], object]]] = {
+    "iso": ("iso", lambda text: _whole(text, 1_000_000, "iso")),
+    "shutter": ("shutter_s", lambda text: _shutter(text)),
+    "fps": ("fps", lambda text: readings.within(readings.number(text, "fps"), 0.01, 1000, "fps")),
+    "aperture": (
+        "aperture",
+        lambda text: readings.within(readings.number(text, "aperture"), 0.1, 64, "aperture"),
+    ),
+    "wb": ("white_balance_k", lambda text: readings.kelvin(text, "wb")),
+    "lens": ("lens", str),
+    "note": ("note", str),
+}
+
+
+def camera(words: list[str], context: Context) -> AnyCommand:
+    head, pairs = split(words, texts=frozenset({"lens", "note"}))
+    if head or not pairs:
+        raise Misuse("'camera' needs what to note, as 'camera wb=4300 iso=800 shutter=1/50'")
+    fields = context.need_show().camera.model_dump()
+    for pair in pairs:
+        if pair.key not in _CAMERA:
+            raise _unknown("the camera", pair.key, tuple(_CAMERA))
+        name, read = _CAMERA[pair.key]
+        fields[name] = read(plain(pair, "camera"))
+    return say.SetCamera(camera=build(Camera, **fields))
+
+
+def _shutter(text: str) -> float:
+    match = re.fullmatch(r"1/(\d{1,6})", text.removesuffix("s"), re.ASCII)
+    if match and int(match[1]) > 0:
+        return 1.0 / int(match[1])
+    value = readings.seconds(text, "shutter")
+    if value <= 0.0:
+        raise Misuse("a shutter time is longer than nothing; write 1/50")
+    return value
+
+
+def _whole(text: str, high: int, what: str, low: int = 1) -> int:
+    if not re.fullmatch(r"\d{1,9}", text, re.ASCII):
+        raise Misuse(f"{what} '{text}' is not a whole number")
+    return int(readings.within(int(text), low, high, what))
+
+
+def _one_of(value: str, known: Sequence[str], what: str) -> str:
+    if value.lower() not in known:
+        raise Misuse(f"{what} is {' or '.join(known)}, not '{value}'")
+    return value.lower()
+
+
+def _unknown(owner: str, key: str, known: Sequence[str]) -> Misuse:
+    return Misuse(f"{owner} has no '{key}'{readings.nearest(key, known)}; it has {', '.join(known)}")

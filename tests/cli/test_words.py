@@ -1,0 +1,354 @@
+"""Plain words become commands, or a sentence: never anything else."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from controller.cli.exits import Misuse
+from controller.cli.grammar import FORMS
+from controller.cli.phrases import Context
+from controller.cli.saying import words_of
+from controller.cli.words import VERBS, parse
+from controller.documents import commands as c
+from controller.documents.light import Effect, Light, White
+from controller.documents.profile import Profile
+from controller.documents.show import Cue, Fade, Fixture, Rig, SacnUniverse, Show
+
+PANEL = Profile.model_validate(
+    {
+        "id": "panel",
+        "name": "A panel of no maker",
+        "emitters": {"white": {"xy": [0.33, 0.34]}},
+        "modes": [
+            {"name": "8-bit", "channels": [{"dimmer": True}, {"cct": {"low_k": 2800, "high_k": 6500}}]},
+            {"name": "16-bit", "channels": [{"dimmer": True, "bits": 16}]},
+        ],
+    }
+)
+DIMMER = Profile.model_validate(
+    {
+        "id": "dimmer",
+        "name": "A dimmed lamp",
+        "emitters": {"white": {"xy": [0.45, 0.41]}},
+        "modes": [{"name": "8-bit", "channels": [{"dimmer": True}]}],
+    }
+)
+
+
+def lamp(name: str, role: str, address: int, profile: str = "dimmer", mode: str = "8-bit") -> Fixture:
+    return Fixture.model_validate(
+        {"id": name, "profile": profile, "mode": mode, "universe": 1, "address": address, "role": role}
+    )
+
+
+SHOW = Show(
+    name="A room",
+    rig=Rig(
+        fixtures=(
+            lamp("window", "key", 1, "panel", "16-bit"),
+            lamp("lantern", "key", 3),
+            lamp("edge", "practical", 4),
+            lamp("bounce", "room tone", 5),
+        )
+    ),
+    cues=(
+        Cue(number="1", name="Before dawn", look={"window": Light(level=0.5, white=White(cct_k=3200))}),
+        Cue(number="2.5", name="Ovens on", key="5", fade=Fade(in_s=4, out_s=1)),
+    ),
+)
+CONTEXT = Context(SHOW, {"panel": PANEL, "dimmer": DIMMER})
+
+
+def said(text: str) -> c.AnyCommand:
+    return parse(text.split(), CONTEXT)
+
+
+@pytest.mark.parametrize(
+    ("text", "command"),
+    [
+        ("go", c.Go()),
+        ("GO", c.Go()),
+        ("back", c.Back()),
+        ("recall 2.5", c.Recall(cue="2.5")),
+        ("recall 1 in 5s", c.Recall(cue="1", fade_s=5.0)),
+        ("recall 1 in 250ms", c.Recall(cue="1", fade_s=0.25)),
+        ("recall ovens ON in 1m", c.Recall(cue="2.5", fade_s=60.0)),
+        ("hold", c.Hold()),
+        ("hold on", c.Hold(on=True)),
+        ("blackout off", c.Blackout(on=False)),
+        ("lock on", c.Lock(on=True)),
+        ("compare", c.Compare()),
+        ("master 80%", c.Master(level=0.8)),
+        ("master full", c.Master(level=1.0)),
+        (
+            "set key level=15% cct=2800 tint=+0.003",
+            c.SetLight(fixtures=("window", "lantern"), level=0.15, cct_k=2800, duv=0.003),
+        ),
+        ("set window 15% 2800K in 2s", c.SetLight(fixtures=("window",), level=0.15, cct_k=2800, fade_s=2.0)),
+        ("set edge level=0.02", c.SetLight(fixtures=("edge",), level=0.02)),
+        ("set room tone, edge level=2%", c.SetLight(fixtures=("bounce", "edge"), level=0.02)),
+        ("set room-tone level=0", c.SetLight(fixtures=("bounce",), level=0.0)),
+        ("set all level=off", c.SetLight(fixtures=("window", "lantern", "edge", "bounce"), level=0.0)),
+        ("set key,window mired=250", c.SetLight(fixtures=("window", "lantern"), cct_k=4000)),
+        ("set window xy=0.5,0.4", c.SetLight(fixtures=("window",), xy=(0.5, 0.4))),
+        ("set window level+=5% tint-=0.002", c.SetLight(fixtures=("window",), level_by=0.05, duv_by=-0.002)),
+        ("set window stops-=1 mired+=20", c.SetLight(fixtures=("window",), stops_by=-1.0, mired_by=20.0)),
+        (
+            "set window effect=flame depth=30% seed=7",
+            c.SetLight(fixtures=("window",), effect=Effect(kind="flame", depth=0.3, seed=7)),
+        ),
+        ("set window effect=none", c.SetLight(fixtures=("window",), effect="none")),
+        ("solo window", c.Solo(fixtures=("window",))),
+        ("solo", c.Solo()),
+        ("without off", c.Without()),
+        ("identify edge", c.Identify(fixtures=("edge",))),
+        ("revert", c.Revert()),
+        ("countdown 10", c.Countdown(seconds=10)),
+        ("countdown 3s recall 2.5 in 1s", c.Countdown(seconds=3, command=c.Recall(cue="2.5", fade_s=1))),
+        ("countdown cancel", c.CancelCountdown()),
+        ("take start", c.TakeStart()),
+        ("take start 12A from before dawn", c.TakeStart(setup="12A", chain_from="1")),
+        ("take end good note the pause worked", c.TakeEnd(good=True, note="the pause worked")),
+        ("take end", c.TakeEnd()),
+        ("take note boom in frame", c.Note(text="boom in frame", take=True)),
+        ("note kettle hums", c.Note(text="kettle hums")),
+        ("store", c.Store()),
+        ("store 3 Ovens on", c.Store(cue="3", name="Ovens on")),
+        ("remove cue 2.5", c.RemoveCue(number="2.5")),
+        ("unpatch edge", c.RemoveFixture(id="edge")),
+        ("rename The Night Baker", c.Rename(name="The Night Baker")),
+        ("undo", c.Undo()),
+        ("redo", c.Redo()),
+        ("stop", c.Stop()),
+        ("stop in 3s", c.Stop(fade_s=3.0)),
+    ],
+)  # fmt: skip
+def test_words_become_the_command_they_say(text: str, command: c.AnyCommand) -> None:
+    assert said(text) == command
+
+
+def test_patch_adds_a_fixture_where_it_is_told() -> None:
+    command = said("patch fridge panel/8-bit 2.17 role=background even=on note=hums a little")
+    assert command == c.PutFixture(
+        fixture=Fixture(
+            id="fridge", profile="panel", mode="8-bit", universe=2, address=17, role="background", even=True,
+            note="hums a little",
+        )
+    )  # fmt: skip
+
+
+def test_patch_finds_the_next_free_address_and_the_only_mode() -> None:
+    command = said("patch fridge dimmer role=room tone")
+    assert isinstance(command, c.PutFixture)
+    assert (command.fixture.universe, command.fixture.address) == (1, 6)
+    assert (command.fixture.mode, command.fixture.role) == ("8-bit", "room tone")
+
+
+def test_patch_of_a_known_fixture_changes_what_is_said_and_keeps_the_rest() -> None:
+    command = said("patch window 3.100")
+    assert isinstance(command, c.PutFixture)
+    window = SHOW.fixture("window")
+    assert window is not None
+    assert command.fixture == window.model_copy(update={"universe": 3, "address": 100})
+
+
+def test_cue_changes_what_is_said_and_keeps_the_look() -> None:
+    command = said("cue 1 name=Long before dawn key=1 in=3s curve=ease follow=10s")
+    assert isinstance(command, c.PutCue)
+    assert command.cue == SHOW.cues[0].model_copy(
+        update={
+            "name": "Long before dawn",
+            "key": "1",
+            "fade": Fade(in_s=3.0, out_s=2.0, curve="ease"),
+            "follow_s": 10.0,
+        }
+    )
+
+
+def test_output_sends_a_universe_to_addresses_or_by_multicast() -> None:
+    to = said("output 1 to=192.0.2.7,192.0.2.8:15568")
+    assert isinstance(to, c.SetOutput)
+    assert to.output.sacn.universes == {"1": SacnUniverse(to=("192.0.2.7", "192.0.2.8:15568"))}
+    many = said("output 1 multicast interface=192.0.2.1")
+    assert isinstance(many, c.SetOutput)
+    assert many.output.sacn.universes == {"1": SacnUniverse(interface="192.0.2.1")}
+    every = said("output priority=120 steady=on")
+    assert isinstance(every, c.SetOutput)
+    assert (every.output.sacn.priority, every.output.sacn.steady) == (120, True)
+
+
+def test_camera_reads_a_shutter_as_a_fraction() -> None:
+    command = said("camera wb=4300K shutter=1/50 lens=35 mm")
+    assert isinstance(command, c.SetCamera)
+    assert (command.camera.white_balance_k, command.camera.shutter_s) == (4300.0, 0.02)
+    assert (command.camera.lens, command.camera.iso) == ("35 mm", SHOW.camera.iso)
+
+
+@pytest.mark.parametrize(
+    ("text", "fragment"),
+    [
+        ("recal 2", "did you mean 'recall'?"),
+        ("recall", "needs a cue"),
+        ("recall 2 in soon", "'soon' is not a time"),
+        ("recall before dusk", "did you mean 'before dawn'?"),
+        ("go 2", "stands alone"),
+        ("hold maybe", "on, off or nothing"),
+        ("master 80", "write 80% or full"),
+        ("master 1", "write 1% or full"),
+        ("master 120%", "0 to 100 %"),
+        ("set wndow level=15%", "did you mean 'window'?"),
+        ("set fill level=15%", "no fixture of the rig has the role fill"),
+        ("set key", "what to set"),
+        ("set level=15%", "needs lamps"),
+        ("set key level=+5%", "level+=5%"),
+        ("set key stops=1", "stops+=1"),
+        ("set key cct+=200", "mired+=20"),
+        ("set key brightness=4", "a light has no 'brightness'"),
+        ("set key levl=4%", "did you mean 'level'?"),
+        ("set key cct=200", "1000 to 25000 K"),
+        ("set key tint=0.3", "-0.05 to 0.05"),
+        ("set key xy=0.7,0.7", "add up to less than 1"),
+        ("set key xy=0.7", "two numbers"),
+        ("set key level=1% level=2%", "said twice"),
+        ("set key cct=2800 mired=250", "said twice"),
+        ("set key cct=2800 xy=0.4,0.4", "both a white and an xy"),
+        ("set key depth=4%", "effect=flame"),
+        ("set key effect=fire", 'one of "television"'),
+        ("countdown", "needs seconds"),
+        ("countdown 10 master 5%", "cannot run after a countdown"),
+        ("countdown 10 take note x", "cannot run after a countdown"),
+        ("countdown 1 countdown 1", "cannot run after a countdown"),
+        ("countdown 9999", "0 to 600 s"),
+        ("take", "start, end or note"),
+        ("take end maybe", "good or bad"),
+        ("note", "some words"),
+        ("store ovens", "cue number first"),
+        ("cue 9 key=1", "no cue 9 yet"),
+        ("cue 1", "what to change"),
+        ("cue 1 colour=red", "a cue has no 'colour'"),
+        ("patch", "needs an id"),
+        ("patch lamp", "what kind"),
+        ("patch lamp painel/8-bit 1.1 role=key", "did you mean 'panel'?"),
+        ("patch lamp panel 1.1 role=key", "panel/8-bit or panel/16-bit"),
+        ("patch lamp panel/8-bit 1.513 role=key", "1 to 512"),
+        ("patch lamp panel/8-bit 1.100", "say the role"),
+        ("patch lamp panel/8-bit 1.100 role=star", "there is no role 'star'"),
+        ("patch Lämp panel/8-bit 1.100 role=key", "id"),
+        ("unpatch nobody", "there is no fixture 'nobody'"),
+        ("output", "needs a universe"),
+        ("output 1", "say where"),
+        ("output 0 multicast", "1 to 63999"),
+        ("camera", "what to note"),
+        ("rename", "new name"),
+        ("stop now", "stands alone"),
+    ],
+)
+def test_misuse_is_a_sentence_that_says_what_would_be_right(text: str, fragment: str) -> None:
+    with pytest.raises(Misuse) as caught:
+        said(text)
+    assert fragment in str(caught.value)
+    assert "\n" not in str(caught.value)
+
+
+def test_nothing_said_is_misuse() -> None:
+    with pytest.raises(Misuse):
+        parse([])
+    with pytest.raises(Misuse):
+        parse([" "])
+
+
+def test_without_a_show_ids_are_taken_as_they_are() -> None:
+    assert parse(["solo", "window,van"]) == c.Solo(fixtures=("window", "van"))
+    with pytest.raises(Misuse):
+        parse(["cue", "1", "key=2"])
+
+
+def test_an_empty_rig_says_how_to_patch() -> None:
+    with pytest.raises(Misuse, match="patch ID PROFILE/MODE"):
+        parse(["set", "key", "level=5%"], Context(Show(name="Empty")))
+
+
+def test_the_printed_grammar_and_the_verbs_are_the_same_set() -> None:
+    assert {form.split()[0] for form, _ in FORMS} == set(VERBS)
+
+
+VOCABULARY = st.sampled_from(
+    [
+        *VERBS, "in", "on", "off", "from", "good", "cancel", "all", "key", "window", "edge", "room", "tone",
+        "panel/8-bit", "1", "2.5", "1.1", "5s", "80%", "level=15%", "level+=1%", "cct=2800", "xy=0.4,0.4",
+        "effect=flame", "depth=5%", "role=key", "to=192.0.2.1", "name=a", "key=1", "fade=2s", "=", "+=",
+        "level=", "end", "start",
+    ]
+)  # fmt: skip
+
+
+@settings(max_examples=300, deadline=None)
+@given(st.lists(st.one_of(VOCABULARY, st.text(max_size=12)), max_size=6))
+def test_any_words_give_a_command_or_a_sentence(words: list[str]) -> None:
+    for context in (CONTEXT, Context()):
+        try:
+            command = parse(words, context)
+        except Misuse as misuse:
+            assert str(misuse).strip()
+        else:
+            assert c.command_adapter.validate_python(command.model_dump()) == command
+
+
+LAMPS = st.lists(st.sampled_from([f.id for f in SHOW.rig.fixtures]), min_size=1, unique=True).map(tuple)
+PER_CENT = st.integers(0, 1000).map(lambda tenths: tenths / 1000)
+TIMES = st.integers(0, 36000).map(lambda tenths: tenths / 10)
+SWITCH = st.sampled_from([None, True, False])
+SETS = st.one_of(
+    st.builds(
+        c.SetLight,
+        fixtures=LAMPS,
+        level=st.none() | PER_CENT,
+        cct_k=st.integers(1000, 25000),
+        duv=st.none() | st.integers(-500, 500).map(lambda n: n / 10000),
+        fade_s=TIMES,
+    ),
+    st.builds(
+        c.SetLight, fixtures=LAMPS, xy=st.just((0.31, 0.33)), stops_by=st.none() | st.integers(-15, 15)
+    ),
+    st.builds(
+        c.SetLight,
+        fixtures=LAMPS,
+        effect=st.just("none")
+        | st.builds(
+            Effect, kind=st.sampled_from(["flame", "failing-tube"]), depth=PER_CENT, seed=st.integers(0, 99)
+        ),
+    ),
+)
+LIGHT_COMMANDS = st.one_of(
+    st.just(c.Go()),
+    st.just(c.Back()),
+    st.builds(c.Recall, cue=st.sampled_from(["1", "2.5"]), fade_s=st.none() | TIMES),
+    st.builds(c.Hold, on=SWITCH),
+    st.builds(c.Blackout, on=SWITCH),
+    st.builds(c.Lock, on=SWITCH),
+    st.builds(c.Compare, on=SWITCH),
+    st.builds(c.Master, level=PER_CENT),
+    st.builds(c.Solo, fixtures=LAMPS),
+    st.builds(c.Without, fixtures=st.just(()) | LAMPS),
+    st.builds(c.Revert, fixtures=LAMPS),
+    st.builds(c.Countdown, seconds=st.integers(0, 600), command=st.just(c.Recall(cue="1"))),
+    st.builds(c.TakeStart, setup=st.none() | st.just("12A"), chain_from=st.none() | st.just("2.5")),
+    st.builds(c.TakeEnd, good=SWITCH, note=st.sampled_from(["", "the pause worked"])),
+    st.builds(c.Stop, fade_s=st.integers(0, 60)),
+    SETS,
+)
+
+
+@settings(max_examples=200, deadline=None)
+@given(LIGHT_COMMANDS)
+def test_words_of_a_command_say_the_same_command(command: c.AnyCommand) -> None:
+    again = said(words_of(command))
+    assert again.kind == command.kind
+    for name, value in command.model_dump().items():
+        other = getattr(again, name)
+        if isinstance(value, float):
+            assert other == pytest.approx(value, abs=1e-9)
+        elif not isinstance(value, dict):
+            assert other == value
