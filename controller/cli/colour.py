@@ -1,0 +1,241 @@
+"""``lampwright colour``: every number of one colour, and what a kind of fixture makes of it."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from controller.cli.exits import DONE, Misuse
+from controller.cli.parts import Commands, add, add_json, all_profiles, print_json, table
+
+if TYPE_CHECKING:
+    from controller.documents.profile import Mode, Profile
+    from controller.documents.show import Fixture
+    from controller.output.encoder import FixtureReport
+
+
+def add_to(commands: Commands) -> None:
+    command = add(
+        commands,
+        "colour",
+        run,
+        does="print every number of a white or a chromaticity",
+        more="u, v are CIE 1960 (where Duv is measured), u′, v′ are CIE 1976, x, y are CIE 1931 2°.\n"
+        "Tint is Duv: + is green, − is magenta.",
+        example="lampwright colour 3200 --tint +0.003 --profile spot-six --level 15%",
+    )
+    command.add_argument("cct", nargs="?", metavar="CCT", help="colour temperature, kelvin")
+    command.add_argument("--tint", metavar="DUV", help="Duv of the white, −0.05 to 0.05 (0)")
+    command.add_argument("--xy", metavar="X,Y", help="a CIE 1931 chromaticity instead of a white")
+    command.add_argument("--level", default="100%", metavar="LEVEL", help="level of the fixture (100%%)")
+    command.add_argument("--profile", metavar="P[/MODE]", help="show what this kind of fixture makes of it")
+    command.add_argument("--even", action="store_true", help="keep the same light at every white")
+    command.add_argument("--mixing", choices=("brightest", "truest"), default="brightest", help="how to mix")
+    command.add_argument("--wb", default="5600", metavar="CCT", help="the camera's white balance (5600)")
+    add_json(command)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    colour = asked(arguments)
+    facts = colour.facts()
+    wb_k = _white_balance(arguments.wb)
+    if arguments.profile is not None:
+        profile, mode = kind(arguments.profile)
+        report = encoded(colour, profile, mode, arguments, wb_k)
+        facts |= report_facts(report)
+    facts |= {"camera": _swatch(colour, wb_k), "gel": gel(colour, wb_k)}
+    if arguments.json:
+        print_json(facts)
+        return DONE
+    print("\n".join(_lines(colour, facts, wb_k)))
+    if arguments.profile is not None:
+        print("\n".join(["", *_report_lines(report, profile, mode)]))
+    return DONE
+
+
+@dataclass(frozen=True, slots=True)
+class Colour:
+    """One colour by all its names; the white ones are None where it has no sensible CCT."""
+
+    cct_k: float | None
+    duv: float | None
+    xy: tuple[float, float]
+    uv60: tuple[float, float]
+    as_xy: bool
+    """It was given as a chromaticity, and a fixture is asked for it as one."""
+
+    def facts(self) -> dict[str, Any]:
+        return {
+            "cct_k": self.cct_k,
+            "duv": self.duv,
+            "mired": None if self.cct_k is None else 1e6 / self.cct_k,
+            "x": self.xy[0],
+            "y": self.xy[1],
+            "u": self.uv60[0],
+            "v": self.uv60[1],
+            "u_prime": self.uv60[0],
+            "v_prime": 1.5 * self.uv60[1],
+        }
+
+
+def asked(arguments: argparse.Namespace) -> Colour:
+    """The colour that the command line asks about."""
+    from controller.cli import readings
+    from controller.colour.locus import uv60_to_white, white_to_uv60
+    from controller.colour.spaces import uv60_to_xy, xy_to_uv60
+
+    if (arguments.cct is None) == (arguments.xy is None):
+        raise Misuse("give one colour: a CCT such as 3200, or --xy 0.44,0.40")
+    if arguments.xy is not None:
+        if arguments.tint is not None:
+            raise Misuse("--tint belongs to a CCT, not to --xy")
+        x, y = readings.xy(arguments.xy)
+        uv = xy_to_uv60([x, y])
+        cct_k, duv = None, None
+        try:
+            cct, distance = uv60_to_white(uv)
+            cct_k, duv = float(cct), float(distance)
+        except ValueError:
+            pass  # too far from the locus: it has no correlated colour temperature (CIE 15:2004)
+        return Colour(cct_k, duv, (x, y), (float(uv[0]), float(uv[1])), as_xy=True)
+    cct_k = readings.kelvin(arguments.cct)
+    duv = readings.tint(arguments.tint) if arguments.tint is not None else 0.0
+    uv = white_to_uv60(cct_k, duv)
+    xy = uv60_to_xy(uv)
+    return Colour(cct_k, duv, (float(xy[0]), float(xy[1])), (float(uv[0]), float(uv[1])), as_xy=False)
+
+
+def kind(said: str) -> tuple[Profile, Mode]:
+    """The profile and mode of ``P[/MODE]``; without a mode, the profile's first."""
+    from controller.cli.profiles import called
+
+    name, _, mode_name = said.lower().partition("/")
+    profile = called(name, all_profiles())
+    mode = profile.mode(mode_name) if mode_name else profile.modes[0]
+    if mode is None:
+        raise Misuse(f"{name} has no mode '{mode_name}'; it has {', '.join(m.name for m in profile.modes)}")
+    return profile, mode
+
+
+def encoded(
+    colour: Colour, profile: Profile, mode: Mode, arguments: argparse.Namespace, wb_k: float
+) -> FixtureReport:
+    """What one fixture of this kind makes of the colour at the level asked."""
+    import numpy as np
+
+    from controller.cli import readings
+    from controller.output.encoder import Encoder
+    from controller.playback.frame import Frame
+
+    level = readings.level(arguments.level)
+    fixture = _fixture(profile, mode, arguments)
+    white = not colour.as_xy
+    facts = colour.facts()
+    frame = Frame(
+        level=np.array([level]),
+        white=np.array([white]),
+        mired=np.array([facts["mired"] if white else 200.0]),
+        duv=np.array([colour.duv if white else 0.0]),
+        u=np.array([facts["u_prime"]]),
+        v=np.array([facts["v_prime"]]),
+    )
+    return Encoder((fixture,), {profile.id: profile}).report(frame, wb_k)[0]
+
+
+def _fixture(profile: Profile, mode: Mode, arguments: argparse.Namespace) -> Fixture:
+    from controller.documents.show import Fixture
+
+    return Fixture(
+        id="lamp",
+        profile=profile.id,
+        mode=mode.name,
+        universe=1,
+        address=1,
+        role="key",
+        mixing=arguments.mixing,
+        even=arguments.even,
+    )
+
+
+def report_facts(report: FixtureReport) -> dict[str, Any]:
+    """The report under the names that scripts rely on."""
+    return {
+        "level": report.level,
+        "output": report.output,
+        "slots": list(report.slots),
+        "drives": {name: float(drive) for name, drive in report.drives.items()},
+        "reached": {"x": report.xy[0], "y": report.xy[1]},
+        "off_by": report.off_by,
+        "notes": list(report.notes),
+    }
+
+
+def _white_balance(text: str) -> float:
+    from controller.cli.readings import kelvin
+
+    return kelvin(text, "wb")
+
+
+def _swatch(colour: Colour, wb_k: float) -> str:
+    from controller.colour.adaptation import swatch
+
+    return swatch(colour.xy, wb_k)
+
+
+def gel(colour: Colour, from_k: float) -> dict[str, Any] | None:
+    """The correction gels that take a source of ``from_k`` kelvin nearest to a white; None for no white."""
+    if colour.cct_k is None or colour.duv is None:
+        return None
+    from controller.colour.gels import GELS
+
+    shift, duv = 1e6 / colour.cct_k - 1e6 / from_k, colour.duv
+    warm = min(GELS, key=lambda one: (abs(one.shift_mired - shift), abs(one.cc_green)))
+    green = min(GELS, key=lambda one: (abs(one.duv_shift(from_k) - duv), abs(one.shift_mired)))
+    chosen = [warm] if abs(shift) > abs(warm.shift_mired - shift) else []
+    chosen += [green] if abs(duv) > abs(green.duv_shift(from_k) - duv) else []
+    return {
+        "from_k": from_k,
+        "shift_mired": shift,
+        "nearest": [one.name for one in chosen],
+        "gives_k": 1e6 / (1e6 / from_k + sum(one.shift_mired for one in chosen)),
+        "gives_duv": sum(one.duv_shift(from_k) for one in chosen),
+    }
+
+
+def _gel_line(found: dict[str, Any] | None) -> list[list[str]]:
+    if found is None:
+        return []
+    needed = f"{found['shift_mired']:+.1f} mired from {found['from_k']:g} K"
+    if not found["nearest"]:
+        return [["gel", f"{needed}; none comes nearer than none"]]
+    gives = f"gives {found['gives_k']:.0f} K, tint {found['gives_duv']:+.4f}"
+    return [["gel", f"{needed}; nearest {' and '.join(found['nearest'])}, {gives}"]]
+
+
+def _lines(colour: Colour, facts: dict[str, Any], wb_k: float) -> list[str]:
+    if colour.cct_k is None or colour.duv is None:
+        white = ["white", "none: too far from the Planckian locus"]
+    else:
+        white = ["white", f"{colour.cct_k:9.1f} K   tint {colour.duv:+.5f}   {1e6 / colour.cct_k:.1f} mired"]
+    pairs = (
+        ("x, y", "x", "y", "CIE 1931"),
+        ("u, v", "u", "v", "CIE 1960"),
+        ("u′, v′", "u_prime", "v_prime", "CIE 1976"),
+    )
+    rows = [white, *([label, f"{facts[a]:9.6f}  {facts[b]:9.6f}   {space}"] for label, a, b, space in pairs)]
+    rows += _gel_line(facts["gel"])
+    rows += [["camera", f"{facts['camera']}   at a white balance of {wb_k:g} K"]]
+    return table(rows)
+
+
+def _report_lines(report: FixtureReport, profile: Profile, mode: Mode) -> list[str]:
+    drives = "  ".join(f"{name} {100 * drive:.2f} %" for name, drive in report.drives.items())
+    rows = [
+        ["fixture", f"{profile.id}/{mode.name}, {profile.name}"],
+        ["level", f"{100 * report.level:.2f} %   output {100 * report.output:.3f} %"],
+        ["slots", " ".join(str(slot) for slot in report.slots)],
+        ["drives", drives],
+        ["reached", f"{report.xy[0]:9.6f}  {report.xy[1]:9.6f}   off by {report.off_by:.6f} in u′v′"],
+    ]
+    return table([row for row in rows if row[1]]) + [f"note: {note}" for note in report.notes]

@@ -1,0 +1,73 @@
+"""``lampwright engine`` runs the engine in the foreground, ``lampwright stop`` ends one from anywhere."""
+
+from __future__ import annotations
+
+import argparse
+import time
+from pathlib import Path
+
+from controller.cli.exits import DONE, FAILED
+from controller.cli.parts import Commands, add, add_show_choice
+from controller.errors import Trouble
+
+STOP_MARGIN_S = 5.0
+POLL_S = 0.02
+
+
+def add_to(commands: Commands) -> None:
+    engine = add(
+        commands,
+        "engine",
+        run_engine,
+        does="run the engine of a show in the foreground, without a face",
+        more="Prints one line, ready, when its first packet has left. Ctrl-C or `lampwright stop` ends it.",
+        example="lampwright engine night-baker.json",
+    )
+    engine.add_argument("show", type=Path, metavar="SHOW")
+    stop = add(
+        commands,
+        "stop",
+        run_stop,
+        does="fade to black and end a running engine",
+        example="lampwright stop --fade 3",
+    )
+    stop.add_argument("--fade", metavar="TIME", default="1s", help="time of the fade to black (1s)")
+    stop.add_argument("--all", action="store_true", help="every engine that runs")
+    add_show_choice(stop)
+
+
+def run_engine(arguments: argparse.Namespace) -> int:
+    from controller.cli.parts import existing_show
+    from controller.engine.supervisor import supervise
+
+    status = supervise(str(existing_show(arguments.show)))
+    return DONE if status == 0 else FAILED
+
+
+def run_stop(arguments: argparse.Namespace) -> int:
+    from controller.cli.reach import chosen, running_shows
+    from controller.cli.readings import seconds
+
+    fade_s = seconds(arguments.fade, "fade", 60.0)
+    for show in running_shows() if arguments.all else [chosen(arguments.show)]:
+        stop(show, fade_s)
+        print(f"ended the engine of {show}")
+    return DONE
+
+
+def stop(show: Path, fade_s: float) -> None:
+    """Fades a show to black and waits until its engine is gone; raises ``Trouble`` if it does not go."""
+    from controller.cli.reach import with_client
+    from controller.documents.commands import Stop
+    from controller.engine.client import Client
+    from controller.engine.endpoint import running_engines
+
+    async def work(client: Client) -> None:
+        await client.send(Stop(fade_s=fade_s))
+
+    with_client(show, work)
+    deadline = time.monotonic() + fade_s + STOP_MARGIN_S
+    while any(Path(endpoint.show) == show for endpoint in running_engines()):
+        if time.monotonic() > deadline:
+            raise Trouble(f"the engine of {show} was told to end and is still there")
+        time.sleep(POLL_S)

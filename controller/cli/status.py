@@ -1,0 +1,117 @@
+"""``lampwright status``: what a running engine is doing."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+from controller.cli.exits import DONE
+from controller.cli.parts import Commands, add, add_json, add_show_choice, print_json, table
+
+if TYPE_CHECKING:
+    from controller.documents.snapshot import LightState, Snapshot
+    from controller.engine.client import Client
+
+SLOTS_SHOWN = 8
+
+
+def add_to(commands: Commands) -> None:
+    command = add(
+        commands,
+        "status",
+        run,
+        does="print what a running engine is doing",
+        example="lampwright status --json",
+    )
+    add_json(command)
+    add_show_choice(command)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    from controller.cli.reach import with_client
+
+    async def latest(client: Client) -> Snapshot:
+        assert client.snapshot is not None  # attaching waits for the first one
+        return client.snapshot
+
+    snapshot = with_client(arguments.show, latest)
+    if arguments.json:
+        print_json(snapshot.model_dump(mode="json"))
+    else:
+        print("\n".join(lines(snapshot)))
+    return DONE
+
+
+def lines(snapshot: Snapshot) -> list[str]:
+    """The state in words, for reading."""
+    said = [f"{snapshot.show}  ({snapshot.path}, engine {snapshot.engine_pid})"]
+    said += table(
+        [
+            ["now", _cue(snapshot.cue, snapshot.cue_name) or "no cue yet"],
+            ["next", _cue(snapshot.next, snapshot.next_name) or "nothing after it"],
+            ["fade", _fade(snapshot)],
+            ["master", f"{100 * snapshot.master:.0f} %"],
+        ]
+    )
+    said += _conditions(snapshot)
+    if snapshot.lights:
+        head = ["lamp", "level", "output", "colour", "camera", "slots"]
+        rows = [[name, *_light(light)] for name, light in snapshot.lights.items()]
+        said += ["", *table([head, *rows], right=frozenset({1, 2}))]
+        said += [f"  {name}: {note}" for name, light in snapshot.lights.items() for note in light.notes]
+    if snapshot.outputs:
+        said += ["", *table(_outputs(snapshot), right=frozenset({3, 4}))]
+    if not snapshot.saved.ok:
+        said += ["", f"not saved: {snapshot.saved.error}"]
+    return said
+
+
+def _cue(number: str | None, name: str) -> str:
+    return "" if number is None else f"{number} {name}".rstrip()
+
+
+def _fade(snapshot: Snapshot) -> str:
+    if snapshot.fade is None:
+        return "none running"
+    return f"{100 * snapshot.fade.progress:.0f} %, {snapshot.fade.left_s:.1f} s left"
+
+
+def _conditions(snapshot: Snapshot) -> list[str]:
+    said = [word for word in ("blackout", "held", "locked", "comparing") if getattr(snapshot, word)]
+    said += [
+        f"{word} {', '.join(lamps)}"
+        for word, lamps in (
+            ("solo", snapshot.solo),
+            ("without", snapshot.without),
+            ("identify", snapshot.identify),
+        )
+        if lamps
+    ]
+    if snapshot.countdown is not None:
+        said.append(f"{snapshot.countdown.command} in {snapshot.countdown.left_s:.1f} s")
+    if snapshot.follow_left_s is not None:
+        said.append(f"the next cue follows in {snapshot.follow_left_s:.1f} s")
+    if snapshot.take is not None:
+        running = "running" if snapshot.take.running else "ended"
+        said.append(f"take {snapshot.take.number} of setup {snapshot.take.setup} {running}")
+    return [f"state   {', '.join(said)}"] if said else []
+
+
+def _light(light: LightState) -> list[str]:
+    if light.white is not None:
+        colour = f"{light.white.cct_k:.0f} K {light.white.duv:+.4f}"
+    else:
+        colour = f"x {light.xy[0]:.4f} y {light.xy[1]:.4f}"
+    slots = " ".join(str(slot) for slot in light.slots[:SLOTS_SHOWN])
+    more = f" … {len(light.slots)} in all" if len(light.slots) > SLOTS_SHOWN else ""
+    level = f"{100 * light.level:.1f} %" + ("*" if light.edited else "")
+    return [level, f"{100 * light.output:.2f} %", colour, light.swatch, slots + more]
+
+
+def _outputs(snapshot: Snapshot) -> list[list[str]]:
+    head = ["universe", "to", "state", "sent", "errors", ""]
+    rows = [
+        [str(out.universe), f"{out.protocol} {out.to}", out.state, str(out.sent), str(out.errors), out.error]
+        for out in snapshot.outputs
+    ]
+    return [head, *rows]
