@@ -17,6 +17,34 @@ ROUNDING_S = 1e-6
 NEVER_S = float("inf")
 
 
+class SyncBeat:
+    """When the synchronisation packet behind the data is due."""
+
+    __slots__ = ("_at_s", "_delay_s", "_not_before_s")
+
+    def __init__(self, delay_s: float = 0.0) -> None:
+        """``delay_s`` is left between the data and the packet."""
+        self._delay_s = delay_s
+        self._at_s = NEVER_S
+        self._not_before_s = -NEVER_S
+
+    def data_left(self, now: float) -> None:
+        """Notes that data left at ``now``, which a packet has yet to follow."""
+        self._at_s = min(self._at_s, max(now + self._delay_s, self._not_before_s))
+
+    def next_due(self) -> float:
+        """When the packet is due; infinity if no data waits for it."""
+        return self._at_s
+
+    def take(self, now: float) -> bool:
+        """Whether the packet is to be sent now; if so it counts as sent. Never above the rate of the data."""
+        if now + ROUNDING_S < self._at_s:
+            return False
+        self._not_before_s = now + PERIOD_S
+        self._at_s = NEVER_S
+        return True
+
+
 class Pacer:
     """The beat of one universe.
 

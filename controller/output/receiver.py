@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import errno
 import socket
 import sys
 from collections.abc import Callable, Iterable
@@ -12,6 +11,7 @@ from typing import Self, cast
 from controller.documents.destination import SACN_PORT
 from controller.errors import Trouble
 from controller.output.arbiter import Announced, Arbiter, SourceSeen
+from controller.output.listening import bound, listening_socket
 from controller.output.sacn_packets import DISCOVERY_UNIVERSE, multicast_address
 
 GROUPS_PER_SOCKET = 20
@@ -50,7 +50,7 @@ class Receiver(asyncio.DatagramProtocol):
         listed = None if universes is None else sorted(set(universes))
         loop = asyncio.get_running_loop()
         receiver = cls(Arbiter(listed), loop.time)
-        sockets = _multicast_sockets(host, port, listed) if multicast else [_unicast_socket(host, port)]
+        sockets = _multicast_sockets(host, port, listed) if multicast else [listening_socket(host, port)]
         try:
             while sockets:
                 await loop.create_datagram_endpoint(lambda: receiver, sock=sockets[0])
@@ -124,12 +124,6 @@ class Receiver(asyncio.DatagramProtocol):
         return self._clock() if now is None else now
 
 
-def _unicast_socket(host: str, port: int) -> socket.socket:
-    """No SO_REUSEADDR: with it a second program could take the packets away, silently."""
-    sock = socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET, socket.SOCK_DGRAM)
-    return _bound(sock, host, port)
-
-
 def _multicast_sockets(host: str, port: int, universes: list[int] | None) -> list[socket.socket]:
     """Groups can be shared, so the port is too: every program that joined a group hears it."""
     if not universes or len(universes) > GROUPS_MAX:
@@ -144,7 +138,7 @@ def _multicast_sockets(host: str, port: int, universes: list[int] | None) -> lis
                 sock.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEPORT, 1)
             elif sys.platform == "linux":
                 sock.setsockopt(socket.IPPROTO_IP, LINUX_IP_MULTICAST_ALL, 0)
-            sockets.append(_bound(sock, "", port))
+            sockets.append(bound(sock, "", port))
             port = sock.getsockname()[1]
             for group in groups[start : start + GROUPS_PER_SOCKET]:
                 _join(sock, group, host)
@@ -166,21 +160,3 @@ def _join(sock: socket.socket, group: str, interface: str) -> None:
         raise Trouble(
             f"cannot listen to the multicast group {group} on {interface}: {error.strerror or error}"
         ) from error
-
-
-def _bound(sock: socket.socket, host: str, port: int) -> socket.socket:
-    try:
-        sock.setblocking(False)
-        sock.bind((host, port))
-    except OSError as error:
-        sock.close()
-        raise Trouble(_why(error, host, port)) from error
-    return sock
-
-
-def _why(error: OSError, host: str, port: int) -> str:
-    if error.errno == errno.EADDRINUSE:
-        return f"UDP port {port} on {host or 'this machine'} is in use by another program; end that one first"
-    if error.errno == errno.EADDRNOTAVAIL:
-        return f"{host} is not an address of this machine"
-    return f"cannot listen on {host or 'this machine'}, UDP port {port}: {error.strerror or error}"

@@ -1,4 +1,4 @@
-"""Running: one universe on its way out — its stream, the destinations it goes to, and how each stands."""
+"""Running: universes on their way out — their streams, the destinations they go to, and how each stands."""
 
 from __future__ import annotations
 
@@ -6,13 +6,17 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import Generic, Literal, TypeVar
 
+import numpy as np
+from numpy.typing import NDArray
+
 from controller.documents.destination import parse_destination
 from controller.documents.snapshot import OutputState
 from controller.output.delivery import Address, Delivery, Lines
-from controller.output.pacing import NEVER_S
-from controller.output.stream import Stream
+from controller.output.pacing import NEVER_S, ROUNDING_S
+from controller.output.stream import SLOTS, Stream
 
 AnyStream = TypeVar("AnyStream", bound=Stream)
+Protocol = Literal["sacn", "artnet"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +87,7 @@ class Running(Generic[AnyStream]):
     def addresses(self) -> Iterator[Address]:
         return (delivery.address for delivery in self.deliveries)
 
-    def states(self, protocol: Literal["sacn", "artnet"]) -> Iterator[OutputState]:
+    def states(self, protocol: Protocol) -> Iterator[OutputState]:
         universe = self.stream.universe
         for delivery in self.deliveries:
             yield delivery.state(universe, protocol)
@@ -91,3 +95,57 @@ class Running(Generic[AnyStream]):
             yield OutputState(
                 universe=universe, protocol=protocol, to=to, state="failing", sent=0, errors=0, error=why
             )
+
+
+class Runnings(Generic[AnyStream]):
+    """The universes of one output, in the order of the rows of slots."""
+
+    def __init__(self, protocol: Protocol, together: bool = False) -> None:
+        """``together``: universes change in one frame; those that may leave wait for the rest."""
+        self.all: list[Running[AnyStream]] = []
+        self.together = together
+        self._protocol: Protocol = protocol
+
+    def send(self, slots: NDArray[np.uint8] | None, now: float) -> bool:
+        """Sends what is due and what is owed; true if a packet left.
+
+        ``slots`` has shape (universes, 512), None if nothing changed; raises ``ValueError`` for another.
+        """
+        if slots is not None:
+            self._want(slots)
+        held = self._held_until() > now + ROUNDING_S
+        left = False
+        for running in self.all:
+            if not (held and running.stream.changed):
+                left |= running.emit(now)
+        return left
+
+    def next_due(self, now: float) -> float:
+        """When to call ``send`` next, never before ``now``; infinity if there is nothing to send."""
+        held_until = self._held_until()
+        due = NEVER_S
+        for running in self.all:
+            due = min(due, running.next_due(now, held_until))
+        return due
+
+    def addresses(self) -> Iterator[Address]:
+        return (address for running in self.all for address in running.addresses())
+
+    def states(self) -> tuple[OutputState, ...]:
+        """How each destination of each universe stands."""
+        return tuple(state for running in self.all for state in running.states(self._protocol))
+
+    def _want(self, slots: NDArray[np.uint8]) -> None:
+        wanted = (len(self.all), SLOTS)
+        if slots.shape != wanted or slots.dtype != np.uint8:
+            raise ValueError(f"slots must be uint8 of shape {wanted}, not {slots.dtype} of {slots.shape}")
+        octets = slots.tobytes()
+        for index, running in enumerate(self.all):
+            running.stream.want(octets[index * SLOTS : (index + 1) * SLOTS])
+
+    def _held_until(self) -> float:
+        """When the last of those with a change may leave."""
+        if not self.together:
+            return -NEVER_S
+        waiting = (running.stream.may_send_at() for running in self.all if running.stream.changed)
+        return max(waiting, default=-NEVER_S)

@@ -7,7 +7,7 @@ universe names; a show that sends by unicast alone sends nothing else.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from uuid import UUID
 
@@ -18,8 +18,8 @@ from controller.documents.destination import SACN_PORT, parse_interface
 from controller.documents.show import Sacn, SacnUniverse
 from controller.documents.snapshot import OutputState
 from controller.output.delivery import Address, Delivery, Lines, OpenSocket, open_udp
-from controller.output.pacing import NEVER_S, PERIOD_S, ROUNDING_S
-from controller.output.running import Routes, Running, unicast_routes
+from controller.output.pacing import SyncBeat
+from controller.output.running import Routes, Running, Runnings, unicast_routes
 from controller.output.sacn_discovery import Discovery
 from controller.output.sacn_packets import (
     DISCOVERY_UNIVERSE,
@@ -29,7 +29,6 @@ from controller.output.sacn_packets import (
     sync_packet,
 )
 from controller.output.sacn_stream import SacnStream, resumed
-from controller.output.stream import SLOTS
 
 SYNC_KEY = 0
 """Where ``sequences`` keeps the number of the synchronisation packets; no universe is numbered 0."""
@@ -64,17 +63,15 @@ class SacnOutput:
         self._cid = cid
         self._past = dict(sequences)
         self._lines = Lines(open_socket)
-        self._running: list[Running[SacnStream]] = []
+        self._running: Runnings[SacnStream] = Runnings("sacn")
         self._ending: list[Running[SacnStream]] = []
         self._want_discovery = discovery
         self._discovery: Discovery | None = None
         self._discovery_addresses: list[Address] = []
-        self._sync_delay_s = sync_delay_s
+        self._sync_beat = SyncBeat(sync_delay_s)
         self._sync: bytearray | None = None
         self._sync_sequence = (resumed(self._past.get(SYNC_KEY)) - 1) % 256
         self._sync_deliveries: list[Delivery] = []
-        self._sync_at_s = NEVER_S
-        self._sync_not_before_s = -NEVER_S
         self.reconfigure(settings, universes, source_name, now)
 
     # ── what it does ────────────────────────────────────────────────────────────────────────────
@@ -88,8 +85,8 @@ class SacnOutput:
         name = fit_source_name(settings.source_name or source_name)
         listed = list(dict.fromkeys(universes))
         sync_address = (settings.sync_universe or 0) if len(listed) > 1 else 0
-        before = {running.stream.universe: running for running in self._running}
-        self._running = [
+        before = {running.stream.universe: running for running in self._running.all}
+        self._running.all = [
             self._run(universe, before.pop(universe, None), settings, name, sync_address)
             for universe in listed
         ]
@@ -103,17 +100,10 @@ class SacnOutput:
 
         ``slots`` has shape (universes, 512), None if nothing changed; raises ``ValueError`` for another.
         """
-        if slots is not None:
-            self._want(slots)
-        held = self._held_until() > now + ROUNDING_S
-        left = False
-        for running in self._running:
-            if not (held and running.stream.changed):
-                left |= running.emit(now)
-        if left and self._sync is not None:
-            self._sync_at_s = min(self._sync_at_s, max(now + self._sync_delay_s, self._sync_not_before_s))
-        if now + ROUNDING_S >= self._sync_at_s:
-            self._send_sync(now)
+        if self._running.send(slots, now) and self._sync is not None:
+            self._sync_beat.data_left(now)
+        if self._sync is not None and self._sync_beat.take(now):
+            self._send_sync(self._sync, now)
         if self._ending:
             self._send_last(now)
         if self._discovery is not None:
@@ -121,12 +111,11 @@ class SacnOutput:
 
     def next_due(self, now: float) -> float:
         """When to call ``send`` next, never before ``now``; infinity if there is nothing to send."""
-        due = self._sync_at_s
+        due = self._running.next_due(now)
+        if self._sync is not None:
+            due = min(due, self._sync_beat.next_due())
         if self._discovery is not None:
             due = min(due, self._discovery.next_due(now))
-        held_until = self._held_until()
-        for running in self._running:
-            due = min(due, running.next_due(now, held_until))
         for running in self._ending:
             due = min(due, running.stream.next_due(now))
         return max(due, now)
@@ -137,16 +126,16 @@ class SacnOutput:
         Go on calling ``send(None, …)`` when ``next_due`` comes until ``ended``, three frames at most; then
         ``close``.
         """
-        self._terminate(self._running)
-        self._running = []
-        self._sync_at_s = NEVER_S
+        self._terminate(self._running.all)
+        self._running.all = []
+        self._sync = None
         self._discovery = None
         self.send(None, now)
 
     @property
     def ended(self) -> bool:
         """Whether no stream runs and every one that ended has sent its last packet."""
-        return not self._running and not self._ending
+        return not self._running.all and not self._ending
 
     def close(self) -> None:
         """Closes the sockets."""
@@ -156,11 +145,11 @@ class SacnOutput:
 
     def states(self) -> tuple[OutputState, ...]:
         """How each destination of each universe stands."""
-        return tuple(state for running in self._running for state in running.states("sacn"))
+        return self._running.states()
 
     def sequences(self) -> dict[int, int]:
         """The last sequence number of each universe and (key 0) of the synchronisation packets."""
-        running = {running.stream.universe: running.stream.sequence for running in self._running}
+        running = {running.stream.universe: running.stream.sequence for running in self._running.all}
         return {**self._past, **running, SYNC_KEY: self._sync_sequence}
 
     # ── inside ──────────────────────────────────────────────────────────────────────────────────
@@ -198,19 +187,20 @@ class SacnOutput:
             self._ending.append(running)
 
     def _plan_sync(self, sync_address: int) -> None:
+        self._running.together = sync_address != 0
         if not sync_address:
-            self._sync, self._sync_deliveries, self._sync_at_s = None, [], NEVER_S
+            self._sync, self._sync_deliveries = None, []
             return
         self._sync = sync_packet(self._cid, sync_address)
         group = multicast_address(sync_address)
         addresses = dict.fromkeys(
             Address(group, SACN_PORT, True, address.interface) if address.multicast else address
-            for address in self._addresses()
+            for address in self._running.addresses()
         )
         self._sync_deliveries = [Delivery(self._lines.to(address), address.host) for address in addresses]
 
     def _plan_discovery(self, settings: Sacn, name: str, now: float) -> None:
-        universes = [running.stream.universe for running in self._running]
+        universes = [running.stream.universe for running in self._running.all]
         interfaces = self._discovery_interfaces(settings, universes)
         if not interfaces:
             self._discovery, self._discovery_addresses = None, []
@@ -225,7 +215,7 @@ class SacnOutput:
     def _discovery_interfaces(self, settings: Sacn, universes: Iterable[int]) -> list[str | None]:
         if self._want_discovery is False:
             return []
-        used = [address.interface for address in self._addresses() if address.multicast]
+        used = [address.interface for address in self._running.addresses() if address.multicast]
         named = [_settings_of(universe, settings).interface for universe in universes]
         used += [interface for interface in named if interface is not None and _refusal(interface) is None]
         return list(dict.fromkeys(used)) or ([None] if self._want_discovery else [])
@@ -233,33 +223,12 @@ class SacnOutput:
     def _keep_lines(self) -> None:
         ending = (address for running in self._ending for address in running.addresses())
         syncing = (delivery.address for delivery in self._sync_deliveries)
-        self._lines.keep([*self._addresses(), *ending, *syncing, *self._discovery_addresses])
+        self._lines.keep([*self._running.addresses(), *ending, *syncing, *self._discovery_addresses])
 
-    def _addresses(self) -> Iterator[Address]:
-        return (address for running in self._running for address in running.addresses())
-
-    def _want(self, slots: NDArray[np.uint8]) -> None:
-        if slots.shape != (len(self._running), SLOTS) or slots.dtype != np.uint8:
-            wanted = (len(self._running), SLOTS)
-            raise ValueError(f"slots must be uint8 of shape {wanted}, not {slots.dtype} of {slots.shape}")
-        octets = slots.tobytes()
-        for index, running in enumerate(self._running):
-            running.stream.want(octets[index * SLOTS : (index + 1) * SLOTS])
-
-    def _held_until(self) -> float:
-        """Universes that are synchronised change together: when the last of those with a change may leave."""
-        if self._sync is None:
-            return -NEVER_S
-        waiting = (running.stream.may_send_at() for running in self._running if running.stream.changed)
-        return max(waiting, default=-NEVER_S)
-
-    def _send_sync(self, now: float) -> None:
-        if self._sync is not None:
-            self._sync_sequence = self._sync[SYNC_SEQUENCE_AT] = (self._sync_sequence + 1) & 0xFF
-            for delivery in self._sync_deliveries:
-                delivery.send(self._sync, now)
-        self._sync_not_before_s = now + PERIOD_S
-        self._sync_at_s = NEVER_S
+    def _send_sync(self, packet: bytearray, now: float) -> None:
+        self._sync_sequence = packet[SYNC_SEQUENCE_AT] = (self._sync_sequence + 1) & 0xFF
+        for delivery in self._sync_deliveries:
+            delivery.send(packet, now)
 
     def _send_last(self, now: float) -> None:
         for running in self._ending:
