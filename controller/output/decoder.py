@@ -19,7 +19,7 @@ from controller.output.calibration import share_corrected
 from controller.output.dimming import FloatArray, law_of, level_of, level_of_slots, output_of
 from controller.output.groups import Group, calibrated, grouped
 from controller.output.modes import ModeEncoder, WhiteMode
-from controller.output.whites import as_white, swatches
+from controller.output.whites import as_white, in_round_numbers, swatches
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +82,7 @@ class Decoder:
         mired, duv, is_white = as_white(measured)
         xy = uv60_to_xy(uv76_to_uv60(measured))
         shades = swatches(xy, self._white_balance_k)
+        named = [in_round_numbers(*pair) for pair in zip(mired.tolist(), duv.tolist(), strict=True)]
         return [
             Seen(
                 id=fixture.id,
@@ -89,8 +90,8 @@ class Decoder:
                 output=float(output[i]),
                 light=float(light[i]),
                 xy=(float(xy[i, 0]), float(xy[i, 1])),
-                cct_k=float(1e6 / mired[i]) if is_white[i] else None,
-                duv=float(duv[i]) if is_white[i] else None,
+                cct_k=named[i][0] if is_white[i] else None,
+                duv=named[i][1] if is_white[i] else None,
                 swatch=shades[i],
             )
             for i, fixture in enumerate(self._fixtures)
@@ -156,8 +157,8 @@ def _white(mode: Mode, shares: FloatArray) -> FloatArray:
     for i, channel in enumerate(mode.channels):
         if channel.cct is not None:
             points = np.array(channel.cct.points)
-            cct_k = np.interp(shares[:, i], points[:, 0], points[:, 1])
+            cct_k[:] = np.interp(shares[:, i], points[:, 0], points[:, 1])
         elif channel.tint is not None:
             tint = channel.tint
-            duv = np.interp(shares[:, i], [0.0, tint.neutral, 1.0], [tint.low_duv, 0.0, tint.high_duv])
+            duv[:] = np.interp(shares[:, i], [0.0, tint.neutral, 1.0], [tint.low_duv, 0.0, tint.high_duv])
     return white_to_uv76_fast(1e6 / cct_k, duv)

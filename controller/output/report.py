@@ -9,7 +9,6 @@ import numpy as np
 
 from controller.colour.spaces import uv60_to_xy, uv76_to_uv60
 from controller.colour.table import uv76_to_white_fast, white_to_uv76_fast
-from controller.documents.base import CCT_MAX_K, CCT_MIN_K, DUV_LIMIT
 from controller.documents.light import White
 from controller.documents.show import Fixture
 from controller.output.calibration import Calibration, share_corrected
@@ -17,7 +16,7 @@ from controller.output.dimming import FloatArray, output_of
 from controller.output.groups import Group, Rows
 from controller.output.modes import ByteArray, Reach, Targets
 from controller.output.notes import Facts, notes_on
-from controller.output.whites import ROUNDING, as_white, swatches
+from controller.output.whites import ROUNDING, as_white, in_round_numbers, swatches
 from controller.playback.frame import Frame
 
 
@@ -129,5 +128,5 @@ class Reporter:
 def _white(facts: Facts, row: int) -> White | None:
     if not facts.is_white[row]:
         return None
-    cct_k = min(max(1e6 / float(facts.mired[row]), CCT_MIN_K), CCT_MAX_K)
-    return White(cct_k=cct_k, duv=min(max(float(facts.duv[row]), -DUV_LIMIT), DUV_LIMIT))
+    cct_k, duv = in_round_numbers(float(facts.mired[row]), float(facts.duv[row]))
+    return White(cct_k=cct_k, duv=duv)

@@ -6,6 +6,7 @@ import numpy as np
 
 from controller.colour.adaptation import camera_rgb
 from controller.colour.table import uv76_to_white_fast, white_to_uv76_fast
+from controller.documents.base import CCT_MAX_K, CCT_MIN_K, DUV_LIMIT
 from controller.output.dimming import BoolArray, FloatArray
 
 ROUNDING = 1e-6
@@ -19,6 +20,12 @@ def as_white(uv: FloatArray) -> tuple[FloatArray, FloatArray, BoolArray]:
     """
     mired, duv = uv76_to_white_fast(uv)
     return mired, duv, np.asarray(np.hypot(*(white_to_uv76_fast(mired, duv) - uv).T) < ROUNDING)
+
+
+def in_round_numbers(mired: float, duv: float) -> tuple[float, float]:
+    """Return (kelvin, Duv) within their ranges and without the dust that floating point leaves."""
+    cct_k = min(max(round(1e6 / mired, 6), CCT_MIN_K), CCT_MAX_K)
+    return cct_k, min(max(round(duv, 9), -DUV_LIMIT), DUV_LIMIT) + 0.0
 
 
 def swatches(xy: FloatArray, white_balance_k: float) -> list[str]:
