@@ -7,9 +7,15 @@ import pytest
 
 from controller.colour.locus import white_to_uv60
 from controller.colour.spaces import xy_to_uv76
-from controller.documents.show import Fixture
+from controller.documents.commands import Recall
+from controller.documents.light import Light, White
+from controller.documents.show import Cue, Fade, Fixture, Rig, Show
 from controller.output.decoder import Decoder
 from controller.output.encoder import Encoder
+from controller.playback.apply import apply
+from controller.playback.render import render
+from controller.playback.score import compile_score
+from controller.playback.state import begin
 from tests.fakes.profiles import all_profiles, rig, whites
 
 # Planckian chromaticities (u′, v′): CIE 1931 2° colour-matching functions at 1 nm, c2 = 1.4388e-2 m·K.
@@ -81,3 +87,32 @@ def channel_values(lamp: Fixture, slots: bytes) -> list[int]:
             values.append(256 * slots[at] + slots[at + 1])
         at += channel.width
     return values
+
+
+@pytest.mark.parametrize("curve", ["linear", "ease", "stops"])
+def test_a_fade_that_is_played_stays_on_the_locus_and_ends_on_the_white(curve: str) -> None:
+    lamps = rig(("spot-six", "16-bit"), ("panel-rgbww", "16-bit"), ("panel-cct-tint", "16-bit"))
+    show = Show(
+        name="fade",
+        rig=Rig(fixtures=lamps),
+        cues=(
+            Cue(number="1", look={lamp.id: Light(level=0.15, white=White(cct_k=2800)) for lamp in lamps}),
+            Cue(
+                number="2",
+                look={lamp.id: Light(level=1.0, white=White(cct_k=5600)) for lamp in lamps},
+                fade=Fade(in_s=3.0, out_s=3.0, curve=curve),
+            ),
+        ),
+    )
+    score = compile_score(show, all_profiles())
+    playback = apply(begin(score, 0.0), Recall(cue="1", fade_s=0.0), 0.0, score)
+    playback = apply(playback, Recall(cue="2"), 10.0, score)
+    encoder, decoder = Encoder(lamps, all_profiles()), Decoder(lamps, all_profiles())
+    locus = white_to_uv60(1e6 / np.linspace(1e6 / 5600, 1e6 / 2800, 1801)) * (1.0, 1.5)
+    for now in 10.0 + np.arange(0, 134, 3) / 44.0:
+        slots = encoder.encode(render(playback, float(now), score))[0].tobytes()
+        for one in decoder.decode({1: slots}):
+            assert np.hypot(*(locus - xy_to_uv76(one.xy)).T).min() <= WITHIN
+    end = decoder.decode({1: encoder.encode(render(playback, 13.0, score))[0].tobytes()})
+    assert [one.level for one in end] == pytest.approx([1.0] * 3, abs=1e-4)
+    assert [one.cct_k for one in end] == pytest.approx([5600.0] * 3, rel=1e-4)

@@ -1,0 +1,131 @@
+"""One tick of the 44 Hz loop: render the frame of a running fade and encode it, for rigs of three sizes.
+
+Run ``python -m tests.benchmarks.bench_tick``; ``rows()`` gives the same to a report.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+
+import numpy as np
+
+from controller.documents.commands import Recall
+from controller.documents.light import Light, White
+from controller.documents.profiles import load_profiles, shipped_folder
+from controller.documents.show import Cue, Fade, Fixture, Rig, Show
+from controller.output.encoder import Encoder
+from controller.playback.apply import apply
+from controller.playback.render import render
+from controller.playback.score import compile_score
+from controller.playback.state import begin
+
+SIZES = (8, 64, 512)
+FRAMES = 132
+"""Three seconds at 44 Hz."""
+ROUNDS = 3
+GOAL_S = 1e-3
+Row = tuple[str, str, str]
+"""(what, measured, goal)"""
+
+
+def bench(size: int, mixing: str = "brightest") -> dict[str, float]:
+    """Median and 99th percentile, in seconds, of rendering, encoding and both, of ``size`` six-emitter spots.
+
+    All fade from 2800 K at 20 % to 5600 K at full in three seconds.
+    """
+    profiles = load_profiles([shipped_folder()])
+    show = _show(size, mixing)
+    score = compile_score(show, profiles)
+    encoder = Encoder(show.rig.fixtures, profiles)
+    playback = apply(begin(score, 0.0), Recall(cue="1", fade_s=0.0), 0.0, score)
+    playback = apply(playback, Recall(cue="2"), 10.0, score)
+
+    moments = 10.0 + np.arange(FRAMES) / 44.0
+    frames = [render(playback, float(now), score) for now in moments]
+    encoder.encode(frames[0])
+    figures = {}
+    for what, work in (
+        ("render", lambda i: render(playback, float(moments[i]), score)),
+        ("encode", lambda i: encoder.encode(frames[i])),
+        ("tick", lambda i: encoder.encode(render(playback, float(moments[i]), score))),
+    ):
+        times = _timed(work)
+        figures[what], figures[f"{what} p99"] = float(np.median(times)), float(np.quantile(times, 0.99))
+    return figures
+
+
+def rows() -> list[Row]:
+    """One row for each size, and how the cost grows."""
+    figures = {size: bench(size) for size in SIZES}
+    table = [
+        (
+            f"one tick, {size} six-emitter fixtures all fading",
+            f"median {_us(f['tick'])} (render {_us(f['render'])}, encode {_us(f['encode'])}), "
+            f"p99 {_us(f['tick p99'])}",
+            f"≤ {_us(GOAL_S)}" if size == 64 else "",
+        )
+        for size, f in figures.items()
+    ]
+    truest = bench(64, "truest")
+    table.append(
+        (
+            "the same, 64 fixtures, truest mixing",
+            f"median {_us(truest['tick'])}, p99 {_us(truest['tick p99'])}",
+            "",
+        )
+    )
+    slope = (figures[512]["tick"] - figures[64]["tick"]) / (512 - 64)
+    ratio = figures[512]["tick"] / figures[64]["tick"]
+    table.append(
+        (
+            "growth from 64 to 512 fixtures (8 × as many)",
+            f"{ratio:.1f} ×, {slope * 1e6:.2f} µs a fixture",
+            "≤ 8 ×",
+        )
+    )
+    return table
+
+
+def _timed(work: Callable[[int], object]) -> list[float]:
+    times = []
+    for _ in range(ROUNDS):
+        for i in range(FRAMES):
+            start = time.perf_counter()
+            work(i)
+            times.append(time.perf_counter() - start)
+    return times
+
+
+def _show(size: int, mixing: str) -> Show:
+    width, per_universe = 14, 36
+    fixtures = tuple(
+        Fixture(
+            id=f"spot-{i}",
+            profile="spot-six",
+            mode="16-bit",
+            universe=1 + i // per_universe,
+            address=1 + width * (i % per_universe),
+            role="key",
+            mixing="truest" if mixing == "truest" else "brightest",
+        )
+        for i in range(size)
+    )
+    warm, cool = Light(level=0.2, white=White(cct_k=2800)), Light(level=1.0, white=White(cct_k=5600))
+    return Show(
+        name="fade",
+        rig=Rig(fixtures=fixtures),
+        cues=(
+            Cue(number="1", look={fixture.id: warm for fixture in fixtures}),
+            Cue(number="2", look={fixture.id: cool for fixture in fixtures}, fade=Fade(in_s=3.0, out_s=3.0)),
+        ),
+    )
+
+
+def _us(seconds: float) -> str:
+    return f"{seconds * 1e6:.0f} µs"
+
+
+if __name__ == "__main__":
+    for what, measured, goal in rows():
+        print(f"{what}: {measured}" + (f"   goal {goal}" if goal else ""))
