@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import errno
 import socket
+import sys
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Literal, Protocol
@@ -17,8 +18,10 @@ from controller.output.pacing import NEVER_S, PERIOD_S, ROUNDING_S
 
 MULTICAST_TTL = 8
 """Hops of a multicast packet; one room needs one, a routed house a few (common practice, no source)."""
-REMARK_S = 4.0
-"""How long 'nobody answers there' stands after the network last said so: longer than its own timeouts."""
+REMARK_S = 6.0
+"""How long 'nobody answers there' stands after the network last said so. It says so again every 3 to 4 s."""
+LINUX_IP_RECVERR, LINUX_IPV6_RECVERR = 11, 25
+"""ip(7), ipv6(7); Python has no names for them. On: a machine that is not there is reported too."""
 
 FULL = frozenset({errno.EAGAIN, errno.EWOULDBLOCK, errno.ENOBUFS})
 """The packet found no room; the socket itself is sound."""
@@ -67,6 +70,12 @@ def open_udp(address: Address) -> socket.socket:
     sock = socket.socket(socket.AF_INET6 if ":" in address.host else socket.AF_INET, socket.SOCK_DGRAM)
     try:
         sock.setblocking(False)
+        if sys.platform == "linux" and not address.multicast:
+            if sock.family == socket.AF_INET6:
+                sock.setsockopt(socket.IPPROTO_IPV6, LINUX_IPV6_RECVERR, 1)
+            else:
+                sock.setsockopt(socket.IPPROTO_IP, LINUX_IP_RECVERR, 1)
+            sock.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 1)  # reports that nobody reads stay few
         if address.multicast:
             sock.setsockopt(socket.IPPROTO_IP, socket.IP_MULTICAST_TTL, MULTICAST_TTL)
             if address.interface is not None:

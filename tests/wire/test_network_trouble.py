@@ -129,7 +129,7 @@ def test_the_remark_goes_when_somebody_listens_again() -> None:
     network.nobody_listens = set()
     drive.until(drive.now + 2.0)
     assert "nothing listens" in drive.out.states()[0].error
-    drive.until(drive.now + 5.0)
+    drive.until(drive.now + 6.0)
     assert drive.out.states()[0].error == ""
 
 
