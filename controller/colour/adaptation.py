@@ -63,7 +63,7 @@ def camera_rgb(xy: ArrayLike, wb_cct_k: float) -> FloatArray:
     """
     linear = camera_linear(xy, wb_cct_k)
     linear = linear - np.minimum(linear.min(axis=-1, keepdims=True), 0.0)
-    return _encode(linear / linear.max(axis=-1, keepdims=True))
+    return np.minimum(_encode(linear / linear.max(axis=-1, keepdims=True)), 1.0)
 
 
 def swatch(xy: ArrayLike, wb_cct_k: float) -> str:
@@ -72,10 +72,13 @@ def swatch(xy: ArrayLike, wb_cct_k: float) -> str:
     >>> swatch([0.423363, 0.398953], 3200)
     '#ffffff'
     """
-    red, green, blue = (
-        np.rint(camera_rgb(np.asarray(xy, dtype=np.float64), wb_cct_k) * 255.0).astype(int).tolist()
-    )
-    return f"#{red:02x}{green:02x}{blue:02x}"
+    return swatches(np.asarray(xy, dtype=np.float64)[None, :], wb_cct_k)[0]
+
+
+def swatches(xy: ArrayLike, wb_cct_k: float) -> list[str]:
+    """#rrggbb of each chromaticity (k, 2) as a camera balanced for ``wb_cct_k`` sees it."""
+    bytes_ = np.rint(camera_rgb(xy, wb_cct_k) * 255.0).astype(np.uint8)
+    return [f"#{red:02x}{green:02x}{blue:02x}" for red, green, blue in bytes_.tolist()]
 
 
 def _encode(linear: FloatArray) -> FloatArray:

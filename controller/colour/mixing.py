@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -11,6 +11,7 @@ from controller.colour.arrays import FloatArray
 from controller.colour.cmf import COUNT
 from controller.colour.hull import Hull
 from controller.colour.spaces import uv76_to_xyz, xy_to_uv76, xyy_to_xyz
+from controller.colour.spectra import spectrum_to_xyz
 from controller.colour.table import DUV_LIMIT, uv76_to_white_fast, white_to_uv76_fast
 from controller.colour.truest import Measure, Truest
 from controller.colour.zonotope import Zonotope
@@ -35,6 +36,11 @@ class Mix:
     off_by: FloatArray
     """(k,), distance in (u′, v′) from what was asked; 0 where it can be reached."""
 
+    def evened(self, light: float) -> Mix:
+        """The same colours at ``light``, see ``Mixer.even_light``; a colour with less keeps what it has."""
+        scale = np.minimum(light / self.light, 1.0)
+        return replace(self, drives=self.drives * scale[:, None], light=self.light * scale)
+
 
 class Mixer:
     """The emitters of one kind of fixture, made ready to mix many colours at once.
@@ -52,8 +58,8 @@ class Mixer:
             )
         if flux.shape != (len(xy),):
             raise ValueError(f"flux needs one value per emitter, shape ({len(xy)},), got {flux.shape}")
-        if not (np.isfinite(xy).all() and (xy > 0.0).all() and (xy.sum(axis=1) < 1.0).all()):
-            raise ValueError("emitter chromaticities need x > 0, y > 0 and x + y < 1")
+        if not (np.isfinite(xy).all() and (xy > 0.0).all() and (xy.sum(axis=1) <= 1.0 + 1e-9).all()):
+            raise ValueError("emitter chromaticities need x > 0, y > 0 and x + y up to 1")
         if not (np.isfinite(flux).all() and (flux > 0.0).all()):
             raise ValueError("emitter flux must be above 0")
         if spectra is not None:
@@ -62,6 +68,8 @@ class Mixer:
                 np.isfinite(spectra).all() and (spectra >= 0.0).all()
             ):
                 raise ValueError(f"spectra need shape ({len(xy)}, {COUNT}) and no power below 0")
+            if not (spectrum_to_xyz(spectra)[:, 1] > 0.0).all():
+                raise ValueError("each spectrum needs some light")
         self.count = len(xy)
         self._spectra = spectra
         self._truest: dict[str, Truest] = {}
@@ -106,7 +114,7 @@ class Mixer:
 
     def stops_lost(self, uv76: ArrayLike, measure: Measure = "surfaces") -> FloatArray:
         """Stops of light (k,) that the truest mix costs against the brightest, at least 0."""
-        lost = np.log2(self.brightest(uv76).light / self.truest(uv76, measure=measure).light)
+        lost: FloatArray = np.log2(self.brightest(uv76).light / self.truest(uv76, measure=measure).light)
         return np.maximum(lost, 0.0)
 
     def even_light(self, low_k: float = 2700.0, high_k: float = 6500.0, duv: float = 0.0) -> float:

@@ -50,7 +50,8 @@ class Truest:
         light = vectors[:, 1]
         power = at_unit_light(spectra) * light[:, None]
         weighted = _weigh(power, measure)
-        weighted *= len(power) / float((weighted * power).sum())  # near 1, beside the constraints
+        # Squares near 1 sit well beside the constraints, whatever the unit of W.
+        weighted = weighted * (len(power) / float((weighted * power).sum()))
         squares = weighted @ power.T
         squares += np.diag(light) * (_EVENNESS[measure] * np.trace(squares) / light.sum())
         mired = np.arange(MIRED_MIN, MIRED_MAX + 0.5 * _STEP_MIRED, _STEP_MIRED)
