@@ -162,12 +162,13 @@ def _output_faults(universes: Iterable[UniverseOutline]) -> Iterator[Fault]:
         hosts: set[tuple[str, int]] = set()
         default = SACN_PORT if universe.protocol == "sacn" else ARTNET_PORT
         for place, text in enumerate(universe.to):
+            if text is None:
+                continue
             at = f"{where}.to[{place}]"
             try:
                 host = parse_destination(text, default)
             except ValueError as error:
-                if text:
-                    yield _said(at, error)
+                yield _said(at, error)
                 continue
             if host in hosts:
                 yield Fault(at, f"{text} is in the list already", "take it away here")
@@ -201,7 +202,8 @@ def _remote_faults(outline: Outline) -> Iterator[Fault]:
     if outline.osc_listen is not None:
         yield from _try(parse_listener, outline.osc_listen, "remote.osc.listen")
     for number, text in enumerate(outline.osc_allow):
-        yield from _try(parse_guest, text, f"remote.osc.allow[{number}]")
+        if text is not None:
+            yield from _try(parse_guest, text, f"remote.osc.allow[{number}]")
     if outline.page_listen is not None:
         yield from _try(parse_listener, outline.page_listen, "remote.page.listen")
 

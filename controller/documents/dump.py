@@ -8,7 +8,7 @@ cue is a change of one line.
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
 from controller.documents.base import Model
@@ -33,10 +33,13 @@ ALWAYS: Mapping[type[Model], frozenset[str]] = {
 }
 """Fields that are written even at their default."""
 
+OPENED: Mapping[str, int] = {"fixtures": 2, "set_pieces": 1, "universes": 1, "cues": 2, "look": 1}
+"""Groups whose entries get a line each, or with 2, whose entries' own entries do."""
+
 
 def dump_show(show: Show) -> str:
     """The text of a show file, ending in a newline; ``load.parse_show`` gives the same show back."""
-    return _format(_data(show), "", WIDTH, whole=True) + "\n"
+    return _format(_data(show), "", WIDTH, opened=1) + "\n"
 
 
 def _data(value: Any) -> Any:
@@ -61,26 +64,30 @@ def _default(field: Any) -> Any:
     return field.get_default(call_default_factory=True)
 
 
-def _format(value: Any, margin: str, room: int, *, whole: bool = False) -> str:
-    """JSON text of plain data; ``margin`` leads every line but the first, ``room`` is left on the first."""
+def _format(value: Any, margin: str, room: int, opened: int) -> str:
+    """JSON text of plain data; ``margin`` leads every line but the first, ``room`` is left on the first.
+
+    The outer ``opened`` groups take a line for each entry, however short they are.
+    """
     line = json.dumps(value, ensure_ascii=False, allow_nan=False)
     if not isinstance(value, dict | list) or not value:
         return line
-    if not whole and len(line) <= room and _depth(value) <= 2:
+    if opened <= 0 and len(line) <= room and _depth(value) <= 2:
         return line
     inner = margin + INDENT
     if isinstance(value, dict):
-        names = [json.dumps(name, ensure_ascii=False) + ": " for name in value]
-        texts: Sequence[str] = [
-            name + _format(part, inner, WIDTH - len(inner) - len(name) - 1)
-            for name, part in zip(names, value.values(), strict=True)
+        heads = {name: json.dumps(name, ensure_ascii=False) + ": " for name in value}
+        texts = [
+            head + _format(value[name], inner, WIDTH - len(inner + head) - 1, OPENED.get(name, opened - 1))
+            for name, head in heads.items()
         ]
-        left, right = "{", "}"
-    else:
-        texts = [_format(part, inner, WIDTH - len(inner) - 1) for part in value]
-        left, right = "[", "]"
-    lines = f",\n{inner}".join(texts)
-    return f"{left}\n{inner}{lines}\n{margin}{right}"
+        return f"{{\n{inner}{_lines(texts, inner)}\n{margin}}}"
+    texts = [_format(part, inner, WIDTH - len(inner) - 1, opened - 1) for part in value]
+    return f"[\n{inner}{_lines(texts, inner)}\n{margin}]"
+
+
+def _lines(texts: list[str], margin: str) -> str:
+    return f",\n{margin}".join(texts)
 
 
 def _depth(value: Any) -> int:

@@ -60,7 +60,12 @@ def shown(value: object) -> str:
         return "a list"
     if isinstance(value, str) and len(value) > 40:
         value = value[:39] + "…"
-    return json.dumps(value, ensure_ascii=False, default=str)
+    return printable(json.dumps(value, ensure_ascii=False, default=str))
+
+
+def printable(text: str) -> str:
+    """Text on one line: what cannot be printed is written as its code."""
+    return text if text.isprintable() else "".join(c if c.isprintable() else ascii(c)[1:-1] for c in text)
 
 
 def meant(word: str, choices: Iterable[str]) -> str | None:
@@ -94,9 +99,9 @@ def plain_faults(error: ValidationError, schema: Json) -> list[Fault]:
 
 
 def bounded(faults: Sequence[Fault]) -> list[Fault]:
-    """At most ``MAX_FAULTS`` faults, one for each place, the rest as a count."""
+    """At most ``MAX_FAULTS`` faults, each once and on one line, the rest as a count."""
     by_place: dict[tuple[str, str], Fault] = {}
-    for fault in faults:
+    for fault in (Fault(*map(printable, (raw.where, raw.what, raw.mend))) for raw in faults):
         by_place.setdefault((fault.where, fault.what), fault)
     kept = list(by_place.values())
     if len(kept) > MAX_FAULTS:
@@ -125,7 +130,7 @@ def _plain(entry: Mapping[str, Any], place: _Place, schema: Json) -> Fault:
         mend = f"give {describe(above.node, schema)}"
         return Fault(path_of(above.steps), f"the list has {have} of its {want} entries", mend)
     if kind == "missing":
-        return Fault(where, f'"{last}" is missing', f"add it: {describe(node, schema)}")
+        return Fault(where, f"{shown(last)} is missing", f"add it: {describe(node, schema)}")
     if kind == "extra_forbidden":
         return _unknown_field(where, str(last), above.node)
     if kind in ("union_tag_not_found", "union_tag_invalid"):
@@ -175,7 +180,7 @@ def _unknown_field(where: str, name: str, node: Json) -> Fault:
     mend = (
         f'perhaps "{close}" was meant' if close else f"take it away; what can stand here: {', '.join(names)}"
     )
-    return Fault(where, f'"{name}" is not a field here', mend)
+    return Fault(where, f"{shown(name)} is not a field here", mend)
 
 
 def _unknown_kind(where: str, value: object, node: Json) -> Fault:

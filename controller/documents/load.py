@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -74,7 +75,7 @@ def _model(data: Any) -> tuple[Show | None, list[Fault], Any]:
     try:
         return Show.model_validate(data, strict=True), faults, data
     except ValidationError as error:
-        found = plain_faults(error, Show.model_json_schema())
+        found = plain_faults(error, _schema())
     # A newer version may have fields that this one has not heard of: that is no fault of the document.
     faults += [
         fault
@@ -82,6 +83,11 @@ def _model(data: Any) -> tuple[Show | None, list[Fault], Any]:
         if not (faults and fault.where == "version") and not (newer and "is not a field here" in fault.what)
     ]
     return None, faults, data
+
+
+@cache
+def _schema() -> dict[str, Any]:
+    return Show.model_json_schema()
 
 
 def _place_in_document(fault: Fault) -> tuple[int, str, int]:

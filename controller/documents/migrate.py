@@ -20,12 +20,14 @@ class NewerVersion(ValueError):
 def migrate(data: dict[str, Any], steps: Mapping[int, Step] = STEPS, to: int = VERSION) -> dict[str, Any]:
     """The data of a show as the present version has it; ``data`` itself is left as it is.
 
-    A document whose version is missing or no whole number is returned unchanged, for the model to refuse.
-    NewerVersion if it is past ``to``, ValueError ("what; mend") if nothing leads up from it.
+    A document without a version is returned as it is. NewerVersion if it is past ``to``, ValueError
+    ("what; mend") if it is no whole number or if nothing leads up from it.
     """
-    version = data.get("version")
-    if not isinstance(version, int) or isinstance(version, bool):
+    if "version" not in data:
         return data
+    version = data["version"]
+    if type(version) is not int:
+        raise ValueError(f"the version is not a whole number; write {to}")
     if version > to:
         raise NewerVersion(
             f"the show is of version {version}, this lampwright reads up to {to}; install a newer lampwright"

@@ -42,7 +42,7 @@ class UniverseOutline:
 
     protocol: str
     number: str
-    to: tuple[str, ...]
+    to: tuple[str | None, ...]
     interface: str | None = None
     port_address: int | None = None
 
@@ -54,7 +54,7 @@ class Outline:
     cues: tuple[CueOutline, ...]
     universes: tuple[UniverseOutline, ...]
     osc_listen: str | None
-    osc_allow: tuple[str, ...]
+    osc_allow: tuple[str | None, ...]
     page_listen: str | None
 
 
@@ -149,9 +149,9 @@ def _text(raw: object, name: str) -> str | None:
     return value if isinstance(value, str) else None
 
 
-def _texts(raw: object, name: str) -> tuple[str, ...]:
-    """A list of texts; an entry that is no text stands as an empty one, so that the rest keeps its place."""
-    return tuple(value if isinstance(value, str) else "" for value in _list(raw, name))
+def _texts(raw: object, name: str) -> tuple[str | None, ...]:
+    """A list of texts; an entry that is no text stands as None, so that the rest keeps its place."""
+    return tuple(value if isinstance(value, str) else None for value in _list(raw, name))
 
 
 def _whole(raw: object, name: str) -> int | None:

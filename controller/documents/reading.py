@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from controller.documents.faults import Step, path_of
+from controller.documents.faults import Step, path_of, printable, shown
 from controller.errors import DocumentFaults, Fault, Trouble
 
 MAX_BYTES = 16 * 1024 * 1024
@@ -128,7 +128,7 @@ def _plain(value: Any, steps: tuple[Step, ...], faults: list[Fault]) -> Any:
     if isinstance(value, dict):
         for key in getattr(value, "twice", ()):
             mend = "keep one of the two"
-            faults.append(Fault(path_of((*steps, _safe(key))), f'"{_safe(key)}" is written twice', mend))
+            faults.append(Fault(path_of((*steps, _safe(key))), f"{shown(_safe(key))} is written twice", mend))
         return {_safe(key): _plain(inner, (*steps, _safe(key)), faults) for key, inner in value.items()}
     if isinstance(value, list):
         return tuple(_plain(inner, (*steps, number), faults) for number, inner in enumerate(value))
@@ -172,7 +172,7 @@ def _syntax(error: json.JSONDecodeError) -> Fault:
     before = text[:at].rstrip()
     if not rest:
         return Fault(where, "the file ends too early", "put back what is missing, or take a saved version")
-    here = f"'{rest[0]}'"
+    here = f"'{printable(rest[0])}'"
     if "Unterminated" in error.msg or "control character" in error.msg:
         return Fault(where, "a text in quotes has no end on its line", 'close it with "')
     if "escape" in error.msg:
