@@ -77,6 +77,27 @@ def test_a_port_nobody_listens_on_is_no_trouble_and_is_heard_from_the_next_frame
     out.close()
 
 
+def has_ipv6() -> bool:
+    try:
+        with socket.socket(socket.AF_INET6, socket.SOCK_DGRAM) as sock:
+            sock.bind(("::1", 0))
+    except OSError:
+        return False
+    return True
+
+
+@pytest.mark.skipif(not has_ipv6(), reason="this machine has no IPv6 loopback address")
+def test_an_ipv6_destination() -> None:
+    with socket.socket(socket.AF_INET6, socket.SOCK_DGRAM) as sock:
+        sock.settimeout(PATIENCE_S)
+        sock.bind(("::1", 0))
+        settings = sacn({1: (f"[::1]:{sock.getsockname()[1]}",)})
+        out = SacnOutput(settings, (1,), CID, "bakery", {}, 0.0)
+        out.send(slots(42), 0.0)
+        assert parse(sock.recv(2048)).slots[0] == 42
+        out.close()
+
+
 def test_an_interface_that_this_machine_does_not_have_is_a_state() -> None:
     settings = Sacn(universes={"1": SacnUniverse(interface="192.0.2.99")})  # RFC 5737: nobody's address
     out = SacnOutput(settings, (1,), CID, "bakery", {}, 0.0)
