@@ -53,10 +53,10 @@ class Engine:
     def __init__(self, files: Files, ready: Callable[[], None]) -> None:
         """Loads the show and takes up what was playing; raises ``LampwrightError`` where that is impossible.
 
-        ``ready`` is called once, when the first packet has left.
+        ``ready`` is called once, when the first packet has left and commands can come.
         """
         self.files = files
-        self._ready: Callable[[], None] | None = ready
+        self._ready = ready
         self._live = LiveFile(files.live)
         self._profiles = load_profiles(beside=files.show)
         self._file = ShowFile(files.show)
@@ -93,10 +93,11 @@ class Engine:
 
     async def run(self) -> None:
         """Lights, link, action — until a stop has faded to black and every stream is terminated."""
-        self._frame()  # the light comes first: a restarted engine is back before anybody can ask
+        self._frame()  # the light comes first: an engine that was killed is back before anybody can ask
         port = await self._link.listen()
-        endpoint = Endpoint(str(self.files.show), port, self._link.token, os.getpid(), os.getppid())
+        endpoint = Endpoint(str(self.files.show), port, self._link.token, os.getpid(), _supervisor())
         write_endpoint(self.files.endpoint, endpoint)
+        self._ready()
         if self._save_at_start:
             self._autosave.save(self.desk.show)
         try:
@@ -148,9 +149,6 @@ class Engine:
             self._outputs.send(None, now)
         self._live.note_sequences(self._outputs.sequences())
         self._keep()
-        if self._ready is not None:
-            self._ready()
-            self._ready = None
         if self._ends_at is not None and now >= self._ends_at and not moving:
             self._ended.set()
             return
@@ -231,7 +229,7 @@ class Engine:
             path=str(self.files.show),
             outputs=self._outputs.states(),
             saved=self._autosave.state,
-            pids=(os.getpid(), os.getppid()),
+            pids=(os.getpid(), _supervisor()),
             message=self.desk.playback.remark or self.message,
         )
         return pack({"snapshot": snapshot})
@@ -289,6 +287,12 @@ class Engine:
 
     def _clock(self) -> float:
         return time.monotonic()
+
+
+def _supervisor() -> int | None:
+    """Process id of the supervisor; None once it is gone, since the system then puts its own in the place."""
+    parent = os.getppid()
+    return parent if parent > 1 else None
 
 
 def _sleep_until(moment: float) -> float:

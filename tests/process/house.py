@@ -1,0 +1,230 @@
+"""A house of its own for process tests: folders, a show, a receiver on loopback, and real processes.
+
+The receiver is a bare socket and the parser written from the standard's table (``tests/wire``), so nothing
+here shares code with what sent the packets.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import signal
+import socket
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import psutil
+
+from tests.wire.e131_layout import Packet, parse
+
+WAIT_S = 20.0
+"""How long anything is waited for before a test fails; never a measure of speed."""
+
+SHOW: dict[str, Any] = {
+    "format": "lampwright-show",
+    "version": 1,
+    "name": "Two lamps",
+    "rig": {
+        "fixtures": [
+            {
+                "id": "window",
+                "profile": "panel-cct-tint",
+                "mode": "16-bit",
+                "universe": 1,
+                "address": 1,
+                "role": "key",
+            },
+            {
+                "id": "pendant",
+                "profile": "practical-dimmer",
+                "mode": "8-bit",
+                "universe": 1,
+                "address": 21,
+                "role": "practical",
+            },
+        ]
+    },
+    "cues": [
+        {
+            "number": "1",
+            "name": "Half",
+            "key": "1",
+            "fade": {"in_s": 0.2, "out_s": 0.2},
+            "look": {"window": {"level": 0.5, "white": {"cct_k": 4300}}, "pendant": {"level": 0.2}},
+        },
+        {
+            "number": "2",
+            "name": "Slow",
+            "fade": {"in_s": 4.0, "out_s": 4.0},
+            "look": {"window": {"level": 1.0, "white": {"cct_k": 3200}}, "pendant": {"level": 0.8}},
+        },
+        {"number": "3", "name": "Dark", "fade": {"in_s": 0.1, "out_s": 0.1}, "look": {}},
+    ],
+}
+
+
+@dataclass
+class Ear:
+    """A UDP socket on loopback that keeps every packet with the time it came."""
+
+    packets: list[tuple[float, Packet]] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self._socket = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
+        self._socket.bind(("127.0.0.1", 0))
+        self._socket.settimeout(0.1)
+        self.port: int = self._socket.getsockname()[1]
+        self._open = True
+        self._thread = threading.Thread(target=self._listen, daemon=True)
+        self._thread.start()
+
+    def _listen(self) -> None:
+        while self._open:
+            try:
+                data = self._socket.recv(2048)
+            except TimeoutError:
+                continue
+            self.packets.append((time.monotonic(), parse(data)))
+
+    def close(self) -> None:
+        self._open = False
+        self._thread.join()
+        self._socket.close()
+
+    def since(self, mark: int) -> list[Packet]:
+        """Packets heard after the first ``mark`` ones."""
+        return [packet for _, packet in self.packets[mark:]]
+
+    def wait(self, fits: Callable[[Packet], bool], mark: int = 0) -> Packet:
+        """The first packet after ``mark`` that fits."""
+        deadline = time.monotonic() + WAIT_S
+        while time.monotonic() < deadline:
+            for packet in self.since(mark):
+                if fits(packet):
+                    return packet
+                mark += 1
+            time.sleep(0.01)
+        raise AssertionError(f"no such packet among {len(self.packets)}")
+
+
+class House:
+    """Folders of its own, a show in them, an ear, and every process it started."""
+
+    def __init__(self, folder: Path, show: dict[str, Any] | None = None) -> None:
+        self.folder = folder
+        self.ear = Ear()
+        document = json.loads(json.dumps(show or SHOW))
+        document.setdefault("output", {"sacn": {"universes": {"1": {"to": [f"127.0.0.1:{self.ear.port}"]}}}})
+        self.show = folder / "show.json"
+        self.show.write_text(json.dumps(document), encoding="utf-8")
+        self.env = {**os.environ, "HOME": str(folder), "LOCALAPPDATA": str(folder), "APPDATA": str(folder)}
+        for kind in ("RUNTIME_DIR", "STATE_HOME", "CONFIG_HOME", "DATA_HOME", "CACHE_HOME"):
+            self.env[f"XDG_{kind}"] = str(folder / kind.lower())
+            (folder / kind.lower()).mkdir(mode=0o700, exist_ok=True)
+        self._processes: list[subprocess.Popen[str]] = []
+
+    # ── doing ───────────────────────────────────────────────────────────────────────────────────
+
+    def run(self, *words: str, timeout: float = WAIT_S) -> subprocess.CompletedProcess[str]:
+        """Runs ``lampwright WORDS`` to its end."""
+        return subprocess.run(
+            self.command(*words),
+            env=self.env,
+            cwd=self.folder,
+            capture_output=True,
+            text=True,
+            timeout=timeout,
+            stdin=subprocess.DEVNULL,
+        )
+
+    def start(self, *words: str) -> subprocess.Popen[str]:
+        """Starts ``lampwright WORDS``."""
+        process = subprocess.Popen(
+            self.command(*words),
+            env=self.env,
+            cwd=self.folder,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+            stdin=subprocess.DEVNULL,
+        )
+        self._processes.append(process)
+        return process
+
+    def engine(self) -> subprocess.Popen[str]:
+        """Starts ``lampwright engine`` and waits for its ready."""
+        process = self.start("engine", str(self.show))
+        assert process.stdout is not None
+        assert process.stdout.readline() == "ready\n"
+        return process
+
+    def send(self, *words: str) -> None:
+        done = self.run("send", "--show", str(self.show), *words)
+        assert done.returncode == 0, done.stderr
+
+    def endpoint(self) -> dict[str, Any] | None:
+        """Where the engine of the show listens, None where none is known."""
+        for path in (self.folder / "runtime_dir").rglob("*.json"):
+            return dict(json.loads(path.read_text()))
+        return None
+
+    def status(self) -> dict[str, Any] | None:
+        """The engine's state, straight from its link; None while there is no engine."""
+        endpoint = self.endpoint()
+        if endpoint is None:
+            return None
+        try:
+            with socket.create_connection(("127.0.0.1", endpoint["port"]), timeout=WAIT_S) as link:
+                hello = {"hello": {"token": endpoint["token"]}}
+                link.sendall(f"{json.dumps(hello)}\n{json.dumps({'watch': {'rate_hz': 1}})}\n".encode())
+                for line in link.makefile(encoding="utf-8"):
+                    if "snapshot" in (message := json.loads(line)):
+                        return dict(message["snapshot"])
+        except OSError:
+            pass
+        return None
+
+    def wait_status(self, fits: Callable[[dict[str, Any]], bool] = bool) -> dict[str, Any]:
+        """The first status that fits; an engine that is away is waited for."""
+        deadline = time.monotonic() + WAIT_S
+        while True:
+            status = self.status()
+            if status is not None and fits(status):
+                return status
+            assert time.monotonic() < deadline, status
+            time.sleep(0.02)
+
+    def close(self) -> None:
+        """Ends whatever still runs, by its own pid: supervisors first, so that nothing is started again."""
+        for process in self._processes:
+            started = []
+            with contextlib.suppress(psutil.NoSuchProcess):
+                started = psutil.Process(process.pid).children(recursive=True)
+            kill(process.pid)
+            for child in started:
+                kill(child.pid)
+        for endpoint in (self.folder / "runtime_dir").rglob("*.json"):
+            known = json.loads(endpoint.read_text())
+            for pid in (known["supervisor_pid"], known["pid"]):
+                if pid:
+                    kill(pid)
+        for process in self._processes:
+            process.communicate(timeout=WAIT_S)
+        self.ear.close()
+
+    @staticmethod
+    def command(*words: str) -> list[str]:
+        return [sys.executable, "-m", "controller.cli", *words]
+
+
+def kill(pid: int) -> None:
+    """SIGKILL, if it is still there."""
+    with contextlib.suppress(ProcessLookupError):
+        os.kill(pid, signal.SIGKILL)

@@ -1,0 +1,119 @@
+"""An engine as a process: ready, commands, a look on the wire, a second one, an orderly end."""
+
+from __future__ import annotations
+
+import json
+import socket
+import time
+
+import psutil
+import pytest
+
+from tests.process.house import WAIT_S, House
+from tests.wire.e131_layout import Packet
+
+
+def window(packet: Packet) -> tuple[int, int]:
+    """The panel's dimmer and CCT values, 16 bit."""
+    slots = packet.slots
+    return slots[0] * 256 + slots[1], slots[2] * 256 + slots[3]
+
+
+def test_ready_means_the_first_packet_has_left(house: House) -> None:
+    house.engine()
+    first = house.ear.wait(lambda packet: True)
+    assert first.universe == 1
+    assert window(first)[0] == 0
+
+
+def test_a_look_recalled_with_one_command_arrives_exactly(house: House) -> None:
+    house.engine()
+    house.send("recall", "1")
+    house.wait_status(lambda status: status["cue"] == "1" and status["fade"] is None)
+    last = house.ear.since(-1)[0]
+    dimmer, cct = window(last)
+    # Level 0.5 of 16 bits, half up (GDTF 1.2 convention): 32768. The panel spans its kelvins linearly.
+    assert dimmer == 32768
+    status = house.wait_status()
+    assert status["lights"]["window"]["level"] == 0.5
+    assert tuple(status["lights"]["window"]["slots"]) == tuple(last.slots[:6])
+    assert status["lights"]["window"]["white"]["cct_k"] == pytest.approx(4300, abs=0.5)
+    assert cct > 0
+    assert status["outputs"][0]["state"] == "ok"
+
+
+def test_stop_fades_to_black_terminates_the_stream_and_leaves_nothing_running(house: House) -> None:
+    engine = house.engine()
+    house.send("recall", "1", "in", "0s")
+    house.wait_status(lambda status: status["fade"] is None)
+    pid = house.wait_status()["engine_pid"]
+    done = house.run("stop", "--show", str(house.show))
+    assert done.returncode == 0, done.stderr
+    assert engine.wait(WAIT_S) == 0
+    assert not psutil.pid_exists(pid)
+    packets = house.ear.since(0)
+    assert [packet.terminated for packet in packets[-4:]] == [False, True, True, True]  # E1.31 §6.2.6
+    assert (window(packets[-1])[0], packets[-1].slots[20]) == (0, 0)
+    levels = [window(packet)[0] for packet in packets]
+    fall = levels[levels.index(32768) :]
+    assert fall == sorted(fall, reverse=True)
+    assert len(set(fall)) > 10  # a fade, not a cut
+    assert house.endpoint() is None
+    assert house.run("status", "--show", str(house.show)).returncode == 1
+
+
+def test_a_second_engine_for_the_same_show_is_refused_with_a_sentence(house: House) -> None:
+    house.engine()
+    second = house.run("engine", str(house.show))
+    assert second.returncode != 0
+    assert "already runs" in second.stderr
+    assert "Traceback" not in second.stderr
+    assert second.stdout == ""
+    assert house.wait_status()["cue"] is None
+
+
+@pytest.mark.parametrize("spoil", ["truncated", "unknown profile"])
+def test_a_faulty_show_is_refused_before_any_light(house: House, spoil: str) -> None:
+    text = house.show.read_text()
+    spoiled = text[:-40] if spoil == "truncated" else text.replace("panel-cct-tint", "panel-of-dreams")
+    house.show.write_text(spoiled)
+    done = house.run("engine", str(house.show))
+    assert done.returncode != 0
+    assert "Traceback" not in done.stderr
+    assert str(house.show) in done.stderr
+    assert house.ear.since(0) == []
+    assert house.show.read_text() == spoiled
+
+
+def test_garbage_sent_to_the_link_changes_nothing(house: House) -> None:
+    house.engine()
+    endpoint = house.endpoint()
+    assert endpoint is not None
+    for garbage in (b"\xff\xfe\x00" * 1000 + b"\n", b'{"command": {"kind": "go"}}\n', b"\n" * 10):
+        with socket.create_connection(("127.0.0.1", endpoint["port"]), timeout=WAIT_S) as stranger:
+            stranger.sendall(garbage)
+            assert b"goodbye" in stranger.recv(4096)
+    status = house.wait_status()
+    assert status["cue"] is None
+    assert all(light["level"] == 0 for light in status["lights"].values())
+
+
+def test_the_endpoint_is_for_its_user_alone(house: House) -> None:
+    house.engine()
+    endpoint = next((house.folder / "runtime_dir").rglob("*.json"))
+    assert endpoint.stat().st_mode & 0o777 == 0o600
+
+
+def test_a_change_of_the_show_is_saved_by_itself(house: House) -> None:
+    house.engine()
+    house.send("set", "window", "level=15%", "cct=2800")
+    house.send("store", "7", "Ember")
+    house.wait_status(lambda status: status["saved"]["ok"] and status["cue"] == "7")
+    deadline = time.monotonic() + WAIT_S
+    while '"7"' not in house.show.read_text():
+        assert time.monotonic() < deadline
+        time.sleep(0.02)
+    stored = json.loads(house.show.read_text())["cues"][-1]
+    assert stored["number"] == "7"
+    assert stored["look"]["window"]["level"] == 0.15
+    assert stored["look"]["window"]["white"]["cct_k"] == 2800
