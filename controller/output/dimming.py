@@ -146,16 +146,20 @@ def darkest_output(law: Law, bits: ArrayLike) -> FloatArray:
     return output_of(1.0 / full_value(bits), law)
 
 
-def darkest_step(profile: Profile, mode: Mode) -> DarkestStep:
+def darkest_step(profile: Profile, mode: Mode, strongest: float = 1.0) -> DarkestStep:
     """Return the lowest level above black that ``mode`` can show, and its output.
 
-    With a dimmer it is the dimmer's first step; without one, the first step of an emitter at full drive
-    (a colour that drives no emitter fully begins that much higher).
+    It is the first step of the dimmer, or else of the most driven emitter. ``strongest`` 0–1 is the drive of
+    that emitter, or what even output leaves of the dimmer: a colour that is not given fully begins that much
+    higher. A level of at least half of this is never sent as black.
     """
-    bits = mode.dimmer.bits if mode.dimmer is not None else max(c.bits for c in mode.channels if c.emitter)
-    return DarkestStep(
-        level=1.0 / float(full_value(bits)), output=float(darkest_output(law_of(profile), bits))
+    law = law_of(profile)
+    carriers = (
+        [mode.dimmer] if mode.dimmer is not None else [c for c in mode.channels if c.emitter is not None]
     )
+    first = float(darkest_output(law, max(channel.bits for channel in carriers)))
+    output = min(first / max(strongest, 1e-9), 1.0)
+    return DarkestStep(level=float(level_of(output, law)), output=output)
 
 
 def _never_lost(values: IntArray, output: FloatArray, law: Law, bits: ArrayLike) -> IntArray:

@@ -72,6 +72,8 @@ class Reach:
     """(k,), the light as a fraction of the most that the fixture can give."""
     drives: FloatArray
     """(k, n) by emitter, empty where a mode has none to tell."""
+    strongest: FloatArray
+    """(k,), how far the channel that carries the level is opened at level 1, 0–1: see ``darkest_step``."""
 
 
 class ModeEncoder(ABC):
@@ -138,7 +140,7 @@ class DimmerMode(ModeEncoder):
 
     def reach(self, targets: Targets) -> Reach:
         k = len(targets.level)
-        return Reach(np.repeat(self._uv[None, :], k, axis=0), np.ones(k), np.ones((k, 1)))
+        return Reach(np.repeat(self._uv[None, :], k, axis=0), np.ones(k), np.ones((k, 1)), np.ones(k))
 
 
 class EmitterMode(ModeEncoder):
@@ -166,7 +168,8 @@ class EmitterMode(ModeEncoder):
 
     def reach(self, targets: Targets) -> Reach:
         blended = self.blend.solve(targets.uv, targets.dim)
-        return Reach(blended.reached, blended.light, blended.drives)
+        strongest = blended.drives.max(axis=1) if self.mode.dimmer is None else np.ones(len(blended.light))
+        return Reach(blended.reached, blended.light, blended.drives, strongest)
 
     def dark(self, values: IntArray) -> BoolArray:
         if self.mode.dimmer is not None:
@@ -227,7 +230,8 @@ class WhiteMode(ModeEncoder):
         cct_k, duv = self._clamped(targets)
         uv = white_to_uv76_fast(1e6 / cct_k, duv)
         full = self.full_light(uv)
-        return Reach(uv, full * self.turned(full, targets.dim), np.zeros((len(uv), 0)))
+        turned = self.turned(full, targets.dim)
+        return Reach(uv, full * turned, np.zeros((len(uv), 0)), turned)
 
     def full_light(self, uv: FloatArray) -> FloatArray:
         return np.ones(len(uv)) if self.blend is None else self.blend.full_light(uv)

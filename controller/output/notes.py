@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from controller.documents.show import Fixture
-from controller.output.dimming import BoolArray, FloatArray, darkest_step
+from controller.output.dimming import BoolArray, FloatArray
 from controller.output.modes import DimmerMode, EmitterMode, ModeEncoder, Targets, WhiteMode
 from controller.playback.frame import Frame
 
@@ -36,15 +36,19 @@ class Facts:
     """(n,), mired past the ends of the calibration, 0 within or without one."""
 
 
-def notes_on(facts: Facts, row: int, fixture: Fixture, encoder: ModeEncoder, dark: bool) -> tuple[str, ...]:
-    """Return the sentences on one lamp, none at level 0. ``dark`` says that its slots are black."""
+def notes_on(
+    facts: Facts, row: int, fixture: Fixture, encoder: ModeEncoder, dark: bool, darkest_level: float
+) -> tuple[str, ...]:
+    """Return the sentences on one lamp, none at level 0.
+
+    ``dark`` says that its slots are black, ``darkest_level`` is the lowest it can show.
+    """
     level = float(facts.targets.level[row])
     if level == 0.0:
         return ()
     notes: list[str] = []
     if dark:
-        darkest = darkest_step(encoder.profile, encoder.mode).level
-        notes.append(f"asked {_percent(level)}, dark: the darkest step is {_percent(darkest)}")
+        notes.append(f"asked {_percent(level)}, dark: its darkest step is {_percent(darkest_level)}")
     if isinstance(encoder, WhiteMode):
         notes += _on_whites(facts, row, encoder)
         if encoder.even and encoder.blend is None and not fixture.calibration:

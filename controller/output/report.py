@@ -12,7 +12,7 @@ from controller.colour.table import uv76_to_white_fast, white_to_uv76_fast
 from controller.documents.light import White
 from controller.documents.show import Fixture
 from controller.output.calibration import Calibration, share_corrected
-from controller.output.dimming import FloatArray, output_of
+from controller.output.dimming import FloatArray, darkest_step, output_of
 from controller.output.groups import Group, Rows
 from controller.output.modes import ByteArray, Reach, Targets
 from controller.output.notes import Facts, notes_on
@@ -44,6 +44,8 @@ class FixtureReport:
     """Its slots in address order."""
     drives: dict[str, float]
     """Drive 0–1 at full level by emitter; empty where the fixture mixes its emitters itself."""
+    darkest_level: float
+    """The lowest level above black that it can show in this colour; from half of it on it is lit."""
     swatch: str
     """#rrggbb as the camera sees the colour at its white balance."""
 
@@ -78,17 +80,20 @@ class Reporter:
             output = output_of(mine.level, group.encoder.law)
             dark = group.encoder.dark(group.encoder.values(mine))
             for i, row in enumerate(group.rows.tolist()):
+                fixture, encoder = self._fixtures[row], group.encoder
+                darkest = darkest_step(encoder.profile, encoder.mode, float(reach.strongest[i]))
                 reports[row] = FixtureReport(
-                    id=self._fixtures[row].id,
+                    id=fixture.id,
                     level=float(mine.level[i]),
                     output=float(output[i]),
                     light=float(output[i] * light[row]),
                     xy=(float(facts.xy[row, 0]), float(facts.xy[row, 1])),
                     white=_white(facts, row),
                     off_by=float(facts.off_by[row]),
-                    notes=notes_on(facts, row, self._fixtures[row], group.encoder, bool(dark[i])),
+                    notes=notes_on(facts, row, fixture, encoder, bool(dark[i]), darkest.level),
                     slots=tuple(slots[group.places[i].reshape(-1)].tolist()),
-                    drives=dict(zip(group.encoder.emitters, reach.drives[i].tolist(), strict=True)),
+                    drives=dict(zip(encoder.emitters, reach.drives[i].tolist(), strict=True)),
+                    darkest_level=darkest.level,
                     swatch=shades[row],
                 )
         return [reports[row] for row in range(len(self._fixtures))]

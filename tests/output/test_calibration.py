@@ -118,8 +118,8 @@ def test_warmer_wanted_is_warmer_asked(gaps: list[float], data: st.DataObject) -
     )
     assume(told.max() < 950.0)
     table = [reading(1e6 / a, 1e6 / m) for a, m in zip(told, measured, strict=True)]
-    wanted = np.linspace(100.0, 600.0, 400)
-    ask, duv = Calibration([table] * 400).correct(wanted, np.zeros(400))
+    wanted = np.linspace(100.0, 600.0, 101)
+    ask, duv = Calibration([table] * 101).correct(wanted, np.zeros(101))
     assert (np.diff(ask) > 0.0).all()
     assert np.abs(duv).max() < 1e-9
     assert np.abs(ask - wanted).max() <= np.abs(told - measured).max() + 2.0 * max(gaps)

@@ -183,3 +183,6 @@ def test_darkest_step_of_a_mode() -> None:
     plain, dimmed = (darkest_step(profile, mode) for mode in profile.modes)
     assert (plain.level, plain.output) == pytest.approx((1 / 65535, 1 / 65535**2))
     assert (dimmed.level, dimmed.output) == pytest.approx((1 / 255, 1 / 255**2))
+    # Square law: an emitter driven to a quarter at most needs twice the level for its first step.
+    faint = darkest_step(profile, profile.modes[0], strongest=0.25)
+    assert (faint.level, faint.output) == pytest.approx((2 / 65535, 4 / 65535**2))

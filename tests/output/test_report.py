@@ -105,7 +105,7 @@ def test_no_white_of_the_fixture_is_much_nearer_to_an_xy() -> None:
     told = Encoder(lamps, all_profiles()).report(colours([1.0] * len(xy), xy), 5600.0)
     for one, asked in zip(told, xy_to_uv60(xy), strict=True):
         best = np.hypot(*(every - asked).T).min()
-        assert np.hypot(*(xy_to_uv60(one.xy) - asked)) <= best + 0.006
+        assert np.hypot(*(xy_to_uv60(one.xy) - asked)) <= 1.03 * best + 5e-4
 
 
 def test_out_of_the_gamut_the_nearest_is_named_with_its_distance() -> None:
@@ -128,7 +128,7 @@ def test_a_lamp_of_one_colour_says_what_it_always_gives() -> None:
 def test_too_dark_for_the_mode_is_told_with_its_darkest_step() -> None:
     told = report(whites([0.001], [4000]), "spot-six", "8-bit")
     assert set(told.slots) == {0}
-    assert told.notes == ("asked 0.1 %, dark: the darkest step is 0.39 %",)
+    assert told.notes == ("asked 0.1 %, dark: its darkest step is 0.39 %",)
     assert report(whites([0.002], [4000]), "spot-six", "8-bit").notes == ()
     assert report(whites([0.001], [5602], 0.003), "spot-daylight", "8-bit").slots == (1,)
 
@@ -223,6 +223,18 @@ def test_even_output_of_a_calibrated_lamp_follows_the_meter() -> None:
     assert [one.notes for one in told] == [()] * 3
 
 
+def test_even_output_of_calibrated_emitters_measures_the_same_at_every_white() -> None:
+    """Readings were taken at full level, even off, of the whites as asked: scale them by what even leaves."""
+    n = len(READINGS)
+    asked = whites([1.0] * n, [r.asked_cct_k for r in READINGS], [r.asked_duv for r in READINGS])
+    full = Encoder(rig(*[("spot-six", "16-bit")] * n), all_profiles()).report(asked, 5600.0)
+    lamps = rig(*[("spot-six", "16-bit")] * n, even=True, calibration=READINGS)
+    wanted = whites([1.0] * n, [r.measured_cct_k for r in READINGS], [r.measured_duv for r in READINGS])
+    even = Encoder(lamps, all_profiles()).report(wanted, 5600.0)
+    metered = [r.light * e.light / f.light for r, e, f in zip(READINGS, even, full, strict=True)]
+    assert metered == pytest.approx([metered[0]] * n, rel=1e-6)
+
+
 def test_a_fade_out_of_white_towards_a_colour_has_no_jump_in_the_correction() -> None:
     lamps = rig(("spot-six", "16-bit"), calibration=READINGS)
     encoder = Encoder(lamps, all_profiles())
@@ -242,8 +254,15 @@ def test_the_white_told_is_the_chromaticity_told(kind: tuple[str, str], cct_k: f
 
 
 def test_every_note_is_one_sentence_without_markup() -> None:
-    frames = [whites([0.5], [1000], 0.05), colours([0.5], [(0.05, 0.05)]), whites([0.0008], [25000], -0.05)]
+    lamps = rig(*kinds(), even=True, mixing="truest")
+    encoder, n = Encoder(lamps, all_profiles()), len(lamps)
+    frames = [
+        whites([0.5] * n, [1000.0] * n, 0.05),
+        whites([0.0008] * n, [25000.0] * n, -0.05),
+        colours([0.5] * n, [(0.05, 0.05)] * n),
+    ]
     for frame in frames:
-        for kind in kinds():
-            for note in report(frame, *kind, even=True, mixing="truest").notes:
-                assert "\n" not in note and note == note.strip() and "nan" not in note
+        notes = [note for one in encoder.report(frame, 5600.0) for note in one.notes]
+        assert len(notes) > n / 2
+        for note in notes:
+            assert "\n" not in note and note == note.strip() and "nan" not in note

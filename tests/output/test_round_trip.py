@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from controller.colour.spaces import xy_to_uv76
 from controller.documents.profile import Channel, Mode, Profile
-from controller.documents.show import Fixture
+from controller.documents.show import Fixture, Reading
 from controller.output.decoder import Decoder, Seen
 from controller.output.dimming import law_of, output_of
 from controller.output.encoder import Encoder, FixtureReport
@@ -136,10 +136,36 @@ def test_at_16_bit_the_light_comes_back_as_it_was(
         assert seen.duv == pytest.approx(0.0, abs=5e-4)
 
 
-@settings(max_examples=40)
-@given(st.sampled_from(KINDS), levels)
-def test_black_is_black_and_nothing_else_is(kind: tuple[str, str], level: float) -> None:
-    report, seen = there_and_back(kind, whites([level], [4000.0]))
+READINGS = (
+    Reading(asked_cct_k=2800, measured_cct_k=2720, measured_duv=0.002, light=500),
+    Reading(asked_cct_k=4000, measured_cct_k=4050, measured_duv=0.0, light=640),
+    Reading(asked_cct_k=6000, measured_cct_k=6200, measured_duv=-0.002, light=700),
+)
+
+
+@pytest.mark.parametrize("profile", ["spot-six", "panel-rgbww", "panel-cct-tint", "cct-table"])
+@pytest.mark.parametrize("mixing", MIXINGS)
+@pytest.mark.parametrize("frame", [whites([0.4], [3300], 0.001), colours([0.4], [(0.36, 0.37)])])
+def test_a_calibrated_lamp_is_seen_as_the_meter_sees_it(
+    profile: str, mixing: tuple[str, bool], frame: Frame
+) -> None:
+    [lamp] = rig((profile, "16-bit"), mixing=mixing[0], even=mixing[1], calibration=READINGS)
+    encoder, decoder = Encoder([lamp], all_profiles()), Decoder([lamp], all_profiles())
+    [report] = encoder.report(frame, 5600.0)
+    [seen] = decoder.decode({1: encoder.encode(frame)[0].tobytes()})
+    assert seen.level == pytest.approx(0.4, abs=1e-3)
+    assert seen.xy == pytest.approx(report.xy, abs=2e-4)
+    assert report.off_by == 0.0
+
+
+@settings(max_examples=80)
+@given(st.sampled_from(KINDS), st.floats(0.0, 0.015), st.sampled_from(MIXINGS))
+def test_black_is_black_and_nothing_else_is(
+    kind: tuple[str, str], level: float, mixing: tuple[str, bool]
+) -> None:
+    report, seen = there_and_back(kind, whites([level], [4000.0]), mixing)
+    if level >= 0.5 * report.darkest_level:
+        assert seen.level > 0.0
     assert (seen.level == 0.0) == (seen.output == 0.0) == (seen.light == 0.0)
     if level == 0.0:
         assert seen.level == 0.0
