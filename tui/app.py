@@ -19,13 +19,18 @@ from controller.engine.client import Client as EngineClient
 from controller.engine.client import Healed, Lost
 from controller.errors import LampwrightError
 from tui import actions, look, words
+from tui.chroma.screen import Colour
+from tui.chroma.store import ChartStore
 from tui.dialogs.choose import Choice, Choose
 from tui.dialogs.help import Help
 from tui.everywhere import EVERYWHERE
 from tui.face import Face
 from tui.light.screen import Light
 from tui.link import Client, Pace
+from tui.log.screen import Log
 from tui.palette import Finder
+from tui.plan.screen import Plan
+from tui.rig.screen import Rig
 from tui.shoot.screen import Shoot
 
 Room = Callable[[], Sequence[Any]]
@@ -45,7 +50,14 @@ class LampwrightApp(App[None]):
 
     TITLE = "lampwright"
     CSS = "Screen { scrollbar-size-vertical: 1; }"
-    MODES: ClassVar[dict[str, str | Callable[[], Screen[Any]]]] = {"shoot": Shoot, "light": Light}
+    MODES: ClassVar[dict[str, str | Callable[[], Screen[Any]]]] = {
+        "shoot": Shoot,
+        "light": Light,
+        "rig": Rig,
+        "log": Log,
+        "plan": Plan,
+        "colour": Colour,
+    }
     DEFAULT_MODE = "shoot"
     COMMANDS: ClassVar[set[Any]] = {Finder}
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -66,6 +78,7 @@ class LampwrightApp(App[None]):
         """The latest remark, and whether it is a refusal."""
         self.busy = ""
         self.pace = Pace(time.monotonic, self.set_timer, self._paint)
+        self.charts = ChartStore(self)
         self._engine_remark = ""
         self._tasks: set[asyncio.Task[None]] = set()
         self.register_theme(look.THEME)
@@ -90,11 +103,11 @@ class LampwrightApp(App[None]):
         async for event in self.client.events():
             if isinstance(event, Lost):
                 self.lost = (
-                    f"The engine does not answer ({event.reason}). The lights hold what they had; "
-                    "looking for it, nothing to do."
+                    f"The engine is away. The lights stay as they are; looking for it. ({event.reason})"
                 )
             elif isinstance(event, Healed):
                 self.lost = None
+                self.charts.forget()
                 self.say("The engine is back.")
             elif isinstance(event, Snapshot):
                 self._hear(event)
@@ -123,11 +136,19 @@ class LampwrightApp(App[None]):
         if done:
             self.say(done)
 
-    def fetch(self, topic: str, then: Callable[[dict[str, Any]], None], **arguments: Any) -> None:
-        """Ask the engine and hand the answer to ``then``."""
+    def fetch(
+        self, topic: str, then: Callable[[dict[str, Any]], None], *, quiet: bool = False, **arguments: Any
+    ) -> None:
+        """Ask the engine and hand the answer to ``then``; ``quiet`` keeps a failure off the message line."""
 
         async def ask() -> None:
-            then(await self.client.ask(topic, **arguments))
+            try:
+                answer = await self.client.ask(topic, **arguments)
+            except LampwrightError:
+                if not quiet:
+                    raise
+            else:
+                then(answer)
 
         self._start(ask(), topic)
 

@@ -7,6 +7,7 @@ import functools
 from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import asynccontextmanager
 from typing import Any
+from unittest.mock import patch
 
 from textual.pilot import Pilot
 
@@ -28,6 +29,17 @@ def drive(test: Callable[..., Awaitable[None]]) -> Callable[..., None]:
     return run
 
 
+async def until_quiet(app: LampwrightApp) -> None:
+    """Waits until no widget has a message left: rounds of the loop, not time."""
+    calm = 0
+    for _ in range(2000):
+        await asyncio.sleep(0)
+        calm = 0 if any(pump.message_queue_size for pump in (app, *app._registry)) else calm + 1
+        if calm >= 8:
+            return
+    raise AssertionError("the screens do not come to rest")
+
+
 class Desk:
     """A running app and its fake engine."""
 
@@ -42,12 +54,10 @@ class Desk:
 
     async def settle(self) -> None:
         """Waits until the news told to the client has been painted and every task has run."""
-        for _ in range(3):
-            await asyncio.sleep(0)
-        await self.pilot.pause()
+        await until_quiet(self.app)
         if self.app.is_running:
             self.app._paint()
-            await self.pilot.pause()
+            await until_quiet(self.app)
 
     async def tell(self, event: Any) -> None:
         self.client.tell(event)
@@ -57,6 +67,15 @@ class Desk:
         self.client.change(**fields)
         await self.settle()
 
+    async def until(self, condition: Callable[[], bool]) -> None:
+        """Waits for something that Textual does on a timer of its own, such as laying out anew."""
+        for _ in range(300):
+            await self.settle()
+            if condition():
+                return
+            await asyncio.sleep(0.01)
+        raise AssertionError("it never came to that")
+
     @property
     def sent(self) -> list[Any]:
         return self.client.sent
@@ -64,6 +83,10 @@ class Desk:
     def text(self) -> str:
         """Everything that the live parts of the screen say."""
         return "\n".join(drawn.text() for drawn in self.app.screen.query(Drawn) if drawn.display)
+
+    def page(self) -> str:
+        """The whole screen as one line of words, for sentences that wrap."""
+        return " ".join(" ".join(self.picture()).replace("│", " ").split())
 
     def picture(self) -> list[str]:
         """The whole screen as it is composed, row by row."""
@@ -82,9 +105,26 @@ async def desk(
     """The bakery's screens, running."""
     client = client or FakeClient(bakery.show(), bakery.snapshot())
     app = LampwrightApp(client, room, wall=lambda: WALL)
-    async with app.run_test(size=size) as pilot:
-        running = Desk(app, client, pilot)
-        if mode != "shoot":
-            app.turn_to(mode)
-        await running.settle()
-        yield running
+
+    async def at_rest(*_args: float, **_kwargs: float) -> None:
+        await until_quiet(app)
+
+    # Pilot waits for idle processor time, 20 ms at least; waiting for empty queues is surer and faster.
+    with (
+        patch("textual.app.wait_for_idle", at_rest),
+        patch("textual.pilot.wait_for_idle", at_rest),
+        patch("textual.pilot.Pilot._wait_for_screen", _screen_is_there),
+    ):
+        async with app.run_test(size=size) as pilot:
+            yield await _started(Desk(app, client, pilot), mode)
+
+
+async def _started(running: Desk, mode: str) -> Desk:
+    if mode != "shoot":
+        running.app.turn_to(mode)
+    await running.settle()
+    return running
+
+
+async def _screen_is_there(_pilot: Pilot[None], timeout: float = 0) -> bool:
+    return True

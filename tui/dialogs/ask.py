@@ -20,7 +20,7 @@ class Ask(ModalScreen[Value | None]):
     DEFAULT_CSS = """
     Ask { align: center middle; background: $background 60%; }
     Ask > Vertical {
-        width: 66; max-width: 100%; height: auto; background: $panel; border: outer $primary; padding: 1 2;
+        width: 66; max-width: 100%; height: auto; background: $panel; border: round $primary; padding: 1 2;
     }
     Ask .question { text-style: bold; }
     Ask .hint { color: $foreground 80%; }

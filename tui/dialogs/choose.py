@@ -32,7 +32,7 @@ class Choose(ModalScreen[str | None]):
     Choose { align: center middle; background: $background 60%; }
     Choose > Vertical {
         width: 62; max-width: 100%; height: auto; max-height: 100%;
-        background: $panel; border: outer $primary; padding: 1 2;
+        background: $panel; border: round $primary; padding: 1 2;
     }
     Choose .question { text-style: bold; margin-bottom: 1; }
     Choose .choice { margin-bottom: 1; }

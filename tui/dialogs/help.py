@@ -20,7 +20,7 @@ class Help(ModalScreen[None]):
     Help { align: center middle; background: $background 60%; }
     Help > VerticalScroll {
         width: 76; max-width: 100%; height: auto; max-height: 100%;
-        background: $panel; border: outer $secondary; padding: 0 2;
+        background: $panel; border: round $secondary; padding: 0 2;
     }
     """
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape,f1,q,enter,question_mark", "close", "close")]

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, cast
 
 from tui import look, words
 from tui.canvas import Canvas, Drawn, fit
+from tui.chroma.diagram import draw_diagram
 from tui.light import ratio
 from tui.light.reading import EXAMPLES, read_light
 from tui.light.sheet import draw_sheet, draw_told
@@ -45,8 +46,14 @@ class LightBody(Drawn):
         self._entry(canvas.part(0, height - 1, canvas.width, 1), screen)
         fixture = fixtures[screen.cursor]
         light = snapshot.lights.get(fixture.id)
+        rest = height - 1 - y
+        plot = canvas.width - 64 if canvas.width >= 110 and rest >= 14 else 0
         if light is not None:
-            draw_told(canvas.part(0, y, canvas.width, height - 1 - y), fixture, light, snapshot)
+            draw_told(canvas.part(0, y, canvas.width - plot, rest), fixture, light, snapshot)
+        if plot:
+            store = screen.desk.charts
+            part = canvas.part(canvas.width - plot, y, plot, rest)
+            draw_diagram(part, store.charts, store.gamut(fixture.id)[0], store.spots(fixture.id), whole=False)
 
     def _head(self, canvas: Canvas, screen: Light) -> None:
         snapshot, show = screen.desk.snapshot, screen.desk.show

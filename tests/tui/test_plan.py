@@ -1,0 +1,155 @@
+"""Plan: things stand where their places say, and move with the arrow keys as one change."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from controller.documents import commands as c
+from controller.documents.show import Place, SetPiece, Show
+from tests.fakes import bakery
+from tests.fakes.engine_client import FakeClient
+from tests.tui.driving import Desk, desk, drive
+from tui.plan.drawing import arrow
+from tui.plan.screen import Plan
+
+WINDOW = bakery.show().rig.fixtures[0]
+
+
+def face(d: Desk) -> Plan:
+    assert isinstance(d.app.face, Plan)
+    return d.app.face
+
+
+def placed(**fields: Any) -> c.PutFixture:
+    assert WINDOW.place is not None
+    return c.PutFixture(fixture=WINDOW.model_copy(update={"place": WINDOW.place.model_copy(update=fields)}))
+
+
+@pytest.mark.parametrize("size", [(60, 16), (80, 24), (140, 45), (200, 60)])
+@drive
+async def test_everything_in_the_room_is_named(size: tuple[int, int]) -> None:
+    async with desk(mode="plan", size=size) as d:
+        text = d.text()
+        for name in ("window", "pendant", "oven", "edge", "tone", "van", "flag", "counter", "camera", "1 m"):
+            assert name in text, f"{name} at {size}"
+
+
+@drive
+async def test_above_is_above_and_left_is_left() -> None:
+    async with desk(mode="plan", size=(140, 45)) as d:
+        rows = d.picture()
+        at = {name: _find(rows, f" {name}") for name in ("van", "tone", "oven", "edge", "camera")}
+        assert at["van"][1] < at["edge"][1] < at["oven"][1] < at["tone"][1] < at["camera"][1]
+        assert at["tone"][0] < at["van"][0] < at["camera"][0] < at["edge"][0] < at["oven"][0] + 5
+
+
+def _find(rows: list[str], text: str) -> tuple[int, int]:
+    y = next(y for y, row in enumerate(rows) if text in row[:110])
+    return rows[y].index(text), y
+
+
+@pytest.mark.parametrize(
+    ("keys", "fields"),
+    [
+        (["up", "up"], {"y_m": 3.6}),
+        (["down"], {"y_m": 3.3}),
+        (["left", "left", "left"], {"x_m": 0.3}),
+        (["right"], {"x_m": 0.7}),
+        (["right", "up", "r"], {"x_m": 0.7, "y_m": 3.5, "aim_deg": 150}),
+        (["e"], {"aim_deg": 120}),
+        (["plus"], {"height_m": 2.2}),
+        (["minus", "minus"], {"height_m": 1.9}),
+    ],
+)
+@drive
+async def test_a_move_is_one_change_of_the_show(keys: list[str], fields: dict[str, Any]) -> None:
+    async with desk(mode="plan") as d:
+        await d.press(*keys)
+        assert d.sent == [], "nothing is sent while it moves"
+        face(d).put_down()
+        await d.settle()
+        assert d.sent == [placed(**fields)]
+
+
+@drive
+async def test_choosing_another_thing_puts_it_down() -> None:
+    async with desk(mode="plan") as d:
+        await d.press("right", "tab")
+        assert d.sent == [placed(x_m=0.7)]
+
+
+@drive
+async def test_leaving_the_screen_puts_it_down() -> None:
+    async with desk(mode="plan") as d:
+        await d.press("right", "f2")
+        assert d.sent == [placed(x_m=0.7)]
+
+
+@drive
+async def test_a_move_there_and_back_changes_nothing() -> None:
+    async with desk(mode="plan") as d:
+        await d.press("right", "left", "tab")
+        assert d.sent == []
+
+
+@drive
+async def test_the_camera_and_a_set_piece_move_too() -> None:
+    async with desk(mode="plan") as d:
+        await d.press("shift+tab", "up", "shift+tab", "right", "shift+tab")
+        camera, piece = d.sent
+        assert isinstance(camera, c.SetCamera) and camera.camera.place is not None
+        assert camera.camera.place.y_m == pytest.approx(0.4)
+        assert piece == c.PutSetPiece(
+            set_piece=SetPiece(id="counter", kind="subject", place=Place(x_m=2.1, y_m=1.8))
+        )
+
+
+@drive
+async def test_set_pieces_come_and_go() -> None:
+    async with desk(mode="plan") as d:
+        await d.press("a", *"wall", "space", *"black", "enter")
+        assert d.sent == [
+            c.PutSetPiece(set_piece=SetPiece(id="wall", kind="black", place=Place(x_m=2, y_m=2)))
+        ]
+        await d.press(*["tab"] * 6, "x")
+        assert d.sent[-1] == c.RemoveSetPiece(id="flag")
+
+
+@drive
+async def test_lamps_are_not_taken_out_here() -> None:
+    async with desk(mode="plan") as d:
+        await d.press("x")
+        assert d.sent == [] and "lamps on the Rig screen" in d.text()
+
+
+@drive
+async def test_other_keys() -> None:
+    async with desk(mode="plan") as d:
+        await d.press("u", "U", "b", "full_stop")
+        assert d.sent == [c.Undo(), c.Redo(), c.Blackout(), c.Blackout()]
+
+
+@drive
+async def test_a_lamp_without_a_place_says_so_and_gets_one() -> None:
+    show = bakery.show()
+    bare = WINDOW.model_copy(update={"place": None})
+    show = show.model_copy(update={"rig": show.rig.model_copy(update={"fixtures": (bare,)})})
+    async with desk(FakeClient(show, bakery.snapshot()), mode="plan") as d:
+        assert "no place yet" in d.text()
+        await d.press("up", "tab")
+        assert d.sent[0].fixture.place is not None
+
+
+@drive
+async def test_an_empty_show_has_its_camera() -> None:
+    async with desk(FakeClient(Show(name="New"), bakery.snapshot(lights={})), mode="plan") as d:
+        assert "camera" in d.text()
+
+
+@pytest.mark.parametrize(
+    ("aim", "sign"), [(0, "↑"), (44, "↗"), (90, "→"), (135, "↘"), (180, "↓"), (359, "↑")]
+)
+def test_arrows_turn_clockwise_from_the_top(aim: float, sign: str) -> None:
+    assert arrow(aim) == sign

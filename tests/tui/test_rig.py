@@ -1,0 +1,285 @@
+"""Rig: a full patch from the keyboard, overlaps refused with the reason, outputs and sources in words."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from controller.documents import commands as c
+from controller.documents.show import Camera, Fixture, Modifier, Place, Rig, Show
+from controller.documents.snapshot import OutputState
+from controller.errors import Refused
+from tests.fakes import bakery
+from tests.fakes.answers import ANSWERS
+from tests.fakes.engine_client import FakeClient
+from tests.tui.driving import desk, drive
+from tui.rig import addresses, wishes
+
+KINDS = addresses.kinds_of(ANSWERS["profiles"])
+
+
+def client(show: Show | None = None, **state: Any) -> FakeClient:
+    return FakeClient(show or bakery.show(), bakery.snapshot(**state), dict(ANSWERS))
+
+
+def fixture(name: str) -> Fixture:
+    found = bakery.show().fixture(name)
+    assert found is not None
+    return found
+
+
+@drive
+async def test_a_lamp_is_found_by_typing_and_gets_the_address_offered() -> None:
+    async with desk(client(), mode="rig") as d:
+        await d.press("a", *"bico")
+        assert any("Bicolour panel · 8-bit · 2 slots" in row for row in d.picture())
+        await d.press("enter", *"glow", "tab", "b", "enter")
+        (command,) = d.sent
+        assert command == c.PutFixture(
+            fixture=Fixture(
+                id="glow", profile="panel-bicolour", mode="8-bit", universe=1, address=105, role="background"
+            )
+        )
+        assert ("next-free", {"universe": 1, "width": 2}) in d.client.asked
+
+
+@drive
+async def test_six_lamps_without_leaving_the_keyboard() -> None:
+    """From an empty rig; every lamp gets the address after the one before."""
+    fake = client(Show(name="New"), lights={})
+    fake.answers["next-free"] = lambda universe, width: {
+        "address": addresses.free_from(fake.show.rig.fixtures, KINDS, universe, width)  # type: ignore[union-attr]
+    }
+    async with desk(fake, mode="rig") as d:
+        for _ in range(6):
+            await d.press("a", *"pan", "enter", "enter")
+            fixtures = tuple(command.fixture for command in d.sent)
+            await d.tell(Show(name="New", rig=Rig(fixtures=fixtures)))
+        assert [(lamp.id, lamp.address) for lamp in fixtures] == [
+            (f"panel{i}", 6 * i - 5) for i in range(1, 7)
+        ]
+        assert [lamp.role for lamp in fixtures[:5]] == ["room tone", "key", "practical", "edge", "fill"]
+
+
+@drive
+async def test_an_overlap_is_refused_with_the_reason_and_the_free_address() -> None:
+    async with desk(client(), mode="rig") as d:
+        await d.press("a", *"pan", "enter", "tab", "tab", "tab", *"21", "enter")
+        assert d.sent == []
+        assert any("21–26 overlaps oven, which has 21–60; 61 is free" in row for row in d.picture())
+        await d.press("backspace", "backspace", *"510", "enter")
+        assert d.sent == []
+        assert any("510–515 runs past 512: the last place for 6 slots is 507" in row for row in d.picture())
+
+
+@drive
+async def test_another_universe_offers_its_own_address() -> None:
+    async with desk(client(), mode="rig") as d:
+        await d.press("a", *"pan", "enter", "tab", "tab", "2", "enter")
+        assert (d.sent[0].fixture.universe, d.sent[0].fixture.address) == (2, 1)
+
+
+@drive
+async def test_a_name_that_is_taken_is_refused() -> None:
+    async with desk(client(), mode="rig") as d:
+        await d.press("a", *"pan", "enter", *"window", "enter")
+        assert d.sent == []
+        assert any("window is taken" in row for row in d.picture())
+
+
+@pytest.mark.parametrize(
+    ("keys", "change"),
+    [
+        (["enter", *"edge", "enter"], {"role": "edge"}),
+        (["e", "tab", "tab", *"200", "enter"], {"address": 200}),
+        (["e", "tab", "tab", "tab", *"8-bit", "enter"], {"mode": "8-bit"}),
+        (["e", *["tab"] * 4, *"truest", "enter"], {"mixing": "truest"}),
+        (["e", *["tab"] * 5, "y", "enter"], {"even": True}),
+        (["e", *["tab"] * 6, *"left", "enter"], {"note": "left"}),
+        (
+            ["m", *["backspace"] * 20, *"gel", "space", *"0.5", "space", *"straw", "enter"],
+            {"modifiers": (Modifier(kind="gel", stops=0.5, note="straw"),)},
+        ),
+        (["m", *["backspace"] * 20, "enter"], {"modifiers": ()}),
+        (
+            ["p", *["backspace"] * 20, *"1", "space", *"2", "space", *"1.5", "space", *"90", "enter"],
+            {"place": Place(x_m=1, y_m=2, height_m=1.5, aim_deg=90)},
+        ),
+        (["p", *["backspace"] * 20, "enter"], {"place": None}),
+    ],
+)
+@drive
+async def test_a_lamp_is_changed(keys: list[str], change: dict[str, Any]) -> None:
+    async with desk(client(), mode="rig") as d:
+        await d.press(*keys)
+        assert d.sent == [c.PutFixture(fixture=fixture("window").model_copy(update=change))]
+
+
+@pytest.mark.parametrize(
+    ("keys", "command"),
+    [
+        (["i"], c.Identify(fixtures=("window",))),
+        (["x", "y"], c.RemoveFixture(id="window")),
+        (["down", "down", "down", "x"], c.RemoveFixture(id="edge")),
+        (["n", *["backspace"] * 20, *"Dawn", "enter"], c.Rename(name="Dawn")),
+        (["u"], c.Undo()),
+        (["U"], c.Redo()),
+        (["b"], c.Blackout()),
+        (["full_stop"], c.Blackout()),
+    ],
+)
+@drive
+async def test_other_keys(keys: list[str], command: Any) -> None:
+    async with desk(client(), mode="rig") as d:
+        await d.press(*keys)
+        assert d.sent == [command]
+
+
+@drive
+async def test_identify_ends_with_the_same_key() -> None:
+    async with desk(client(identify=("window",)), mode="rig") as d:
+        await d.press("i")
+        assert d.sent == [c.Identify()]
+
+
+@drive
+async def test_taking_a_lamp_out_of_looks_asks_first() -> None:
+    async with desk(client(), mode="rig") as d:
+        await d.press("x")
+        assert "It goes from the looks of cue 2, 3, 5 too." in d.page()
+        await d.press("escape")
+        assert d.sent == []
+
+
+@drive
+async def test_where_a_universe_goes() -> None:
+    async with desk(client(), mode="rig") as d:
+        await d.press("o", *["backspace"] * 12, *"192.0.2.5", "space", *"192.0.2.6:5569", "enter")
+        (command,) = d.sent
+        assert command.output.sacn.universes["1"].to == ("192.0.2.5", "192.0.2.6:5569")
+
+
+@drive
+async def test_priority_and_steady_rate() -> None:
+    async with desk(client(), mode="rig") as d:
+        await d.press("O", *["backspace"] * 5, *"150", "space", *"steady", "enter")
+        sacn = d.sent[0].output.sacn
+        assert (sacn.priority, sacn.steady) == (150, True)
+        assert sacn.universes["1"].to == ("127.0.0.1",), "the destinations stay"
+
+
+@drive
+async def test_the_camera() -> None:
+    async with desk(client(), mode="rig") as d:
+        await d.press("c", *["tab"] * 4, *"3200", "enter")
+        assert d.sent == [
+            c.SetCamera(camera=bakery.show().camera.model_copy(update={"white_balance_k": 3200.0}))
+        ]
+
+
+@drive
+async def test_a_refusal_by_the_engine_is_said() -> None:
+    async with desk(client(), mode="rig") as d:
+        d.client.refusal = Refused("the profile spot-six has no mode 8-bit; it has 16-bit")
+        await d.press("e", *"edge", "enter")
+        assert "✗ the profile spot-six has no mode 8-bit" in d.text()
+
+
+@pytest.mark.parametrize("size", [(60, 16), (80, 24), (140, 45), (200, 60)])
+@drive
+async def test_patch_map_outputs_and_sources(size: tuple[int, int]) -> None:
+    failing = OutputState(universe=1, to="192.0.2.7", state="failing", sent=9, errors=4, error="no route")
+    async with desk(client(outputs=(failing,)), mode="rig", size=size) as d:
+        text = d.text()
+        said = [
+            "window",
+            "1–6",
+            "11–15",
+            "UNIVERSE 1",
+            "73 of 512 slots taken",
+            "aaaaaa",
+            "bbbbb",
+            "512 free",
+        ]
+        said += ["universe 1 → 192.0.2.7 sacn  failing, 9 sent"]
+        if size[0] >= 80:
+            said += ["panel-cct-tint 16-bit", "! wins over this show", "4 errors: no route"]
+        for word in said:
+            assert word in text, f"{word} at {size}"
+
+
+@drive
+async def test_an_empty_rig_says_what_to_do() -> None:
+    async with desk(client(Show(name="New"), lights={}, outputs=()), mode="rig") as d:
+        assert "No lamps yet: a adds the first." in d.text()
+        await d.press("x", "e", "i", "m", "p", "up")
+        assert d.sent == []
+
+
+@drive
+async def test_not_listening_says_why() -> None:
+    fake = client()
+    fake.answers["sources"] = {
+        "listening": False,
+        "note": "port 5568 is taken by another program",
+        "sources": [],
+    }
+    async with desk(fake, mode="rig") as d:
+        assert "port 5568 is taken by another program" in d.text()
+
+
+@pytest.mark.parametrize("width", [1, 3, 6, 40, 400, 512])
+def test_the_free_address_really_is_free(width: int) -> None:
+    fixtures = bakery.show().rig.fixtures
+    free = addresses.free_from(fixtures, KINDS, 1, width)
+    if free is not None:
+        assert addresses.fault(fixtures, KINDS, 1, free, width) == ""
+        assert free == 1 or any(
+            addresses.fault(fixtures, KINDS, 1, earlier, width) for earlier in range(1, free)
+        )
+    else:
+        assert all(addresses.fault(fixtures, KINDS, 1, at, width) for at in range(1, 513))
+
+
+@pytest.mark.parametrize(
+    ("read", "text"),
+    [
+        (wishes.read_role, ""),
+        (wishes.read_role, "e"),
+        (wishes.read_name, "Größe"),
+        (wishes.read_name, ""),
+        (wishes.read_modifiers, "smoke 1"),
+        (wishes.read_modifiers, "gel 99"),
+        (wishes.read_place, "1"),
+        (wishes.read_place, "1 x"),
+        (wishes.read_place, "1 2 3 400"),
+        (wishes.read_place, "nan 1"),
+        (wishes.read_priority, ""),
+        (wishes.read_priority, "201"),
+        (wishes.read_priority, "100 fast"),
+    ],
+)
+def test_nonsense_is_refused_with_a_sentence(read: Any, text: str) -> None:
+    with pytest.raises(ValueError, match=r"\w+ \w+"):
+        read(text)
+
+
+@pytest.mark.parametrize("text", ["diffusion 1, grid", "gel 0.5 straw", "flag", ""])
+def test_modifiers_read_back_as_they_were_written(text: str) -> None:
+    assert wishes.modifiers_text(wishes.read_modifiers(text)) == text
+
+
+@pytest.mark.parametrize("text", ["0.6 3.4 2.1 135", "1 2", "1 2 0.5", ""])
+def test_places_read_back_as_they_were_written(text: str) -> None:
+    assert wishes.place_text(wishes.read_place(text)) == text
+
+
+@pytest.mark.parametrize(
+    ("shutter", "seconds"), [("1/50", 0.02), ("1/48", 1 / 48), ("0.5", 0.5), ("1/47.95", 1 / 47.95)]
+)
+def test_shutters(shutter: str, seconds: float) -> None:
+    texts = {**wishes.camera_texts(Camera()), "shutter": shutter}
+    camera = wishes.read_camera(texts, Camera())
+    assert camera.shutter_s == pytest.approx(seconds)
+    assert wishes.read_camera(wishes.camera_texts(camera), camera).shutter_s == pytest.approx(seconds)

@@ -1,0 +1,1 @@
+"""Colour: the lamps on the chromaticity diagram."""

@@ -1,0 +1,126 @@
+"""The Colour screen: every lamp on the u′v′ diagram, and the chosen one's gamut."""
+
+from __future__ import annotations
+
+from typing import ClassVar, cast
+
+from textual.app import ComposeResult
+
+from controller.documents.commands import Blackout, Redo, SetLight, Undo
+from tui import look, words
+from tui.actions import Action, asks_help, asks_quit, calls
+from tui.canvas import Canvas, Drawn, fit
+from tui.chroma.diagram import draw_diagram, uv_of
+from tui.everywhere import sends
+from tui.face import Face
+
+COLOUR: tuple[Action, ...] = (
+    Action("lamp-up", ("up",), "↑", "lamp", "Choose the lamp above", calls("move", -1)),
+    Action("lamp-down", ("down",), "↓", "lamp", "Choose the lamp below", calls("move", 1), 2),
+    Action("zoom", ("z", "space"), "z", "whites / whole", "The whites from near, or the whole diagram",
+           calls("zoom"), 1),
+    Action("warmer", ("w",), "w", "warmer", "Warmer by 10 mired", calls("change", "mired_by", 10.0), 3),
+    Action("cooler", ("c",), "c", "cooler", "Cooler by 10 mired", calls("change", "mired_by", -10.0), 4),
+    Action("greener", ("g",), "g", "green", "Tint 0.001 towards green", calls("change", "duv_by", 0.001), 5),
+    Action("redder", ("m",), "m", "magenta", "Tint 0.001 towards magenta",
+           calls("change", "duv_by", -0.001), 6),
+    Action("undo-here", ("u",), "u", "undo", "Undo the last change of the show", sends(Undo())),
+    Action("redo-here", ("U",), "Shift+U", "redo", "Redo what was undone", sends(Redo())),
+    Action("blackout", ("full_stop", "b"), ". or b", "blackout", "Blackout and back", sends(Blackout())),
+    Action("help-here", ("question_mark",), "?", "keys", "Every key of this screen", asks_help),
+    Action("quit-here", ("q",), "q", "quit", "Quit, leaving the lights on or fading them out", asks_quit),
+)  # fmt: skip
+
+
+class ColourBody(Drawn):
+    """The diagram, and the lamps beside it in numbers."""
+
+    def draw(self, canvas: Canvas) -> None:
+        screen = cast("Colour", self.screen)
+        side = 30 if canvas.width >= 76 else 0
+        plot = canvas.part(0, 0, canvas.width - side, canvas.height)
+        store, lead = screen.desk.charts, screen.lead()
+        if not store.charts.planck:
+            plot.put(1, 1, "Waiting for the engine's charts…", look.LABEL)
+        outline = store.gamut(lead)[0] if lead is not None else ()
+        draw_diagram(plot, store.charts, outline, store.spots(lead), whole=screen.whole)
+        plot.put(1, 0, "whole u′v′ diagram" if screen.whole else "u′v′, the whites", look.LABEL)
+        if side:
+            self._list(canvas.part(canvas.width - side, 0, side, canvas.height), screen)
+
+    def _list(self, canvas: Canvas, screen: Colour) -> None:
+        show, snapshot = screen.desk.show, screen.desk.snapshot
+        if show is None or snapshot is None:
+            return
+        for y in range(canvas.height):
+            canvas.put(0, y, "│", look.LINE)
+        room = canvas.height - 8
+        fixtures = show.rig.fixtures
+        top = min(max(screen.cursor - room + 1, 0), max(len(fixtures) - room, 0))
+        for y, fixture in enumerate(fixtures[top : top + room]):
+            light = snapshot.lights.get(fixture.id)
+            here = top + y == screen.cursor
+            style = look.NEXT if here else look.PLAIN if light is not None and light.level > 0 else look.LABEL
+            canvas.put(1, y, "▸" if here else " ", look.NOW)
+            canvas.put(3, y, fit(fixture.id, 10), style)
+            if light is not None:
+                canvas.put(14, y, "██", look.swatch_style(light.swatch))
+                said = words.cct(light.white.cct_k) if light.white is not None else "coloured"
+                canvas.put(17, y, f"{said}{' !' if light.notes else ''}", style)
+        self._chosen(canvas.part(2, canvas.height - 7, canvas.width - 2, 7), screen)
+
+    def _chosen(self, canvas: Canvas, screen: Colour) -> None:
+        snapshot, name = screen.desk.snapshot, screen.lead()
+        light = snapshot.lights.get(name) if snapshot is not None and name is not None else None
+        if light is None or name is None:
+            return
+        canvas.put(0, 0, name, look.NEXT)
+        u, v = uv_of(light.xy)
+        lines = [f"u′v′ {u:.4f} {v:.4f}", f"xy   {light.xy[0]:.4f} {light.xy[1]:.4f}"]
+        if light.white is not None:
+            lines.append(f"{words.cct(light.white.cct_k)}, {words.tint(light.white.duv)}")
+        range_k = screen.desk.charts.gamut(name)[1]
+        if range_k is not None:
+            lines.append(f"whites {range_k[0]:.0f}–{range_k[1]:.0f} K")
+        lines.append("● is  ○ goes  × daylight")
+        for y, line in enumerate(lines, 1):
+            canvas.put(0, y, fit(line, canvas.width - 1), look.PLAIN)
+        if light.notes:
+            canvas.put(0, len(lines) + 1, fit(f"! {light.notes[0]}", canvas.width - 1), look.WARN)
+
+
+class Colour(Face):
+    """Where each lamp's colour is, where it goes, and what it could reach."""
+
+    TITLE = "Colour"
+    ACTIONS: ClassVar[tuple[Action, ...]] = COLOUR
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.cursor = 0
+        self.whole = False
+
+    def body(self) -> ComposeResult:
+        yield ColourBody()
+
+    def lead(self) -> str | None:
+        show = self.desk.show
+        fixtures = show.rig.fixtures if show is not None else ()
+        return fixtures[min(self.cursor, len(fixtures) - 1)].id if fixtures else None
+
+    def move(self, step: int) -> None:
+        count = len(self.desk.show.rig.fixtures) if self.desk.show is not None else 0
+        if count:
+            self.cursor = (self.cursor + step) % count
+            self.renew()
+
+    def zoom(self) -> None:
+        self.whole = not self.whole
+        self.renew()
+
+    def change(self, field: str, amount: float) -> None:
+        name = self.lead()
+        if name is None:
+            self.desk.say("No lamps yet: F4 patches the first.", refused=True)
+        else:
+            self.desk.send(SetLight.model_validate({"fixtures": (name,), field: amount}))

@@ -1,0 +1,102 @@
+"""A form: a few lines to fill in, checked while typing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import ClassVar, TypeVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Horizontal, VerticalScroll
+from textual.screen import ModalScreen
+from textual.widgets import Input, Static
+
+Value = TypeVar("Value")
+
+
+class Form(ModalScreen[Value | None]):
+    """Asks for several things at once; ``read`` makes a value of the texts or raises ``ValueError``."""
+
+    DEFAULT_CSS = """
+    Form { align: center middle; background: $background 60%; }
+    Form > VerticalScroll {
+        width: 74; max-width: 100%; height: auto; max-height: 100%;
+        background: $panel; border: round $primary; padding: 0 2;
+    }
+    Form .question { text-style: bold; margin-bottom: 1; }
+    Form Horizontal { height: 1; margin-bottom: 1; }
+    Form .label { width: 17; }
+    Form Input { border: none; height: 1; width: 1fr; padding: 0; background: $background; }
+    Form Input:focus { border: none; background: $background; text-style: underline; }
+    Form .fault { height: auto; min-height: 2; }
+    Form .hint { color: $foreground 80%; }
+    """
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape", "go_back", "back"),
+        Binding("up", "app.focus_previous", "up"),
+        Binding("down", "app.focus_next", "down"),
+    ]
+
+    def __init__(
+        self,
+        question: str,
+        fields: dict[str, str],
+        read: Callable[[dict[str, str]], Value],
+        hint: str = "",
+        moved: Callable[[str, dict[str, str]], dict[str, str]] | None = None,
+    ) -> None:
+        """``fields`` maps labels to first texts; ``moved(label, texts)`` may fill other fields in."""
+        super().__init__()
+        self.question, self.fields, self.read, self.hint, self.moved = question, fields, read, hint, moved
+
+    def compose(self) -> ComposeResult:
+        with VerticalScroll(can_focus=False):
+            yield Static(self.question, classes="question", markup=False)
+            for index, (label, text) in enumerate(self.fields.items()):
+                with Horizontal():
+                    yield Static(label, classes="label", markup=False)
+                    yield Input(text, id=f"field-{index}", compact=True)
+            yield Static("", classes="fault", markup=False)
+            if self.hint:
+                yield Static(self.hint, classes="hint", markup=False)
+            yield Static("Tab next line · Enter takes it · Esc goes back", classes="hint", markup=False)
+
+    def on_mount(self) -> None:
+        for field in self.query(Input):
+            field.cursor_blink = False
+        self.query(Input).first().focus()
+        self._check()
+
+    def texts(self) -> dict[str, str]:
+        return {
+            label: self.query_one(f"#field-{index}", Input).value.strip()
+            for index, label in enumerate(self.fields)
+        }
+
+    def _check(self) -> None:
+        try:
+            self.read(self.texts())
+        except ValueError as error:
+            self.query_one(".fault", Static).update(f"✗ {error}")
+        else:
+            self.query_one(".fault", Static).update("✓ good")
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        event.stop()
+        label = list(self.fields)[int(str(event.input.id).removeprefix("field-"))]
+        if self.moved is not None and event.input.has_focus:
+            for other, text in self.moved(label, self.texts()).items():
+                self.query_one(f"#field-{list(self.fields).index(other)}", Input).value = text
+        self._check()
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        event.stop()
+        try:
+            value = self.read(self.texts())
+        except ValueError:
+            self._check()
+        else:
+            self.dismiss(value)
+
+    def action_go_back(self) -> None:
+        self.dismiss(None)

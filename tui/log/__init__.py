@@ -1,0 +1,1 @@
+"""Log: takes and changes as they happen."""

@@ -1,0 +1,1 @@
+"""Rig: which lamp sits where, that it answers, and where the packets go."""

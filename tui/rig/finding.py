@@ -1,0 +1,95 @@
+"""The search for a kind of fixture: type a few letters, arrows choose, Enter takes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical
+from textual.screen import ModalScreen
+from textual.widgets import Input
+
+from tui import look
+from tui.canvas import Canvas, Drawn, fit
+from tui.rig.addresses import Kind, search
+
+
+class Found(Drawn):
+    """The kinds that were found, the chosen one told in full below."""
+
+    DEFAULT_CSS = "Found { height: 12; background: $panel; }"
+    ground = look.BAR
+
+    def draw(self, canvas: Canvas) -> None:
+        asking = self.screen
+        assert isinstance(asking, FindKind)
+        found = asking.found()
+        if not found:
+            canvas.put(0, 0, "No profile has these words. Esc goes back.", look.BAR_WARN)
+            return
+        room = canvas.height - 3
+        top = max(min(asking.chosen - room + 1, len(found) - room), 0)
+        for y, kind in enumerate(found[top : top + room]):
+            here = top + y == asking.chosen
+            text = fit(f"{'▸' if here else ' '} {kind.words()}", canvas.width)
+            canvas.put(0, y, text, look.CHOSEN if here else look.BAR)
+        kind = found[asking.chosen]
+        canvas.put(0, room + 1, fit("channels: " + ", ".join(kind.channels), canvas.width), look.BAR_LABEL)
+        canvas.put(0, room + 2, fit(kind.note, canvas.width), look.BAR_LABEL)
+
+
+class FindKind(ModalScreen[Kind | None]):
+    """Which kind of fixture?"""
+
+    DEFAULT_CSS = """
+    FindKind { align: center middle; background: $background 60%; }
+    FindKind > Vertical {
+        width: 76; max-width: 100%; height: auto; background: $panel; border: round $primary; padding: 0 2;
+    }
+    FindKind Input { margin-bottom: 1; }
+    """
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape", "go_back", "back"),
+        Binding("up", "move(-1)", "up"),
+        Binding("down", "move(1)", "down"),
+    ]
+
+    def __init__(self, kinds: Sequence[Kind]) -> None:
+        super().__init__()
+        self.kinds = kinds
+        self.chosen = 0
+
+    def compose(self) -> ComposeResult:
+        with Vertical():
+            yield Input(placeholder="Which kind of lamp? Type a few letters", compact=True)
+            yield Found()
+
+    def on_mount(self) -> None:
+        field = self.query_one(Input)
+        field.cursor_blink = False
+        field.focus()
+
+    def found(self) -> list[Kind]:
+        return search(self.kinds, self.query_one(Input).value.strip())
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        event.stop()
+        self.chosen = 0
+        self.query_one(Found).renew()
+
+    def action_move(self, step: int) -> None:
+        count = len(self.found())
+        if count:
+            self.chosen = (self.chosen + step) % count
+            self.query_one(Found).renew()
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        event.stop()
+        found = self.found()
+        if found:
+            self.dismiss(found[self.chosen])
+
+    def action_go_back(self) -> None:
+        self.dismiss(None)
