@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from functools import lru_cache
-from importlib.resources import files
+from pathlib import Path
 
 import numpy as np
 
@@ -16,7 +16,7 @@ COUNT = LONGEST_NM - SHORTEST_NM + 1
 
 def read_table(name: str) -> FloatArray:
     """Numbers of a bundled table, one row a wavelength; lines that start with # are comments."""
-    text = files("controller.colour").joinpath("data", name).read_text(encoding="utf-8")
+    text = (Path(__file__).parent / "data" / name).read_text(encoding="utf-8")
     rows = [line for line in text.splitlines() if line and not line.startswith("#")]
     return np.array(",".join(rows).split(","), dtype=np.float64).reshape(len(rows), -1)
 

@@ -17,6 +17,8 @@ from controller.colour.truest import Measure, Truest
 from controller.colour.zonotope import Zonotope
 
 MOST_EMITTERS = 8
+MOST_STOPS_LOST = 1.5
+"""What the truest mix may cost by default: an emitter too weak for its part must not darken the lamp."""
 _SURELY_WHITE = 0.02
 """Distance from the locus in CIE 1960 (u, v) up to which a colour's own CCT is the reference."""
 _MIDDLE_MIRED = 250.0
@@ -92,13 +94,21 @@ class Mixer:
         light, drives = self._zonotope.exits(uv76_to_xyz(reached))
         return Mix(drives, light, reached, off_by)
 
-    def truest(self, uv76: ArrayLike, cct_k: ArrayLike | None = None, measure: Measure = "surfaces") -> Mix:
+    def truest(
+        self,
+        uv76: ArrayLike,
+        cct_k: ArrayLike | None = None,
+        measure: Measure = "surfaces",
+        within_stops: float | None = MOST_STOPS_LOST,
+    ) -> Mix:
         """The drives whose spectrum is closest to the reference illuminant, at each (u′, v′) (k, 2).
 
         The reference is that of ``cct_k`` kelvin (k,), clamped to 1000–25000 K, or else of each colour's own
         CCT; where a colour is too far from white to have one, of 4000 K, with a gradual change in between.
-        ``truest.py`` says what closest means by either measure. The most-driven emitter is at
-        1. Gamut, errors and continuity as for ``brightest``; ValueError when the mixer has no spectra.
+        ``truest.py`` says what closest means by either measure. Where that would be more than
+        ``within_stops`` darker than the brightest mix, as much of the brightest as needed is mixed in; None
+        sets no limit. The most-driven emitter is at 1 unless so limited. Gamut, errors and continuity as
+        for ``brightest``; ValueError when the mixer has no spectra.
         """
         if self._spectra is None:
             raise ValueError("the truest mix needs the spectra of the emitters")
@@ -109,12 +119,29 @@ class Mixer:
             mired = _reference_mired(reached)
         else:
             mired = np.broadcast_to(1e6 / np.asarray(cct_k, dtype=np.float64), off_by.shape)
-        drives = self._truest[measure].drives(uv76_to_xyz(reached), mired)
+        rays = uv76_to_xyz(reached)
+        amounts = self._truest[measure].amounts(rays, mired)
+        if within_stops is not None:
+            amounts = self._lightened(amounts, rays, 2.0 ** max(within_stops, 0.0))
+        drives = amounts / amounts.max(axis=1, keepdims=True)
         return Mix(drives, drives @ self._vectors[:, 1], reached, off_by)
 
-    def stops_lost(self, uv76: ArrayLike, measure: Measure = "surfaces") -> FloatArray:
+    def _lightened(self, amounts: FloatArray, rays: FloatArray, factor: float) -> FloatArray:
+        """Drives for unit light, made brighter until full on they are at most ``factor`` × darker."""
+        light, drives = self._zonotope.exits(rays)
+        bright = drives / light[:, None]
+        most = (factor / light)[:, None]
+        over = np.maximum(amounts - most, 0.0)
+        share = (over / np.where(over > 0.0, amounts - bright, 1.0)).max(axis=1, keepdims=True)
+        lightened: FloatArray = amounts + np.minimum(share, 1.0) * (bright - amounts)
+        return lightened
+
+    def stops_lost(
+        self, uv76: ArrayLike, measure: Measure = "surfaces", within_stops: float | None = MOST_STOPS_LOST
+    ) -> FloatArray:
         """Stops of light (k,) that the truest mix costs against the brightest, at least 0."""
-        lost: FloatArray = np.log2(self.brightest(uv76).light / self.truest(uv76, measure=measure).light)
+        true = self.truest(uv76, measure=measure, within_stops=within_stops)
+        lost: FloatArray = np.log2(self.brightest(uv76).light / true.light)
         return np.maximum(lost, 0.0)
 
     def even_light(self, low_k: float = 2700.0, high_k: float = 6500.0, duv: float = 0.0) -> float:

@@ -54,7 +54,7 @@ def surfaces_metric() -> np.ndarray:
 def test_a_general_solver_finds_nothing_closer(names: tuple[str, ...], measure: Measure) -> None:
     xy, flux, spectra = kit(*names)
     mixer = Mixer(xy, flux, spectra)
-    mix = mixer.truest(WHITES, cct_k=WHITES_K, measure=measure)
+    mix = mixer.truest(WHITES, cct_k=WHITES_K, measure=measure, within_stops=None)
     power = power_at_full(names)
     weight = np.eye(471) if measure == "spectrum" else surfaces_metric()
     evenness = {"surfaces": 3e-3, "spectrum": 1e-6}[measure]
@@ -87,7 +87,7 @@ def test_a_general_solver_finds_nothing_closer(names: tuple[str, ...], measure: 
 def test_the_plain_measure_is_plain_least_squares() -> None:
     mixer = Mixer(*kit(*SIX))
     power = power_at_full(SIX)
-    plain = mixer.truest(WHITES, cct_k=WHITES_K, measure="spectrum")
+    plain = mixer.truest(WHITES, cct_k=WHITES_K, measure="spectrum", within_stops=None)
     for other in (mixer.brightest(WHITES), mixer.truest(WHITES, cct_k=WHITES_K)):
         for k, cct_k in enumerate(WHITES_K):
             gap, other_gap = (
@@ -122,8 +122,26 @@ def test_what_it_costs_in_light() -> None:
     assert lost == pytest.approx(np.log2(bright.light / true.light), abs=1e-12)
     assert (lost >= 0.0).all()
     assert (lost < 1.5).all()
-    # The plain measure pays far more for less.
-    assert (mixer.stops_lost(WHITES, measure="spectrum") > lost).all()
+    # The plain measure pays more for less.
+    assert (mixer.stops_lost(WHITES, measure="spectrum", within_stops=None) > lost).all()
+
+
+def test_a_weak_emitter_does_not_darken_the_lamp() -> None:
+    xy, flux, spectra = kit(*EIGHT)
+    flux[0] *= 0.01
+    mixer = Mixer(xy, flux, spectra)
+    assert mixer.stops_lost(WHITES, within_stops=None).max() > 2.0
+    for most in (0.0, 0.5, 1.5):
+        assert mixer.stops_lost(WHITES, within_stops=most).max() <= most + 1e-9
+        mix = mixer.truest(WHITES, within_stops=most)
+        xyz = mix.drives @ xyy_to_xyz(xy, flux / flux.sum())
+        assert np.abs(xy_to_uv76(xyz_to_xy(xyz)) - mix.reached).max() < 1e-9
+    assert mixer.truest(WHITES, within_stops=0.0).light == pytest.approx(mixer.brightest(WHITES).light)
+    # Where it costs less than the limit, the limit changes nothing.
+    kind = Mixer(*kit(*EIGHT))
+    assert kind.truest(WHITES).drives == pytest.approx(
+        kind.truest(WHITES, within_stops=None).drives, abs=1e-9
+    )
 
 
 @settings(max_examples=40, deadline=None)

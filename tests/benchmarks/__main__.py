@@ -1,0 +1,42 @@
+"""Run benchmarks: ``python -m tests.benchmarks [name …]``, all of them or those named (``colour`` …).
+
+Exit status 0 when every goal is met, 1 when one is not, 2 for a name that there is none of.
+"""
+
+from __future__ import annotations
+
+import importlib
+import os
+import sys
+from pathlib import Path
+
+from tests.benchmarks.report import print_rows
+
+# Read by numpy when it loads. At these sizes threads in the linear algebra only wait for one another, and
+# every figure would hang on what else the machine is doing.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+PREFIX = "bench_"
+
+
+def names() -> list[str]:
+    """The benchmarks there are, by the files beside this one."""
+    return sorted(file.stem.removeprefix(PREFIX) for file in Path(__file__).parent.glob(f"{PREFIX}*.py"))
+
+
+def main(asked: list[str]) -> int:
+    there = names()
+    unknown = [name for name in asked if name not in there]
+    if unknown:
+        print(f"no benchmark is called {unknown[0]}; there are: {', '.join(there)}", file=sys.stderr)
+        return 2
+    all_met = True
+    for name in asked or there:
+        module = importlib.import_module(f"tests.benchmarks.{PREFIX}{name}")
+        title = (module.__doc__ or name).strip().splitlines()[0]
+        all_met = print_rows(f"{name}: {title}", module.rows()) and all_met
+    return 0 if all_met else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
