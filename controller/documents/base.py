@@ -15,7 +15,7 @@ DUV_LIMIT = 0.05
 class Model(BaseModel):
     """A value: equal by content, never changed in place, with no field it does not know."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, defer_build=True)
 
 
 Level = Annotated[float, Field(ge=0.0, le=1.0)]

@@ -6,12 +6,13 @@ Everything is checked on an outline, so that a show which its models refuse is s
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from itertools import islice
 from re import fullmatch
 
 from controller.documents.advise import advise
 from controller.documents.base import CUE_NUMBER, cue_order
 from controller.documents.destination import ARTNET_PORT, SACN_PORT, parse_destination, parse_interface
-from controller.documents.faults import MAX_FAULTS, bounded, listed, meant, path_of, shown
+from controller.documents.faults import MAX_FAULTS, bounded, few, listed, meant, path_of, shown
 from controller.documents.listener import parse_guest, parse_listener
 from controller.documents.outline import (
     CueOutline,
@@ -20,7 +21,7 @@ from controller.documents.outline import (
     UniverseOutline,
     outline_of_show,
 )  # fmt: skip
-from controller.documents.patching import SLOTS, first_gap, width_of
+from controller.documents.patching import SLOTS, gap, occupy, width_of
 from controller.documents.profile import Profile
 from controller.documents.profiles import ProfileShelf
 from controller.documents.show import SCREEN_KEYS, Show
@@ -38,17 +39,20 @@ def check_show(show: Show, profiles: ProfileMap) -> list[Fault]:
 
 def check_outline(outline: Outline, profiles: ProfileMap) -> list[Fault]:
     """The same for an outline, as far as its parts can be read."""
-    faults: list[Fault] = []
-    for fixture in outline.fixtures:
-        faults += _fixture_faults(fixture, profiles)
-    faults += _patch_faults(outline.fixtures, profiles)
-    faults += _twice(((f"rig.fixtures[{f.index}].id", f.id) for f in outline.fixtures), "fixture")
-    pieces = enumerate(outline.set_pieces)
-    faults += _twice(((f"rig.set_pieces[{i}].id", name) for i, name in pieces), "set piece")
-    faults += _output_faults(outline.universes)
-    faults += _remote_faults(outline)
-    faults += _cue_faults(outline.cues, [f.id for f in outline.fixtures if f.id is not None])
-    return bounded(faults)
+    ids = [fixture.id for fixture in outline.fixtures if fixture.id is not None]
+    of_fixtures = ((f"rig.fixtures[{fixture.index}].id", fixture.id) for fixture in outline.fixtures)
+    of_pieces = ((f"rig.set_pieces[{i}].id", name) for i, name in enumerate(outline.set_pieces))
+    sections = (
+        (fault for fixture in outline.fixtures for fault in _fixture_faults(fixture, profiles)),
+        _patch_faults(outline.fixtures, profiles),
+        _twice(of_fixtures, "fixture"),
+        _twice(of_pieces, "set piece"),
+        _output_faults(outline.universes),
+        _remote_faults(outline),
+        _cue_faults(outline.cues, ids),
+    )
+    # A hostile file may have a fault in each of its lines: no section is followed without end.
+    return bounded([fault for section in sections for fault in islice(section, 2 * MAX_FAULTS)])
 
 
 # ── The rig ─────────────────────────────────────────────────────────────────────────────────────────
@@ -85,20 +89,17 @@ def _unknown_profile(where: str, name: str, profiles: ProfileMap) -> Fault:
         what = f'the profile "{name}" cannot be used, its file has faults'
         return Fault(where, what, "mend the file, or use another profile")
     close = meant(name, profiles)
-    mend = (
-        f'perhaps "{close}" was meant' if close else f"there are {listed(sorted(profiles)) or 'no profiles'}"
-    )
+    mend = f'perhaps "{close}" was meant' if close else f"there are {few(sorted(profiles)) or 'no profiles'}"
     return Fault(where, f"there is no profile {shown(name)}", mend)
 
 
 def _patch_faults(fixtures: Sequence[FixtureOutline], profiles: ProfileMap) -> Iterator[Fault]:
     """Fixtures that reach past their universe, or into one that stands before them in the document."""
     owners: dict[int, dict[int, FixtureOutline]] = {}
-    taken: dict[int, list[range]] = {}
+    taken: dict[int, bytearray] = {}
     patched = [(fixture, *patch) for fixture in fixtures if (patch := _patch(fixture, profiles))]
     for _, universe, span in patched:
-        taken.setdefault(universe, []).append(span)
-    clashes = 0
+        occupy(taken.setdefault(universe, bytearray(SLOTS)), span)
     for fixture, universe, span in patched:
         where, owner = f"rig.fixtures[{fixture.index}].address", owners.setdefault(universe, {})
         if span[-1] > SLOTS:
@@ -113,10 +114,9 @@ def _patch_faults(fixtures: Sequence[FixtureOutline], profiles: ProfileMap) -> I
             names = [f"{_name(fixtures[index])} on {_slots(slots)}" for index, slots in shared.items()]
             rest = [f"{len(names) - 3} more"] if len(names) > 3 else []
             what = f"{_name(fixture)} overlaps {listed([*names[:3], *rest])} of universe {universe}"
-            clashes += 1
-            free = first_gap(taken[universe], len(span)) if clashes <= MAX_FAULTS else None
+            free = gap(taken[universe], len(span))
             if free is not None:
-                taken[universe].append(range(free, free + len(span)))  # not to be offered to two fixtures
+                occupy(taken[universe], range(free, free + len(span)))  # not to be offered to two fixtures
             mend = f"address {free} is free" if free is not None else "move it to another universe"
             yield Fault(where, what, mend)
 
@@ -251,7 +251,7 @@ def _cue_faults(cues: Iterable[CueOutline], fixtures: list[str]) -> Iterator[Fau
         for name in cue.lit:
             if name not in known:
                 close = meant(name, fixtures)
-                names = f"the rig has {listed(sorted(known))}" if known else "the rig has none yet"
+                names = f"the rig has {few(fixtures)}" if known else "the rig has none yet"
                 mend = f'perhaps "{close}" was meant' if close else names
                 yield Fault(
                     f"{where}.{path_of(('look', name))}", f"the rig has no fixture {shown(name)}", mend

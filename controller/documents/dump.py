@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from functools import cache
 from typing import Any
 
 from controller.documents.base import Model
@@ -19,7 +20,10 @@ WIDTH = 100
 """Characters that a line may have, where it can be helped."""
 INDENT = "  "
 
-ALWAYS: Mapping[type[Model], frozenset[str]] = {
+ALWAYS = object()
+"""Stands for the default of a field that is never left out."""
+
+KEPT: Mapping[type[Model], frozenset[str]] = {
     Show: frozenset({"format", "version", "rig", "output", "camera", "cues"}),
     Rig: frozenset({"fixtures"}),
     Output: frozenset({"sacn"}),
@@ -45,23 +49,27 @@ def dump_show(show: Show) -> str:
 def _data(value: Any) -> Any:
     """A model as plain data without what need not be written."""
     if isinstance(value, Model):
-        kept = ALWAYS.get(type(value), frozenset())
-        fields = type(value).model_fields
+        found = {name: (getattr(value, name), default) for name, default in _defaults(type(value)).items()}
         return {
             name: _data(inner)
-            for name in fields
-            if (inner := getattr(value, name)) is not None
-            and (name in kept or fields[name].is_required() or inner != _default(fields[name]))
+            for name, (inner, default) in found.items()
+            if inner is not None and (default is ALWAYS or inner != default)
         }
     if isinstance(value, Mapping):
         return {key: _data(inner) for key, inner in value.items()}
-    if isinstance(value, tuple | list):
+    if isinstance(value, tuple):
         return [_data(inner) for inner in value]
     return value
 
 
-def _default(field: Any) -> Any:
-    return field.get_default(call_default_factory=True)
+@cache
+def _defaults(model: type[Model]) -> Mapping[str, Any]:
+    """By field: the value at which it is left out, or ``ALWAYS``."""
+    kept = KEPT.get(model, frozenset())
+    return {
+        name: ALWAYS if name in kept or field.is_required() else field.get_default(call_default_factory=True)
+        for name, field in model.model_fields.items()
+    }
 
 
 def _format(value: Any, margin: str, room: int, opened: int) -> str:
@@ -69,14 +77,15 @@ def _format(value: Any, margin: str, room: int, opened: int) -> str:
 
     The outer ``opened`` groups take a line for each entry, however short they are.
     """
-    line = json.dumps(value, ensure_ascii=False, allow_nan=False)
     if not isinstance(value, dict | list) or not value:
-        return line
-    if opened <= 0 and len(line) <= room and _depth(value) <= 2:
-        return line
+        return _line(value)
+    if opened <= 0 and _depth(value) <= 2:
+        line = _line(value)
+        if len(line) <= room:
+            return line
     inner = margin + INDENT
     if isinstance(value, dict):
-        heads = {name: json.dumps(name, ensure_ascii=False) + ": " for name in value}
+        heads = {name: _line(name) + ": " for name in value}
         texts = [
             head + _format(value[name], inner, WIDTH - len(inner + head) - 1, OPENED.get(name, opened - 1))
             for name, head in heads.items()
@@ -84,6 +93,10 @@ def _format(value: Any, margin: str, room: int, opened: int) -> str:
         return f"{{\n{inner}{_lines(texts, inner)}\n{margin}}}"
     texts = [_format(part, inner, WIDTH - len(inner) - 1, opened - 1) for part in value]
     return f"[\n{inner}{_lines(texts, inner)}\n{margin}]"
+
+
+_line = json.JSONEncoder(ensure_ascii=False, allow_nan=False).encode
+"""JSON on one line."""
 
 
 def _lines(texts: list[str], margin: str) -> str:

@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence, Sized
 from dataclasses import dataclass
 from difflib import get_close_matches
+from itertools import islice
 from typing import Any
 
 from pydantic import ValidationError
@@ -69,9 +70,10 @@ def printable(text: str) -> str:
 
 
 def meant(word: str, choices: Iterable[str]) -> str | None:
-    """The choice that a mistyped word most likely stands for, or None."""
-    close = get_close_matches(word.casefold(), {c.casefold(): c for c in choices}, n=1, cutoff=0.6)
-    return next((c for c in choices if close and c.casefold() == close[0]), None)
+    """The choice that a mistyped word most likely stands for, or None; looks at the first 500 of them."""
+    folded = {choice.casefold(): choice for choice in islice(choices, 500)}
+    close = get_close_matches(word.casefold()[:100], folded, n=1, cutoff=0.6)
+    return folded[close[0]] if close else None
 
 
 def listed(words: Sequence[str], joint: str = "and") -> str:
@@ -83,9 +85,20 @@ def listed(words: Sequence[str], joint: str = "and") -> str:
     return f"{', '.join(words[:-1])} {joint} {words[-1]}" if len(words) > 1 else "".join(words)
 
 
+def few(words: Sequence[str], most: int = 20) -> str:
+    """Words as a list, the first of them when there are many."""
+    if len(words) <= most:
+        return listed(words)
+    return f"{', '.join(words[:most])} and {len(words) - most} more"
+
+
 def plain_faults(error: ValidationError, schema: Json) -> list[Fault]:
-    """Every error of a validation in plain words; ``schema`` is the JSON Schema of what was validated."""
-    entries = [(_place(schema, tuple(entry["loc"])), entry) for entry in error.errors(include_url=False)]
+    """Every error of a validation in plain words; ``schema`` is the JSON Schema of what was validated.
+
+    Twice ``MAX_FAULTS`` at most: ``bounded`` says that there are more.
+    """
+    listed_entries = error.errors(include_url=False)[: 2 * MAX_FAULTS]
+    entries = [(_place(schema, tuple(entry["loc"])), entry) for entry in listed_entries]
     inside = [place.steps for place, _ in entries if not place.whole_union]
     faults: list[Fault] = []
     for place, entry in entries:
@@ -106,7 +119,8 @@ def bounded(faults: Sequence[Fault]) -> list[Fault]:
     kept = list(by_place.values())
     if len(kept) > MAX_FAULTS:
         more = len(kept) - MAX_FAULTS
-        kept[MAX_FAULTS:] = [Fault("", f"there are {more} faults more", "mend these first and check again")]
+        what = f"there are {more} faults more, or still others"
+        kept[MAX_FAULTS:] = [Fault("", what, "mend these first and check again")]
     return kept
 
 

@@ -59,11 +59,19 @@ def next_free_anywhere(rig: Rig, profiles: Mapping[str, Profile], width: int) ->
 
 def first_gap(spans: Iterable[range], width: int) -> int | None:
     """The lowest address with ``width`` slots that no span touches, within a universe; None if none has."""
-    if not 1 <= width <= SLOTS:
-        return None
-    address = 1
-    for span in sorted(spans, key=lambda span: span.start):
-        if span.start - address >= width:
-            break
-        address = max(address, span.stop)
-    return address if address + width - 1 <= SLOTS else None
+    cells = bytearray(SLOTS)
+    for span in spans:
+        occupy(cells, span)
+    return gap(cells, width)
+
+
+def occupy(cells: bytearray, span: range) -> None:
+    """Marks the slots of a span in the 512 cells of a universe; what lies outside is left out."""
+    first, stop = max(span.start, 1), min(span.stop, SLOTS + 1)
+    cells[first - 1 : max(stop, first) - 1] = b"\1" * max(stop - first, 0)
+
+
+def gap(cells: bytearray, width: int) -> int | None:
+    """The lowest address with ``width`` unmarked cells; None if there is none."""
+    found = cells.find(bytes(width)) if width >= 1 else -1
+    return found + 1 if found >= 0 else None

@@ -21,6 +21,8 @@ MAX_BYTES = 16 * 1024 * 1024
 MAX_DEPTH = 32
 """Groups within groups; a show needs eight."""
 MAX_DIGITS = 40
+MAX_VALUES = 300_000
+"""Values in a document: sixty-four lamps in five hundred cues come to less."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,9 +109,26 @@ def parse_json(text: str, source: str) -> Parsed:
 
 def plain(raw: Any) -> Parsed:
     """Parsed data with lists as tuples and what cannot be used taken out, each with a fault."""
+    if _count(raw) > MAX_VALUES:
+        fault = Fault("", "the document holds far more than a show can", "name the right file")
+        return Parsed(None, (fault,))
     faults: list[Fault] = []
     data = _plain(raw, (), faults)
     return Parsed(data, tuple(faults))
+
+
+def _count(raw: Any) -> int:
+    """How many values there are, as far as ``MAX_VALUES``, written-twice ones included."""
+    count, waiting = 0, [raw]
+    while waiting and count <= MAX_VALUES:
+        value = waiting.pop()
+        if isinstance(value, dict):
+            count += len(value) + len(getattr(value, "twice", ()))
+            waiting += value.values()
+        elif isinstance(value, list):
+            count += len(value)
+            waiting += value
+    return count
 
 
 def _plain(value: Any, steps: tuple[Step, ...], faults: list[Fault]) -> Any:

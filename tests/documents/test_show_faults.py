@@ -9,6 +9,7 @@ import pytest
 
 from controller.documents.faults import MAX_FAULTS
 from controller.documents.load import parse_show
+from controller.documents.reading import MAX_VALUES
 from controller.errors import DocumentFaults, Fault
 from tests.documents.shows import PROFILES, fixture_data, show_data
 
@@ -170,4 +171,10 @@ def test_faults_without_number_are_counted_not_listed() -> None:
     looks = {f"lamp-{number}": {"level": 2} for number in range(MAX_FAULTS)}
     found = faults_of(cue(look=looks))
     assert len(found) == MAX_FAULTS + 1
-    assert found[-1].what == f"there are {MAX_FAULTS} faults more"
+    assert found[-1].what == f"there are {MAX_FAULTS} faults more, or still others"
+
+
+def test_a_file_with_more_in_it_than_a_show_can_hold_is_one_fault() -> None:
+    assert lines(show_data(cues=[{"number": "1"}] * (MAX_VALUES // 2 + 1))) == [
+        "the document holds far more than a show can; name the right file"
+    ]
