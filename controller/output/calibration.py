@@ -98,12 +98,13 @@ class Calibration:
     def to_the_weakest(self, mired: ArrayLike, duv: ArrayLike) -> FloatArray:
         """Return the share 0–1 of each white's light that matches the weakest white read."""
         light = self._fields(_points(mired, duv))[:, 2]
-        return np.minimum(np.exp(self._brightest - light), 1.0)
+        return np.asarray(np.minimum(np.exp(self._brightest - light), 1.0), dtype=np.float64)
 
     def beyond(self, mired: ArrayLike) -> FloatArray:
         """Return by how many mired each white lies past the ends of its readings: − below, + above, or 0."""
         wanted = np.asarray(mired, dtype=np.float64)
-        return np.minimum(wanted - self.low[:, 0], 0.0) + np.maximum(wanted - self.high[:, 0], 0.0)
+        past = np.minimum(wanted - self.low[:, 0], 0.0) + np.maximum(wanted - self.high[:, 0], 0.0)
+        return np.asarray(past, dtype=np.float64)
 
     def _fields(self, points: FloatArray) -> FloatArray:
         """(n, 3): correction in mired, in scaled Duv, and log light, at one point for each fixture."""

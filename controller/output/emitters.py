@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,7 +34,12 @@ class Blended:
 
 def mixer_of(profile: Profile, names: Sequence[str]) -> Mixer:
     """Return the mixer of the named emitters of a profile, in that order; with spectra if all have one."""
-    emitters = [profile.emitters[name] for name in names]
+    return _mixer(tuple(profile.emitters[name] for name in names))
+
+
+@lru_cache(maxsize=64)
+def _mixer(emitters: tuple[Emitter, ...]) -> Mixer:
+    """Kept, because a mixer takes up to 60 ms to make ready and every edit of the rig makes a new encoder."""
     spectra = None
     if has_spectra(emitters):
         spectra = np.stack(
@@ -93,7 +99,8 @@ class Blend:
         """Return the share of ``full_light`` (k,) that even output leaves; 1 with even output off."""
         if self._even_light is None:
             return np.ones_like(full_light)
-        return np.minimum(self._even_light * dim / np.maximum(full_light, 1e-9), 1.0)
+        share = self._even_light * dim / np.maximum(full_light, 1e-9)
+        return np.asarray(np.minimum(share, 1.0), dtype=np.float64)
 
     def _mix(self, uv: FloatArray) -> Mix:
         return self.mixer.truest(uv) if self.truest else self.mixer.brightest(uv)

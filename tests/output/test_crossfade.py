@@ -58,14 +58,14 @@ def sent(
 
 @pytest.mark.parametrize("kind", SIXTEEN_BIT)
 @pytest.mark.parametrize("even", [False, True])
-@pytest.mark.parametrize("level", [0.1, 0.37, 1.0])
-def test_a_crossfade_stays_on_the_locus(kind: tuple[str, str, str], even: bool, level: float) -> None:
+def test_a_crossfade_stays_on_the_locus(kind: tuple[str, str, str], even: bool) -> None:
     mired = np.linspace(1e6 / 2800, 1e6 / 5600, 133)  # three seconds at 44 Hz, linear in mired
     path = white_to_uv60(1e6 / mired) * (1.0, 1.5)
     uv = np.vstack((path, list(LOCUS.values())))
-    lamps, slots = sent(level, [*(1e6 / mired), *LOCUS], *kind, even=even)
-    seen = xy_to_uv76([lamp.xy for lamp in Decoder(lamps, all_profiles()).decode(slots)])
-    assert np.hypot(*(seen - uv).T).max() <= WITHIN
+    for level in (0.1, 0.37, 1.0):
+        lamps, slots = sent(level, [*(1e6 / mired), *LOCUS], *kind, even=even)
+        seen = xy_to_uv76([lamp.xy for lamp in Decoder(lamps, all_profiles()).decode(slots)])
+        assert np.hypot(*(seen - uv).T).max() <= WITHIN
 
 
 @pytest.mark.parametrize("kind", SIXTEEN_BIT)

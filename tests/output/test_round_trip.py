@@ -13,7 +13,7 @@ from controller.colour.spaces import xy_to_uv76
 from controller.documents.profile import Channel, Mode, Profile
 from controller.documents.show import Fixture, Reading
 from controller.output.decoder import Decoder, Seen
-from controller.output.dimming import law_of, output_of
+from controller.output.dimming import Law, law_of, output_of
 from controller.output.encoder import Encoder, FixtureReport
 from controller.playback.frame import Frame
 from tests.fakes.profiles import all_profiles, colours, kinds, rig, whites
@@ -49,7 +49,7 @@ def there_and_back(
     return report, seen
 
 
-def half_step(law: object, bits: int, level: float) -> float:
+def half_step(law: Law, bits: int, level: float) -> float:
     """The most that rounding to a slot can change the output around a level."""
     near = np.clip(level + np.array([-0.5, 0.0, 0.5]) / (2**bits - 1), 0.0, 1.0)
     darkest = 0.5 * float(output_of(1.0 / (2**bits - 1), law))
@@ -90,12 +90,16 @@ def agree_in_xyz(profile: Profile, mode: Mode, report: FixtureReport, seen: Seen
     assert (np.abs(told - got) <= slack / flux.sum() + 1e-6).all()
 
 
-def around(law: object, channel: Channel, output: float) -> float:
+def around(law: Law, channel: Channel, output: float) -> float:
     """``half_step`` around an output instead of a level, on the generous side."""
-    grid = np.linspace(0.0, 1.0, 2**channel.bits)
-    steps = output_of(grid, law)
-    at = int(np.clip(np.searchsorted(steps, output), 1, len(grid) - 1))
+    steps = all_outputs(law, channel.bits)
+    at = int(np.clip(np.searchsorted(steps, output), 1, len(steps) - 1))
     return float(steps[at] - steps[at - 1]) + 1e-9
+
+
+@cache
+def all_outputs(law: Law, bits: int) -> np.ndarray:
+    return output_of(np.linspace(0.0, 1.0, 2**bits), law)
 
 
 def agree_in_white(profile: Profile, mode: Mode, report: FixtureReport, seen: Seen) -> None:
