@@ -1,0 +1,177 @@
+"""The engine as a process: how soon, how steadily, how small. Goals: DESIGN §10 as DEVELOPERS.md quotes them.
+
+Every number is taken at a receiver on loopback and at the link, from outside the engine.
+"""
+
+from __future__ import annotations
+
+import statistics
+import tempfile
+import time
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import psutil
+
+from tests.benchmarks.link import BareLink
+from tests.benchmarks.report import Row
+from tests.process.house import SHOW, House, kill
+
+COMMANDS = 200
+FADE_S = 20.0
+RESTARTS = 5
+
+
+def rows() -> Iterable[Row]:
+    yield from starting()
+    yield from commanding()
+    yield from dying()
+    yield from fading()
+
+
+def starting() -> Iterator[Row]:
+    times = []
+    for _ in range(RESTARTS):
+        with a_house() as house:
+            begun = time.monotonic()
+            house.engine()
+            times.append(house.ear.packets[0][0] - begun)
+    yield row_max(
+        "engine start → first packet (supervisor and interpreter included)",
+        statistics.median(times),
+        0.5,
+        "s",
+    )
+
+
+def commanding() -> Iterator[Row]:
+    """A level set on a lamp at rest, 200 times: command written → changed packet heard.
+
+    At rest means that the repeats of the change before are out and no keep-alive is near: the 44 Hz limit
+    holds back what comes sooner, whatever the engine does.
+    """
+    with a_house() as house:
+        house.engine()
+        endpoint = house.endpoint()
+        assert endpoint is not None
+        delays = []
+        with BareLink(endpoint) as link:
+            link.command({"kind": "set", "fixtures": ["window"], "level": 0.5})
+            for step in range(COMMANDS):
+                time.sleep(0.15 + 0.0007 * (step % 29))
+                mark = len(house.ear.packets)
+                level = 0.3 + 0.001 * step
+                wanted = int(level * 65535 + 0.5)
+                begun = time.monotonic()
+                link.command({"kind": "set", "fixtures": ["window"], "level": level})
+                delays.append(arrival(house, mark, wanted) - begun)
+        yield row_max("command → changed packet, median", statistics.median(delays) * 1e3, 1.0, "ms")
+        yield row_max("command → changed packet, p99", quantile(delays, 0.99) * 1e3, 3.0, "ms")
+
+
+def dying() -> Iterator[Row]:
+    gaps, dark = [], 0
+    with a_house() as house:
+        house.engine()
+        house.send("recall", "1", "in", "0s")
+        for _ in range(RESTARTS):
+            status = house.wait_status(lambda status: status["cue"] == "1")
+            time.sleep(2.5)  # longer than what the supervisor calls a quick death
+            mark = len(house.ear.packets)
+            killed = time.monotonic()
+            kill(status["engine_pid"])
+            house.ear.wait(lambda packet: True, mark)
+            gaps.append(house.ear.packets[mark][0] - killed)
+            dark += house.ear.packets[mark][1].slots[:2] != b"\x80\x00"
+            pid = status["engine_pid"]
+            house.wait_status(lambda now, pid=pid: now["engine_pid"] != pid)  # type: ignore[misc]
+    yield row_max("engine killed → packets again, worst of 5", max(gaps), 0.7, "s")
+    yield row_max("first packets after a kill that do not carry the look", dark, 0, "packets")
+
+
+def fading() -> Iterator[Row]:
+    """A 16-fixture fade with a client that reads the state at 15 Hz; then rest."""
+    with a_house(big_show(16)) as house:
+        house.engine()
+        endpoint = house.endpoint()
+        assert endpoint is not None
+        engine = psutil.Process(endpoint["pid"])
+        with BareLink(endpoint, watch_hz=15) as link:
+            link.command({"kind": "recall", "cue": "1", "fade_s": FADE_S})
+            time.sleep(0.5)
+            mark = len(house.ear.packets)
+            used, begun = sum(engine.cpu_times()[:2]), time.monotonic()
+            time.sleep(FADE_S - 2.0)
+            share = (sum(engine.cpu_times()[:2]) - used) / (time.monotonic() - begun)
+            moments = [moment for moment, _ in house.ear.packets[mark:]]
+        gaps = [(b - a) * 1e3 for a, b in pairwise(moments)]
+        middle = statistics.median(gaps)
+        yield row_max(
+            "frame interval in a fade: p99 away from the median",
+            quantile([abs(g - middle) for g in gaps], 0.99),
+            1.5,
+            "ms",
+        )
+        yield row_max(f"frame interval in a fade: longest of {len(gaps)}", max(gaps), 35.0, "ms")
+        yield row_max("CPU in a 16-fixture fade, a client attached", share * 100, 8.0, "% of one core")
+        time.sleep(3.0)
+        used, begun = sum(engine.cpu_times()[:2]), time.monotonic()
+        time.sleep(8.0)
+        share = (sum(engine.cpu_times()[:2]) - used) / (time.monotonic() - begun)
+        yield row_max("CPU at rest", share * 100, 1.0, "% of one core")
+        memory = engine.memory_full_info()
+        yield row_max("engine memory, its own share (PSS)", memory.pss / 1e6, 60.0, "MB")
+        yield row_max("engine memory, resident with all shared libraries (RSS)", memory.rss / 1e6, 60.0, "MB")
+
+
+# ── Small print ─────────────────────────────────────────────────────────────────────────────────────
+
+
+def row_max(name: str, measured: float, goal: float, unit: str) -> Row:
+    """A row whose goal is an upper bound."""
+    ratio = f"{measured / goal:.2f} of the goal" if goal else "–"
+    return Row(name, f"{measured:.3g} {unit}", ratio, f"≤ {goal:g} {unit}", measured <= goal)
+
+
+def arrival(house: House, mark: int, dimmer: int) -> float:
+    """When the packet with this 16-bit dimmer came."""
+    deadline = time.monotonic() + 2.0
+    while time.monotonic() < deadline:
+        for moment, packet in house.ear.packets[mark:]:
+            if packet.slots[0] * 256 + packet.slots[1] == dimmer:
+                return moment
+        time.sleep(0.001)
+    raise RuntimeError("the changed packet never came")
+
+
+def quantile(values: list[float], q: float) -> float:
+    return sorted(values)[min(len(values) - 1, int(q * len(values)))]
+
+
+def big_show(fixtures: int) -> dict[str, Any]:
+    rig = [
+        {
+            "id": f"lamp{index}",
+            "profile": "spot-six",
+            "mode": "16-bit",
+            "universe": 1,
+            "address": 1 + 14 * index,
+            "role": "fill",
+        }
+        for index in range(fixtures)
+    ]
+    look = {lamp["id"]: {"level": 0.9, "white": {"cct_k": 2800.0 + 100 * i}} for i, lamp in enumerate(rig)}
+    return {**SHOW, "rig": {"fixtures": rig}, "cues": [{"number": "1", "look": look}]}
+
+
+@contextmanager
+def a_house(show: dict[str, Any] | None = None) -> Iterator[House]:
+    with tempfile.TemporaryDirectory() as folder:
+        house = House(Path(folder), show)
+        try:
+            yield house
+        finally:
+            house.close()
