@@ -13,6 +13,7 @@ from controller.colour.mixing import Mix, Mixer
 from controller.colour.spectra import bells
 from controller.colour.table import white_to_uv76_fast
 from controller.documents.profile import Emitter, Profile
+from controller.errors import Mistake
 
 FloatArray = NDArray[np.float64]
 
@@ -33,8 +34,14 @@ class Blended:
 
 
 def mixer_of(profile: Profile, names: Sequence[str]) -> Mixer:
-    """Return the mixer of the named emitters of a profile, in that order; with spectra if all have one."""
-    return _mixer(tuple(profile.emitters[name] for name in names))
+    """Return the mixer of the named emitters of a profile, in that order; with spectra if all have one.
+
+    Raises ``Mistake`` for emitters that cannot be mixed, such as a spectrum without visible light.
+    """
+    try:
+        return _mixer(tuple(profile.emitters[name] for name in names))
+    except ValueError as error:
+        raise Mistake(f"the emitters of profile {profile.id} cannot be mixed: {error}") from error
 
 
 @lru_cache(maxsize=64)
@@ -77,6 +84,8 @@ class Blend:
         self.names = tuple(names)
         self.mixer = mixer_of(profile, self.names)
         self.truest = mixing == "truest" and has_spectra([profile.emitters[name] for name in self.names])
+        if self.truest:
+            self.mixer.truest(white_to_uv76_fast([250.0], [0.0]))  # made ready here, not in the first tick
         self._even_light = self._weakest(low_k, high_k) if even else None
 
     def solve(self, uv: FloatArray, dim: FloatArray) -> Blended:

@@ -10,7 +10,14 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from controller.colour.table import DUV_LIMIT, MIRED_MAX, MIRED_MIN, uv76_to_white_fast, white_to_uv76_fast
+from controller.colour.table import (
+    DUV_LIMIT,
+    MIRED_MAX,
+    MIRED_MIN,
+    uv76_to_white_fast,
+    warm_up,
+    white_to_uv76_fast,
+)
 from controller.documents.profile import Profile
 from controller.documents.show import Fixture
 from controller.output.calibration import share_corrected
@@ -30,6 +37,7 @@ class Encoder:
     """
 
     def __init__(self, fixtures: Sequence[Fixture], profiles: Mapping[str, Profile]) -> None:
+        warm_up()
         fixtures = tuple(fixtures)
         self.universes: tuple[int, ...] = tuple(sorted({fixture.universe for fixture in fixtures}))
         """The universes in use, rising: the order of the rows that ``encode`` returns."""

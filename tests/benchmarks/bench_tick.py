@@ -1,6 +1,6 @@
 """One tick of the 44 Hz loop: render the frame of a running fade and encode it, for rigs of three sizes.
 
-Run ``python -m tests.benchmarks.bench_tick``; ``rows()`` gives the same to a report.
+Run ``python -m tests.benchmarks tick``.
 """
 
 from __future__ import annotations
@@ -10,23 +10,36 @@ from collections.abc import Callable
 
 import numpy as np
 
+from controller.colour.locus import white_to_uv60
+from controller.colour.spaces import xy_to_uv76
 from controller.documents.commands import Recall
 from controller.documents.light import Light, White
 from controller.documents.profiles import load_profiles, shipped_folder
 from controller.documents.show import Cue, Fade, Fixture, Rig, Show
+from controller.output.decoder import Decoder
 from controller.output.encoder import Encoder
 from controller.playback.apply import apply
+from controller.playback.frame import Frame
 from controller.playback.render import render
 from controller.playback.score import compile_score
 from controller.playback.state import begin
+from tests.benchmarks.report import Row
 
 SIZES = (8, 64, 512)
 FRAMES = 132
 """Three seconds at 44 Hz."""
 ROUNDS = 3
 GOAL_S = 1e-3
-Row = tuple[str, str, str]
-"""(what, measured, goal)"""
+LOCUS_GOAL = 5e-4
+SIXTEEN_BIT = (
+    ("spot-six", "brightest"),
+    ("spot-six", "truest"),
+    ("panel-rgbww", "brightest"),
+    ("panel-rgbww", "truest"),
+    ("tube-rgbww-8", "brightest"),
+    ("panel-cct-tint", "brightest"),
+)
+"""Shipped profiles whose mode "16-bit" reaches all whites from 2800 to 5600 K, and how they mix."""
 
 
 def bench(size: int, mixing: str = "brightest") -> dict[str, float]:
@@ -59,32 +72,62 @@ def rows() -> list[Row]:
     """One row for each size, and how the cost grows."""
     figures = {size: bench(size) for size in SIZES}
     table = [
-        (
+        Row(
             f"one tick, {size} six-emitter fixtures all fading",
             f"median {_us(f['tick'])} (render {_us(f['render'])}, encode {_us(f['encode'])}), "
             f"p99 {_us(f['tick p99'])}",
+            "",
             f"≤ {_us(GOAL_S)}" if size == 64 else "",
+            size != 64 or f["tick"] <= GOAL_S,
         )
         for size, f in figures.items()
     ]
     truest = bench(64, "truest")
     table.append(
-        (
+        Row(
             "the same, 64 fixtures, truest mixing",
             f"median {_us(truest['tick'])}, p99 {_us(truest['tick p99'])}",
             "",
+            "",
+            True,
         )
     )
     slope = (figures[512]["tick"] - figures[64]["tick"]) / (512 - 64)
     ratio = figures[512]["tick"] / figures[64]["tick"]
     table.append(
-        (
+        Row(
             "growth from 64 to 512 fixtures (8 × as many)",
-            f"{ratio:.1f} ×, {slope * 1e6:.2f} µs a fixture",
+            f"{slope * 1e6:.2f} µs a fixture",
+            f"{ratio:.1f} ×",
             "≤ 8 ×",
+            ratio <= 8.0,
+        )
+    )
+    off = max(farthest_from_locus(*kind) for kind in SIXTEEN_BIT)
+    table.append(
+        Row(
+            f"2800 → 5600 K at 10 % in slots of 16 bit, {len(SIXTEEN_BIT)} kinds",
+            f"at most {off:.1e} from the locus in u′v′",
+            "",
+            f"≤ {LOCUS_GOAL:.0e}",
+            off <= LOCUS_GOAL,
         )
     )
     return table
+
+
+def farthest_from_locus(profile: str, mixing: str) -> float:
+    """Farthest that a crossfade at 10 % level strays from the locus path after rounding to slots, in u′v′."""
+    profiles = load_profiles([shipped_folder()])
+    show = _show(1, mixing, profile)
+    encoder, decoder = Encoder(show.rig.fixtures, profiles), Decoder(show.rig.fixtures, profiles)
+    one, worst = np.ones(1), 0.0
+    for mired in np.linspace(1e6 / 2800, 1e6 / 5600, FRAMES):
+        frame = Frame(0.1 * one, one > 0.0, mired * one, 0.0 * one, 0.2 * one, 0.48 * one)
+        [seen] = decoder.decode({1: encoder.encode(frame)[0].tobytes()})
+        path = white_to_uv60(1e6 / mired) * (1.0, 1.5)
+        worst = max(worst, float(np.hypot(*(xy_to_uv76(seen.xy) - path))))
+    return worst
 
 
 def _timed(work: Callable[[int], object]) -> list[float]:
@@ -97,12 +140,12 @@ def _timed(work: Callable[[int], object]) -> list[float]:
     return times
 
 
-def _show(size: int, mixing: str) -> Show:
+def _show(size: int, mixing: str, profile: str = "spot-six") -> Show:
     width, per_universe = 14, 36
     fixtures = tuple(
         Fixture(
             id=f"spot-{i}",
-            profile="spot-six",
+            profile=profile,
             mode="16-bit",
             universe=1 + i // per_universe,
             address=1 + width * (i % per_universe),
@@ -124,8 +167,3 @@ def _show(size: int, mixing: str) -> Show:
 
 def _us(seconds: float) -> str:
     return f"{seconds * 1e6:.0f} µs"
-
-
-if __name__ == "__main__":
-    for what, measured, goal in rows():
-        print(f"{what}: {measured}" + (f"   goal {goal}" if goal else ""))

@@ -173,3 +173,12 @@ def test_what_cannot_be_patched_is_a_mistake_with_the_mend() -> None:
         Encoder([fixture("candle", "8-bit")], all_profiles())
     with pytest.raises(Mistake, match="8-bit, 16-bit"):
         Encoder([fixture("spot-six", "4-bit")], all_profiles())
+
+
+def test_emitters_that_no_light_has_are_a_mistake_of_the_profile() -> None:
+    """Whatever the documents let through: x + y above 1 lies outside the diagram (CIE 15:2004)."""
+    rgb = all_profiles()["rgb"]
+    outside = rgb.emitters["red"].model_copy(update={"xy": (0.7, 0.4)})
+    profiles = {"rgb": rgb.model_copy(update={"emitters": {**rgb.emitters, "red": outside}})}
+    with pytest.raises(Mistake, match="emitters of profile rgb"):
+        Encoder([fixture("rgb", "8-bit")], profiles)
