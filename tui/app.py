@@ -26,7 +26,7 @@ from tui.dialogs.help import Help
 from tui.everywhere import EVERYWHERE
 from tui.face import Face
 from tui.light.screen import Light
-from tui.link import Client, Pace
+from tui.link import Client, Pace, aged
 from tui.log.screen import Log
 from tui.palette import Finder
 from tui.plan.screen import Plan
@@ -67,17 +67,24 @@ class LampwrightApp(App[None]):
     ENABLE_COMMAND_PALETTE = True
 
     def __init__(
-        self, client: Client, room: Room | None = None, *, wall: Callable[[], float] = time.time
+        self,
+        client: Client,
+        room: Room | None = None,
+        *,
+        wall: Callable[[], float] = time.time,
+        clock: Callable[[], float] = time.monotonic,
     ) -> None:
         super().__init__()
         self.client = client
         self.room = room
         self.wall = wall
+        self._clock = clock
+        self._heard_at = clock()
         self.lost: str | None = None
         self.message: tuple[str, bool] | None = None
         """The latest remark, and whether it is a refusal."""
         self.busy = ""
-        self.pace = Pace(time.monotonic, self.set_timer, self._paint)
+        self.pace = Pace(clock, self.set_timer, self._paint)
         self.charts = ChartStore(self)
         self._engine_remark = ""
         self._tasks: set[asyncio.Task[None]] = set()
@@ -88,7 +95,16 @@ class LampwrightApp(App[None]):
 
     @property
     def snapshot(self) -> Snapshot | None:
+        """The latest state; its clocks stand as they stood when it was heard."""
         return self.client.snapshot
+
+    @property
+    def snapshot_now(self) -> Snapshot | None:
+        """The latest state with its clocks run on to this moment, unless the engine is away."""
+        snapshot = self.client.snapshot
+        if snapshot is None or self.lost is not None:
+            return snapshot
+        return aged(snapshot, self._clock() - self._heard_at)
 
     @property
     def show(self) -> Show | None:
@@ -114,6 +130,7 @@ class LampwrightApp(App[None]):
             self.pace.ask()
 
     def _hear(self, snapshot: Snapshot) -> None:
+        self._heard_at = self._clock()
         if snapshot.message != self._engine_remark:
             self._engine_remark = snapshot.message
             if snapshot.message:

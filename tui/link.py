@@ -33,6 +33,20 @@ class Client(Protocol):
     async def close(self) -> None: ...
 
 
+def aged(snapshot: Snapshot, by_s: float) -> Snapshot:
+    """The state ``by_s`` seconds after it was sent, as far as clocks go: nobody sends a state for each tenth.
+
+    The countdown runs in real time; the follow-on stands still while the show is held.
+    """
+    changes: dict[str, object] = {}
+    if snapshot.countdown is not None:
+        left_s = max(snapshot.countdown.left_s - by_s, 0.0)
+        changes["countdown"] = snapshot.countdown.model_copy(update={"left_s": left_s})
+    if snapshot.follow_left_s is not None and not snapshot.held:
+        changes["follow_left_s"] = max(snapshot.follow_left_s - by_s, 0.0)
+    return snapshot.model_copy(update=changes) if changes else snapshot
+
+
 class Pace:
     """Decides when to paint: at once after a rest, then at most every ``every_s``, the latest state last.
 

@@ -92,7 +92,7 @@ def clock(value: float) -> str:
 
 def countdown(value: float) -> str:
     """A time left as the block digits show it: tenths below ten, whole seconds above, always rounded up."""
-    if value < 10:
+    if value <= 9.9:
         return f"{math.ceil(value * 10 - 1e-6) / 10:.1f}"
     return f"{math.ceil(value - 1e-6)}"
 

@@ -40,11 +40,17 @@ async def until_quiet(app: LampwrightApp) -> None:
     raise AssertionError("the screens do not come to rest")
 
 
+class Hands:
+    """The hands of the screens' clock."""
+
+    now = 0.0
+
+
 class Desk:
     """A running app and its fake engine."""
 
-    def __init__(self, app: LampwrightApp, client: FakeClient, pilot: Pilot[None]) -> None:
-        self.app, self.client, self.pilot = app, client, pilot
+    def __init__(self, app: LampwrightApp, client: FakeClient, pilot: Pilot[None], hands: Hands) -> None:
+        self.app, self.client, self.pilot, self.hands = app, client, pilot, hands
 
     async def press(self, *keys: str) -> None:
         """Presses keys and lets everything they set off finish."""
@@ -104,7 +110,8 @@ async def desk(
 ) -> AsyncIterator[Desk]:
     """The bakery's screens, running."""
     client = client or FakeClient(bakery.show(), bakery.snapshot())
-    app = LampwrightApp(client, room, wall=lambda: WALL)
+    hands = Hands()
+    app = LampwrightApp(client, room, wall=lambda: WALL, clock=lambda: hands.now)
 
     async def at_rest(*_args: float, **_kwargs: float) -> None:
         await until_quiet(app)
@@ -116,7 +123,7 @@ async def desk(
         patch("textual.pilot.Pilot._wait_for_screen", _screen_is_there),
     ):
         async with app.run_test(size=size) as pilot:
-            yield await _started(Desk(app, client, pilot), mode)
+            yield await _started(Desk(app, client, pilot, hands), mode)
 
 
 async def _started(running: Desk, mode: str) -> Desk:

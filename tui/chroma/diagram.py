@@ -103,7 +103,7 @@ def draw_diagram(
         _spot(canvas, view, spot, taken)
     for x, y, text, style in _words(charts, view, whole=whole):
         cells = {(int(x) + index, int(y)) for index in range(-1, len(text) + 1)}
-        if not cells & taken:
+        if x >= 0 and x + len(text) < canvas.width and not cells & taken:
             taken |= cells
             canvas.put(int(x), int(y), text, style)
 

@@ -159,14 +159,16 @@ def _cell(canvas: Canvas, x: int, y: int, column: Column, text: str, style: Styl
 def told(fixture: Fixture, light: LightState, snapshot: Snapshot) -> list[tuple[str, Style]]:
     """Everything about one lamp, the warnings first."""
     lines: list[tuple[str, Style]] = [(f"! {note}", look.WARN) for note in light.notes]
-    said = flags(fixture.id, light, snapshot).removeprefix("! warning").removeprefix(", ")
-    if said:
-        lines.append((said, look.NOW))
-    tint = f", tint {words.tint(light.white.duv)}" if light.white is not None else ""
+    marks = flags(fixture.id, light, snapshot).removeprefix("! warning").removeprefix(", ")
+    if marks:
+        lines.append((marks, look.NOW))
+    said = "coloured" if light.white is None else words.colour(light.white, light.xy)
+    if light.white is not None:
+        said += f", tint {words.tint(light.white.duv)}"
     lines.append(
         (
             f"gives {words.level(light.level)}, {words.stops(light.output)}, "
-            f"{words.colour(light.white, light.xy)}{tint}; xy {light.xy[0]:.4f} {light.xy[1]:.4f}",
+            f"{said}; xy {light.xy[0]:.4f} {light.xy[1]:.4f}",
             look.PLAIN,
         )
     )

@@ -147,9 +147,12 @@ def draw_outputs(canvas: Canvas, outputs: Sequence[OutputState]) -> None:
         canvas.put(x + 2, y, fit(said, canvas.width - x - 3).rstrip(), look.LABEL if well else look.WARN)
 
 
-def draw_sources(canvas: Canvas, show: Show, answer: dict[str, Any]) -> None:
+def draw_sources(canvas: Canvas, show: Show, answer: dict[str, Any] | None) -> None:
     """Everybody who sends on the network, and whether they would win over this show."""
     canvas.put(1, 0, "SEEN ON THE NETWORK", look.STRONG)
+    if answer is None:
+        canvas.put(1, 1, "the engine has not said yet", look.LABEL)
+        return
     sources = answer.get("sources", ())
     note = str(answer.get("note", ""))
     if not sources:

@@ -92,7 +92,8 @@ class Rig(Face):
         super().__init__()
         self.cursor = 0
         self.kinds: tuple[Kind, ...] = ()
-        self.sources: dict[str, Any] = {}
+        self.sources: dict[str, Any] | None = None
+        """What the engine said of the network; None until it has."""
         self._timer: Timer | None = None
 
     def body(self) -> ComposeResult:

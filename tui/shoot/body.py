@@ -42,7 +42,7 @@ class ShootBody(Drawn):
 
     def _slate(self, canvas: Canvas, screen: Shoot, *, lamps: bool) -> None:
         desk = screen.desk
-        snapshot, show = desk.snapshot, desk.show
+        snapshot, show = desk.snapshot_now, desk.show
         assert snapshot is not None
         width, height = canvas.width, canvas.height
         rows = digit_rows(height)

@@ -48,15 +48,18 @@ class Shoot(Face):
         yield ShootBody()
 
     def on_mount(self) -> None:
-        self.set_interval(1.0, self._tick)
+        self.set_interval(0.1, self._tick)
         if self.desk.room is not None:
             self.set_interval(0.1, self._look_around)
             self._look_around()
 
     def _tick(self) -> None:
-        """A rolling take's clock moves on without any news from the engine."""
+        """Clocks move on without any news from the engine: countdown, follow-on, a rolling take."""
         snapshot = self.desk.snapshot
-        if self.is_current and snapshot is not None and snapshot.take is not None and snapshot.take.running:
+        if snapshot is None or not self.is_current:
+            return
+        rolling = snapshot.take is not None and snapshot.take.running
+        if rolling or snapshot.countdown is not None or snapshot.follow_left_s is not None:
             self.query_one(ShootBody).renew()
 
     def _look_around(self) -> None:
