@@ -68,7 +68,7 @@ class Decoder:
         uv, light = np.zeros((n, 2)), np.zeros(n)
         for group in self._groups:
             shares = np.array([self._shares(self._fixtures[row], group, slots) for row in group.rows])
-            uv[group.rows], light[group.rows] = _light_of(group.encoder, shares)
+            uv[group.rows], light[group.rows] = light_of(group.encoder, shares)
         measured, dim = self._as_measured(uv)
         level, output = np.zeros(n), np.zeros(n)
         for group in self._groups:
@@ -126,7 +126,7 @@ class Decoder:
         return measured, dim
 
 
-def _light_of(encoder: ModeEncoder, shares: FloatArray) -> tuple[FloatArray, FloatArray]:
+def light_of(encoder: ModeEncoder, shares: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Colour (k, 2) in CIE 1976 and light (k,) of lamps from their channels (k, segments, channels).
 
     The light is a fraction of the most that the fixture can give; where the fixture mixes its whites itself,

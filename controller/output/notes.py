@@ -11,6 +11,8 @@ from controller.playback.frame import Frame
 
 _SEEN_OFF_BY = 1e-3
 """Δu′v′ from which a miss is worth a sentence: about what an attentive eye can tell side by side."""
+_SEEN_COARSE = 5e-3
+"""The same for the rounding of slots, which comes and goes along a fade: only what is plain to see."""
 _SEEN_K = 0.5
 _SEEN_DUV = 5e-5
 _SEEN_MIRED = 1.0
@@ -37,11 +39,18 @@ class Facts:
 
 
 def notes_on(
-    facts: Facts, row: int, fixture: Fixture, encoder: ModeEncoder, dark: bool, darkest_level: float
+    facts: Facts,
+    row: int,
+    fixture: Fixture,
+    encoder: ModeEncoder,
+    dark: bool,
+    darkest_level: float,
+    coarse: float,
 ) -> tuple[str, ...]:
     """Return the sentences on one lamp, none at level 0.
 
-    ``dark`` says that its slots are black, ``darkest_level`` is the lowest it can show.
+    ``dark`` says that its slots are black, ``darkest_level`` is the lowest it can show, ``coarse`` how far
+    the rounding of slots moves its colour, in Δu′v′.
     """
     level = float(facts.targets.level[row])
     if level == 0.0:
@@ -49,6 +58,8 @@ def notes_on(
     notes: list[str] = []
     if dark:
         notes.append(f"asked {_percent(level)}, dark: its darkest step is {_percent(darkest_level)}")
+    elif coarse > _SEEN_COARSE:
+        notes.append(f"too low for fine colour: the steps of its slots put it Δu′v′ {coarse:.3f} off")
     if isinstance(encoder, WhiteMode):
         notes += _on_whites(facts, row, encoder)
         if encoder.even and encoder.blend is None and not fixture.calibration:

@@ -12,9 +12,10 @@ from controller.colour.table import uv76_to_white_fast, white_to_uv76_fast
 from controller.documents.light import White
 from controller.documents.show import Fixture
 from controller.output.calibration import Calibration, share_corrected
-from controller.output.dimming import FloatArray, darkest_step, output_of
+from controller.output.decoder import light_of
+from controller.output.dimming import FloatArray, IntArray, darkest_step, level_of_slots, output_of
 from controller.output.groups import Group, Rows
-from controller.output.modes import ByteArray, Reach, Targets
+from controller.output.modes import ByteArray, ModeEncoder, Reach, Targets
 from controller.output.notes import Facts, notes_on
 from controller.output.whites import ROUNDING, as_white, in_round_numbers, swatches
 from controller.playback.frame import Frame
@@ -78,7 +79,8 @@ class Reporter:
         for group, reach in zip(self._groups, reaches, strict=True):
             mine = targets.take(group.rows)
             output = output_of(mine.level, group.encoder.law)
-            dark = group.encoder.dark(group.encoder.values(mine))
+            values = group.encoder.values(mine)
+            dark, coarse = group.encoder.dark(values), _coarse(group.encoder, values, reach)
             for i, row in enumerate(group.rows.tolist()):
                 fixture, encoder = self._fixtures[row], group.encoder
                 darkest = darkest_step(encoder.profile, encoder.mode, float(reach.strongest[i]))
@@ -90,7 +92,9 @@ class Reporter:
                     xy=(float(facts.xy[row, 0]), float(facts.xy[row, 1])),
                     white=_white(facts, row),
                     off_by=float(facts.off_by[row]),
-                    notes=notes_on(facts, row, fixture, encoder, bool(dark[i]), darkest.level),
+                    notes=notes_on(
+                        facts, row, fixture, encoder, bool(dark[i]), darkest.level, float(coarse[i])
+                    ),
                     slots=tuple(slots[group.places[i].reshape(-1)].tolist()),
                     drives=dict(zip(encoder.emitters, reach.drives[i].tolist(), strict=True)),
                     darkest_level=darkest.level,
@@ -128,6 +132,13 @@ class Reporter:
             duv=np.where(exact, frame.duv, duv),
             beyond=beyond,
         )
+
+
+def _coarse(encoder: ModeEncoder, values: IntArray, reach: Reach) -> FloatArray:
+    """How far, in Δu′v′, the rounding of slots takes each lamp's colour from what it reaches."""
+    shares = level_of_slots(values, [channel.bits for channel in encoder.mode.channels])
+    uv, _ = light_of(encoder, shares[:, None, :])
+    return np.asarray(np.hypot(*(uv - reach.uv).T), dtype=np.float64)
 
 
 def _white(facts: Facts, row: int) -> White | None:

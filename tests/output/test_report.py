@@ -133,6 +133,20 @@ def test_too_dark_for_the_mode_is_told_with_its_darkest_step() -> None:
     assert report(whites([0.001], [5602], 0.003), "spot-daylight", "8-bit").slots == (1,)
 
 
+def test_colour_that_the_slots_are_too_coarse_for_is_told() -> None:
+    """At 1 % an 8-bit emitter has two or three steps left, and its mix with the others is off."""
+    low = report(whites([0.01], [4000]), "tube-rgbww-8", "8-segment")
+    slots, flux = np.array(low.slots[:5]), np.array([220.0, 400.0, 90.0, 640.0, 700.0])
+    xy = np.array([[0.693, 0.3068], [0.1909, 0.7284], [0.1412, 0.0416], [0.4598, 0.4106], [0.3132, 0.3252]])
+    weight = slots * flux / xy[:, 1]  # additive mixture, CIE 15:2004
+    sent = xy_to_uv76(weight @ xy / weight.sum())
+    off = float(np.hypot(*(sent - xy_to_uv76(low.xy))))
+    assert off > 0.005
+    assert low.notes == (f"too low for fine colour: the steps of its slots put it Δu′v′ {off:.3f} off",)
+    assert report(whites([0.15], [4000]), "tube-rgbww-8", "8-segment").notes == ()
+    assert report(whites([0.01], [4000]), "tube-rgbww-8", "16-bit").notes == ()
+
+
 def test_a_dark_lamp_has_no_notes() -> None:
     for frame in (whites([0.0], [1000], 0.05), colours([0.0], [(0.7, 0.29)])):
         for kind in kinds():
