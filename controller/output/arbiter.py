@@ -64,8 +64,10 @@ class Source:
     packet: DataPacket
     sequence: int
     seen_s: float
-    slots: bytes | None = None
-    """Levels that count; None until a packet with START code 0 came."""
+    live_s: float = -NEVER_S
+    """When the last packet came that may count: START code 0, no preview."""
+    shown: DataPacket | None = None
+    """The packet whose levels count."""
     held: DataPacket | None = None
     """Synchronised data waiting for its sync packet."""
     times: deque[float] = field(default_factory=lambda: deque(maxlen=RATE_PACKETS))
@@ -133,10 +135,8 @@ class Arbiter:
         winners = self._winners(universe, now)
         if not winners:
             return None
-        merged = winners[0].slots or b""
-        for source in winners[1:]:
-            merged = bytes(map(max, merged.ljust(SLOTS, b"\0"), (source.slots or b"").ljust(SLOTS, b"\0")))
-        return merged.ljust(SLOTS, b"\0")
+        first, *others = (packet.slots.ljust(SLOTS, b"\0") for _, packet in winners)
+        return bytes(map(max, first, *others)) if others else first
 
     def universes(self, now: float) -> tuple[int, ...]:
         """The universes on which a source is heard, in order."""
@@ -146,7 +146,7 @@ class Arbiter:
         """Every source that is heard, by universe and then by falling priority."""
         seen = []
         for universe in self.universes(now):
-            winners = self._winners(universe, now)
+            winners = [source for source, _ in self._winners(universe, now)]
             alive = sorted(self._alive(universe, now), key=lambda source: -source.packet.priority)
             seen += [_seen(source, now, any(source is winner for winner in winners)) for source in alive]
         return seen
@@ -188,6 +188,7 @@ class Arbiter:
         source.host, source.packet, source.sequence, source.seen_s = host, packet, packet.sequence, now
         source.times.append(now)
         if packet.start_code == 0 and not packet.preview:
+            source.live_s = now
             self._show_or_hold(source, packet, now)
 
     def _show_or_hold(self, source: Source, packet: DataPacket, now: float) -> None:
@@ -195,7 +196,7 @@ class Arbiter:
         sync = self._syncs.get((packet.cid, packet.sync_address)) if packet.sync_address else None
         lost = sync is not None and now - sync.seen_s > LOSS_S
         if sync is None or (lost and packet.force_sync):
-            source.slots, source.held = packet.slots, None
+            source.shown, source.held = packet, None
         else:
             source.held = packet
 
@@ -214,7 +215,7 @@ class Arbiter:
             if source is not None and source.held is not None:
                 if source.held.sync_address != packet.sync_address:
                     continue
-                source.slots, source.held = source.held.slots, None
+                source.shown, source.held = source.held, None
 
     def _take_discovery(self, packet: DiscoveryPacket, now: float, host: str) -> None:
         said = self._announcements.get(packet.cid)
@@ -264,14 +265,15 @@ class Arbiter:
         sources = self._universes.get(universe, {})
         return (source for source in sources.values() if now - source.seen_s <= LOSS_S)
 
-    def _winners(self, universe: int, now: float) -> list[Source]:
+    def _winners(self, universe: int, now: float) -> list[tuple[Source, DataPacket]]:
+        """The sources of the highest priority, with the packets whose levels count."""
         counting = [
-            source
+            (source, source.shown)
             for source in self._alive(universe, now)
-            if source.slots is not None and not source.packet.preview
+            if source.shown is not None and now - source.live_s <= LOSS_S
         ]
-        highest = max((source.packet.priority for source in counting), default=-NEVER_S)
-        return [source for source in counting if source.packet.priority == highest]
+        highest = max((packet.priority for _, packet in counting), default=-1)
+        return [(source, packet) for source, packet in counting if packet.priority == highest]
 
 
 def out_of_order(newest: int, number: int) -> bool:

@@ -13,7 +13,12 @@ from controller.errors import Trouble
 from controller.output.delivery import Address, open_udp
 from controller.output.receiver import Receiver
 from controller.output.sacn_output import SacnOutput
-from controller.output.sacn_packets import data_header, multicast_address
+from controller.output.sacn_packets import (
+    DISCOVERY_UNIVERSE,
+    data_header,
+    discovery_packets,
+    multicast_address,
+)
 from tests.wire.driving import CID, sacn, slots
 from tests.wire.e131_layout import parse
 
@@ -188,12 +193,15 @@ def test_multicast_on_a_chosen_interface() -> None:
         receiver = await Receiver.open("127.0.0.1", 0, universes, multicast=True)
         groups = [
             open_udp(Address(multicast_address(universe), receiver.port, True, "127.0.0.1"))
-            for universe in (47001, 47045)
+            for universe in (47001, 47045, DISCOVERY_UNIVERSE)
         ]
         try:
-            for group, universe in zip(groups, (47001, 47045), strict=True):
+            for group, universe in zip(groups, (47001, 47045), strict=False):
                 group.send(bytes(data_header(CID, "bakery", universe)))
-            await until(lambda: receiver.received == 2)
+            (page,) = discovery_packets(CID, "bakery", universes)
+            groups[-1].send(page)
+            await until(lambda: receiver.received == 3)
+            assert [said.universes for said in receiver.announced()] == [tuple(universes)]
             assert receiver.universes() == (47001, 47045)
             assert receiver.out_of_order == 0
             assert {source.host for source in receiver.sources()} == {"127.0.0.1"}

@@ -174,6 +174,22 @@ def test_a_healed_destination_keeps_to_44_hz() -> None:
     assert drive.packets(LAMP)[-1].slots[0] == 119
 
 
+def test_a_destination_healed_this_moment_gets_a_change_as_soon_as_it_may() -> None:
+    network = FakeNetwork()
+    drive = started(network, LAMP, OTHER_LAMP)
+    network.faults[LAMP] = errno.ENETUNREACH
+    drive.send(slots(2), 2.5)
+    drive.until(2.9)
+    network.faults.clear()
+    drive.until(2.9 + FRAME_S)
+    healed = drive.times(LAMP)[-1]
+    assert healed > 2.9
+    drive.send(slots(3), healed + 0.005)
+    assert (drive.packets(OTHER_LAMP)[-1].slots[0], drive.packets(LAMP)[-1].slots[0]) == (3, 2)
+    drive.until(healed + FRAME_S)
+    assert (drive.times(LAMP)[-1], drive.packets(LAMP)[-1].slots[0]) == (healed + FRAME_S, 3)
+
+
 def test_a_synchronised_frame_that_was_owed_is_followed_by_its_sync_packet() -> None:
     network = FakeNetwork()
     drive = Drive(output(sacn({1: (LAMP,), 2: (LAMP,)}, sync_universe=9), network), network)

@@ -232,9 +232,25 @@ def test_sync_packets_keep_the_rate_and_never_stay_away_for_2500_ms() -> None:
         drive.send(slots(step % 7, step % 3), step * 0.013)
     drive.until(20.0)
     times = drive.times(kind="sync")
+    assert all(any(0 <= at - data_at <= FRAME_S + 1e-6 for at in times) for data_at in drive.times())
     gaps = [b - a for a, b in pairwise(times)]
     assert min(gaps) >= FRAME_S - 1e-6
     assert max(gaps) < 2.5  # §6.2.4.1, Appendix A: E131_NETWORK_DATA_LOSS_TIMEOUT
+
+
+def test_data_that_follows_a_sync_packet_too_soon_gets_its_own_as_soon_as_it_may() -> None:
+    network = FakeNetwork()
+    drive = Drive(output(sacn({1: (LAMP,), 2: (OTHER_LAMP,)}, sync_universe=9), network), network)
+    drive.send(slots(0, 0), 0.0)
+    drive.until(0.4)
+    drive.send(slots(0, 1), 0.4)
+    drive.until(1.2)
+    keep_alive = drive.times(LAMP, "sync")[-1]
+    assert drive.packets(OTHER_LAMP)[-1].slots[0] == 1
+    drive.send(slots(0, 2), keep_alive + 0.005)
+    assert drive.times(OTHER_LAMP)[-1] == keep_alive + 0.005
+    drive.until(keep_alive + FRAME_S)
+    assert drive.times(OTHER_LAMP, "sync")[-1] == keep_alive + FRAME_S
 
 
 def test_a_delay_can_be_left_before_the_sync_packet() -> None:

@@ -137,6 +137,24 @@ def test_preview_never_counts() -> None:
     ]
 
 
+def test_a_source_that_turns_to_preview_keeps_its_levels_until_they_are_lost() -> None:
+    arbiter = Arbiter()
+    arbiter.take(data(1, 0, priority=90), 0.0)
+    arbiter.take(data(50, 0, cid=THEIRS, priority=95), 0.0)
+    for frame in range(1, 40):
+        arbiter.take(data(200, frame, options=0x80, priority=200), frame / 10)
+        arbiter.take(data(50, frame, cid=THEIRS, priority=95), frame / 10)
+        assert first_level(arbiter, frame / 10) == 50
+    alone = Arbiter()
+    alone.take(data(1, 0), 0.0)
+    alone.take(data(200, 1, options=0x80), 1.0)
+    assert first_level(alone, 2.4) == 1
+    assert first_level(alone, 2.6) is None
+    assert len(alone.sources(2.6)) == 1
+    alone.take(data(99, 2, start_code=0xDD), 2.7)
+    assert first_level(alone, 2.7) is None
+
+
 def test_only_start_code_0_is_levels() -> None:
     arbiter = Arbiter()
     arbiter.take(data(1, 0), 0.0)
@@ -220,6 +238,14 @@ def test_when_sync_is_lost_force_synchronization_decides(options: int, shown: in
     for tenth in range(1, 30):
         arbiter.take(data(5, next(numbers), sync_address=9, options=options), tenth / 10)
     assert first_level(arbiter, 2.9) == shown  # §6.2.6 bit 5; §11.1: 2.5 s without a sync packet
+
+
+def test_a_source_that_comes_back_is_not_held_by_the_sync_packets_of_its_earlier_life() -> None:
+    arbiter = Arbiter()
+    arbiter.take(data(1, 0, sync_address=9), 0.0)
+    arbiter.take(sync(0), 0.0)
+    arbiter.take(data(5, 1, sync_address=9), 10.0)
+    assert first_level(arbiter, 10.0) == 5
 
 
 def test_data_without_a_sync_address_is_never_held() -> None:
