@@ -39,6 +39,12 @@ def output(
     return SacnOutput(settings, numbers, CID, "bakery", {}, now, open_socket=network)
 
 
+def receiver_accepts(newest: int, number: int) -> bool:
+    """§6.7.2, from the text: discard if the signed 8-bit difference is in (−20, 0]."""
+    difference = (number - newest + 128) % 256 - 128
+    return not -20 < difference <= 0
+
+
 class Drive:
     """Calls an output whenever it asks for it, and keeps what left with the time it left."""
 
