@@ -1,6 +1,6 @@
 """One changed universe on the wire: ours, a bare ``send`` of as many octets, and the sacn package's own.
 
-Run ``python -m tests.benchmarks.bench_wire``; ``rows()`` gives the same to a report. The three take turns in
+Run ``python -m tests.benchmarks wire``. The three take turns in
 each round and send to one listener on loopback, so that a busy machine slows all three alike.
 """
 
@@ -22,6 +22,7 @@ from sacn.sending.sender_handler import SenderHandler
 from controller.documents.show import Sacn, SacnUniverse
 from controller.output.sacn_output import SacnOutput
 from controller.output.sacn_packets import data_header
+from tests.benchmarks.report import Row
 
 SIZES = (1, 16, 64)
 PACKETS = 128
@@ -29,8 +30,6 @@ PACKETS = 128
 ROUNDS = 60
 CID = UUID(int=1)
 BARE_GOAL, PACKAGE_GOAL = 4.0, 5.0
-Row = tuple[str, str, str]
-"""(what, measured, goal)"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,23 +86,30 @@ def rows() -> list[Row]:
     for size, f in figures.items():
         name = "one changed universe" if size == 1 else f"{size} changed universes, each"
         table.append(
-            (
+            Row(
                 f"{name}, against a bare connected send",
-                f"{_us(f.ours)} against {_us(f.bare)}: {f.to_bare:.1f} ×",
+                f"{_us(f.ours)} against {_us(f.bare)}",
+                f"{f.to_bare:.1f} ×",
                 f"≤ {BARE_GOAL:.0f} ×",
+                f.to_bare <= BARE_GOAL,
             )
         )
         table.append(
-            (
+            Row(
                 f"{name}, against the sacn package's own sender",
-                f"{_us(f.ours)} against {_us(f.package)}: {f.to_package:.1f} × cheaper",
+                f"{_us(f.ours)} against {_us(f.package)}",
+                f"{f.to_package:.1f} × cheaper",
                 f"≥ {PACKAGE_GOAL:.0f} ×",
+                f.to_package >= PACKAGE_GOAL,
             )
         )
     first, last = SIZES[0], SIZES[-1]
     growth = figures[last].ours * last / (figures[first].ours * first)
-    table.append((f"growth from {first} to {last} universes", f"{growth:.1f} ×", f"≤ {last // first} ×"))
-    table.append((f"a frame that changes nothing, {last} universes", _us(figures[last].still * last), ""))
+    most = last // first
+    what = f"growth from {first} to {last} universes"
+    table.append(Row(what, "a frame of all", f"{growth:.1f} ×", f"≤ {most} ×", growth <= most))
+    what = f"a frame that changes nothing, {last} universes"
+    table.append(Row(what, _us(figures[last].still * last), "", "", True))
     return table
 
 
@@ -191,8 +197,3 @@ def _drain(listener: socket.socket) -> int:
 
 def _us(seconds: float) -> str:
     return f"{seconds * 1e6:.2f} µs"
-
-
-if __name__ == "__main__":
-    for what, measured, goal in rows():
-        print(f"{what}: {measured}" + (f"   goal {goal}" if goal else ""))
