@@ -182,6 +182,16 @@ def test_a_look_is_stored_into_a_cue_old_or_new() -> None:
     assert new.cues[1].look == look
 
 
+def test_a_new_cue_of_one_digit_gets_it_as_its_key_where_it_is_free() -> None:
+    look = {"window": Light(level=0.2)}
+    fresh = store_look(Show(name="New", rig=SHOW.rig), "7", None, look)
+    assert [(cue.number, cue.key) for cue in fresh.cues] == [("7", "7")]
+    taken = fresh.model_copy(update={"cues": (fresh.cues[0].model_copy(update={"key": "8"}),)})
+    assert [cue.key for cue in store_look(taken, "8", None, look).cues] == ["8", None]
+    assert store_look(taken, "12", None, look).cues[-1].key is None
+    assert store_look(fresh, "7", "Again", look).cues[0].key == "7"
+
+
 def test_a_look_of_a_fixture_that_is_not_there_is_not_stored() -> None:
     with pytest.raises(Refused, match="The rig has no fixture lmp; perhaps lamp was meant"):
         store_look(SHOW, "1", None, {"lmp": Light(level=1.0)})
