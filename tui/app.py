@@ -78,7 +78,7 @@ class LampwrightApp(App[None]):
         self.client = client
         self.room = room
         self.wall = wall
-        self._clock = clock
+        self.clock = clock
         self._heard_at = clock()
         self.lost: str | None = None
         self.message: tuple[str, bool] | None = None
@@ -104,7 +104,7 @@ class LampwrightApp(App[None]):
         snapshot = self.client.snapshot
         if snapshot is None or self.lost is not None:
             return snapshot
-        return aged(snapshot, self._clock() - self._heard_at)
+        return aged(snapshot, self.clock() - self._heard_at)
 
     @property
     def show(self) -> Show | None:
@@ -130,7 +130,7 @@ class LampwrightApp(App[None]):
             self.pace.ask()
 
     def _hear(self, snapshot: Snapshot) -> None:
-        self._heard_at = self._clock()
+        self._heard_at = self.clock()
         if snapshot.message != self._engine_remark:
             self._engine_remark = snapshot.message
             if snapshot.message:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING, ClassVar, cast
 
 from rich.cells import cell_len
@@ -187,6 +188,10 @@ class Face(Screen[None]):
 
     def on_screen_resume(self) -> None:
         self.renew()
+
+    def more_entries(self) -> Iterable[tuple[str, Callable[[], None]]]:
+        """What else this screen puts into the palette: (what it is called, what it does)."""
+        return ()
 
     def more_help(self) -> str:
         """A paragraph of this screen's own for the help page."""

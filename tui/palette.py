@@ -29,6 +29,8 @@ class Finder(Provider):
         desk = cast("LampwrightApp", face.app)
         for action in face.all_actions():
             yield action.words, action.shown, partial(actions.carry_out, face, action)
+        for name, run in face.more_entries():
+            yield name, "", run
         show = desk.show
         if show is None:
             return

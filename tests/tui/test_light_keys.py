@@ -183,3 +183,62 @@ async def test_a_three_lamp_look_in_25_keys() -> None:
             c.SetLight(fixtures=("oven",), level=0.4, cct_k=2000),
             c.Store(cue="2"),
         ]
+
+
+CUE = bakery.show().cue("2")
+assert CUE is not None
+
+
+@pytest.mark.parametrize(
+    ("keys", "change"),
+    [
+        (["e", *"Dusk", "enter"], {"name": "Dusk"}),
+        (["e", "tab", "y", "enter"], {"key": "y"}),
+        (["e", "tab", "backspace", "enter"], {"key": None}),
+        (["e", "tab", "tab", "5", "enter"], {"fade": CUE.fade.model_copy(update={"in_s": 5.0})}),
+        (["e", *["tab"] * 3, *"0.5s", "enter"], {"fade": CUE.fade.model_copy(update={"out_s": 0.5})}),
+        (["e", *["tab"] * 4, "s", "enter"], {"fade": CUE.fade.model_copy(update={"curve": "stops"})}),
+        (["e", *["tab"] * 5, "1", "enter"], {"delay_s": 1.0}),
+        (["e", *["tab"] * 6, "7", "enter"], {"follow_s": 7.0}),
+        (["e", *["tab"] * 7, "n", "enter"], {"flash_guard": False}),
+        (["e", *["tab"] * 8, *"soft", "enter"], {"note": "soft"}),
+    ],
+)
+@drive
+async def test_a_cue_is_edited(keys: list[str], change: dict[str, Any]) -> None:
+    async with desk(client(), mode="light") as d:
+        await d.press(*keys)
+        assert d.sent == [c.PutCue(cue=CUE.model_copy(update=change))]
+
+
+@pytest.mark.parametrize(
+    ("key", "said"), [("h", "none of the screen's own"), ("3", "cue 3 has the key 3 already")]
+)
+@drive
+async def test_a_key_that_cannot_be_is_refused(key: str, said: str) -> None:
+    async with desk(client(), mode="light") as d:
+        await d.press("e", "tab", key, "enter")
+        assert d.sent == [] and said in d.page()
+
+
+@drive
+async def test_a_cue_is_taken_out() -> None:
+    async with desk(client(), mode="light") as d:
+        await d.press("X", "9", "enter")
+        assert d.sent == [] and "there is no cue 9" in d.page()
+        await d.press("backspace", "3", "enter")
+        assert d.sent == [c.RemoveCue(number="3")]
+
+
+@drive
+async def test_without_a_cue_there_is_nothing_to_edit() -> None:
+    async with desk(client(cue=None), mode="light") as d:
+        await d.press("e")
+        assert d.sent == [] and "s stores this look as one" in d.text()
+
+
+@drive
+async def test_without_a_cue_the_next_number_is_offered() -> None:
+    async with desk(client(cue=None), mode="light") as d:
+        await d.press("s", "enter")
+        assert d.sent == [c.Store(cue="7")]

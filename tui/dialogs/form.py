@@ -24,11 +24,11 @@ class Form(ModalScreen[Value | None]):
         background: $panel; border: round $primary; padding: 0 2;
     }
     Form .question { text-style: bold; margin-bottom: 1; }
-    Form Horizontal { height: 1; margin-bottom: 1; }
+    Form Horizontal { height: 1; }
     Form .label { width: 17; }
     Form Input { border: none; height: 1; width: 1fr; padding: 0; background: $background; }
     Form Input:focus { border: none; background: $background; text-style: underline; }
-    Form .fault { height: auto; min-height: 2; }
+    Form .fault { height: auto; min-height: 2; margin-top: 1; }
     Form .hint { color: $foreground 80%; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [

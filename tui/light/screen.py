@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Iterable
+from functools import partial
 from typing import Any, ClassVar
 
 from textual import events
@@ -12,6 +14,8 @@ from controller.documents.base import cue_order
 from controller.documents.commands import (
     AnyCommand,
     Identify,
+    PutCue,
+    RemoveCue,
     Revert,
     SetLight,
     Solo,
@@ -19,13 +23,14 @@ from controller.documents.commands import (
     Without,
 )
 from controller.documents.light import Effect
-from controller.documents.show import Fixture
+from controller.documents.show import Cue, Fixture
 from controller.documents.snapshot import LightState
 from tui.actions import Action
 from tui.dialogs.ask import Ask
 from tui.dialogs.choose import Choice, Choose
 from tui.face import Face
 from tui.light.body import LightBody
+from tui.light.cues import cue_form
 from tui.light.effects import EFFECTS, read_effect
 from tui.light.keys import LIGHT
 from tui.light.reading import Wanted, read_light
@@ -54,6 +59,12 @@ class Light(Face):
             "=30 all marked lamps to 30 %; without = the marked lamps keep their ratio · -2s two stops down\n"
             "The key : fill ratio counts each lamp's full light as equal, less its modifiers."
         )
+
+    def more_entries(self) -> Iterable[tuple[str, Callable[[], None]]]:
+        show = self.desk.show
+        for cue in show.cues if show is not None else ():
+            yield f"Edit cue {cue.number} {cue.name}".rstrip(), partial(self.edit_cue, cue.number)
+            yield f"Remove cue {cue.number} {cue.name}".rstrip(), partial(self._remove_cue, cue.number)
 
     # ── who is meant ────────────────────────────────────────────────────────────────────────────
 
@@ -269,6 +280,41 @@ class Light(Face):
         known = ", ".join(cue.number for cue in show.cues) or "none yet"
         hint = f"A number, and a name if it is new: 7 Street. Cues: {known}. Undo brings an old look back."
         self.app.push_screen(Ask("Store into which cue?", hint, read_target, number), self._stored)
+
+    def edit_cue(self, number: str | None = None) -> None:
+        """A form for a cue, the one that shows if none is named."""
+        snapshot, show = self.desk.snapshot, self.desk.show
+        number = number or (snapshot.cue if snapshot is not None else None)
+        cue = show.cue(number) if show is not None and number is not None else None
+        if cue is None or show is None:
+            self.desk.say("No cue shows yet: s stores this look as one.", refused=True)
+            return
+
+        def take(changed: Cue | None) -> None:
+            if changed is not None:
+                self.desk.send(PutCue(cue=changed), f"Cue {changed.number} is changed.")
+
+        self.app.push_screen(cue_form(show, cue), take)
+
+    def ask_remove_cue(self) -> None:
+        show = self.desk.show
+        if show is None or not show.cues:
+            self.desk.say("There is no cue to take out.", refused=True)
+            return
+
+        def read(text: str) -> str:
+            if show.cue(text) is None:
+                raise ValueError(
+                    f"there is no cue {text}; there are {', '.join(cue.number for cue in show.cues)}"
+                )
+            return text
+
+        self.app.push_screen(Ask("Take out which cue?", "Its look goes with it; undo brings it back.", read),
+                             self._remove_cue)  # fmt: skip
+
+    def _remove_cue(self, number: str | None) -> None:
+        if number is not None:
+            self.desk.send(RemoveCue(number=number), f"Cue {number} is out. u brings it back.")
 
     def _stored(self, target: Target | None) -> None:
         if target is not None:

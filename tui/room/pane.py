@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 from rich.style import Style
 
@@ -71,50 +72,123 @@ def place_of(index: int, count: int) -> Place:
     return Place(x_m=0.4 + 3.2 * (index + 0.5) / max(count, 1), y_m=0.3)
 
 
-def draw_room(canvas: Canvas, show: Show, pools: list[Pool]) -> None:
-    """Pools of light with the lamps' names in them."""
-    frame = frame_of(show, canvas.width, canvas.height)
-    spots: list[tuple[float, float, float, tuple[float, float, float]]] = []
-    names: list[tuple[int, int, str]] = []
+Spot = tuple[float, float, float, tuple[float, float, float]]
+Rows = list[list[tuple[int, str, Style]]]
+STEP = 16
+"""Colours go in steps of this many, so that neighbours share a span and a pool costs few of them."""
+
+
+class RoomPicture:
+    """The light on the floor. It is drawn anew at most four times a second: nothing else costs as much."""
+
+    EVERY_S = 0.25
+
+    def __init__(self) -> None:
+        self._key: object = None
+        self._shape: object = None
+        self._drawn_at = 0.0
+        self._rows: Rows = []
+        self._weights: dict[tuple[float, float], list[tuple[int, float]]] = {}
+        self.stale = False
+        """Whether the pools have changed since it was drawn."""
+
+    def put_on(self, canvas: Canvas, show: Show, pools: list[Pool], now: float) -> None:
+        """Pools of light with the lamps' names in them."""
+        frame = frame_of(show, canvas.width, canvas.height)
+        key = (frame, tuple(pools))
+        if (frame, len(pools)) != self._shape:
+            self._shape, self._weights, self._key = (frame, len(pools)), {}, None
+        self.stale = key != self._key
+        if self.stale and (self._key is None or now - self._drawn_at >= self.EVERY_S):
+            self._key, self._drawn_at, self.stale = key, now, False
+            self._rows = self._draw(frame, _spots(pools))
+        for y, row in enumerate(self._rows):
+            for x, text, style in row:
+                canvas.put(x, y, text, style)
+        _put_names(canvas, frame, pools)
+
+    def _draw(self, frame: Frame, spots: list[Spot]) -> Rows:
+        width, height = frame.width, frame.height * 2
+        red, green, blue = ([0.0] * (width * height) for _ in range(3))
+        touched: set[int] = set()
+        for x_m, y_m, strength, (r, g, b) in spots:
+            weights = self._weights.get((x_m, y_m))
+            if weights is None:
+                weights = self._weights[x_m, y_m] = _weights(frame, x_m, y_m)
+            for at, weight in weights:
+                share = strength * weight
+                red[at] += share * r
+                green[at] += share * g
+                blue[at] += share * b
+            touched.update(at for at, _ in weights)
+        colours = {at: _shade(red[at], green[at], blue[at]) for at in touched}
+        return [_runs(colours, width, row) for row in range(frame.height)]
+
+
+def _spots(pools: list[Pool]) -> list[Spot]:
+    """(x, y, strength, colour) of each lamp that is lit: in front of a lamp that aims, else around it."""
+    spots: list[Spot] = []
     for index, pool in enumerate(pools):
         place = pool.place or place_of(index, len(pools))
-        column, row = frame.at(place.x_m, place.y_m)
-        names.append((column, row, pool.id))
         if pool.level > 0 and pool.swatch:
             x, y = place.x_m, place.y_m
             if place.aim_deg is not None:
                 x += 0.7 * math.sin(math.radians(place.aim_deg))
                 y += 0.7 * math.cos(math.radians(place.aim_deg))
-            # A square root keeps 2 % visible, as the eye does.
-            spots.append((x, y, math.sqrt(pool.level), _rgb(pool.swatch)))
-    taken = _place_names(canvas, names)
-    ground = _rgb(look.SLATE)
-    lines = [
-        [_shade(frame, column, row / 2, spots, ground) for column in range(canvas.width)]
-        for row in range(canvas.height * 2)
-    ]
-    for row in range(canvas.height):
-        upper, lower = lines[2 * row], lines[2 * row + 1]
-        column = 0
-        while column < canvas.width:
-            if (column, row) in taken:
-                column += 1
-                continue
-            end = column + 1
-            while (
-                end < canvas.width
-                and (end, row) not in taken
-                and upper[end] == upper[column]
-                and lower[end] == lower[column]
-            ):
-                end += 1
-            if upper[column] != look.SLATE or lower[column] != look.SLATE:
-                style = Style(color=upper[column], bgcolor=lower[column])
-                canvas.put(column, row, "▀" * (end - column), style)
-            column = end
+            # The eye's own curve: 2 % must be seen.
+            spots.append((x, y, pool.level**0.4, _rgb(pool.swatch)))
+    return spots
 
 
-def _place_names(canvas: Canvas, names: list[tuple[int, int, str]]) -> set[tuple[int, int]]:
+def _weights(frame: Frame, x_m: float, y_m: float) -> list[tuple[int, float]]:
+    """(square, share of the light) of every half-character square in a pool's reach."""
+    found: list[tuple[int, float]] = []
+    for row in range(frame.height * 2):
+        for column in range(frame.width):
+            x, y = frame.metres(column, row / 2)
+            away = ((x - x_m) ** 2 + (y - y_m) ** 2) / POOL_M**2
+            if away < 1.0:
+                found.append((row * frame.width + column, (1.0 - away) ** 2))
+    return found
+
+
+def _runs(colours: dict[int, str], width: int, row: int) -> list[tuple[int, str, Style]]:
+    """One row of characters: upper halves in the ink, lower halves in the paper."""
+    spans: list[tuple[int, str, Style]] = []
+    upper, lower = 2 * row * width, (2 * row + 1) * width
+    start, ink = 0, ("", "")
+    for column in range(width + 1):
+        pair = (colours.get(upper + column, ""), colours.get(lower + column, "")) if column < width else None
+        if pair != ink:
+            if ink != ("", ""):
+                style = _half_style(ink[0] or look.SLATE, ink[1] or look.SLATE)
+                spans.append((start, "▀" * (column - start), style))
+            start, ink = column, pair or ("", "")
+    return spans
+
+
+@lru_cache(maxsize=4096)
+def _half_style(upper: str, lower: str) -> Style:
+    return Style(color=upper, bgcolor=lower)
+
+
+def _shade(red: float, green: float, blue: float) -> str:
+    """A colour over the ground, in steps; nothing where it is as good as dark."""
+    if red + green + blue < 24:
+        return ""
+    parts = (int(r + g) // STEP * STEP for r, g in zip((red, green, blue), GROUND_RGB, strict=True))
+    return "#" + "".join(f"{min(part, 255):02x}" for part in parts)
+
+
+def _put_names(canvas: Canvas, frame: Frame, pools: list[Pool]) -> None:
+    names = []
+    for index, pool in enumerate(pools):
+        place = pool.place or place_of(index, len(pools))
+        names.append((*frame.at(place.x_m, place.y_m), pool.id))
+    _place_names(canvas, names)
+
+
+def _place_names(canvas: Canvas, names: list[tuple[int, int, str]]) -> None:
     taken: set[tuple[int, int]] = set()
     for column, row, name in names:
         text = f"+{name}"
@@ -126,30 +200,10 @@ def _place_names(canvas: Canvas, names: list[tuple[int, int, str]]) -> set[tuple
                 taken |= cells
                 canvas.put(column, row + offset, text, look.PLAIN)
                 break
-    return taken
 
 
 def _rgb(colour: str) -> tuple[float, float, float]:
     return int(colour[1:3], 16), int(colour[3:5], 16), int(colour[5:7], 16)
 
 
-def _shade(
-    frame: Frame,
-    column: float,
-    row: float,
-    spots: list[tuple[float, float, float, tuple[float, float, float]]],
-    ground: tuple[float, float, float],
-) -> str:
-    if not spots:
-        return look.SLATE
-    x, y = frame.metres(column, row)
-    red, green, blue = ground
-    for spot_x, spot_y, strength, (r, g, b) in spots:
-        away = ((x - spot_x) ** 2 + (y - spot_y) ** 2) / POOL_M**2
-        if away < 1.0:
-            share = strength * (1.0 - away) ** 2
-            red, green, blue = red + share * r, green + share * g, blue + share * b
-    # Steps of 12 keep runs of one colour together, so that a pool costs few spans.
-    return "#" + "".join(f"{min(int(c) // 12 * 12, 255):02x}" for c in (red, green, blue)) if (
-        red > ground[0] + 4 or blue > ground[2] + 4 or green > ground[1] + 4
-    ) else look.SLATE  # fmt: skip
+GROUND_RGB = _rgb(look.SLATE)

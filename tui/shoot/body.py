@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, cast
 
 from tui import look
 from tui.canvas import Canvas, Drawn
-from tui.room.pane import draw_room
+from tui.room.pane import RoomPicture
 from tui.shoot import clocks, lists, slate
 
 if TYPE_CHECKING:
@@ -24,6 +24,10 @@ def digit_rows(height: int) -> int:
 
 class ShootBody(Drawn):
     """The slate."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.room = RoomPicture()
 
     def draw(self, canvas: Canvas) -> None:
         screen = cast("Shoot", self.screen)
@@ -90,7 +94,8 @@ class ShootBody(Drawn):
         lists.draw_lamps(canvas.part(0, 0, canvas.width, listed), title, lines)
         rest = canvas.height - listed - 1
         if rest >= 8 and screen.desk.show is not None:
-            draw_room(canvas.part(1, listed + 1, canvas.width - 1, rest), screen.desk.show, screen.pools())
+            part = canvas.part(1, listed + 1, canvas.width - 1, rest)
+            self.room.put_on(part, screen.desk.show, screen.pools(), screen.desk.clock())
 
     def _lamp_list(self, screen: Shoot) -> tuple[str, list[lists.LampLine]]:
         desk = screen.desk

@@ -59,8 +59,10 @@ class Shoot(Face):
         if snapshot is None or not self.is_current:
             return
         rolling = snapshot.take is not None and snapshot.take.running
-        if rolling or snapshot.countdown is not None or snapshot.follow_left_s is not None:
-            self.query_one(ShootBody).renew()
+        body = self.query_one(ShootBody)
+        counting = snapshot.countdown is not None or snapshot.follow_left_s is not None
+        if rolling or counting or body.room.stale:
+            body.renew()
 
     def _look_around(self) -> None:
         if self.desk.room is not None and self.is_current:
