@@ -130,8 +130,9 @@ class Engine:
             self._frame()
         except Exception:  # a bug must not stop the light: log it, keep sending what was sent
             log.exception("a frame failed")
-            self._outputs.send(None, self._clock())
-            self._plan_in(PERIOD_S)
+            now = self._clock()
+            self._outputs.send(None, now)
+            self._plan_at(now + PERIOD_S)
 
     def _frame(self) -> None:
         """Sends what is due now and plans the next moment."""
@@ -142,9 +143,10 @@ class Engine:
         moving = desk.moving(now)
         if self._stale or moving or self._was_moving:
             self._slots = desk.encoder.encode(desk.frame(now))
-            self._outputs.send(self._slots, now)
-            self._stale, self._was_moving, self._rendered_at = False, moving, now
+            self._stale, self._was_moving = False, moving
             self._unpublished = True
+            now = self._rendered_at = self._clock()  # the 44 Hz limit counts from when the packets leave
+            self._outputs.send(self._slots, now)
         else:
             self._outputs.send(None, now)
         self._live.note_sequences(self._outputs.sequences())
@@ -162,12 +164,13 @@ class Engine:
         event = next_event(self.desk.playback)
         if event is not None:
             due = min(due, event)
-        self._plan_in(due - now)
+        self._plan_at(due)
 
-    def _plan_in(self, seconds: float) -> None:
+    def _plan_at(self, moment: float) -> None:
+        """Sets the one timer. The loop's clock is the same monotonic clock."""
         if self._timer is not None:
             self._timer.cancel()
-        self._timer = asyncio.get_running_loop().call_later(max(0.0, seconds), self._on_time)
+        self._timer = asyncio.get_running_loop().call_at(moment, self._on_time)
 
     def _changed(self, now: float) -> None:
         """The desk changed: its frame leaves at once, or as soon as the 44 Hz limit allows."""
@@ -175,7 +178,7 @@ class Engine:
         if now >= self._rendered_at + PERIOD_S:
             self._on_time()
         else:
-            self._plan_in(self._rendered_at + PERIOD_S - now)
+            self._plan_at(self._rendered_at + PERIOD_S)
 
     # ── commands and questions ──────────────────────────────────────────────────────────────────
 

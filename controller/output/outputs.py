@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from uuid import UUID
 
 import numpy as np
@@ -10,17 +10,25 @@ from numpy.typing import NDArray
 
 from controller.documents.show import Show
 from controller.documents.snapshot import OutputState
+from controller.output.artnet_output import ArtnetOutput
 from controller.output.delivery import OpenSocket, open_udp
 from controller.output.sacn_output import SacnOutput
 
+LAST_SENDS = 10
+"""Bound on the sends that end the streams; three packets each need four."""
+
 
 class Outputs:
-    """The outputs of one show. Times are monotonic seconds; nothing here raises for the network's sake."""
+    """The outputs of one show. Times are monotonic seconds; nothing here raises for the network's sake.
+
+    Every universe goes by sACN, to the addresses its settings name or by multicast, but for one that only the
+    Art-Net settings name: that goes by Art-Net alone.
+    """
 
     def __init__(
         self,
         show: Show,
-        universes: tuple[int, ...],
+        universes: Sequence[int],
         cid: UUID,
         sequences: Mapping[int, int],
         now: float,
@@ -28,38 +36,60 @@ class Outputs:
         open_socket: OpenSocket = open_udp,
     ) -> None:
         """``universes`` in the order of the rows of slots; ``sequences`` as an earlier run noted them."""
+        self._rows = sacn_rows(show, universes)
         self._sacn = SacnOutput(
-            show.output.sacn, universes, cid, source_name(show), sequences, now, open_socket=open_socket
+            show.output.sacn,
+            [universes[row] for row in self._rows],
+            cid,
+            source_name(show),
+            sequences,
+            now,
+            open_socket=open_socket,
         )
+        self._artnet = ArtnetOutput(show.output.artnet, universes, open_socket=open_socket)
 
-    def reconfigure(self, show: Show, universes: tuple[int, ...], now: float) -> None:
+    def reconfigure(self, show: Show, universes: Sequence[int], now: float) -> None:
         """Takes the outputs and universes of a changed show; streams that stay go on without a gap."""
-        self._sacn.reconfigure(show.output.sacn, universes, source_name(show), now)
+        self._rows = sacn_rows(show, universes)
+        self._sacn.reconfigure(
+            show.output.sacn, [universes[row] for row in self._rows], source_name(show), now
+        )
+        self._artnet.reconfigure(show.output.artnet, universes)
 
     def send(self, slots: NDArray[np.uint8] | None, now: float) -> None:
         """Sends what is due; ``slots`` (universes, 512) if the light changed, None if it did not."""
-        self._sacn.send(slots, now)
+        self._sacn.send(None if slots is None else slots[self._rows], now)
+        self._artnet.send(slots, now)
 
     def next_due(self, now: float) -> float:
         """When to call ``send`` next."""
-        return self._sacn.next_due(now)
+        return min(self._sacn.next_due(now), self._artnet.next_due(now))
 
     def states(self) -> tuple[OutputState, ...]:
-        return self._sacn.states()
+        """How each destination of each universe stands."""
+        return self._sacn.states() + self._artnet.states()
 
     def sequences(self) -> dict[int, int]:
         """Last sequence number of each sACN universe."""
         return self._sacn.sequences()
 
     def end(self, now: float, wait_until: Callable[[float], float]) -> None:
-        """Terminates every stream: three last packets each, paced by ``wait_until`` (sleeps, returns the time)."""
+        """Terminates every stream by three last packets, paced by ``wait_until``: it sleeps, returns the time."""
         self._sacn.end(now)
-        for _ in range(10):
+        for _ in range(LAST_SENDS):
             if self._sacn.ended:
                 break
             now = wait_until(self._sacn.next_due(now))
             self._sacn.send(None, now)
         self._sacn.close()
+        self._artnet.close()
+
+
+def sacn_rows(show: Show, universes: Sequence[int]) -> list[int]:
+    """Rows of the universes that go by sACN."""
+    artnet = show.output.artnet.universes if show.output.artnet is not None else {}
+    sacn = show.output.sacn.universes
+    return [row for row, u in enumerate(universes) if str(u) in sacn or str(u) not in artnet]
 
 
 def source_name(show: Show) -> str:
