@@ -74,7 +74,7 @@ class Outputs:
         return self._sacn.sequences()
 
     def end(self, now: float, wait_until: Callable[[float], float]) -> None:
-        """Terminates every stream by three last packets, paced by ``wait_until``: it sleeps, returns the time."""
+        """Terminates every stream by three last packets; ``wait_until`` sleeps and returns the time."""
         self._sacn.end(now)
         for _ in range(LAST_SENDS):
             if self._sacn.ended:
