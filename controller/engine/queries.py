@@ -217,6 +217,11 @@ def _labelled(labels: np.ndarray[Any, Any], points: np.ndarray[Any, Any]) -> lis
     return _rows(np.column_stack((labels, points)))
 
 
+def _show(desk: Desk, _arguments: dict[str, Any]) -> Answer:
+    """The show as the last command left it, for those who cannot wait until it is sent to all."""
+    return {"show": desk.show.model_dump(mode="json", exclude_defaults=True)}
+
+
 QUERIES: dict[str, Callable[[Desk, dict[str, Any]], Answer]] = {
     "profiles": _profiles,
     "next-free": _next_free,
@@ -224,4 +229,5 @@ QUERIES: dict[str, Callable[[Desk, dict[str, Any]], Answer]] = {
     "output": _output,
     "locus": _locus,
     "colour": _colour,
+    "show": _show,
 }

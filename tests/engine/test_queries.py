@@ -9,6 +9,7 @@ import pytest
 
 from controller.documents.load import load_show
 from controller.documents.profiles import load_profiles
+from controller.documents.show import Show
 from controller.engine.desk import Desk
 from controller.engine.queries import QUERIES, answer
 from controller.errors import Mistake
@@ -29,6 +30,10 @@ def test_every_profile_that_ships_is_offered_with_its_modes(desk: Desk) -> None:
     mode = next(mode for mode in panel["modes"] if mode["name"] == "16-bit")
     assert mode["width"] == 6
     assert mode["channels"][0] == "dimmer 16-bit"
+
+
+def test_the_show_is_answered_as_it_is(desk: Desk) -> None:
+    assert Show.model_validate(answer("show", {}, desk)["show"]) == desk.show
 
 
 def test_the_next_free_address_leaves_the_patch_alone(desk: Desk) -> None:
