@@ -37,12 +37,15 @@ def add_to(commands: Commands) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
+    from controller.cli import readings
+
     colour = asked(arguments)
     facts = colour.facts()
+    level = readings.level(arguments.level)
     wb_k = _white_balance(arguments.wb)
     if arguments.profile is not None:
         profile, mode = kind(arguments.profile)
-        report = encoded(colour, profile, mode, arguments, wb_k)
+        report = encoded(colour, _fixture(profile, mode, arguments), profile, level, wb_k)
         facts |= report_facts(report)
     facts |= {"camera": _swatch(colour, wb_k), "gel": gel(colour, wb_k)}
     if arguments.json:
@@ -118,18 +121,13 @@ def kind(said: str) -> tuple[Profile, Mode]:
     return profile, mode
 
 
-def encoded(
-    colour: Colour, profile: Profile, mode: Mode, arguments: argparse.Namespace, wb_k: float
-) -> FixtureReport:
+def encoded(colour: Colour, fixture: Fixture, profile: Profile, level: float, wb_k: float) -> FixtureReport:
     """What one fixture of this kind makes of the colour at the level asked."""
     import numpy as np
 
-    from controller.cli import readings
     from controller.output.encoder import Encoder
     from controller.playback.frame import Frame
 
-    level = readings.level(arguments.level)
-    fixture = _fixture(profile, mode, arguments)
     white = not colour.as_xy
     facts = colour.facts()
     frame = Frame(

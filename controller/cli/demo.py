@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import argparse
 import contextlib
-import sys
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from controller.cli.exits import DONE, endings_are_interrupts
-from controller.cli.parts import Commands, add, all_profiles
+from controller.cli.exits import DONE, complain, endings_are_interrupts, undisturbed
+from controller.cli.parts import Commands, add, all_profiles, has_terminal
 from controller.errors import LampwrightError, Trouble
 
 if TYPE_CHECKING:
@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from controller.documents.show import Show
 
 EXAMPLE = "night-baker.json"
+COMING_UP_S = 3.0
+"""Time an engine may need from its start until it can be told to end."""
 
 
 def add_to(commands: Commands) -> None:
@@ -39,21 +41,29 @@ def add_to(commands: Commands) -> None:
 def run(arguments: argparse.Namespace) -> int:
     from controller.cli.demo_room import DemoRoom
 
-    headless = arguments.headless or not (sys.stdin.isatty() and sys.stderr.isatty())
+    headless = arguments.headless or not has_terminal()
     profiles = all_profiles()
     show = example(profiles)
     with endings_are_interrupts(), DemoRoom(show, profiles) as room, copy_of(show, room) as path:
+        keep_log, patience_s = True, 0.0
         try:
             if headless:
                 from controller.cli.demo_run import run_cues
 
-                return run_cues(path, show, profiles, room)
-            from tui.app import run as run_screens
+                status = run_cues(path, show, profiles, room)
+            else:
+                from tui.app import run as run_screens
 
-            run_screens(path, room=room.lamps)
-            return DONE
+                run_screens(path, room=room.lamps)
+                status = DONE
+            keep_log = status != DONE
+            return status
+        except KeyboardInterrupt:
+            keep_log, patience_s = False, COMING_UP_S
+            raise
         finally:
-            end_engine(path)
+            with undisturbed():
+                end_engine(path, keep_log, patience_s)
 
 
 def example(profiles: dict[str, Profile]) -> Show:
@@ -89,18 +99,24 @@ def copy_of(show: Show, room: DemoRoom) -> Iterator[Path]:
         shutil.rmtree(folder, ignore_errors=True)
 
 
-def end_engine(path: Path) -> None:
-    """Ends the engine of the copy, if one came up, and takes away the files it kept for itself."""
+def end_engine(path: Path, keep_log: bool, patience_s: float) -> None:
+    """Ends the engine of the copy, if one came up, and takes away what it kept for itself.
+
+    ``patience_s`` is how long to wait for one that was started and then interrupted.
+    """
     from controller.cli.engine import stop
     from controller.cli.reach import running_shows
     from controller.engine.endpoint import files_of
 
     try:
+        deadline = time.monotonic() + patience_s
+        while path not in running_shows() and time.monotonic() < deadline:
+            time.sleep(0.02)
         if path in running_shows():
             stop(path, fade_s=0.2)
     except LampwrightError as error:
-        print(f"lampwright: {error}", file=sys.stderr)
+        complain(str(error))
     files = files_of(path)
-    for leftover in (files.endpoint, files.lock, files.live, files.log):
+    for leftover in (files.endpoint, files.lock, files.live, *(() if keep_log else (files.log,))):
         with contextlib.suppress(OSError):
             leftover.unlink()

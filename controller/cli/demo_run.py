@@ -41,9 +41,8 @@ def run_cues(path: Path, show: Show, profiles: Mapping[str, Profile], room: Demo
 
 
 async def _run(path: Path, show: Show, profiles: Mapping[str, Profile], room: DemoRoom) -> int:
-    print(
-        f"{show.name}: {len(show.rig.fixtures)} lamps, {len(show.cues)} cues, sACN to 127.0.0.1:{room.port}"
-    )
+    lamps, cues = len(show.rig.fixtures), len(show.cues)
+    print(f"{show.name}: {lamps} lamps, {cues} cues, sACN to 127.0.0.1:{room.port}", flush=True)
     client = await Client.attach(path, start=True, timeout_s=STARTING_S)
     verdicts: list[Verdict] = []
     try:

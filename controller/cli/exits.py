@@ -68,6 +68,18 @@ def endings_are_interrupts() -> Iterator[None]:
             signal.signal(getattr(signal, name), handler)
 
 
+@contextlib.contextmanager
+def undisturbed() -> Iterator[None]:
+    """Lets no signal cut short the tidying up; for work that is bounded in time."""
+    names = [name for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
+    before = {name: signal.signal(getattr(signal, name), signal.SIG_IGN) for name in names}
+    try:
+        yield
+    finally:
+        for name, handler in before.items():
+            signal.signal(getattr(signal, name), handler)
+
+
 def complain(sentence: str) -> None:
     """Says a sentence, or one on each line, on standard error."""
     with contextlib.suppress(OSError, ValueError):

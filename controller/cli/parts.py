@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import sys
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
@@ -42,6 +43,11 @@ def add_json(command: argparse.ArgumentParser) -> None:
 
 def add_show_choice(command: argparse.ArgumentParser) -> None:
     command.add_argument("--show", type=Path, metavar="SHOW", help="which show, when several engines run")
+
+
+def has_terminal() -> bool:
+    """Whether there is somebody to see screens and press keys (the screens are written to standard error)."""
+    return sys.stdin is not None and sys.stdin.isatty() and sys.stderr is not None and sys.stderr.isatty()
 
 
 def print_json(value: Mapping[str, Any] | Sequence[Any]) -> None:

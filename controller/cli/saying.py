@@ -18,8 +18,10 @@ def words_of(command: AnyCommand) -> str:
             return f"master {per_cent(command.level)}"
         case c.SetLight():
             return _set(command)
-        case c.Solo() | c.Without() | c.Identify() | c.Revert():
-            return f"{command.kind} {','.join(command.fixtures)}".rstrip()
+        case c.Solo() | c.Without() | c.Identify():
+            return f"{command.kind} {','.join(command.fixtures) or 'off'}"
+        case c.Revert():
+            return f"revert {','.join(command.fixtures)}".rstrip()
         case c.Countdown():
             return f"countdown {number(command.seconds)} {words_of(command.command)}"
         case c.CancelCountdown():
@@ -55,6 +57,10 @@ def _edit(command: AnyCommand) -> str:
             return f"unpatch {command.id}"
         case c.SetCamera():
             return f"camera wb={number(command.camera.white_balance_k)}"
+        case c.SetOutput():
+            sacn = command.output.sacn
+            to = [f"{n} {','.join(one.to) or 'multicast'}" for n, one in sacn.universes.items()]
+            return f"output {'; '.join(to)} priority={sacn.priority}"
         case c.Rename():
             return f"rename {command.name}"
         case _:

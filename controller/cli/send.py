@@ -12,11 +12,7 @@ from controller.cli.grammar import table
 from controller.cli.parts import Commands, add, add_show_choice, all_profiles
 
 if TYPE_CHECKING:
-    from controller.documents.show import Show
     from controller.engine.client import Client
-
-NEWS_S = 1.0
-"""Longest wait for the show to come back changed, between two lines of a script."""
 
 
 def add_to(commands: Commands) -> None:
@@ -66,27 +62,18 @@ async def carry_out(client: Client, lines: Iterable[Sequence[str]], quiet: bool)
     from controller.cli.phrases import Context
     from controller.cli.saying import words_of
     from controller.cli.words import parse
+    from controller.documents.show import Show
 
-    show_before: Show | None = None
+    show, edited = client.show, False
     for words in lines:
-        if show_before is not None:
-            await _news(client, show_before)
-        context = Context(client.show, all_profiles(client.show_path) if words[0].lower() == "patch" else {})
+        if edited:
+            show = Show.model_validate((await client.ask("show"))["show"])
+        context = Context(show, all_profiles(client.show_path) if words[0].lower() == "patch" else {})
         command = parse(words, context)
-        before = client.show
         await client.send(command)
-        show_before = before if _edits(command) else None
+        edited = _edits(command)
         if not quiet:
-            print(words_of(command))
-
-
-async def _news(client: Client, before: Show) -> None:
-    """Waits until the engine has sent the show as the last line left it."""
-    import asyncio
-
-    deadline = asyncio.get_running_loop().time() + NEWS_S
-    while client.show is before and asyncio.get_running_loop().time() < deadline:
-        await asyncio.sleep(0.005)
+            print(words_of(command), flush=True)
 
 
 def _edits(command: object) -> bool:

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from pathlib import Path
 
 from controller.cli.exits import DONE
-from controller.cli.parts import Commands, add, all_profiles, existing_show
+from controller.cli.parts import Commands, add, all_profiles, existing_show, has_terminal
 from controller.errors import DocumentFaults, Trouble
 
 
@@ -34,7 +33,7 @@ def add_to(commands: Commands) -> None:
 
 def run_open(arguments: argparse.Namespace) -> int:
     path = existing_show(arguments.show)
-    if not (sys.stdin.isatty() and sys.stderr.isatty()):
+    if not has_terminal():
         raise Trouble(
             "open needs a terminal; without one, run `lampwright engine SHOW` and `lampwright send`"
         )

@@ -159,13 +159,15 @@ class _Plain:
 
     def __init__(self, port: int) -> None:
         self._before: View | None = None
-        print(f"listening on UDP port {port}", flush=True)
+        self._port = port
 
     def display(self, view: View, last: bool) -> None:
         from datetime import datetime
 
         from controller.cli.wire_view import changes, lines
 
+        if self._before is None:
+            print(f"listening on UDP port {self._port}", flush=True)
         for line in changes(self._before, view):
             print(f"{datetime.now():%H:%M:%S} {line}", flush=True)
         self._before = view

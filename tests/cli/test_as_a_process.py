@@ -1,0 +1,111 @@
+"""What only a real process shows: pipes that close, signals, a walk from an empty show to a recalled look."""
+
+from __future__ import annotations
+
+import json
+import signal
+import subprocess
+import sys
+
+import psutil
+import pytest
+
+from tests.process.house import WAIT_S, House
+
+pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="POSIX signals and pipes")
+
+
+def test_a_reader_that_goes_away_is_no_fault(house: House) -> None:
+    process = house.start("schema")
+    assert process.stdout is not None and process.stderr is not None
+    process.stdout.read(10)
+    process.stdout.close()
+    assert process.wait(WAIT_S) in (0, 1)
+    assert process.stderr.read() == ""
+    process.stdout = None
+
+
+@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM])
+def test_watch_ends_quietly_with_its_last_view(how: signal.Signals, house: House) -> None:
+    process = house.start("watch", "--port", str(free_port()))
+    assert process.stdout is not None
+    assert process.stdout.readline().startswith("listening")
+    process.send_signal(how)
+    out, err = process.communicate(timeout=WAIT_S)
+    assert (process.returncode, err) == (0, "")
+    assert out.startswith("0 packets")
+
+
+def free_port() -> int:
+    import socket
+
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sock:
+        sock.bind(("0.0.0.0", 0))
+        return int(sock.getsockname()[1])
+
+
+@pytest.mark.parametrize("when", ["early", "in a fade"])
+def test_demo_ended_by_a_signal_leaves_no_engine_and_no_folder(when: str, house: House) -> None:
+    folder = house.folder / "temporary"
+    folder.mkdir()
+    house.env["TMPDIR"] = str(folder)
+    process = house.start("demo", "--headless")
+    if when == "early":  # the engine is not up yet
+        assert process.stdout is not None
+        assert process.stdout.readline().startswith("The Night Baker")
+    else:
+        house.wait_status(lambda status: status["cue"] == "1")
+    process.send_signal(signal.SIGTERM)
+    _, err = process.communicate(timeout=WAIT_S)
+    assert (process.returncode, err) == (1, "")
+    assert house.endpoint() is None
+    assert list(folder.iterdir()) == []
+    commands = [" ".join(other.info["cmdline"] or ()) for other in psutil.process_iter(["cmdline"])]
+    assert not [command for command in commands if str(folder) in command]
+
+
+WALK = """
+# from an empty show to a look on a key
+patch window panel-cct-tint/16-bit 1.1 role=key
+patch rim spot-daylight/8-bit role=edge
+output 1 to=127.0.0.1:PORT
+set window level=50% cct=4300
+set edge level=2%
+store 1 Late supper
+cue 1 key=1 fade=0.1s
+set all level=off
+store 2 Dark
+cue 2 fade=0s
+recall 2
+recall "late supper"
+"""
+
+
+def test_a_walk_from_an_empty_show_to_a_recalled_look(house: House) -> None:
+    path = house.folder / "kitchen.json"
+    house.show = path
+    made = house.run("new", str(path), "--name", "Kitchen, night")
+    assert made.returncode == 0, made.stderr
+    house.engine()
+    words = WALK.replace("PORT", str(house.ear.port))
+    sent = subprocess.run(
+        house.command("send", "-"), input=words, env=house.env, capture_output=True, text=True, timeout=WAIT_S
+    )
+    assert (sent.returncode, sent.stderr) == (0, "")
+    assert len(sent.stdout.splitlines()) == 12
+    house.wait_status(lambda status: status["cue"] == "1" and status["fade"] is None)
+    last = house.ear.wait(lambda packet: True, mark=len(house.ear.packets))
+    # 50 % of 16 bits, half up: 32768; 2 % of 255: 5. The edge lamp took the first free address, 7.
+    assert (tuple(last.slots[:2]), last.slots[6]) == ((128, 0), 5)
+    status = house.run("status", "--json")
+    facts = json.loads(status.stdout)
+    keys = "show cue next fade held locked blackout master lights outputs"
+    assert set(keys.split()) <= facts.keys()
+    assert {"level", "white", "xy", "output", "slots"} <= facts["lights"]["window"].keys()
+    assert {"state", "sent", "errors"} <= facts["outputs"][0].keys()
+    assert "Late supper" in house.run("status").stdout
+    checked = house.run("check", str(path))
+    assert checked.returncode == 0, checked.stdout
+    stopped = house.run("stop", "--fade", "0s")
+    assert (stopped.returncode, stopped.stderr) == (0, "")
+    assert house.status() is None

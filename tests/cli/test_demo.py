@@ -1,0 +1,95 @@
+"""The demo without a face: engine, packets, virtual room and verdict, with the example's cues made short."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from controller.cli import demo
+from controller.documents.profile import Profile
+from controller.documents.show import Fade, Show
+from controller.engine.endpoint import running_engines
+from tests.cli.conftest import Ended
+
+Run = Callable[..., Ended]
+REAL_EXAMPLE = demo.example
+
+
+def short_example(profiles: dict[str, Profile]) -> Show:
+    """Three cues of the example, one with an effect, and quick fades."""
+    show = REAL_EXAMPLE(profiles)
+    quick = {"fade": Fade(in_s=0.1, out_s=0.1), "delay_s": 0.0}
+    cues = [cue.model_copy(update=quick) for cue in show.cues if cue.number in ("1", "3", "6")]
+    return show.model_copy(update={"cues": tuple(cues)})
+
+
+@pytest.fixture
+def temporary(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Where the demo makes its folder, so that it can be looked for afterwards."""
+    folder = tmp_path / "temporary"
+    folder.mkdir()
+    monkeypatch.setattr("tempfile.tempdir", str(folder))
+    monkeypatch.setattr(demo, "example", short_example)
+    return folder
+
+
+def nothing_is_left(temporary: Path) -> bool:
+    states = list(Path(os.environ["XDG_STATE_HOME"]).rglob("*.live"))
+    return not list(temporary.iterdir()) and not list(running_engines()) and not states
+
+
+def test_what_the_room_saw_is_what_the_cues_say(lampwright: Run, temporary: Path) -> None:
+    ended = lampwright("demo", "--headless")
+    assert (ended.status, ended.err) == (0, "")
+    assert "18 lights compared, 0 not as their cue says, 0 bad packets" in ended.out
+    third = ended.out.split("cue 3")[1]
+    window = next(line for line in third.splitlines() if line.split()[:1] == ["window"])
+    assert window.split()[:9] == ["window", "12.00", "%", "5600", "K", "+0.0040", "12.00", "%", "5600"]
+    assert "flame within" in third
+    assert nothing_is_left(temporary)
+
+
+def test_light_that_is_not_what_the_cues_say_is_found(
+    lampwright: Run, temporary: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    copy_of = demo.copy_of
+
+    def dimmed_copy(show: Show, room: object) -> object:
+        """The engine gets another first cue than the one compared with."""
+        first = show.cues[0]
+        window = first.look["window"].model_copy(update={"level": first.look["window"].level - 0.01})
+        other = first.model_copy(update={"look": {**first.look, "window": window}})
+        return copy_of(show.model_copy(update={"cues": (other, *show.cues[1:])}), room)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(demo, "copy_of", dimmed_copy)
+    ended = lampwright("demo", "--headless")
+    assert ended.status == 1
+    assert "18 lights compared, 1 not as their cue says" in ended.out
+    found = re.search(r"window .* LEVEL OFF by ([\d.]+) %", ended.out)
+    assert found and float(found[1]) == pytest.approx(1.0, abs=0.002)
+    assert nothing_is_left(temporary)
+
+
+def test_an_engine_that_cannot_start_is_its_sentence_and_leaves_nothing(
+    lampwright: Run, temporary: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def spoilt(profiles: dict[str, Profile]) -> Show:
+        show = short_example(profiles)
+        lost = show.rig.fixtures[0].model_copy(update={"profile": "no-such-profile"})
+        return show.model_copy(update={"rig": show.rig.model_copy(update={"fixtures": (lost,)}), "cues": ()})
+
+    monkeypatch.setattr(demo, "example", spoilt)
+    monkeypatch.setattr("controller.cli.demo_room.DemoRoom._watch", _no_room)
+    ended = lampwright("demo", "--headless")
+    assert ended.status == 1
+    assert "no-such-profile" in ended.err
+    assert "Traceback" not in ended.err
+    assert not list(temporary.iterdir())
+
+
+async def _no_room(room: object) -> None:
+    """The room opens and sees nothing."""

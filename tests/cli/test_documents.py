@@ -1,0 +1,196 @@
+"""new, check, open, profiles and schema: documents from the command line, good and bad."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import controller
+from controller.documents.profiles import load_profiles, user_folder
+from tests.cli.conftest import Ended
+
+Run = Callable[..., Ended]
+EXAMPLE = Path(controller.__file__).parent.parent / "examples" / "night-baker.json"
+
+
+def lamp(name: str, address: int, **other: Any) -> dict[str, Any]:
+    return {"id": name, "profile": "practical-dimmer", "mode": "8-bit", "universe": 1, "address": address,
+            "role": "practical", **other}  # fmt: skip
+
+
+def write(show: dict[str, Any], path: str = "show.json") -> str:
+    whole = {"format": "lampwright-show", "version": 1, "name": "A room", **show}
+    Path(path).write_text(json.dumps(whole), encoding="utf-8")
+    return path
+
+
+def test_a_new_show_is_sound_and_says_what_to_do_next(lampwright: Run) -> None:
+    made = lampwright("new", "kitchen.json", "--name", "Kitchen, night")
+    assert (made.status, made.err) == (0, "")
+    assert "lampwright open kitchen.json" in made.out
+    assert json.loads(Path("kitchen.json").read_text())["name"] == "Kitchen, night"
+    checked = lampwright("check", "kitchen.json")
+    assert (checked.status, checked.err) == (0, "")
+    assert "is sound" in checked.out
+
+
+@pytest.mark.parametrize(
+    "words", [["taken.json"], ["no-folder/show.json"], ["fine.json", "--name", "x" * 81]]
+)
+def test_new_refuses_and_changes_nothing(words: list[str], lampwright: Run) -> None:
+    Path("taken.json").write_text("mine")
+    ended = lampwright("new", *words)
+    assert (ended.status, ended.out) == (1, "")
+    assert ended.err.startswith("lampwright: ") and ended.err.count("\n") == 1
+    assert [path.name for path in Path.cwd().iterdir()] == ["taken.json"]
+    assert Path("taken.json").read_text() == "mine"
+
+
+def test_the_example_show_is_sound(lampwright: Run) -> None:
+    ended = lampwright("check", str(EXAMPLE))
+    assert ended.status == 0
+    assert ended.out.splitlines()[0].endswith("is sound: 6 fixtures, 6 cues")
+    facts = lampwright("check", str(EXAMPLE), "--json").json
+    assert (facts["sound"], facts["faults"]) == (True, [])
+
+
+def test_every_fault_is_a_line_with_its_place(lampwright: Run) -> None:
+    fixtures = [
+        lamp("a", 1),
+        lamp("a", 1),
+        lamp("b", 700),
+        lamp("c", 5, profile="no-such"),
+        lamp("d", 6, role="sun"),
+    ]
+    cues = [
+        {"number": "1", "key": "h", "look": {"nobody": {"level": 0.5}}},
+        {"number": "1", "look": {"a": {"level": 1.5}}},
+    ]
+    path = write({"rig": {"fixtures": fixtures}, "cues": cues})
+    ended = lampwright("check", path)
+    assert (ended.status, ended.err) == (1, "")
+    places = [line.split(":")[0] for line in ended.out.splitlines()]
+    for place in (
+        "rig.fixtures[1].id",
+        "rig.fixtures[2].address",
+        "rig.fixtures[3].profile",
+        "rig.fixtures[4].role",
+        "cues[0].key",
+        "cues[0].look.nobody",
+        "cues[1].number",
+        "cues[1].look.a.level",
+    ):
+        assert place in places
+    facts = lampwright("check", path, "--json")
+    assert facts.status == 1
+    assert len(facts.json["faults"]) == len(places)
+    assert all(fault["what"] and fault["mend"] for fault in facts.json["faults"])
+
+
+def test_what_a_lamp_cannot_do_is_a_hint_not_a_fault(lampwright: Run) -> None:
+    panel = lamp("panel", 1, profile="panel-cct-tint", mode="8-bit")
+    look = {
+        "panel": {"level": 0.5, "white": {"cct_k": 2000.0, "duv": 0.04}},
+        "bulb": {"level": 0.5, "xy": [0.17, 0.02]},
+    }
+    bulb = lamp("bulb", 10, profile="bulb-rgbw", mode="8-bit")
+    path = write({"rig": {"fixtures": [panel, bulb]}, "cues": [{"number": "1", "look": look}]})
+    ended = lampwright("check", path)
+    assert (ended.status, ended.err) == (0, "")
+    first, *hints = ended.out.splitlines()
+    assert "is sound" in first
+    assert any("panel" in hint and "2000 K" in hint for hint in hints)
+    assert any("bulb" in hint and "out of reach" in hint for hint in hints)
+    assert all(hint.startswith("hint: ") for hint in hints)
+
+
+@pytest.mark.parametrize(
+    ("content", "fragment"),
+    [('{"format": "lampwright-show", "na', "line 1"), ("", "empty"), ('{"a": 1}', "not a lampwright show")],
+)
+def test_a_file_that_is_no_show_is_a_sentence(content: str, fragment: str, lampwright: Run) -> None:
+    Path("broken.json").write_text(content)
+    ended = lampwright("check", "broken.json")
+    assert (ended.status, ended.err) == (1, "")
+    assert fragment in ended.out
+    assert Path("broken.json").read_text() == content
+
+
+@pytest.mark.parametrize("command", ["check", "open", "engine", "watch"])
+def test_a_show_that_is_not_there_is_a_sentence(command: str, lampwright: Run) -> None:
+    ended = lampwright(command, "nothing.json")
+    assert (ended.status, ended.out) == (1, "")
+    assert "lampwright new nothing.json" in ended.err
+    Path("folder").mkdir()
+    assert "is a folder" in lampwright(command, "folder").err
+
+
+def test_open_needs_a_terminal(lampwright: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = write({})
+    ended = lampwright("open", path)
+    assert (ended.status, ended.out) == (1, "")
+    assert "needs a terminal" in ended.err
+
+
+def test_open_of_a_broken_show_names_the_newest_sound_version(
+    lampwright: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("controller.cli.shows.has_terminal", lambda: True)
+    lampwright("new", "kitchen.json")
+    Path("kitchen.json").write_text("{")
+    ended = lampwright("open", "kitchen.json")
+    assert (ended.status, ended.out) == (1, "")
+    *_, last = ended.err.splitlines()
+    assert ".kitchen.json.versions" in last
+    assert Path("kitchen.json").read_text() == "{"
+
+
+def test_profiles_are_listed_with_their_modes(lampwright: Run) -> None:
+    out = lampwright("profiles").out
+    for profile in load_profiles().values():
+        [line] = [line for line in out.splitlines() if line.startswith(f"{profile.id} ")]
+        assert all(mode.name in line for mode in profile.modes)
+    assert str(user_folder()) in out
+    facts = lampwright("profiles", "--json").json
+    assert {known["id"] for known in facts["profiles"]} == set(load_profiles())
+    assert facts["broken"] == []
+
+
+def test_a_profile_of_ones_own_that_is_broken_is_told(lampwright: Run) -> None:
+    user_folder().mkdir(parents=True)
+    (user_folder() / "mine.toml").write_text('name = "Mine"\n')
+    listed = lampwright("profiles")
+    assert listed.status == 0
+    assert "cannot be used" in listed.out and "mine.toml" in listed.out
+    assert "mine.toml" in lampwright("profiles", "--json").json["broken"][0]
+    shown = lampwright("profiles", "mine")
+    assert (shown.status, shown.out) == (1, "")
+    assert "mine.toml" in shown.err
+
+
+def test_one_profile_is_shown_with_what_it_reaches(lampwright: Run) -> None:
+    ended = lampwright("profiles", "panel-bicolour")
+    assert ended.status == 0
+    for shown in ("mode panel-bicolour/8-bit: 2 slots", "warm, 16 bit", "2700 K", "out of reach"):
+        assert shown in ended.out
+    facts = lampwright("profiles", "panel-bicolour", "--json").json
+    whites = {row["cct_k"]: row["off_by"] for row in facts["reach"]["16-bit"]}
+    # Between its two whites a bicolour panel runs along the chord, below the locus; beyond them it stops.
+    assert whites[2700] < 1e-3 < whites[4300] < whites[10000]
+
+
+@pytest.mark.parametrize("name", [*load_profiles()])
+def test_every_shipped_profile_can_be_shown(name: str, lampwright: Run) -> None:
+    assert lampwright("profiles", name).status == 0
+
+
+def test_schema_is_a_json_schema_of_each_document(lampwright: Run) -> None:
+    show = lampwright("schema").json
+    assert {"rig", "cues", "output", "camera"} <= show["properties"].keys()
+    profile = lampwright("schema", "profile").json
+    assert {"emitters", "modes", "dimming"} <= profile["properties"].keys()
+    assert show["$schema"] == profile["$schema"] == "https://json-schema.org/draft/2020-12/schema"

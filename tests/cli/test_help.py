@@ -1,0 +1,102 @@
+"""Help for every command, quick to come; misuse ends with 2 and a sentence."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from collections.abc import Callable
+
+import pytest
+
+from controller.cli.parser import parser
+from tests.cli.conftest import Ended
+
+COMMANDS = (
+    "demo",
+    "open",
+    "new",
+    "check",
+    "engine",
+    "stop",
+    "send",
+    "status",
+    "watch",
+    "colour",
+    "profiles",
+    "schema",
+)
+Run = Callable[..., Ended]
+
+
+def test_the_commands_are_these() -> None:
+    whole = parser()
+    [choices] = [action.choices for action in whole._actions if action.dest == "command"]
+    assert set(choices or ()) == set(COMMANDS)
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_help_shows_an_example_of_the_command(command: str, lampwright: Run) -> None:
+    ended = lampwright(command, "--help")
+    assert (ended.status, ended.err) == (0, "")
+    _, example = ended.out.split("example:\n")
+    assert example.strip().startswith(f"lampwright {command}")
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_the_example_is_a_command_line_that_parses(command: str) -> None:
+    import shlex
+
+    whole = parser()
+    [choices] = [action.choices for action in whole._actions if action.dest == "command"]
+    assert choices is not None
+    epilog = choices[command].epilog
+    arguments = whole.parse_args(shlex.split(epilog.split("lampwright ", 1)[1]))
+    assert arguments.command == command
+
+
+def test_without_a_command_the_help_is_printed(lampwright: Run) -> None:
+    ended = lampwright()
+    assert ended.status == 0
+    assert "flashing light" in ended.out
+
+
+def test_the_version_is_printed(lampwright: Run) -> None:
+    ended = lampwright("--version")
+    assert ended.status == 0
+    assert ended.out.startswith("lampwright")
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["dimm"],
+        ["check"],
+        ["colour"],
+        ["colour", "3200", "--xy", "0.4,0.4"],
+        ["colour", "3200", "--profile", "nothing-like-it"],
+        ["colour", "900"],
+        ["colour", "3200", "--level", "15"],
+        ["watch", "--port", "0"],
+        ["watch", "--universe", "64000"],
+        ["profiles", "spot-sicks"],
+        ["stop", "--fade", "soon"],
+        ["schema", "cue"],
+    ],
+)
+def test_misuse_ends_with_2_and_says_why(words: list[str], lampwright: Run) -> None:
+    ended = lampwright(*words)
+    assert (ended.status, ended.out) == (2, "")
+    assert "lampwright" in ended.err
+    assert "Traceback" not in ended.err
+
+
+def test_help_imports_none_of_the_heavy_packages() -> None:
+    code = (
+        "import sys; from controller.cli import main; main(['send', '--help']); "
+        "heavy = {'numpy', 'pydantic', 'textual', 'rich', 'asyncio', 'sacn', 'pythonosc', 'tomllib'}; "
+        "print(sorted(heavy & set(sys.modules)), file=sys.stderr)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60
+    )
+    assert done.stderr.strip() == "[]"

@@ -1,0 +1,98 @@
+"""send: lines become commands, in order, until one fails; nothing is sent that was misread."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+
+import pytest
+
+from controller.cli.exits import Misuse
+from controller.cli.send import carry_out, script
+from controller.documents import commands as c
+from controller.documents.commands import AnyCommand
+from controller.engine.endpoint import Endpoint
+from controller.errors import Refused
+from tests.cli.conftest import Ended
+from tests.cli.test_words import SHOW
+from tests.fakes.engine_client import FakeClient
+
+Run = Callable[..., Ended]
+
+
+class Engine(FakeClient):
+    """Answers as an engine does: a store changes the show, and the new one is there for the asking."""
+
+    async def send(self, command: AnyCommand, /) -> None:
+        await super().send(command)
+        if isinstance(command, c.Store) and self.show is not None and command.cue is not None:
+            stored = self.show.cues[0].model_copy(update={"number": command.cue})
+            new = self.show.model_copy(update={"cues": (*self.show.cues, stored)})
+            self.answers["show"] = {"show": new.model_dump(mode="json", exclude_defaults=True)}
+
+
+def carried(lines: list[str], client: FakeClient) -> list[AnyCommand]:
+    asyncio.run(carry_out(client, script(lines), quiet=False))  # type: ignore[arg-type]
+    return client.sent
+
+
+def test_lines_are_sent_in_order_and_repeated_as_understood(capsys: pytest.CaptureFixture[str]) -> None:
+    sent = carried(["go", "", "# a remark", "set key 15%", 'note "kettle hums"'], Engine(SHOW, None))
+    assert sent == [
+        c.Go(),
+        c.SetLight(fixtures=("window", "lantern"), level=0.15),
+        c.Note(text="kettle hums"),
+    ]
+    assert capsys.readouterr().out == "go\nset window,lantern level=15%\nnote kettle hums\n"
+
+
+def test_a_line_after_an_edit_sees_the_show_as_edited() -> None:
+    sent = carried(["store 9", "cue 9 key=9"], Engine(SHOW, None))
+    assert isinstance(sent[1], c.PutCue)
+    assert (sent[1].cue.number, sent[1].cue.key) == ("9", "9")
+
+
+def test_the_first_line_that_fails_ends_it() -> None:
+    engine = Engine(SHOW, None)
+    with pytest.raises(Misuse):
+        carried(["go", "recal 2", "back"], engine)
+    assert engine.sent == [c.Go()]
+
+
+def test_what_the_engine_refuses_is_its_sentence() -> None:
+    engine = Engine(SHOW, None)
+    engine.refusal = Refused("the light is locked")
+    with pytest.raises(Refused, match="locked"):
+        carried(["go"], engine)
+
+
+def test_an_open_quote_is_misuse_with_its_line() -> None:
+    with pytest.raises(Misuse, match="line 2"):
+        list(script(["go", 'note "open']))
+
+
+@pytest.mark.parametrize("command", [["send", "go"], ["status"], ["status", "--json"], ["stop"]])
+def test_without_an_engine_it_is_a_sentence(command: list[str], lampwright: Run) -> None:
+    ended = lampwright(*command)
+    assert (ended.status, ended.out) == (1, "")
+    assert ended.err.startswith("lampwright: no engine is running")
+    assert ended.err.count("\n") == 1
+
+
+def test_with_a_show_named_it_is_a_sentence_too(lampwright: Run) -> None:
+    ended = lampwright("send", "go", "--show", "night.json")
+    assert (ended.status, ended.out) == (1, "")
+    assert "no engine runs for" in ended.err and "night.json" in ended.err
+
+
+def test_stop_all_with_nothing_running_is_done(lampwright: Run) -> None:
+    assert lampwright("stop", "--all") == Ended(0, "", "")
+
+
+def test_with_two_engines_the_show_must_be_named(lampwright: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    two = [Endpoint(show, 1, "token", 1, None) for show in ("/shows/a.json", "/shows/b.json")]
+    monkeypatch.setattr("controller.engine.endpoint.running_engines", lambda: iter(two))
+    ended = lampwright("send", "go")
+    assert (ended.status, ended.out) == (2, "")
+    assert "2 engines run" in ended.err and "--show" in ended.err
+    assert "a.json" in ended.err and "b.json" in ended.err

@@ -1,0 +1,115 @@
+"""watch on a real socket on loopback; the packets are built by the sacn package."""
+
+from __future__ import annotations
+
+import socket
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from sacn.messages.data_packet import DataPacket
+
+from tests.cli.conftest import Ended
+from tests.cli.test_documents import lamp, write
+
+Run = Callable[..., Ended]
+
+
+def free_port() -> int:
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sock:
+        sock.bind(("127.0.0.1", 0))
+        return int(sock.getsockname()[1])
+
+
+@contextmanager
+def sending(port: int, *packets: DataPacket) -> Iterator[None]:
+    """Sends the packets every few milliseconds, sequences rising, until the end of the block."""
+    ended = threading.Event()
+
+    def send() -> None:
+        with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sock:
+            while not ended.wait(0.02):
+                for packet in packets:
+                    packet.sequence_increase()
+                    sock.sendto(bytes(packet.getBytes()), ("127.0.0.1", port))
+
+    thread = threading.Thread(target=send)
+    thread.start()
+    try:
+        yield
+    finally:
+        ended.set()
+        thread.join()
+
+
+def packet(name: str, universe: int, *slots: int, priority: int = 100) -> DataPacket:
+    cid = tuple((name * 16).encode()[:16])
+    return DataPacket(cid, name, universe, (*slots, *([0] * (512 - len(slots)))), priority=priority)
+
+
+def test_sources_priorities_and_conflicts_are_told(lampwright: Run) -> None:
+    port = free_port()
+    with sending(port, packet("desk", 1, 10, 20), packet("other", 1, 30), packet("quiet", 2, 5, priority=50)):
+        ended = lampwright("watch", "--port", str(port), "--for", "0.6", "--json")
+    assert (ended.status, ended.err) == (0, "")
+    first, second = ended.json["universes"]
+    assert (first["universe"], first["slots"]) == (1, [30, 20])  # the higher level of each slot
+    assert "same priority 100" in first["conflict"]
+    assert {one["name"] for one in first["sources"]} == {"desk", "other"}
+    assert (second["slots"], second["sources"][0]["priority"], second["conflict"]) == ([5], 50, None)
+    assert ended.json["bad"] == 0
+
+
+def test_one_universe_can_be_watched_alone(lampwright: Run) -> None:
+    port = free_port()
+    with sending(port, packet("desk", 1, 10), packet("desk", 2, 10)):
+        facts = lampwright("watch", "--port", str(port), "--universe", "2", "--for", "0.4", "--json").json
+    assert [one["universe"] for one in facts["universes"]] == [2]
+
+
+def test_a_show_turns_slots_into_lamps(lampwright: Run) -> None:
+    lamps = [lamp("left", 1, profile="spot-daylight"), lamp("right", 5, profile="spot-daylight")]
+    path = write({"rig": {"fixtures": lamps}})
+    port = free_port()
+    with sending(port, packet("desk", 1, 255, 0, 0, 0, 0)):
+        facts = lampwright("watch", path, "--port", str(port), "--for", "0.4", "--json").json
+    assert {one["id"]: one["level"] for one in facts["lamps"]} == {"left": 1.0, "right": 0.0}
+
+
+def test_without_a_terminal_each_change_is_a_line(lampwright: Run) -> None:
+    port = free_port()
+    with sending(port, packet("desk", 1, 10)):
+        ended = lampwright("watch", "--port", str(port), "--for", "0.6")
+    assert (ended.status, ended.err) == (0, "")
+    assert (
+        sum("desk (127.0.0.1) is heard, priority 100, counts" in line for line in ended.out.splitlines()) == 1
+    )
+    assert "\x1b" not in ended.out
+
+
+def test_garbage_is_counted(lampwright: Run) -> None:
+    port = free_port()
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sock:
+        timer = threading.Timer(0.2, lambda: sock.sendto(b"garbage", ("127.0.0.1", port)))
+        timer.start()
+        facts = lampwright("watch", "--port", str(port), "--for", "0.6", "--json").json
+        timer.join()
+    assert (facts["bad"], facts["universes"]) == (1, [])
+
+
+def test_a_port_in_use_is_a_sentence(lampwright: Run) -> None:
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sock:
+        sock.bind(("0.0.0.0", 0))
+        port = sock.getsockname()[1]
+        ended = lampwright("watch", "--port", str(port), "--for", "1")
+    assert (ended.status, ended.out) == (1, "")
+    assert f"{port}" in ended.err and "in use" in ended.err
+    assert ended.err.count("\n") == 1
+
+
+def test_a_faulty_show_is_told_before_anything_listens(lampwright: Run) -> None:
+    Path("show.json").write_text("{")
+    ended = lampwright("watch", "show.json", "--for", "1")
+    assert (ended.status, ended.out) == (1, "")
+    assert "show.json" in ended.err
