@@ -3,16 +3,28 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping
 
 from controller.cli import readings
 from controller.cli.exits import Misuse
-from controller.cli.phrases import CUE, Context, Pair, build, cue_number, nothing_more, plain, split
+from controller.cli.phrases import (
+    CUE,
+    Context,
+    Pair,
+    build,
+    cue_number,
+    nothing_more,
+    one_of,
+    plain,
+    split,
+    unknown,
+    whole,
+)
 from controller.documents import commands as say
 from controller.documents.commands import AnyCommand
 from controller.documents.patching import next_free, next_free_anywhere
 from controller.documents.profile import Mode, Profile
-from controller.documents.show import Camera, Cue, Fade, Fixture, Output, Rig, Sacn, SacnUniverse
+from controller.documents.show import Cue, Fade, Fixture, Rig
 
 _CURVES = ("linear", "ease", "stops")
 _MIXING = ("brightest", "truest")
@@ -73,7 +85,7 @@ def _cue_field(pair: Pair, changes: dict[str, object], fade: dict[str, object]) 
     elif key in ("in", "out"):
         fade[f"{key}_s"] = readings.seconds(value, key)
     elif key == "curve":
-        fade["curve"] = _one_of(value, _CURVES, "curve")
+        fade["curve"] = one_of(value, _CURVES, "curve")
     elif key == "key":
         changes["key"] = None if value.lower() in ("", "none") else value
     elif key == "delay":
@@ -86,7 +98,7 @@ def _cue_field(pair: Pair, changes: dict[str, object], fade: dict[str, object]) 
         changes[key] = value
     else:
         known = ("name", "key", "fade", "in", "out", "curve", "delay", "follow", "guard", "note")
-        raise _unknown("a cue", key, known)
+        raise unknown("a cue", key, known)
 
 
 # ── Fixtures ────────────────────────────────────────────────────────────────────────────────────────
@@ -137,11 +149,11 @@ def _fixture_field(pair: Pair, fields: dict[str, object]) -> None:
     elif key == "even":
         fields["even"] = readings.yes_no(value, "even")
     elif key == "mixing":
-        fields["mixing"] = _one_of(value, _MIXING, "mixing")
+        fields["mixing"] = one_of(value, _MIXING, "mixing")
     elif key == "note":
         fields["note"] = value
     else:
-        raise _unknown("a fixture", key, ("role", "even", "mixing", "note"))
+        raise unknown("a fixture", key, ("role", "even", "mixing", "note"))
 
 
 def _kind(said: str, profiles: Mapping[str, Profile]) -> tuple[str, str]:
@@ -165,14 +177,14 @@ def _address(
     """Universe and address from '1.33', '2' (the next free place of universe 2) or 'next' (of any)."""
     universe_said, dot, address_said = said.partition(".")
     if dot:
-        return _whole(universe_said, 63999, "universe"), _whole(address_said, 512, "address")
+        return whole(universe_said, 63999, "universe"), whole(address_said, 512, "address")
     width = _mode_of(fields, profiles).width
     if said.lower() == "next":
         place = next_free_anywhere(others, profiles, width)
         if place is None:
             raise Misuse(f"no universe has {width} slots in a row left")
         return place
-    universe = _whole(universe_said, 63999, "universe")
+    universe = whole(universe_said, 63999, "universe")
     free = next_free(others, profiles, universe, width)
     if free is None:
         raise Misuse(f"universe {universe} has no {width} slots in a row left; name another universe")
@@ -187,107 +199,3 @@ def _mode_of(fields: Mapping[str, object], profiles: Mapping[str, Profile]) -> M
             f"{fields['profile']}/{fields['mode']} is not among the profiles; write universe.address"
         )
     return mode
-
-
-# ── Outputs and camera ──────────────────────────────────────────────────────────────────────────────
-
-
-def output(words: list[str], context: Context) -> AnyCommand:
-    present = context.need_show().output
-    head, pairs = split(words)
-    sacn = present.sacn.model_dump()
-    if head and re.fullmatch(r"\d+", head[0], re.ASCII):
-        universe = str(_whole(head[0], 63999, "universe"))
-        sacn["universes"] = {**sacn["universes"], universe: _destination(head[1:], pairs)}
-    elif head or not pairs:
-        raise Misuse(
-            "'output' needs a universe and where it goes, as 'output 1 to=192.168.1.50', or priority=120"
-        )
-    else:
-        for pair in pairs:
-            _sending_field(pair, sacn)
-    changed = {**present.model_dump(), "sacn": build(Sacn, **sacn)}
-    return say.SetOutput(output=build(Output, **changed))
-
-
-def _destination(words: Sequence[str], pairs: Sequence[Pair]) -> SacnUniverse:
-    fields: dict[str, object] = {}
-    for pair in pairs:
-        value = plain(pair, "output")
-        if pair.key == "to":
-            fields["to"] = tuple(part.strip() for part in value.split(",") if part.strip())
-        elif pair.key == "interface":
-            fields["interface"] = value or None
-        else:
-            raise _unknown("a universe", pair.key, ("to", "interface"))
-    multicast = [word.lower() for word in words] == ["multicast"]
-    if (words and not multicast) or multicast == bool(fields.get("to")):
-        raise Misuse("say where the universe goes: to=ADDRESS, or the word multicast")
-    return build(SacnUniverse, **fields)
-
-
-def _sending_field(pair: Pair, sacn: dict[str, object]) -> None:
-    key, value = pair.key, plain(pair, "output")
-    if key == "priority":
-        sacn["priority"] = _whole(value, 200, "priority", low=0)
-    elif key == "steady":
-        sacn["steady"] = readings.yes_no(value, "steady")
-    elif key == "sync":
-        sacn["sync_universe"] = None if value.lower() == "off" else _whole(value, 63999, "sync universe")
-    elif key == "name":
-        sacn["source_name"] = value or None
-    else:
-        raise _unknown("the output", key, ("priority", "steady", "sync", "name"))
-
-
-_CAMERA: dict[str, tuple[str, Callable[[str], object]]] = {
-    "iso": ("iso", lambda text: _whole(text, 1_000_000, "iso")),
-    "shutter": ("shutter_s", lambda text: _shutter(text)),
-    "fps": ("fps", lambda text: readings.within(readings.number(text, "fps"), 0.01, 1000, "fps")),
-    "aperture": (
-        "aperture",
-        lambda text: readings.within(readings.number(text, "aperture"), 0.1, 64, "aperture"),
-    ),
-    "wb": ("white_balance_k", lambda text: readings.kelvin(text, "wb")),
-    "lens": ("lens", str),
-    "note": ("note", str),
-}
-
-
-def camera(words: list[str], context: Context) -> AnyCommand:
-    head, pairs = split(words, texts=frozenset({"lens", "note"}))
-    if head or not pairs:
-        raise Misuse("'camera' needs what to note, as 'camera wb=4300 iso=800 shutter=1/50'")
-    fields = context.need_show().camera.model_dump()
-    for pair in pairs:
-        if pair.key not in _CAMERA:
-            raise _unknown("the camera", pair.key, tuple(_CAMERA))
-        name, read = _CAMERA[pair.key]
-        fields[name] = read(plain(pair, "camera"))
-    return say.SetCamera(camera=build(Camera, **fields))
-
-
-def _shutter(text: str) -> float:
-    match = re.fullmatch(r"1/(\d{1,6})", text.removesuffix("s"), re.ASCII)
-    if match and int(match[1]) > 0:
-        return 1.0 / int(match[1])
-    value = readings.seconds(text, "shutter")
-    if value <= 0.0:
-        raise Misuse("a shutter time is longer than nothing; write 1/50")
-    return value
-
-
-def _whole(text: str, high: int, what: str, low: int = 1) -> int:
-    if not re.fullmatch(r"\d{1,9}", text, re.ASCII):
-        raise Misuse(f"{what} '{text}' is not a whole number")
-    return int(readings.within(int(text), low, high, what))
-
-
-def _one_of(value: str, known: Sequence[str], what: str) -> str:
-    if value.lower() not in known:
-        raise Misuse(f"{what} is {' or '.join(known)}, not '{value}'")
-    return value.lower()
-
-
-def _unknown(owner: str, key: str, known: Sequence[str]) -> Misuse:
-    return Misuse(f"{owner} has no '{key}'{readings.nearest(key, known)}; it has {', '.join(known)}")

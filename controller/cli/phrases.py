@@ -101,3 +101,19 @@ def timed(words: Sequence[str], high: float = 3600.0) -> tuple[list[str], float 
     if len(words) >= 2 and words[-2].lower() == "in":
         return list(words[:-2]), readings.seconds(words[-1], "time", high)
     return list(words), None
+
+
+def whole(text: str, high: int, what: str, low: int = 1) -> int:
+    if not re.fullmatch(r"\d{1,9}", text, re.ASCII):
+        raise Misuse(f"{what} '{text}' is not a whole number")
+    return int(readings.within(int(text), low, high, what))
+
+
+def one_of(value: str, known: Sequence[str], what: str) -> str:
+    if value.lower() not in known:
+        raise Misuse(f"{what} is {' or '.join(known)}, not '{value}'")
+    return value.lower()
+
+
+def unknown(owner: str, key: str, known: Sequence[str]) -> Misuse:
+    return Misuse(f"{owner} has no '{key}'{readings.nearest(key, known)}; it has {', '.join(known)}")

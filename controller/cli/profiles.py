@@ -143,8 +143,8 @@ def _what(channel: Channel) -> str:
     if channel.emitter is not None:
         return channel.emitter
     if channel.cct is not None:
-        points = channel.cct.points
-        return f"colour temperature {points[0][1]:g} to {points[-1][1]:g} K"
+        (_, first_k), *_, (_, last_k) = channel.cct.points
+        return f"colour temperature {first_k:g} to {last_k:g} K"
     if channel.tint is not None:
         tint = channel.tint
         return f"tint {tint.low_duv:+g} to {tint.high_duv:+g} Duv, neutral at {100 * tint.neutral:g} %"

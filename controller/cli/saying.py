@@ -60,6 +60,8 @@ def _edit(command: AnyCommand) -> str:
         case c.SetOutput():
             sacn = command.output.sacn
             to = [f"{n} {','.join(one.to) or 'multicast'}" for n, one in sacn.universes.items()]
+            artnet = command.output.artnet.universes if command.output.artnet is not None else {}
+            to += [f"{n} artnet {','.join(one.to)}" for n, one in artnet.items()]
             return f"output {'; '.join(to)} priority={sacn.priority}"
         case c.Rename():
             return f"rename {command.name}"

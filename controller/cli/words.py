@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from controller.cli import editing, playing, readings
+from controller.cli import editing, playing, readings, wiring
 from controller.cli.exits import Misuse
 from controller.cli.phrases import Context, build, nothing_more
 from controller.documents.commands import AnyCommand, CancelCountdown, Countdown, Go, Note
@@ -64,8 +64,8 @@ VERBS: dict[str, Callable[[list[str], Context], AnyCommand]] = {
     "remove": editing.remove,
     "patch": editing.patch,
     "unpatch": editing.unpatch,
-    "output": editing.output,
-    "camera": editing.camera,
+    "output": wiring.output,
+    "camera": wiring.camera,
     "rename": editing.rename,
     "undo": editing.undo,
     "redo": editing.redo,

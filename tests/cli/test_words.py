@@ -14,7 +14,7 @@ from controller.cli.words import VERBS, parse
 from controller.documents import commands as c
 from controller.documents.light import Effect, Light, White
 from controller.documents.profile import Profile
-from controller.documents.show import Cue, Fade, Fixture, Rig, SacnUniverse, Show
+from controller.documents.show import ArtnetUniverse, Cue, Fade, Fixture, Output, Rig, SacnUniverse, Show
 
 PANEL = Profile.model_validate(
     {
@@ -179,6 +179,19 @@ def test_output_sends_a_universe_to_addresses_or_by_multicast() -> None:
     assert (every.output.sacn.priority, every.output.sacn.steady) == (120, True)
 
 
+def test_output_can_be_artnet_beside_or_instead_of_sacn() -> None:
+    both = said("output 1 artnet to=192.0.2.9 port_address=0")
+    assert isinstance(both, c.SetOutput) and both.output.artnet is not None
+    assert both.output.artnet.universes == {"1": ArtnetUniverse(to=("192.0.2.9",), port_address=0)}
+    show = SHOW.model_copy(update={"output": both.output})
+    ended = parse(["output", "1", "artnet", "off"], Context(show))
+    assert ended == c.SetOutput(output=Output())
+    listed = parse(["output", "1", "to=192.0.2.7"], Context(show))
+    assert isinstance(listed, c.SetOutput) and listed.output.artnet == both.output.artnet
+    alone = parse(["output", "1", "sacn", "off"], Context(SHOW.model_copy(update={"output": listed.output})))
+    assert alone == both
+
+
 def test_camera_reads_a_shutter_as_a_fraction() -> None:
     command = said("camera wb=4300K shutter=1/50 lens=35 mm")
     assert isinstance(command, c.SetCamera)
@@ -240,6 +253,10 @@ def test_camera_reads_a_shutter_as_a_fraction() -> None:
         ("output", "needs a universe"),
         ("output 1", "say where"),
         ("output 0 multicast", "1 to 63999"),
+        ("output 1 artnet", "artnet to=ADDRESS"),
+        ("output 1 artnet to=192.0.2.1 port_address=40000", "0 to 32767"),
+        ("output 1 broadcast", "multicast"),
+        ("output 1 to=192.0.2.1 prio=3", "an output has no 'prio'"),
         ("camera", "what to note"),
         ("rename", "new name"),
         ("stop now", "stands alone"),
