@@ -17,6 +17,8 @@ EXIT_CANNOT_START = 2
 """The engine said why it cannot run (a faulty show, one already running): starting again will not help."""
 OWN_GROUP = os.name == "posix"
 """Ctrl-C at the terminal reaches the supervisor alone, which passes it on once."""
+ONE_THREAD = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"}
+"""The engine's arrays are small: more threads in the linear algebra cost memory and make frames unsteady."""
 QUICK_DEATH_S = 2.0
 QUICK_DEATHS = 8
 """Dying this often without living ``QUICK_DEATH_S`` in between is not an accident."""
@@ -47,7 +49,9 @@ def supervise(show: str, options: Sequence[str] = ()) -> int:
     while True:
         started = time.monotonic()
         command = [sys.executable, "-P", "-m", "controller.engine", show, *options, *resumed]
-        child = subprocess.Popen(command, stdin=subprocess.DEVNULL, start_new_session=OWN_GROUP)
+        child = subprocess.Popen(
+            command, stdin=subprocess.DEVNULL, start_new_session=OWN_GROUP, env={**ONE_THREAD, **os.environ}
+        )
         status = child.wait()
         if ending or status in (EXIT_DONE, EXIT_CANNOT_START):
             return status
