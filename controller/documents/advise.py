@@ -78,7 +78,7 @@ def _out_of_reach(light: Light, mode: Mode) -> str:
         return f"{asked}, and it has only a dimmer: it keeps its own white" if asked else ""
     if light.xy is not None:
         return "a colour, and it is told whites only: it gives the nearest white"
-    low_k, high_k = reach.points[0][1], reach.points[-1][1]
+    low_k, high_k = reach.warmest_k, reach.coolest_k
     if light.white is None or low_k <= light.white.cct_k <= high_k:
         return ""
     return f"{light.white.cct_k:g} K, and it reaches {low_k:g} to {high_k:g} K: it gives the nearest"

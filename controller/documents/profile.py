@@ -41,10 +41,15 @@ class Emitter(Model):
 
 
 class CctRange(Model):
-    """How a CCT channel spans its kelvins: linear between two ends, or by a table of (share, kelvin)."""
+    """How a CCT channel spans its kelvins: linear between two ends, or by a table of (share, kelvin).
+
+    A channel may run either way, from warm to cool or from cool to warm.
+    """
 
     low_k: CctK | None = None
+    """Kelvin at the channel's value 0; above ``high_k`` on a channel that begins cool."""
     high_k: CctK | None = None
+    """Kelvin at the channel's full value."""
     table: tuple[tuple[Level, CctK], ...] = ()
 
     @model_validator(mode="after")
@@ -55,23 +60,33 @@ class CctRange(Model):
             shares = [share for share, _ in self.table]
             kelvins = [k for _, k in self.table]
             rising = all(a < b for a, b in pairwise(shares))
-            one_way = all(a < b for a, b in pairwise(kelvins))
+            one_way = all(a < b for a, b in pairwise(kelvins)) or all(a > b for a, b in pairwise(kelvins))
             if len(shares) < 2 or not rising or not one_way or shares[0] != 0.0 or shares[-1] != 1.0:
                 raise ValueError(
-                    "the table does not rise from [0.0, …] to [1.0, …]; "
-                    "start and end there, both columns rising"
+                    "the table does not run from [0.0, …] to [1.0, …]; "
+                    "start and end there, the shares rising, the kelvins all rising or all falling"
                 )
-        elif self.low_k is None or self.high_k is None or self.low_k >= self.high_k:
-            raise ValueError("a cct channel has no range; give low_k below high_k, or a table")
+        elif self.low_k is None or self.high_k is None or self.low_k == self.high_k:
+            raise ValueError("a cct channel has no range; give low_k and high_k, not alike, or a table")
         return self
 
     @cached_property
     def points(self) -> tuple[tuple[float, float], ...]:
-        """(share of the channel 0–1, kelvin), both rising."""
+        """(share of the channel 0–1, kelvin): the shares rise, the kelvins all rise or all fall."""
         if self.table:
             return self.table
         assert self.low_k is not None and self.high_k is not None
         return ((0.0, self.low_k), (1.0, self.high_k))
+
+    @property
+    def warmest_k(self) -> float:
+        """The lower end of the range, kelvin, whichever end of the channel it is at."""
+        return min(self.points[0][1], self.points[-1][1])
+
+    @property
+    def coolest_k(self) -> float:
+        """The upper end of the range, kelvin, whichever end of the channel it is at."""
+        return max(self.points[0][1], self.points[-1][1])
 
 
 class TintRange(Model):

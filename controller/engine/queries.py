@@ -98,13 +98,13 @@ def _gamut(desk: Desk, arguments: dict[str, Any]) -> Answer:
     """The outline of what a fixture can give, and its range of whites where it has one."""
     profile, mode = _patched(desk, _read(_OneFixture, arguments).fixture)
     if mode.cct is not None and mode.cct.cct is not None:
-        ends = [kelvin for _, kelvin in mode.cct.cct.points]
+        warmest_k, coolest_k = mode.cct.cct.warmest_k, mode.cct.cct.coolest_k
         tint = mode.tint.tint if mode.tint is not None else None
         duvs = (0.0,) if tint is None else (tint.low_duv, tint.high_duv)
-        path = 1e6 / np.linspace(1e6 / ends[0], 1e6 / ends[-1], 24)
+        path = 1e6 / np.linspace(1e6 / warmest_k, 1e6 / coolest_k, 24)
         sides = [white_to_uv60(path, duv) for duv in duvs]
         outline = sides[0] if len(sides) == 1 else np.concatenate((sides[0], sides[1][::-1]))
-        return {"uv": _rows(uv60_to_uv76(outline)), "white": [ends[0], ends[-1]]}
+        return {"uv": _rows(uv60_to_uv76(outline)), "white": [warmest_k, coolest_k]}
     names = mode.emitters or tuple(profile.emitters)
     return {"uv": _rows(mixer_of(profile, names).gamut()), "white": None}
 

@@ -193,7 +193,8 @@ class WhiteMode(ModeEncoder):
     def __init__(self, profile: Profile, mode: Mode, even: bool) -> None:
         super().__init__(profile, mode)
         assert mode.cct is not None and mode.cct.cct is not None
-        self._cct_shares, self._cct_k = np.array(mode.cct.cct.points).T
+        by_kelvin = sorted(mode.cct.cct.points, key=lambda point: point[1])
+        self._cct_shares, self._cct_k = np.array(by_kelvin).T
         self._cct_at, self._cct_bits = _position(mode, "cct"), mode.cct.bits
         self.low_k, self.high_k = float(self._cct_k[0]), float(self._cct_k[-1])
         self.has_tint = mode.tint is not None and mode.tint.tint is not None

@@ -40,6 +40,16 @@ def test_each_kind_of_channel_in_shorthand() -> None:
     assert mode.tint is not None and mode.tint.tint == TintRange(low_duv=-0.02, high_duv=0.03, neutral=0.4)
 
 
+def test_a_cct_channel_that_begins_cool() -> None:
+    mode = good("{dimmer = true}", "{cct = {low_k = 6500, high_k = 2700}}").modes[0]
+    assert mode.cct is not None and mode.cct.cct is not None
+    assert mode.cct.cct.points == ((0.0, 6500.0), (1.0, 2700.0))
+    assert (mode.cct.cct.warmest_k, mode.cct.cct.coolest_k) == (2700.0, 6500.0)
+    falling = good("{dimmer = true}", "{cct = {table = [[0.0, 9000], [0.4, 4000], [1.0, 2000]]}}").modes[0]
+    assert falling.cct is not None and falling.cct.cct is not None
+    assert (falling.cct.cct.warmest_k, falling.cct.cct.coolest_k) == (2000.0, 9000.0)
+
+
 def test_a_cct_channel_by_table() -> None:
     mode = good("{dimmer = true}", "{cct = {table = [[0.0, 2000], [0.5, 3000], [1.0, 10000]]}}").modes[0]
     assert mode.cct is not None
@@ -83,10 +93,12 @@ def test_one_bell_needs_no_list() -> None:
          "modes[0].channels[0]: a channel is not one thing; give exactly one of emitter, dimmer,"),
         (modes("{fixed = 3, bits = 16}", '{emitter = "warm"}'),
          "modes[0].channels[0]: a fixed value has 16 bits; take bits away, it is one slot"),
-        (modes("{dimmer = true}", "{cct = {low_k = 6500, high_k = 2700}}"),
-         "modes[0].channels[1].cct: a cct channel has no range; give low_k below high_k, or a table"),
+        (modes("{dimmer = true}", "{cct = {low_k = 4000, high_k = 4000}}"),
+         "modes[0].channels[1].cct: a cct channel has no range; give low_k and high_k, not alike, or a table"),
         (modes("{dimmer = true}", "{cct = {table = [[0.0, 3000], [0.9, 6000]]}}"),
-         "modes[0].channels[1].cct: the table does not rise from"),
+         "modes[0].channels[1].cct: the table does not run from"),
+        (modes("{dimmer = true}", "{cct = {table = [[0.0, 3000], [0.5, 6000], [1.0, 4000]]}}"),
+         "modes[0].channels[1].cct: the table does not run from"),
         (modes("{dimmer = true}", "{cct = {low_k = 3000, high_k = 5000, table = [[0, 3000], [1, 6000]]}}"),
          "modes[0].channels[1].cct: both low_k and high_k and a table are given; take one of the two away"),
         (modes("{dimmer=true}", "{cct={low_k=3000, high_k=5000}}", "{tint={low_duv=0.01, high_duv=0.02}}"),

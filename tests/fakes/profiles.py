@@ -62,6 +62,14 @@ _ODD: dict[str, dict[str, Any]] = {
             {"tint": {"low_duv": 0.03, "high_duv": -0.02, "neutral": 0.6}, "bits": 16},
             {"fixed": 9}, {"dimmer": True, "bits": 16}]}],
     },
+    "cool-first": {
+        "name": "CCT that begins at its cool end, by a range and by a table",
+        "emitters": {"light": {"xy": (0.38, 0.38)}},
+        "modes": [
+            {"name": "range", "channels": [{"dimmer": True}, {"cct": {"low_k": 6500, "high_k": 2700}}]},
+            {"name": "table", "channels": [{"dimmer": True, "bits": 16}, {"bits": 16,
+                "cct": {"table": [(0, 10000), (0.25, 5600), (0.75, 3200), (1, 2000)]}}]}],
+    },
     "four-whites": {
         "name": "Four whites in one line: more emitters than colours",
         "emitters": {"warm": {"xy": (0.46, 0.41), "flux": 10}, "mid": {"xy": (0.40, 0.38), "flux": 7},

@@ -70,6 +70,11 @@ def test_cct_and_tint() -> None:
     assert one.level == 1.0
 
 
+def test_a_cct_channel_that_begins_cool() -> None:
+    assert seen([255, 51], "cool-first", "range").cct_k == pytest.approx(6500 - 0.2 * 3800, abs=0.1)
+    assert seen([255, 255, 128, 0], "cool-first", "table").cct_k == pytest.approx(4400.0, abs=0.1)
+
+
 def test_segments_that_differ_are_seen_as_their_mean() -> None:
     block = [0, 0, 0, 255, 0]  # warm full on
     one = seen(block * 4 + [0] * 20, "tube-rgbww-8", "8-segment")

@@ -96,6 +96,17 @@ def test_cct_by_a_table_and_a_tint_that_runs_backwards() -> None:
     assert slots(whites([0.5], [3200], -0.01), lamp)[:4] == [64, 0, 204, 204]
 
 
+def test_a_cct_channel_that_begins_cool() -> None:
+    # (6500 − 4600) / (6500 − 2700) = 0.5 of 255 → 127.5, half up.
+    assert slots(whites([1.0], [4600]), fixture("cool-first", "range"))[:2] == [255, 128]
+    assert [slots(whites([1.0], [k]), fixture("cool-first", "range"))[1] for k in (2000, 9000)] == [255, 0]
+    lamp = fixture("cool-first", "table")
+    # Halfway from 5600 to 3200 K: half of 0.25…0.75.
+    assert slots(whites([1.0], [4400]), lamp)[:4] == [255, 255, 128, 0]
+    assert slots(whites([1.0], [1000]), lamp)[2:4] == [255, 255]
+    assert slots(whites([1.0], [25000]), lamp)[2:4] == [0, 0]
+
+
 def test_a_white_channel_keeps_its_colour_at_level_0() -> None:
     lamp = fixture("panel-cct-tint", "8-bit")
     assert slots(whites([0.0], [4600]), lamp)[:3] == [0, 128, 128]

@@ -112,7 +112,7 @@ def agree_in_white(profile: Profile, mode: Mode, report: FixtureReport, seen: Se
         return
     assert report.white is not None and seen.cct_k is not None and seen.duv is not None
     assert mode.cct.cct is not None
-    span_k = mode.cct.cct.points[-1][1] - mode.cct.cct.points[0][1]
+    span_k = mode.cct.cct.coolest_k - mode.cct.cct.warmest_k
     assert seen.cct_k == pytest.approx(report.white.cct_k, abs=2 * span_k / 2**mode.cct.bits)
     tint_step = 0.05 / 2**mode.tint.bits if mode.tint is not None else 0.0
     assert seen.duv == pytest.approx(report.white.duv, abs=tint_step + 1e-6)
