@@ -64,6 +64,7 @@ def face(d: Desk) -> Light:
         ),
         (["s", "enter"], c.Store(cue="2")),
         (["s", "backspace", "7", "space", *"Street", "enter"], c.Store(cue="7", name="Street")),
+        (["s", *"Dusk", "enter"], c.Store(cue="2", name="Dusk")),
         (["space", "down", "space", "w"], c.SetLight(fixtures=("window", "pendant"), mired_by=10)),
         (["a", "plus"], c.SetLight(fixtures=tuple(bakery.snapshot().lights), stops_by=1 / 3)),
         (["a", "a", "plus"], c.SetLight(fixtures=("window",), stops_by=1 / 3)),

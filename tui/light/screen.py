@@ -278,8 +278,9 @@ class Light(Face):
         if number is None:
             number = str(max((cue_order(cue.number)[0] for cue in show.cues), default=0) + 1)
         known = ", ".join(cue.number for cue in show.cues) or "none yet"
-        hint = f"A number, and a name if it is new: 7 Street. Cues: {known}. Undo brings an old look back."
-        self.app.push_screen(Ask("Store into which cue?", hint, read_target, number), self._stored)
+        hint = f"A number, a name, or both: 7 Street. Cues: {known}. Undo brings an old look back."
+        read = partial(read_target, offered=number)
+        self.app.push_screen(Ask("Store into which cue?", hint, read, number), self._stored)
 
     def edit_cue(self, number: str | None = None) -> None:
         """A form for a cue, the one that shows if none is named."""

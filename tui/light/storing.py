@@ -14,9 +14,14 @@ class Target:
     name: str = ""
 
 
-def read_target(text: str) -> Target:
-    """Reads '7' or '7 Street'; raises ``ValueError`` with what would be right."""
+def read_target(text: str, offered: str = "") -> Target:
+    """Reads '7', '7 Street' or, for the number that was ``offered``, 'Street'.
+
+    Raises ``ValueError`` with what would be right.
+    """
     number, _, name = text.partition(" ")
+    if offered and text and not text[0].isdigit():
+        number, name = offered, text
     if not re.fullmatch(r"[0-9]{1,4}(\.[0-9]{1,3})?", number):
         raise ValueError("begin with the cue's number, as in: 7 Street, or 2.5 for one between 2 and 3")
     if len(name.strip()) > 80:

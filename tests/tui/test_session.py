@@ -1,0 +1,174 @@
+"""A real session: a pseudo-terminal, the real engine, real packets. From an empty show to a recalled look."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import sys
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.process.house import WAIT_S, House, kill
+from tests.wire.e131_layout import Packet
+
+pexpect = pytest.importorskip("pexpect", reason="pseudo-terminals need pexpect and a POSIX system")
+
+ENTER, TAB, DOWN = "\r", "\t", "\x1b[B"
+F2, F3, F4 = "\x1bOQ", "\x1bOR", "\x1bOS"
+PAGE_DOWN, PAGE_UP, CTRL_Q = "\x1b[6~", "\x1b[5~", "\x11"
+
+
+class Window:
+    """A terminal window with the screens in it."""
+
+    def __init__(self, house: House, show: Path) -> None:
+        self.show = show
+        self.child = pexpect.spawn(
+            sys.executable,
+            ["-m", "controller.cli", "open", str(show)],
+            cwd=str(house.folder),
+            env={**house.env, "TERM": "xterm-256color", "COLORTERM": "truecolor"},
+            dimensions=(24, 80),
+            encoding="utf-8",
+            codec_errors="replace",
+            timeout=WAIT_S,
+        )
+
+    def type(self, *keys: str) -> None:
+        """Types keys one at a time, reading what the screens draw meanwhile."""
+        for key in keys:
+            self.child.send(key)
+            self.read(0.015)
+
+    def read(self, for_s: float) -> None:
+        with contextlib.suppress(pexpect.TIMEOUT, pexpect.EOF):
+            self.child.expect("never drawn, only waited for", timeout=for_s)
+
+    def wait(self, condition: Callable[[], Any]) -> Any:
+        deadline = time.monotonic() + WAIT_S
+        while not (found := condition()):
+            assert time.monotonic() < deadline, self.child.buffer[-2000:]
+            self.read(0.05)
+        return found
+
+    def document(self) -> dict[str, Any]:
+        return dict(json.loads(self.show.read_text(encoding="utf-8")))
+
+    def fixtures(self) -> list[str]:
+        return [fixture["id"] for fixture in self.document().get("rig", {}).get("fixtures", [])]
+
+    def cue(self, number: str) -> dict[str, Any] | None:
+        return next((cue for cue in self.document().get("cues", []) if cue["number"] == number), None)
+
+
+@pytest.fixture
+def house(tmp_path: Path) -> Iterator[House]:
+    house = House(tmp_path)
+    yield house
+    house.close()
+
+
+@contextlib.contextmanager
+def window(house: House, show: Path) -> Iterator[Window]:
+    opened = Window(house, show)
+    try:
+        opened.child.expect("NOW")
+        yield opened
+    finally:
+        opened.child.close(force=True)
+
+
+def carries(*wanted: int) -> Callable[[Packet], bool]:
+    """Packets of universe 1 that begin with these slots."""
+    return lambda packet: packet.universe == 1 and packet.slots[: len(wanted)] == bytes(wanted)
+
+
+def test_from_an_empty_show_to_a_look_on_one_key(house: House) -> None:
+    show = house.folder / "kitchen.json"
+    assert house.run("new", str(show), "--name", "Kitchen, night").returncode == 0
+    with window(house, show) as w:
+        # Patch: three kinds found by typing, names and roles given, addresses as they are offered.
+        w.type(F4)
+        for kind, name, role in (
+            ("panel cct 16-bit", "window", "key"),
+            ("rgbww bulb", "lamp", "practical"),
+            ("daylight spot 8-bit", "rim", "edge"),
+        ):
+            w.type("a", *kind, ENTER, *name, TAB, *role, ENTER)
+            w.wait(lambda name=name: name in w.fixtures())
+        w.type("o", *f"127.0.0.1:{house.ear.port}", ENTER)
+        w.wait(lambda: len(house.ear.packets) > 0)
+
+        # Build the look, a lamp at a time, and store it; then a dark one.
+        w.type(F3, *"15 28", ENTER, DOWN, *"4 22", ENTER, DOWN, *"2", ENTER)
+        w.type("s", *"Late supper", ENTER)
+        cue = w.wait(lambda: w.cue("1"))
+        assert cue["name"] == "Late supper" and cue["key"] == "1"
+        assert cue["look"]["window"]["level"] == 0.15 and cue["look"]["window"]["white"]["cct_k"] == 2800
+        assert cue["look"]["lamp"]["level"] == 0.04 and cue["look"]["rim"]["level"] == 0.02
+        w.type("a", *"=0", ENTER, "s", *"2 Dark", ENTER)
+        w.wait(lambda: w.cue("2"))
+        house.ear.wait(carries(0, 0), len(house.ear.packets))
+
+        # Recall it by its own key. 15 % of 16 bits is 9830 = 38 × 256 + 102 by a linear dimmer.
+        mark = len(house.ear.packets)
+        w.type(F2, "1")
+        packet = house.ear.wait(carries(38, 102), mark)
+        cct = packet.slots[2] * 256 + packet.slots[3]
+        assert abs(cct - round(65535 * (2800 - 2700) / (6500 - 2700))) <= 2, (
+            "2800 K in a channel of 2700–6500 K"
+        )
+        rim = w.document()["rig"]["fixtures"][2]
+        assert (rim["id"], packet.slots[rim["address"] - 1]) == ("rim", 5), (
+            "2 % of 255, at the address offered"
+        )
+
+        # The clicker, then blackout and back.
+        mark = len(house.ear.packets)
+        w.type(PAGE_DOWN)
+        house.ear.wait(carries(0, 0), mark)
+        mark = len(house.ear.packets)
+        w.type(PAGE_UP)
+        house.ear.wait(carries(38, 102), mark)
+        mark = len(house.ear.packets)
+        w.type(".")
+        house.ear.wait(carries(0, 0), mark)
+        mark = len(house.ear.packets)
+        w.type(".")
+        house.ear.wait(carries(38, 102), mark)
+
+        # Leave the lights as they are: the window goes, the packets go on.
+        w.type(CTRL_Q, "l")
+        w.child.expect(pexpect.EOF)
+        house.ear.wait(carries(38, 102), len(house.ear.packets))
+
+
+def test_a_window_that_is_killed_and_one_that_comes_back(house: House) -> None:
+    with window(house, house.show) as w:
+        w.type("1")
+        house.ear.wait(lambda packet: packet.slots[20] == 51)  # 20 % of 255
+        os.kill(w.child.pid, 9)
+        w.child.expect(pexpect.EOF)
+    house.ear.wait(lambda packet: packet.slots[20] == 51, len(house.ear.packets))
+    with window(house, house.show) as w:
+        w.child.expect("Half")
+        w.type("q", "f")
+        w.child.expect(pexpect.EOF)
+    house.ear.wait(lambda packet: packet.terminated)
+
+
+def test_the_screens_outlive_the_engine(house: House) -> None:
+    with window(house, house.show) as w:
+        w.type("1")
+        house.ear.wait(lambda packet: packet.slots[20] == 51)
+        status = house.wait_status()
+        kill(status["engine_pid"])
+        w.child.expect("is back")
+        mark = len(house.ear.packets)
+        w.type("b")
+        house.ear.wait(lambda packet: packet.slots[20] == 0, mark)
