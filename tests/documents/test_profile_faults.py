@@ -94,7 +94,7 @@ def test_one_bell_needs_no_list() -> None:
         (modes("{fixed = 3, bits = 16}", '{emitter = "warm"}'),
          "modes[0].channels[0]: a fixed value has 16 bits; take bits away, it is one slot"),
         (modes("{dimmer = true}", "{cct = {low_k = 4000, high_k = 4000}}"),
-         "modes[0].channels[1].cct: a cct channel has no range; give low_k and high_k, not alike, or a table"),
+         "modes[0].channels[1].cct: a cct channel has no range; give low_k and high_k, not alike, or a"),
         (modes("{dimmer = true}", "{cct = {table = [[0.0, 3000], [0.9, 6000]]}}"),
          "modes[0].channels[1].cct: the table does not run from"),
         (modes("{dimmer = true}", "{cct = {table = [[0.0, 3000], [0.5, 6000], [1.0, 4000]]}}"),
