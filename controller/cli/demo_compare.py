@@ -18,6 +18,8 @@ from controller.output.decoder import Decoder, Seen
 from controller.output.report import FixtureReport
 from controller.playback.effects import FREE_RIPPLE, RIPPLE
 
+WORTH_SAYING = 1e-4
+"""Δu′v′ from which a lamp's nearest colour is told apart from the cue's."""
 ARITHMETIC = 2e-6
 """Allowed besides rounding to slots: the two tables of whites, there and back."""
 
@@ -77,7 +79,7 @@ def steady(asked: FixtureReport, seen: Seen, may: Allowed) -> Verdict:
     if off_uv > may.uv:
         return Verdict(False, f"COLOUR OFF by {off_uv:.6f} u′v′, {may.uv:.6f} allowed")
     said = f"as asked within {100 * may.level:.3f} %, {may.uv:.6f} u′v′"
-    if asked.off_by > 0.0:
+    if asked.off_by > WORTH_SAYING:
         said += f"; its nearest colour, {asked.off_by:.4f} from the cue's"
     return Verdict(True, said)
 

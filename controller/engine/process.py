@@ -141,6 +141,7 @@ class Engine:
         if desk.advance(now):
             self._stale = True
         moving = desk.moving(now)
+        black = self._ends_at is not None and now >= self._ends_at  # effects may run on behind the dark
         if self._stale or moving or self._was_moving:
             self._slots = desk.encoder.encode(desk.frame(now))
             self._stale, self._was_moving = False, moving
@@ -151,7 +152,7 @@ class Engine:
             self._outputs.send(None, now)
         self._live.note_sequences(self._outputs.sequences())
         self._keep()
-        if self._ends_at is not None and now >= self._ends_at and not moving:
+        if black:
             self._ended.set()
             return
         self._plan(now)

@@ -109,3 +109,14 @@ def test_a_walk_from_an_empty_show_to_a_recalled_look(house: House) -> None:
     stopped = house.run("stop", "--fade", "0s")
     assert (stopped.returncode, stopped.stderr) == (0, "")
     assert house.status() is None
+
+
+@pytest.mark.parametrize("words", ["set window level=50% effect=flame", "identify window"])
+def test_stop_ends_an_engine_whatever_moves(words: str, house: House) -> None:
+    engine = house.engine()
+    house.send(*words.split())
+    stopped = house.run("stop", "--fade", "0.2s")
+    assert (stopped.returncode, stopped.stderr) == (0, "")
+    assert engine.wait(WAIT_S) == 0
+    assert house.ear.since(0)[-1].terminated
+    assert house.ear.since(0)[-1].slots[:2] == house.ear.since(0)[-4].slots[:2] == b"\0\0"
