@@ -37,9 +37,7 @@ Room = Callable[[], Sequence[Any]]
 """What a receiver sees now, lamp by lamp: objects with id, level, xy, cct_k and maybe a swatch."""
 
 QUIT = (
-    Choice(
-        "l", "Leave the lights as they are", "The engine stays; open the show again to come back.", "leave"
-    ),
+    Choice("l", "Leave the lights as they are", "The engine stays; open the show to come back.", "leave"),
     Choice("f", "Fade to black and end", "The lights fade out and the engine ends.", "fade"),
 )
 BUSY_AFTER_S = 0.5
@@ -49,7 +47,7 @@ class LampwrightApp(App[None]):
     """The screens around one client. What they show comes from the engine; no widget holds the only copy."""
 
     TITLE = "lampwright"
-    CSS = "Screen { scrollbar-size-vertical: 1; }"
+    CSS = "* { scrollbar-size-vertical: 1; } SearchIcon { display: none; }"
     MODES: ClassVar[dict[str, str | Callable[[], Screen[Any]]]] = {
         "shoot": Shoot,
         "light": Light,

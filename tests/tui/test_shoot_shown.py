@@ -95,3 +95,18 @@ async def test_the_room_shows_what_the_receiver_sees() -> None:
         async with desk(size=size, room=lambda: [Seen()]) as d:
             assert "RECEIVER SEES" in d.text()
             assert "33 %" in d.text() and "5584 K" in d.text()
+
+
+@pytest.mark.parametrize("size", SIZES)
+@drive
+async def test_lock_hold_and_blackout_show_at_every_size(size: tuple[int, int]) -> None:
+    """In big letters where there is room, in words where there is not."""
+    async with desk(client(), size=size) as d:
+        rest = d.picture()
+        for state in ("locked", "held", "blackout"):
+            await d.change(locked=False, held=False, blackout=False)
+            await d.change(**{state: True})
+            assert d.picture() != rest, state
+        await d.change(locked=True, held=True, blackout=True)
+        if size[0] <= 80:
+            assert "LOCKED" in d.text() and "HELD" in d.text()

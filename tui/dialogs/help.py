@@ -12,6 +12,11 @@ from textual.widgets import Static
 
 from tui.actions import Action
 
+CAUTION = (
+    "Flashing light can trigger seizures: the flash guard of each cue is there for that.",
+    "Nothing hangs above people without a safety bond and somebody licensed to rig it.",
+)
+
 
 class Help(ModalScreen[None]):
     """The keys, grouped: this screen's first, then those of every screen."""
@@ -38,7 +43,7 @@ class Help(ModalScreen[None]):
             lines += ["", self.more]
         lines += ["", "On every screen", ""]
         lines += [self._line(action) for action in self.everywhere]
-        lines += ["", "Esc or F1 closes this page."]
+        lines += ["", *CAUTION, "", "↑ ↓ scroll, Esc or F1 closes this page."]
         return "\n".join(lines)
 
     @staticmethod

@@ -54,7 +54,10 @@ class ShootBody(Drawn):
         y = 2 if tall else 1
         slate.draw_sticks(canvas.part(0, 0, width, y), snapshot)
         half = width // 2
-        slate.draw_now(canvas.part(0, y, half, rows + 3), snapshot, rows)
+        first = ""
+        if height - y - 2 * rows - 6 < 1:  # no room for the state words below
+            first = " · ".join(word for word, _ in clocks.state_words(snapshot, lost=desk.lost is not None))
+        slate.draw_now(canvas.part(0, y, half, rows + 3), snapshot, rows, first)
         slate.draw_next(canvas.part(half, y, width - half, rows + 3), snapshot, show, rows)
         y += rows + 3
         if height - y > rows + 2:
@@ -64,7 +67,12 @@ class ShootBody(Drawn):
         if rows > 5:
             take = max(take, 4 * rows)
         clocks.draw_take(canvas.part(0, y, take, rows + 2), snapshot, rows, desk.wall())
-        clocks.draw_clock(canvas.part(take + 1, y, clock, rows + 2), snapshot, rows, screen.countdown_s)
+        at_clock = canvas.part(take + 1, y, clock, rows + 2)
+        counting = snapshot.countdown or snapshot.fade or snapshot.follow_left_s is not None
+        if show is not None and height - y - rows - 2 < 1 and not counting:
+            lists.draw_cues(at_clock, show, snapshot)  # no room for them below
+        else:
+            clocks.draw_clock(at_clock, snapshot, rows, screen.countdown_s)
         if lamps and width >= 76:
             x = take + clock + 1
             lists.draw_lamps(canvas.part(x, y, width - x, rows + 2), *self._lamp_list(screen))

@@ -66,13 +66,17 @@ def state_words(snapshot: Snapshot, *, lost: bool) -> list[tuple[str, str]]:
 
 def draw_states(canvas: Canvas, said: list[tuple[str, str]]) -> int:
     """State words three rows high from the left; those that do not fit are written small. Returns columns."""
+    left = [word for word, _ in said]
     x = 1
     small: list[str] = []
-    for word, _ in said:
-        if x + blocks.word_width(word) + 2 <= canvas.width and canvas.height >= 3:
+    while left:
+        word, rest = left[0], left[1:] + small
+        reserve = max((len(other) for other in rest), default=-4) + 4
+        if canvas.height >= 3 and x + blocks.word_width(word) + 2 + reserve <= canvas.width:
             x = blocks.put_word(canvas, x, 0, word, look.WARN) + 3
         else:
             small.append(word)
+        left.pop(0)
     for row, word in enumerate(small[: canvas.height]):
         canvas.put(x, row, f" {word} ", look.SHOUT)
     if small:

@@ -28,14 +28,16 @@ def _pattern(piece: str, width: int, shift: int) -> str:
     return (piece * (width // len(piece) + 2))[shift : shift + width]
 
 
-def draw_now(canvas: Canvas, snapshot: Snapshot, rows: int) -> None:
-    """The cue that shows, its name, and what it is doing."""
+def draw_now(canvas: Canvas, snapshot: Snapshot, rows: int, first: str = "") -> None:
+    """The cue that shows, its name, and what it is doing; ``first`` stands before all of that."""
     canvas.put(1, 0, "NOW", look.NOW)
     number = snapshot.cue or "--"
     blocks.put_number(canvas.part(1, 1, canvas.width - 2, rows), 0, 0, number, rows, look.NOW)
     name = snapshot.cue_name if snapshot.cue is not None else "no cue yet: all dark"
     canvas.put(1, rows + 1, fit(name, canvas.width - 2), look.STRONG)
     said, style = doing(snapshot)
+    if first:
+        said, style = f"{first} · {said}", look.WARN
     canvas.put(1, rows + 2, fit(said, canvas.width - 2), style)
 
 
