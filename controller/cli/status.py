@@ -63,6 +63,8 @@ def lines(snapshot: Snapshot) -> list[str]:
         said += ["", *table(_outputs(snapshot), right=frozenset({3, 4}))]
     if not snapshot.saved.ok:
         said += ["", f"not saved: {snapshot.saved.error}"]
+    if not snapshot.logged.ok:
+        said += ["", f"not logged: {snapshot.logged.error}"]
     return said
 
 

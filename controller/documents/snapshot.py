@@ -67,7 +67,7 @@ class OutputState(Model):
 
 
 class Saved(Model):
-    """Whether the show on disk is the show in memory."""
+    """Whether what is on disk is what is in memory."""
 
     ok: bool = True
     error: str = ""
@@ -97,6 +97,9 @@ class Snapshot(Model):
     lights: dict[str, LightState]
     outputs: tuple[OutputState, ...]
     saved: Saved = Saved()
+    """The show."""
+    logged: Saved = Saved()
+    """The take log."""
     undo: str = ""
     """What undo would take back, in words; empty when there is nothing."""
     redo: str = ""

@@ -28,6 +28,7 @@ from controller.engine.autosave import Autosave
 from controller.engine.desk import Desk
 from controller.engine.endpoint import Endpoint, Files, remove_endpoint, write_endpoint
 from controller.engine.installation import installation_cid
+from controller.engine.journal import Journal
 from controller.engine.link import Link
 from controller.engine.live import LiveFile
 from controller.engine.protocol import pack
@@ -38,6 +39,7 @@ from controller.errors import LampwrightError, Refused
 from controller.output.outputs import Outputs
 from controller.output.pacing import PERIOD_S
 from controller.playback.advance import next_event
+from controller.record.logfile import log_path
 
 log = logging.getLogger(__name__)
 
@@ -73,6 +75,7 @@ class Engine:
         )
         self._autosave = Autosave(self._write_show, self._saved_changed)
         self._save_at_start = taken_up.unsaved
+        self._journal = Journal(log_path(files.show), self._say)
         self._link = Link(secrets.token_urlsafe(24), self._hear, self._answer, self._latest)
         self._slots: NDArray[np.uint8] | None = None
         self._stale = True
@@ -98,6 +101,7 @@ class Engine:
         endpoint = Endpoint(str(self.files.show), port, self._link.token, os.getpid(), _supervisor())
         write_endpoint(self.files.endpoint, endpoint)
         self._ready()
+        self._journal.begin(self.desk, self._clock(), asyncio.get_running_loop().call_soon_threadsafe)
         if self._save_at_start:
             self._autosave.save(self.desk.show)
         try:
@@ -108,6 +112,7 @@ class Engine:
     def stop(self, fade_s: float = 1.0) -> None:
         """Fades to black and ends."""
         now = self._clock()
+        self._journal.stopping(fade_s, now)
         self.desk.fade_away(now, fade_s)
         self._ends_at = now + fade_s
         self._changed(now)
@@ -118,6 +123,7 @@ class Engine:
         self._outputs.end(self._clock(), _sleep_until)
         self._live.note_sequences(self._outputs.sequences())
         await self._autosave.finish(SAVE_AT_END_S)
+        self._journal.finish(self.desk, self._clock())
         if self._autosave.pending is None:
             self._live.clear()
         remove_endpoint(self.files.endpoint, os.getpid())
@@ -136,9 +142,9 @@ class Engine:
 
     def _frame(self) -> None:
         """Sends what is due now and plans the next moment."""
-        now = self._clock()
+        now = rendered = self._clock()
         desk = self.desk
-        if desk.advance(now):
+        if self._advance(now):
             self._stale = True
         moving = desk.moving(now)
         black = self._ends_at is not None and now >= self._ends_at  # effects may run on behind the dark
@@ -152,14 +158,25 @@ class Engine:
             self._outputs.send(None, now)
         self._live.note_sequences(self._outputs.sequences())
         self._keep()
+        self._journal.frame(desk, rendered, self._outputs.states)
         if black:
             self._ended.set()
             return
         self._plan(now)
         self._plan_publishing(now)
 
+    def _advance(self, now: float) -> bool:
+        """Runs what is due by itself, each thing at its own moment; true if anything was."""
+        desk, happened = self.desk, False
+        while (due := next_event(desk.playback)) is not None and due <= now:
+            before = desk.playback
+            desk.advance(due)
+            self._journal.passed(before, desk, due)
+            happened = True
+        return happened
+
     def _plan(self, now: float) -> None:
-        due = min(self._outputs.next_due(now), now + REST_S)
+        due = min(self._outputs.next_due(now), now + REST_S, self._journal.due())
         if self._was_moving:
             due = min(due, self._rendered_at + PERIOD_S)
         event = next_event(self.desk.playback)
@@ -205,11 +222,14 @@ class Engine:
         if self._ends_at is not None:
             raise Refused("the engine is ending")
         if isinstance(command, Note):
+            self._journal.note(command, self.desk, now)
             self._say(command.text)
+            self._plan_at(now)
             return
-        revision = self.desk.revision
-        show = self.desk.show
+        self._advance(now)
+        before, revision, show = self.desk.playback, self.desk.revision, self.desk.show
         self.desk.carry_out(command, now)
+        self._journal.heard(command, before, revision, self.desk, now)
         if self.desk.revision != revision:
             self._show_changed(show, now)
         self._changed(now)
@@ -222,6 +242,8 @@ class Engine:
         self._autosave.save(show)
 
     def _answer(self, topic: str, arguments: dict[str, Any]) -> dict[str, Any]:
+        if topic == "log":
+            return self._journal.lines(arguments)
         return answer(topic, arguments, self.desk)
 
     # ── what clients see ────────────────────────────────────────────────────────────────────────
@@ -233,6 +255,7 @@ class Engine:
             path=str(self.files.show),
             outputs=self._outputs.states(),
             saved=self._autosave.state,
+            logged=self._journal.state,
             pids=(os.getpid(), _supervisor()),
             message=self.desk.playback.remark or self.message,
         )
@@ -285,6 +308,7 @@ class Engine:
             self.message = remark
 
     def _saved_changed(self) -> None:
+        self._journal.saved(self._autosave.state)
         self._keep()
         self._unpublished = True
         self._plan_publishing(self._clock())

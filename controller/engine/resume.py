@@ -54,7 +54,7 @@ def take_up(file: ShowFile, live: LiveFile, profiles: ProfileShelf, now: float) 
 
 def keep_playback(live: LiveFile, desk: Desk, now: float) -> None:
     """Leaves what is playing for the engine that follows."""
-    live.playback.write({"boot": _boot(), "now": now, "playback": to_json(desk.playback)})
+    live.playback.write({"boot": boot(), "now": now, "playback": to_json(desk.playback)})
 
 
 def keep_show(live: LiveFile, show: Show, file: ShowFile, *, unsaved: bool) -> None:
@@ -88,12 +88,12 @@ def _kept_show(kept: dict[str, Any] | None, file: ShowFile, profiles: ProfileShe
 
 def _shift(kept: dict[str, Any], now: float) -> float:
     """What to add to kept times so that they fit this machine's clock, which restarts when it does."""
-    same_clock = kept["boot"] == _boot() and kept["now"] <= now
+    same_clock = kept["boot"] == boot() and kept["now"] <= now
     return 0.0 if same_clock else now - float(kept["now"])
 
 
 @cache
-def _boot() -> str:
+def boot() -> str:
     """Names the present run of this machine, where the system says."""
     with contextlib.suppress(OSError):
         return Path("/proc/sys/kernel/random/boot_id").read_text(encoding="ascii").strip()

@@ -26,6 +26,7 @@ def snapshot_of(
     path: str,
     outputs: Sequence[OutputState],
     saved: Saved,
+    logged: Saved,
     pids: tuple[int, int | None],
     message: str,
 ) -> dict[str, Any]:
@@ -54,6 +55,7 @@ def snapshot_of(
         "lights": _lights(desk, now),
         "outputs": [_plain(output) for output in outputs],
         "saved": _plain(saved),
+        "logged": _plain(logged),
         "undo": desk.undo_words,
         "redo": desk.redo_words,
         "engine_pid": pids[0],

@@ -1,0 +1,40 @@
+"""Text from people, made fit for a terminal, a table, a caption or a page: one line, nothing that acts."""
+
+from __future__ import annotations
+
+import unicodedata
+
+ACTING = frozenset({"Cc", "Cs", "Co", "Cn", "Zl", "Zp"})
+"""Unicode categories that a terminal, a parser or a page may act upon instead of showing."""
+TURNING = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\ufeff")
+"""Marks that turn the direction of what stands around them."""
+BETWEEN = frozenset("\t\n\r\v\f\u2028\u2029\x85")
+STAND_IN = "�"
+
+
+def clean(text: str) -> str:
+    """The text on one line: line ends and tabs are blanks, what would act instead of show is ``�``."""
+    if text.isascii() and text.isprintable():
+        return text.strip()
+    shown = "".join(" " if char in BETWEEN else STAND_IN if _acts(char) else char for char in text)
+    return " ".join(shown.split())
+
+
+def _acts(char: str) -> bool:
+    return char in TURNING or unicodedata.category(char) in ACTING or 0xFDD0 <= ord(char) <= 0xFDEF
+
+
+def plain_ascii(text: str) -> str:
+    """The text in the signs of ASCII, for formats that are older than the others: accents go, dashes stay."""
+    known = clean(text).translate(_NEAREST)
+    spread = unicodedata.normalize("NFKD", known)
+    return "".join(c if c.isascii() else "?" for c in spread if not unicodedata.combining(c))
+
+
+_NEAREST = str.maketrans(
+    {
+        "–": "-", "—": "-", "−": "-", "‘": "'", "’": "'", "“": '"', "”": '"', "…": "...", "→": "->", "·": "-",
+        "°": " deg", "×": "x", "ß": "ss", "æ": "ae", "Æ": "AE", "ø": "o", "Ø": "O", "ł": "l", "Ł": "L",
+        "′": "'", "\N{NO-BREAK SPACE}": " ", STAND_IN: "?",
+    }
+)  # fmt: skip
