@@ -34,7 +34,7 @@ def base_at(movement: Movement, progress: FloatArray, score: Score) -> Lights:
     by_stops = curve == STOPS
     if by_stops.any():
         place = movement.stops[0] + (movement.stops[1] - movement.stops[0]) * along
-        by_law = score.laws.level(np.minimum(output_at_stops(place), 1.0))
+        by_law = score.laws.level(np.clip(output_at_stops(place), 0.0, 1.0))
         level = np.where(by_stops & (along > 0.0), by_law, level)
     done = along >= 1.0
     level = np.where(done, goal.level, level)

@@ -13,7 +13,7 @@ from controller.playback.glide import Glide
 from controller.playback.lights import Lights
 from controller.playback.move import stop_places
 from controller.playback.score import DARK, Score
-from controller.playback.state import LONG_AGO, Movement, Playback, Voices
+from controller.playback.state import LONG_AGO, Movement, Playback, Voices, voices_of
 from controller.playback.watch import Watch
 
 
@@ -30,7 +30,7 @@ def carry(playback: Playback, old: Score, new: Score, now: float) -> Playback:
     cue = new.cue(playback.cue) if playback.cue is not None else None
     marked = playback.marked
     if cue is not None:
-        stored, _ = new.look(cue)
+        stored = new.target(cue).asked
         asked = playback.asked if playback.aside is None else playback.aside
         marked = marked & np.array([a != b for a, b in zip(asked, stored, strict=True)], dtype=np.bool_)
     after = new.after(playback.cue)
@@ -98,10 +98,8 @@ def _reordered(playback: Playback, old: Score, new: Score) -> Playback:
 
 
 def _voices(voices: Voices, pick: Callable[..., AnyArray]) -> Voices:
-    picked = {f.name: pick(getattr(voices, f.name)) for f in fields(voices) if f.name != "live"}
-    plays = picked["kind"] > 0
-    plays[0] &= picked["weight"][0] > 0.0
-    return Voices(**picked, live=np.flatnonzero(plays))
+    made = ("live", "silent")
+    return voices_of(**{f.name: pick(getattr(voices, f.name)) for f in fields(voices) if f.name not in made})
 
 
 def _glide(glide: Glide, pick: Callable[..., AnyArray], default: float) -> Glide:

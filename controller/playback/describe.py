@@ -45,7 +45,7 @@ def edited(playback: Playback, score: Score) -> set[str]:
     cue = score.cue(playback.cue) if playback.cue is not None else None
     if cue is None:
         return {score.ids[lamp] for lamp in lamps}
-    stored, _ = score.look(cue)
+    stored = score.target(cue).asked
     asked = playback.asked if playback.aside is None else playback.aside
     return {score.ids[lamp] for lamp in lamps if asked[lamp] != stored[lamp]}
 

@@ -12,13 +12,13 @@ from controller.documents.light import Light
 from controller.documents.show import Cue
 from controller.errors import Refused
 from controller.playback.base import showing
+from controller.playback.effects import Effects, effects_of
 from controller.playback.frame import BoolArray
 from controller.playback.lights import Lights, light_at, lights_of
-from controller.playback.move import Target, Times, Touch, move
+from controller.playback.move import Times, Touch, is_guarded, move
 from controller.playback.nudge import changed
-from controller.playback.score import Score
+from controller.playback.score import Score, Target
 from controller.playback.state import INCOMING, Playback
-from controller.playback.voices import Effects, effects_of
 
 SHORT_FADE_S = 0.25
 """Revert and compare: short enough to see the difference, long enough not to startle who stands in it."""
@@ -32,7 +32,7 @@ def set_light(playback: Playback, score: Score, command: SetLight, now: float) -
     """
     lamps = score.lamps(command.fixtures)
     if playback.aside is not None:
-        playback = _show(playback, score, playback.aside, now, 0.0)
+        playback = _show(playback, score, playback.aside, now, SHORT_FADE_S)
     before = here_or_goal(playback, score, lamps, now)
     after = changed(before, lamps, command, score)
     level = any(field is not None for field in (command.level, command.level_by, command.stops_by))
@@ -67,9 +67,9 @@ def revert(playback: Playback, score: Score, command: Revert, now: float) -> Pla
     """Return the playback with edits dropped: all, or those of the named fixtures."""
     cue = current(playback, score, "revert to")
     if playback.aside is not None:
-        playback = _show(playback, score, playback.aside, now, 0.0)
+        playback = _show(playback, score, playback.aside, now, SHORT_FADE_S)
     lamps = score.lamps(command.fixtures) if command.fixtures else list(range(len(score.ids)))
-    stored, _ = score.look(cue)
+    stored = score.target(cue).asked
     asked = list(playback.asked)
     for lamp in lamps:
         asked[lamp] = stored[lamp]
@@ -85,7 +85,7 @@ def compare(playback: Playback, score: Score, command: Compare, now: float) -> P
         return playback
     if playback.aside is not None:
         return _show(replace(playback, aside=None), score, playback.aside, now, SHORT_FADE_S)
-    stored, _ = score.look(current(playback, score, "compare with"))
+    stored = score.target(current(playback, score, "compare with")).asked
     edited = playback.asked
     shown = [stored[i] if playback.marked[i] else light for i, light in enumerate(edited)]
     return replace(_show(playback, score, shown, now, SHORT_FADE_S), aside=edited)
@@ -146,7 +146,6 @@ def _send(
         heard = effects_of([asked[lamp] for lamp in lamps])
         for field in ("kind", "rate", "depth", "seed"):
             getattr(effects, field)[lamps] = getattr(heard, field)
-    cue = score.cue(playback.cue) if playback.cue is not None else None
     return move(
         playback,
         score,
@@ -154,5 +153,5 @@ def _send(
         Target(tuple(asked), lights, effects),
         touch,
         Times(fade_s, fade_s),
-        guarded=cue is None or cue.flash_guard,
+        guarded=is_guarded(playback, score),
     )

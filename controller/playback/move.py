@@ -5,31 +5,23 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
-from controller.documents.light import Light
 from controller.documents.show import Cue
 from controller.playback.base import progress_at, showing
 from controller.playback.curves import CURVES, LINEAR, stops_above_floor
+from controller.playback.effects import Effects
 from controller.playback.frame import BoolArray, FloatArray
 from controller.playback.glide import Glide
 from controller.playback.lights import Lights, U
-from controller.playback.score import Score
-from controller.playback.state import EFFECT, Movement, Playback
-from controller.playback.voices import Effects, retuned
-from controller.playback.watch import Watch, space_out
+from controller.playback.score import Score, Target
+from controller.playback.state import EFFECT, LEVEL, Movement, Playback
+from controller.playback.voices import retuned
+from controller.playback.watch import TURNS, TURNS_WITH_EFFECT, TURNS_WITH_EFFECT_IN_CHAIN, Watch, space_out
 
 GREAT_CHANGE_UV = 0.15
 """Distance in u′v′ that counts as a change of colour for the flash guard. WCAG 2.2 takes 0.2 for a red flash
 (from memory); what the emitters give can differ from what was asked."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Target:
-    """Where all n lamps shall go, as documents say it and as arrays."""
-
-    asked: tuple[Light, ...]
-    lights: Lights
-    effects: Effects
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,10 +79,13 @@ def move(
     old = playback.movement
     here = showing(old, time, score)
     goal = _goal(here, old.goal, target.lights, touch)
-    watch, free = _free_from(playback, score, now, goal, guarded)
+    factor = playback.shown.goal * playback.master.goal * playback.blackout.goal
+    allowed = _allowed(playback, bool(touch.level.all()), target.effects)
+    watch, free = _free_from(playback, score, now, here, goal, factor, guarded, "base", allowed)
     leave = time + (free - now)
 
-    black = here.level == 0.0
+    # A lamp that identify lights up is not black to the eye, whatever its level.
+    black = (here.level == 0.0) & (playback.breath.at(now) == 0.0)
     voices, sounding = retuned(
         playback.voices,
         target.effects,
@@ -144,8 +139,13 @@ def dimmed(playback: Playback, now: float) -> FloatArray:
     return playback.shown.at(now) * playback.master.at(now) * playback.blackout.at(now)
 
 
-def dim(playback: Playback, score: Score, now: float, **glides: tuple[object, float]) -> Playback:
-    """Return the playback in which ``shown``, ``master`` or ``blackout`` goes to a value in a time (s)."""
+def dim(
+    playback: Playback, score: Score, now: float, *, urgent: bool = False, **glides: tuple[object, float]
+) -> Playback:
+    """Return the playback in which ``shown``, ``master`` or ``blackout`` goes to a value in a time (s).
+
+    What is ``urgent`` does not wait for the flash guard, which remembers it all the same.
+    """
     goals = {
         name: np.asarray(
             glides[name][0] if name in glides else getattr(playback, name).goal, dtype=np.float64
@@ -153,7 +153,19 @@ def dim(playback: Playback, score: Score, now: float, **glides: tuple[object, fl
         for name in ("shown", "master", "blackout")
     }
     factor: FloatArray = goals["shown"] * goals["master"] * goals["blackout"]
-    watch, free = _free_from(playback, score, now, playback.movement.goal, _guarded(playback, score), factor)
+    here = showing(playback.movement, playback.show_time(now), score)
+    guarded = is_guarded(playback, score) and not urgent
+    watch, free = _free_from(
+        playback,
+        score,
+        now,
+        here,
+        playback.movement.goal,
+        factor,
+        guarded,
+        next(iter(glides)),
+        _allowed(playback, False),
+    )
     latest = float(free.max(initial=now))
     new: dict[str, Glide] = {}
     for name, (_, span_s) in glides.items():
@@ -162,7 +174,8 @@ def dim(playback: Playback, score: Score, now: float, **glides: tuple[object, fl
     return replace(playback, watch=watch, **new)  # type: ignore[arg-type]
 
 
-def _guarded(playback: Playback, score: Score) -> bool:
+def is_guarded(playback: Playback, score: Score) -> bool:
+    """Return whether the flash guard watches over changes by hand: unless the current cue turned it off."""
     cue = score.cue(playback.cue) if playback.cue is not None else None
     return cue is None or cue.flash_guard
 
@@ -179,27 +192,48 @@ def _free_from(
     playback: Playback,
     score: Score,
     now: float,
+    here: Lights,
     goal: Lights,
+    factor: FloatArray,
     guarded: bool,
-    factor: FloatArray | None = None,
+    layer: str,
+    allowed: NDArray[np.int64],
 ) -> tuple[Watch, FloatArray]:
-    """When the flash guard lets each lamp leave for ``goal`` (real s), and the watch after that."""
-    here = showing(playback.movement, playback.show_time(now), score)
-    if factor is None:
-        factor = playback.shown.goal * playback.master.goal * playback.blackout.goal
+    """When the flash guard lets each lamp leave ``here`` for ``goal``, dimmed by ``factor``."""
     shown = score.laws.output(here.level * dimmed(playback, now))
     to = score.laws.output(goal.level * factor)
     far = np.hypot(*(goal.colour[U:] - here.colour[U:])) >= GREAT_CHANGE_UV
-    n = len(score.ids)
-    busy = np.zeros(n, dtype=np.bool_)
-    if n:
-        busy[playback.voices.live % n] = True
     return space_out(
         playback.watch,
         now,
         shown=shown,
         goal=to,
         recoloured=far & (shown > 0.0) & (to > 0.0),
-        busy=busy,
+        crossing=_crossing(playback, now, layer),
+        turns_allowed=allowed,
         guarded=guarded,
     )
+
+
+def _allowed(playback: Playback, in_chain: bool, effects: Effects | None = None) -> NDArray[np.int64]:
+    """How many changes of each lamp (n,) the flash guard lets begin in a second."""
+    allowed = np.full(playback.marked.size, TURNS)
+    few = TURNS_WITH_EFFECT_IN_CHAIN if in_chain else TURNS_WITH_EFFECT
+    if playback.voices.live.size:
+        allowed[playback.voices.live % allowed.size] = few
+    if effects is not None:
+        allowed[effects.kind > 0] = few
+    return allowed
+
+
+def _crossing(playback: Playback, now: float, layer: str) -> BoolArray:
+    """Which lamps (n,) another layer than the one about to move them is moving."""
+    time = playback.show_time(now)
+    result = np.zeros(playback.marked.size, dtype=np.bool_)
+    if layer != "base" and time < playback.movement.settled_at:
+        result |= playback.movement.end[LEVEL] > time
+    for name in ("shown", "master", "blackout"):
+        glide = getattr(playback, name)
+        if layer != name and now < glide.settled_at:
+            result |= glide.end > now
+    return result

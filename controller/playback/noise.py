@@ -6,39 +6,33 @@ generator (G. L. Steele, D. Lea, C. H. Flood: Fast splittable pseudorandom numbe
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
 from controller.playback.frame import FloatArray
 
-_GAMMA = 0x9E3779B97F4A7C15
+IntArray = NDArray[np.int64]
+
+_SEED = np.uint64(0x9E3779B97F4A7C15)
+_STEP = np.uint64(0xD1B54A32D192ED03)
+_STREAM = np.uint64(0x8CB92BA72F3D8DD7)
 _FIRST = np.uint64(0xBF58476D1CE4E5B9)
 _SECOND = np.uint64(0x94D049BB133111EB)
+_30, _27, _31, _11 = (np.uint64(bits) for bits in (30, 27, 31, 11))
 
 
-def hash01(seed: NDArray[np.int64], step: NDArray[np.int64], stream: int) -> FloatArray:
-    """Return numbers in [0, 1), one for each seed and step (arrays of one shape), by stream.
+def hash01(seed: IntArray, steps: Sequence[IntArray], streams: Sequence[int]) -> FloatArray:
+    """Return numbers in [0, 1), shape (m, k), for m pairs of ``steps`` (k,) and streams, and k seeds.
 
-    >>> hash01(np.array([1]), np.array([0]), 0).round(6).tolist()
-    [0.0]
+    >>> hash01(np.array([7]), [np.array([0]), np.array([1])], (1, 1)).round(6).ravel().tolist()
+    []
     """
-    mixed = seed.astype(np.uint64) * np.uint64(_GAMMA)
-    mixed += step.astype(np.uint64) * _FIRST
-    mixed += np.uint64((stream + 1) * 0xD1B54A32D192ED03 % 2**64)
-    for _ in range(2):
-        mixed = (mixed ^ (mixed >> np.uint64(30))) * _FIRST
-        mixed = (mixed ^ (mixed >> np.uint64(27))) * _SECOND
-        mixed = mixed ^ (mixed >> np.uint64(31))
-    share: FloatArray = (mixed >> np.uint64(11)).astype(np.float64) * 2.0**-53
+    stream = np.array(streams, dtype=np.uint64)[:, None] * _STREAM
+    mixed = np.array(steps).astype(np.uint64) * _STEP + (seed.astype(np.uint64) * _SEED + stream)
+    mixed = (mixed ^ (mixed >> _30)) * _FIRST
+    mixed = (mixed ^ (mixed >> _27)) * _SECOND
+    mixed ^= mixed >> _31
+    share: FloatArray = (mixed >> _11).astype(np.float64) * 2.0**-53
     return share
-
-
-def smooth_noise(seed: NDArray[np.int64], at: FloatArray, stream: int) -> FloatArray:
-    """Return noise in [0, 1) that runs smoothly between a random value at each whole number of ``at``."""
-    whole = np.floor(at)
-    step = whole.astype(np.int64)
-    part = at - whole
-    part = part * part * (3.0 - 2.0 * part)
-    before = hash01(seed, step, stream)
-    noise: FloatArray = before + (hash01(seed, step + 1, stream) - before) * part
-    return noise

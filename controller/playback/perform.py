@@ -101,7 +101,8 @@ def black_out(playback: Playback, score: Score, now: float, on: bool | None, fad
     dark = not playback.dark if on is None else on
     if dark == playback.dark:
         return playback
-    return replace(dim(playback, score, now, blackout=(0.0 if dark else 1.0, fade_s)), dark=dark)
+    # Into the dark at once, come what may; it is the way back that the flash guard may hold up.
+    return replace(dim(playback, score, now, urgent=dark, blackout=(0.0 if dark else 1.0, fade_s)), dark=dark)
 
 
 def _go(playback: Playback, score: Score, now: float) -> Playback:

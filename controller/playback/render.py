@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 
+from controller.colour.table import DUV_LIMIT, MIRED_MAX, MIRED_MIN, white_to_uv76_fast
 from controller.playback.base import base_at, progress_at
 from controller.playback.frame import FloatArray, Frame
 from controller.playback.lights import DUV, MIRED, Lights, U, V
@@ -16,11 +17,6 @@ from controller.playback.voices import taken_away
 BREATH_HZ = 0.4
 """Identify, well under any limit for flashing."""
 _BREATH_MEAN, _BREATH_SWING = 0.35, 0.25
-_U_PER_MIRED, _V_PER_MIRED = 3.9e-4, 1.4e-4
-"""Along the Planckian locus about 4000 K, CIE 1976: how warmth shifts a colour that is not a white."""
-_V_PER_DUV = 1.4
-_MIRED_ENDS = (40.0, 1000.0)
-_DUV_LIMIT = 0.05
 
 
 def render(playback: Playback, now: float, score: Score) -> Frame:
@@ -36,7 +32,7 @@ def render(playback: Playback, now: float, score: Score) -> Frame:
         progress = progress_at(movement, time)
         base = base_at(movement, progress, score)
     level, colour = base.level, base.colour
-    if playback.voices.live.size:
+    if not playback.voices.silent:
         along = np.ones_like(level) if progress is None else progress[EFFECT]
         level, colour = _with_effects(playback, base, time, along, score)
     level = level * (playback.shown.at(now) * playback.master.at(now))
@@ -75,15 +71,17 @@ def _with_effects(
     taken = taken_away(playback.voices, time, progress)
     output = score.laws.output(base.level) * (1.0 - taken.dip)
     level = np.where(taken.dip > 0.0, score.laws.level(np.maximum(output, 0.0)), base.level)
-    shift = np.stack((
-        taken.warm,
-        taken.green,
-        _U_PER_MIRED * taken.warm,
-        _V_PER_MIRED * taken.warm + _V_PER_DUV * taken.green,
-    ))  # fmt: skip
-    colour = np.where(shift != 0.0, base.colour + shift, base.colour)
-    colour[MIRED] = np.clip(colour[MIRED], *_MIRED_ENDS)
-    colour[DUV] = np.clip(colour[DUV], -_DUV_LIMIT, _DUV_LIMIT)
+    shifted = np.flatnonzero((taken.warm != 0.0) | (taken.green != 0.0))
+    colour = base.colour.copy()
+    before = colour[:U, shifted]
+    after = before + np.stack((taken.warm[shifted], taken.green[shifted]))
+    after[MIRED] = np.clip(after[MIRED], MIRED_MIN, MIRED_MAX)
+    after[DUV] = np.clip(after[DUV], -DUV_LIMIT, DUV_LIMIT)
+    colour[:U, shifted] = after
+    if not base.white[shifted].all():
+        # What is no white moves as the white it comes from, goes to or is nearest by nature would.
+        step = white_to_uv76_fast(*after) - white_to_uv76_fast(*before)
+        colour[U:, shifted] = np.clip(colour[U:, shifted] + step.T, 1e-3, 0.63)
     return level, colour
 
 

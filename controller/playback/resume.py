@@ -28,6 +28,7 @@ from controller.playback.state import (
     Take,
     Voices,
     Waiting,
+    voices_of,
 )
 from controller.playback.watch import Watch
 
@@ -176,9 +177,7 @@ def _to_lights(rows: _Reader) -> Lights:
 
 def _to_voices(rows: _Reader) -> Voices:
     kind, rate, depth, seed, guarded, since, weight = (rows.take(2) for _ in range(7))
-    plays = kind > 0.0
-    plays[0] &= weight[0] > 0.0
-    return Voices(
+    return voices_of(
         kind=kind.astype(np.int8),
         rate=rate,
         depth=depth,
@@ -187,14 +186,13 @@ def _to_voices(rows: _Reader) -> Voices:
         since=since,
         weight=weight,
         residue=rows.take(3),
-        live=np.flatnonzero(plays),
     )
 
 
 def _to_watch(data: list[str], width: int) -> Watch:
     rows = _Reader(_unpacked(data, width))
     way, extreme, was_way, was_extreme = (rows.take(1)[0] for _ in range(4))
-    return Watch(way.astype(np.int8), extreme, was_way.astype(np.int8), was_extreme, rows.take(5))
+    return Watch(way.astype(np.int8), extreme, was_way.astype(np.int8), was_extreme, rows.take(8))
 
 
 def _of_glide(glide: Glide) -> tuple[AnyArray, ...]:

@@ -7,10 +7,9 @@ from dataclasses import replace
 import numpy as np
 
 from controller.documents.show import Cue
-from controller.playback.move import Target, everything, move, times_of
+from controller.playback.move import everything, move, times_of
 from controller.playback.score import Score
 from controller.playback.state import Playback, Waiting, no_voices, still
-from controller.playback.voices import effects_of
 
 
 def run_cue(
@@ -50,7 +49,7 @@ def fade_to(
         playback,
         score,
         now,
-        look_target(score, cue),
+        score.target(cue),
         everything(len(score.ids)),
         times_of(cue, fade_s),
         guarded=cue.flash_guard,
@@ -67,7 +66,7 @@ def run_from_start(playback: Playback, score: Score, cue: Cue, now: float) -> Pl
     playback = released(playback, now)
     before = score.before(cue.number)
     if before is not None:
-        opening = look_target(score, before)
+        opening = score.target(before)
         playback = replace(
             playback,
             movement=still(score, opening.lights),
@@ -85,9 +84,3 @@ def released(playback: Playback, now: float) -> Playback:
     if playback.held_at is None:
         return playback
     return replace(playback, held_at=None, behind_s=playback.behind_s + (now - playback.held_at))
-
-
-def look_target(score: Score, cue: Cue) -> Target:
-    """Return a cue's look as somewhere to go."""
-    asked, lights = score.look(cue)
-    return Target(asked, lights, effects_of(asked))

@@ -13,12 +13,22 @@ from controller.documents.light import Light
 from controller.documents.profile import Mode, Profile
 from controller.documents.show import Cue, Show
 from controller.errors import Refused
+from controller.playback.effects import Effects, effects_of
 from controller.playback.frame import FloatArray
 from controller.playback.laws import Laws, laws_of
 from controller.playback.lights import Lights, lights_of, natural_lights
 
 DARK = Light(level=0.0)
 """The light of a lamp that a look does not name."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Target:
+    """Light, colour and effect for all n lamps: as a document says it, and as arrays."""
+
+    asked: tuple[Light, ...]
+    lights: Lights
+    effects: Effects
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -34,7 +44,7 @@ class Score:
     natural: Lights
     """Every lamp at level 0, in the colour it has when a light names none."""
     _orders: tuple[tuple[int, int], ...]
-    _compiled: dict[str, tuple[tuple[Light, ...], Lights]] = field(default_factory=dict)
+    _compiled: dict[str, Target] = field(default_factory=dict)
 
     def cue(self, number: str) -> Cue | None:
         """Return the cue with this number, compared by ``cue_order``."""
@@ -52,11 +62,17 @@ class Score:
         return self.cues[at - 1] if at else None
 
     def look(self, cue: Cue) -> tuple[tuple[Light, ...], Lights]:
-        """Return a cue's light for every lamp, as documents and as arrays; worked out once."""
+        """Return a cue's light for every lamp, effects apart: as documents say it and as arrays."""
+        target = self.target(cue)
+        return target.asked, target.lights
+
+    def target(self, cue: Cue) -> Target:
+        """Return a cue's look for every lamp; worked out once."""
         found = self._compiled.get(cue.number)
         if found is None:
-            lights = tuple(cue.look.get(name, DARK) for name in self.ids)
-            found = self._compiled[cue.number] = lights, lights_of(lights, self.natural)
+            asked = tuple(cue.look.get(name, DARK) for name in self.ids)
+            found = Target(asked, lights_of(asked, self.natural), effects_of(asked))
+            self._compiled[cue.number] = found
         return found
 
     def lamps(self, names: Sequence[str]) -> list[int]:

@@ -68,6 +68,8 @@ class Voices:
     """(3, n): dip 0–1, warm in mired, green in Duv."""
     live: NDArray[np.int64]
     """Places, in the flattened (2, n), of the voices that play."""
+    silent: bool
+    """Nothing plays and nothing is left of what played."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,7 +216,7 @@ def still(score: Score, lights: Lights) -> Movement:
 
 def no_voices(n: int) -> Voices:
     """Return the voices of n lamps without effects."""
-    return Voices(
+    return voices_of(
         kind=np.zeros((2, n), dtype=np.int8),
         rate=np.ones((2, n)),
         depth=np.zeros((2, n)),
@@ -223,5 +225,23 @@ def no_voices(n: int) -> Voices:
         since=np.zeros((2, n)),
         weight=np.zeros((2, n)),
         residue=np.zeros((3, n)),
-        live=np.zeros(0, dtype=np.int64),
     )
+
+
+def voices_of(
+    *,
+    kind: NDArray[np.int8],
+    rate: FloatArray,
+    depth: FloatArray,
+    seed: NDArray[np.int64],
+    guarded: BoolArray,
+    since: FloatArray,
+    weight: FloatArray,
+    residue: FloatArray,
+) -> Voices:
+    """Return the voices of these rows: those that come play, those that go as long as they have weight."""
+    plays = kind > 0
+    plays[OUTGOING] &= weight[OUTGOING] > 0.0
+    live = np.flatnonzero(plays)
+    silent = not live.size and not residue.any()
+    return Voices(kind, rate, depth, seed, guarded, since, weight, residue, live, silent)

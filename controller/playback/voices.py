@@ -2,45 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
-from controller.documents.light import Effect, Light
-from controller.playback.effects import KINDS, Sway, sway
+from controller.playback.effects import Effects, Sway, sway
 from controller.playback.frame import AnyArray, BoolArray, FloatArray
-from controller.playback.state import INCOMING, OUTGOING, Voices
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Effects:
-    """One effect a lamp, arrays (n,); ``kind`` 0 is none."""
-
-    kind: NDArray[np.int8]
-    rate: FloatArray
-    depth: FloatArray
-    seed: NDArray[np.int64]
-
-
-_NONE = (0, 1.0, 0.0, 0)
-
-
-def effects_of(lights: Sequence[Light]) -> Effects:
-    """Return the effects of documents' lights as arrays."""
-    rows = [_NONE if light.effect is None else _numbers(light.effect) for light in lights]
-    kind, rate, depth, seed = zip(*rows, strict=True) if rows else ((), (), (), ())
-    return Effects(
-        np.array(kind, dtype=np.int8),
-        np.array(rate, dtype=np.float64),
-        np.array(depth, dtype=np.float64),
-        np.array(seed, dtype=np.int64),
-    )
-
-
-def _numbers(effect: Effect) -> tuple[int, float, float, int]:
-    return KINDS[effect.kind], effect.rate, effect.depth, effect.seed
+from controller.playback.state import INCOMING, OUTGOING, Voices, voices_of
 
 
 def taken_away(voices: Voices, time: float, progress: FloatArray) -> Sway:
@@ -70,9 +37,8 @@ def _sway_of(voices: Voices, places: NDArray[np.int64], time: float) -> Sway:
         return field.ravel()[places]
 
     elapsed = np.rint((time - of(voices.since)) * 2.0**20) * 2.0**-20
-    return sway(
-        of(voices.kind), elapsed, of(voices.rate), of(voices.depth), of(voices.seed), of(voices.guarded)
-    )
+    effects = Effects(of(voices.kind), of(voices.rate), of(voices.depth), of(voices.seed))
+    return sway(elapsed, effects, of(voices.guarded))
 
 
 def retuned(
@@ -92,9 +58,11 @@ def retuned(
     ``afresh``; one that is ``from_black`` has its new effect at once. What can no longer be one of two
     voices stays as a residue that fades.
     """
-    old_in, old_out = _row(voices, INCOMING), _row(voices, OUTGOING)
+    if voices.silent and not effects.kind.any():
+        return voices, np.zeros_like(touched)
+    coming, going = _row(voices, INCOMING), _row(voices, OUTGOING)
     weight_out = voices.weight[OUTGOING] * (1.0 - progress)
-    weight_in = np.where(old_in["kind"] > 0, voices.weight[INCOMING] * (1.0 - progress) + progress, 0.0)
+    weight_in = np.where(coming["kind"] > 0, voices.weight[INCOMING] * (1.0 - progress) + progress, 0.0)
 
     new: dict[str, AnyArray] = {
         "kind": effects.kind,
@@ -104,22 +72,19 @@ def retuned(
         "guarded": np.full(touched.shape, guarded),
         "since": np.full(touched.shape, time),
     }
-    same = np.all([new[key] == old_in[key] for key in ("kind", "rate", "depth", "seed")], axis=0)
-    same &= (new["guarded"] == old_in["guarded"]) | (effects.kind == 0)
-    if afresh:
-        same &= effects.kind == 0
-    switch = touched & ~same
-    settled = (weight_out == 0.0) & ((weight_in == 1.0) | (old_in["kind"] == 0)) & (progress >= 1.0)
-    changing = touched & (switch | ~settled)
+    same = np.all([new[key] == coming[key] for key in ("kind", "rate", "depth", "seed", "guarded")], axis=0)
+    same = (effects.kind == coming["kind"]) & ((effects.kind == 0) | (same & (not afresh)))
+    settled = (weight_out == 0.0) & ((weight_in == 1.0) | (coming["kind"] == 0)) & (progress >= 1.0)
+    changing = touched & ~(same & settled)
 
-    # The one that was coming now goes; where nothing was coming, the one that went still goes.
-    demote = switch & (old_in["kind"] > 0)
-    drop = demote & (weight_out > 0.0)
+    # Of the two that play, the stronger goes on as the outgoing one; the weaker becomes residue.
+    switch = touched & ~same
+    demote = switch & (weight_in > 0.0) & (weight_in >= weight_out)
     residue = voices.residue * (1.0 - progress)
-    if drop.any():
-        residue[:, drop] += _alone(voices, time, weight_out)[:, drop]
+    residue += np.where(demote, _alone(voices, OUTGOING, time, weight_out), 0.0)
+    residue += np.where(switch & ~demote, _alone(voices, INCOMING, time, weight_in), 0.0)
     rows = {
-        key: np.stack((np.where(demote, old_in[key], old_out[key]), np.where(switch, new[key], old_in[key])))
+        key: np.stack((np.where(demote, coming[key], going[key]), np.where(switch, new[key], coming[key])))
         for key in new
     }
     weight = np.stack((np.where(demote, weight_in, weight_out), np.where(switch, 0.0, weight_in)))
@@ -129,23 +94,22 @@ def retuned(
     residue[:, black] = 0.0
 
     # Lamps that do not change keep their fade of effects as it runs.
-    keep = ~changing
-    weight = np.where(keep, voices.weight, weight)
-    residue = np.where(keep, voices.residue, residue)
-    plays = rows["kind"] > 0
-    plays[OUTGOING] &= weight[OUTGOING] > 0.0
-    return Voices(**rows, weight=weight, residue=residue, live=np.flatnonzero(plays)), changing
+    weight = np.where(changing, weight, voices.weight)
+    residue = np.where(changing, residue, voices.residue)
+    return voices_of(**rows, weight=weight, residue=residue), changing
 
 
 def _row(voices: Voices, row: int) -> dict[str, AnyArray]:
     return {key: getattr(voices, key)[row] for key in ("kind", "rate", "depth", "seed", "guarded", "since")}
 
 
-def _alone(voices: Voices, time: float, weight: FloatArray) -> FloatArray:
-    """What the outgoing voices take away at ``time``, (3, n)."""
+def _alone(voices: Voices, row: int, time: float, weight: FloatArray) -> FloatArray:
+    """What the voices of one row take away at ``time`` with these weights, (3, n)."""
     n = weight.size
-    places = voices.live[voices.live < n]
     result = np.zeros((3, n))
-    now = _sway_of(voices, places, time)
-    result[:, places] = weight[places] * np.stack((now.dip, now.warm, now.green))
+    places = voices.live[voices.live // n == row] if n else voices.live
+    if places.size:
+        lamps = places - row * n
+        now = _sway_of(voices, places, time)
+        result[:, lamps] = weight[lamps] * np.stack((now.dip, now.warm, now.green))
     return result

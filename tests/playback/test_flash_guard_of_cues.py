@@ -1,0 +1,209 @@
+"""The flash guard of cue chains and commands, judged by a counter written from WCAG 2.3.1 alone."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from controller.documents.commands import Blackout, Go, Master, Recall, SetLight, Solo, TakeStart
+from tests.playback.flashes import changes_in_any_second, exposed_for, flashes_in_any_second
+from tests.playback.stage import FloatArray, Stage, cue, stage
+
+RATE_HZ = 60
+LAMPS = {"a": "linear", "b": "square", "c": "log", "d": "table"}
+
+
+def strobe(gap_s: float, cues: int, *, guard: bool = True, fade_s: float = 0.0) -> Stage:
+    """A chain that turns the lamps on and off."""
+    chain = [
+        cue(
+            str(number),
+            dict.fromkeys(LAMPS, 1.0) if number % 2 else {},
+            fade={"in_s": fade_s, "out_s": fade_s},
+            follow_s=gap_s if number < cues else None,
+            flash_guard=guard,
+        )
+        for number in range(1, cues + 1)
+    ]
+    return stage(LAMPS, chain)
+
+
+def watched(desk: Stage, start_s: float, span_s: float) -> FloatArray:
+    light = desk.outputs(start_s + np.arange(int(span_s * RATE_HZ)) / RATE_HZ)
+    return np.column_stack((light, light.mean(axis=1)))
+
+
+def assert_calm(light: FloatArray) -> None:
+    for picture in (light, exposed_for(light), np.minimum(1.0, 4.0 * exposed_for(light))):
+        assert flashes_in_any_second(picture, RATE_HZ).max() < 3
+        assert changes_in_any_second(picture, RATE_HZ).max() <= 5
+
+
+@pytest.mark.parametrize("gap_s", [0.03, 0.05, 0.1, 0.125, 0.2, 0.25])
+@pytest.mark.parametrize("fade_s", [0.0, 0.1])
+def test_a_chain_that_would_strobe_does_not(gap_s: float, fade_s: float) -> None:
+    assert_calm(watched(strobe(gap_s, 60, fade_s=fade_s).do(10.0, Go()), 10.0, 8.0))
+
+
+def test_the_same_chain_strobes_where_the_guard_is_off() -> None:
+    desk = strobe(0.1, 60, guard=False).do(10.0, Go())
+    assert flashes_in_any_second(watched(desk, 10.0, 5.0), RATE_HZ).max() == 5
+
+
+def test_a_guarded_chain_ends_where_it_was_sent_within_a_second() -> None:
+    desk = strobe(0.05, 41).do(10.0, Go())  # 41 cues: the last turns everything on, two seconds in
+    assert desk.frame(12.0 + 1.0).level.tolist() == [1.0] * 4
+    assert not desk.moving(13.0)
+
+
+def test_a_calm_chain_keeps_its_own_times_to_the_frame() -> None:
+    desk = strobe(0.6, 8).do(10.0, Go())
+    assert [desk.level(10.0 + 0.6 * step, "a") for step in range(8)] == [1.0, 0.0] * 4
+
+
+def test_lamps_that_flash_in_turn_do_not_flash_the_room() -> None:
+    names = [f"l{place}" for place in range(8)]
+    chain = []
+    for number in range(1, 33):
+        look = {names[number // 2 % 8]: 1.0} if number % 2 else {}
+        chain.append(cue(str(number), look, fade={"in_s": 0.0, "out_s": 0.0}, follow_s=0.1))
+    desk = stage(names, chain).do(10.0, Go())
+    assert_calm(watched(desk, 10.0, 5.0))
+
+
+def test_a_change_of_colour_between_saturated_colours_is_guarded_too() -> None:
+    chain = [
+        cue(
+            str(number),
+            {"a": {"level": 1.0, "xy": (0.68, 0.31) if number % 2 else (0.15, 0.06)}},
+            fade={"in_s": 0.0, "out_s": 0.0},
+            follow_s=0.1,
+        )
+        for number in range(1, 41)
+    ]
+    desk = stage(("a",), chain).do(10.0, Go())
+    u = np.array([desk.frame(10.0 + at / RATE_HZ).u for at in range(4 * RATE_HZ)])
+    # Red flash: opposing changes of colour (WCAG 2.x glossary), here the swings of u′ scaled to 0–1.
+    swing = (u - u.min()) / (u.max() - u.min()) * 0.79
+    assert flashes_in_any_second(swing, RATE_HZ).max() < 3
+
+
+def test_pressing_blackout_like_mad_does_not_flash() -> None:
+    desk = stage(LAMPS, [cue("1", dict.fromkeys(LAMPS, 0.8))]).do(0.0, Recall(cue="1", fade_s=0.0))
+    light = []
+    for frame in range(6 * RATE_HZ):
+        now = 10.0 + frame / RATE_HZ
+        if frame < 4 * RATE_HZ and frame % 4 == 0:
+            desk.do(now, Blackout())
+        light.append(desk.score.laws.output(desk.frame(now).level))
+    assert_calm(np.array(light))
+
+
+level = st.sampled_from((0.0, 0.05, 0.3, 0.6, 1.0))
+times = st.sampled_from((0.0, 0.05, 0.2, 0.6, 1.5))
+gaps = st.sampled_from((0.02, 0.08, 0.11, 0.19, 0.3, 0.5))
+effect = st.fixed_dictionaries(
+    {
+        "kind": st.sampled_from(("television", "flame", "headlights", "lightning", "failing-tube")),
+        "rate": st.sampled_from((0.5, 1.0, 4.0)),
+        "depth": st.sampled_from((0.3, 1.0)),
+        "seed": st.integers(0, 3),
+    }
+)
+
+
+def chains(light: st.SearchStrategy[Any]) -> st.SearchStrategy[list[dict[str, Any]]]:
+    """Chains of cues by the dozen, each running the next in a fraction of a second."""
+    recipe = st.tuples(
+        st.dictionaries(st.sampled_from(tuple(LAMPS)), light, max_size=4),
+        times,
+        times,
+        st.sampled_from(("linear", "ease", "stops")),
+        st.sampled_from((0.0, 0.0, 0.07)),
+        gaps,
+    )
+    return st.lists(recipe, min_size=6, max_size=30).map(
+        lambda recipes: [
+            cue(
+                str(number),
+                look,
+                fade={"in_s": in_s, "out_s": out_s, "curve": curve},
+                delay_s=delay_s,
+                follow_s=follow_s,
+            )
+            for number, (look, in_s, out_s, curve, delay_s, follow_s) in enumerate(recipes, start=1)
+        ]
+    )
+
+
+@settings(max_examples=40, deadline=None)
+@given(chains(level))
+def test_no_chain_of_cues_flashes_any_lamp(chain: list[dict[str, Any]]) -> None:
+    desk = stage(LAMPS, chain).do(10.0, TakeStart(chain_from="1"))
+    light = watched(desk, 10.0, 5.0)[:, : len(LAMPS)]
+    for picture in (light, exposed_for(light)):
+        assert flashes_in_any_second(picture, RATE_HZ).max() < 3
+
+
+@settings(max_examples=25, deadline=None)
+@given(chains(level | st.fixed_dictionaries({"level": level, "effect": effect})))
+def test_no_chain_of_cues_with_effects_flashes_any_lamp(chain: list[dict[str, Any]]) -> None:
+    desk = stage(LAMPS, chain).do(10.0, TakeStart(chain_from="1"))
+    light = watched(desk, 10.0, 6.0)[:, : len(LAMPS)]
+    for picture in (light, exposed_for(light)):
+        assert flashes_in_any_second(picture, RATE_HZ).max() < 3
+
+
+@settings(max_examples=30, deadline=None)
+@given(
+    st.lists(
+        st.tuples(
+            st.sampled_from((0.0, 0.02, 0.05, 0.12, 0.3)),
+            st.one_of(
+                st.builds(Blackout),
+                st.builds(Recall, cue=st.sampled_from(("1", "2")), fade_s=st.sampled_from((None, 0.0))),
+                st.builds(Solo, fixtures=st.sampled_from(((), ("a",), ("b", "c")))),
+                st.builds(Master, level=st.sampled_from((0.1, 1.0))),
+                st.builds(SetLight, fixtures=st.just(("a", "c")), level=st.sampled_from((0.0, 0.5, 1.0))),
+            ),
+        ),
+        min_size=10,
+        max_size=50,
+    )
+)
+def test_hands_all_over_the_desk_stay_within_the_three_that_are_allowed(
+    presses: list[tuple[float, Any]],
+) -> None:
+    cues = [
+        cue("1", dict.fromkeys(LAMPS, 0.9), fade={"in_s": 0.1, "out_s": 0.1}),
+        cue("2", {"a": 0.2, "c": 0.1}),
+    ]
+    desk, now = stage(LAMPS, cues), 10.0
+    light = []
+    for wait_s, command in presses:
+        for _ in range(round(wait_s * RATE_HZ)):
+            now += 1.0 / RATE_HZ
+            light.append(desk.score.laws.output(desk.frame(now).level))
+        desk.do(now, command)
+    light += list(desk.outputs(now + np.arange(2 * RATE_HZ) / RATE_HZ))
+    for picture in (np.array(light), exposed_for(np.array(light))):
+        assert flashes_in_any_second(picture, RATE_HZ).max() <= 3
+
+
+def test_blackout_never_waits() -> None:
+    desk = stage(LAMPS, [cue("1", dict.fromkeys(LAMPS, 0.8))]).do(0.0, Recall(cue="1", fade_s=0.0))
+    for step in range(9):
+        desk.do(10.0 + 0.02 * step, Solo(fixtures=("a",) if step % 2 else ()))
+    desk.do(10.2, Blackout(on=True))
+    assert not desk.frame(10.6).level.any()
+
+
+def test_holding_a_nudge_key_down_is_not_slowed() -> None:
+    desk = stage(("a",), [cue("1", {"a": 0.1})]).do(0.0, Recall(cue="1", fade_s=0.0))
+    for step in range(1, 31):
+        desk.do(10.0 + step / 30, SetLight(fixtures=("a",), level_by=0.02))
+        assert desk.level(10.0 + step / 30, "a") == pytest.approx(0.1 + 0.02 * step)
