@@ -7,7 +7,15 @@ import pytest
 
 from controller.colour.locus import uv60_to_white, white_to_uv60
 from controller.colour.mixing import Mixer
-from controller.colour.spaces import uv60_to_xy, uv76_to_uv60, uv76_to_xy, xy_to_uv60, xy_to_uv76
+from controller.colour.spaces import (
+    uv60_to_xy,
+    uv76_to_uv60,
+    uv76_to_xy,
+    xy_to_uv60,
+    xy_to_uv76,
+    xyy_to_xyz,
+    xyz_to_xy,
+)
 from controller.colour.table import white_to_uv76_fast
 from tests.colour.kits import RGBWW, SIX, kit
 
@@ -127,7 +135,18 @@ def test_twins_share_one_drive() -> None:
 
 
 def test_neighbours_on_a_line_are_preferred_to_distant_ones() -> None:
-    # Warm white, amber and red on one line: a colour between white and amber leaves red dark.
+    # Warm white, amber and red on one line, with a blue that is full on for the colours of that facet: where
+    # white and red are both part driven, amber between them does all it can first.
+    white, red, blue = np.array([0.46, 0.41]), np.array([0.69, 0.30]), np.array([0.15, 0.04])
+    xy = np.array([white, 0.5 * (white + red), red, blue])
+    mixer = Mixer(xy, np.ones(4))
+    asked = np.array([[0.5, 1.0, 0.5, 1.0], [0.2, 1.0, 0.7, 1.0], [1.0, 0.6, 0.0, 1.0]])
+    mix = mixer.brightest(xy_to_uv76(xyz_to_xy(asked @ xyy_to_xyz(xy, 1.0))))
+    assert mix.drives == pytest.approx(asked, abs=1e-9)
+
+
+def test_two_ends_of_a_line_stay_apart() -> None:
+    # Warm white, amber and red alone: near white red stays dark, near red white does.
     white, red = np.array([0.46, 0.41]), np.array([0.69, 0.30])
     amber = white + 0.5 * (red - white)
     mixer = Mixer([white, amber, red], [1.0, 1.0, 1.0])

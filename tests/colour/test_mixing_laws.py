@@ -13,7 +13,8 @@ from scipy.optimize import linprog
 from controller.colour.mixing import Mixer
 from controller.colour.spaces import uv76_to_xyz, xy_to_uv76, xyy_to_xyz, xyz_to_xy
 from controller.colour.spectra import bells
-from tests.colour.kits import emitters
+from controller.colour.table import uv76_to_white_fast
+from tests.colour.kits import SIX, emitters, kit
 
 LAWS = settings(max_examples=60, deadline=None)
 SEED = st.integers(0, 2**32 - 1)
@@ -155,6 +156,17 @@ def test_truest_drives_never_jump_along_a_fade(kit: tuple[np.ndarray, np.ndarray
     start, end = rng.permutation(colours(mixer, seed, 6))[:2]
     fade = lambda at: mixer.truest(start + at[:, None] * (end - start)).drives  # noqa: E731
     assert largest_jump(fade) < 1e-3
+
+
+@pytest.mark.parametrize("v76", [0.20, 0.25, 0.30, 0.35])
+def test_truest_drives_do_not_jump_where_the_nearest_white_does(v76: float) -> None:
+    # Along these purples the nearest point of the locus leaps by 100–290 mired; the reference must not.
+    mixer = Mixer(*kit(*SIX))
+    start, end = np.array([0.20, v76]), np.array([0.42, v76])
+    fade = lambda at: mixer.truest(start + at[:, None] * (end - start)).drives  # noqa: E731
+    assert largest_jump(fade) < 1e-3
+    mired, _ = uv76_to_white_fast(start + np.linspace(0.0, 1.0, 4001)[:, None] * (end - start))
+    assert np.abs(np.diff(mired)).max() > 50.0
 
 
 def test_the_chase_finds_a_jump_where_there_is_one() -> None:

@@ -6,7 +6,7 @@ from types import ModuleType
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from controller.colour import table
@@ -78,6 +78,9 @@ def test_no_step_where_two_cubics_meet(mired: float, duv: float) -> None:
 
 @LAWS
 @given(mired=ANYTHING, duv=ANYTHING)
+@example(mired=float("nan"), duv=0.01)
+@example(mired=200.0, duv=float("nan"))
+@example(mired=float("-inf"), duv=float("inf"))
 def test_any_number_gives_a_white(mired: float, duv: float) -> None:
     uv76 = white_to_uv76_fast(mired, duv)
     assert np.isfinite(uv76).all()
@@ -89,6 +92,9 @@ def test_any_number_gives_a_white(mired: float, duv: float) -> None:
 
 @LAWS
 @given(u=ANYTHING, v=ANYTHING)
+@example(u=float("nan"), v=0.5)
+@example(u=0.2, v=float("nan"))
+@example(u=float("inf"), v=float("-inf"))
 def test_any_colour_reads_as_a_white(u: float, v: float) -> None:
     mired, duv = uv76_to_white_fast([u, v])
     assert 40.0 <= mired <= 1000.0
