@@ -141,6 +141,8 @@ class Countdown(Model):
 
 
 class CancelCountdown(Model):
+    """End the countdown; what it would have run is not run."""
+
     kind: Literal["cancel-countdown"] = "cancel-countdown"
 
 
@@ -154,6 +156,8 @@ class TakeStart(Model):
 
 
 class TakeEnd(Model):
+    """The camera stops."""
+
     kind: Literal["take-end"] = "take-end"
     good: bool | None = None
     note: LongText = ""
@@ -179,6 +183,8 @@ class PutCue(Model):
 
 
 class RemoveCue(Model):
+    """Take a cue out of the show."""
+
     kind: Literal["remove-cue"] = "remove-cue"
     number: CueNumber
 
@@ -198,31 +204,43 @@ class RemoveFixture(Model):
 
 
 class PutSetPiece(Model):
+    """Add a set piece, or replace the one with this id."""
+
     kind: Literal["put-set-piece"] = "put-set-piece"
     set_piece: SetPiece
 
 
 class RemoveSetPiece(Model):
+    """Take a set piece out of the room."""
+
     kind: Literal["remove-set-piece"] = "remove-set-piece"
     id: Name
 
 
 class SetCamera(Model):
+    """Change the camera notes; the white balance is what the swatches are seen through."""
+
     kind: Literal["set-camera"] = "set-camera"
     camera: Camera
 
 
 class SetOutput(Model):
+    """Change where the universes go, and how."""
+
     kind: Literal["set-output"] = "set-output"
     output: Output
 
 
 class SetRemote(Model):
+    """Change who may reach the engine by OSC and by phone."""
+
     kind: Literal["set-remote"] = "set-remote"
     remote: Remote
 
 
 class Rename(Model):
+    """Give the show another name."""
+
     kind: Literal["rename"] = "rename"
     name: Annotated[str, Field(min_length=1, max_length=80)]
 
@@ -234,6 +252,8 @@ class Undo(Model):
 
 
 class Redo(Model):
+    """Do again what was taken back."""
+
     kind: Literal["redo"] = "redo"
 
 
