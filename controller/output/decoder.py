@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from controller.colour.adaptation import swatches
 from controller.colour.spaces import uv60_to_xy, uv76_to_uv60, xy_to_uv76, xyy_to_xyz, xyz_to_xy
 from controller.colour.table import uv76_to_white_fast, white_to_uv76_fast
 from controller.documents.profile import Mode, Profile
@@ -19,7 +20,7 @@ from controller.output.calibration import share_corrected
 from controller.output.dimming import FloatArray, law_of, level_of, level_of_slots, output_of
 from controller.output.groups import Group, calibrated, grouped
 from controller.output.modes import ModeEncoder, WhiteMode
-from controller.output.whites import as_white, in_round_numbers, swatches
+from controller.output.whites import as_white, in_round_numbers
 
 
 @dataclass(frozen=True, slots=True)

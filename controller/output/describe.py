@@ -1,7 +1,8 @@
-"""Describe: what one kind of fixture makes of one light, without a rig. The numbers of a conversion."""
+"""Describe: what one fixture makes of one light, whatever else is patched. The numbers of a conversion."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from typing import Literal
 
 from controller.documents.light import Light
@@ -10,8 +11,31 @@ from controller.documents.show import Fixture, Rig, Show
 from controller.output.encoder import Encoder
 from controller.output.report import FixtureReport
 from controller.playback.frame import Frame
-from controller.playback.lights import lights_of
+from controller.playback.lights import DUV, MIRED, U, V, lights_of
 from controller.playback.score import compile_score
+
+
+def describe_lights(
+    fixture: Fixture,
+    profiles: Mapping[str, Profile],
+    lights: Iterable[Light],
+    white_balance_k: float = 5600.0,
+) -> list[FixtureReport]:
+    """Return what a fixture does with each of the lights, effects apart, as if nothing else were patched.
+
+    A light without a colour takes the one the fixture has by nature. Raises ``Mistake`` for a profile or
+    mode that is not there.
+    """
+    alone = fixture.model_copy(update={"universe": 1, "address": 1})
+    encoder = Encoder([alone], profiles)
+    natural = compile_score(Show(name="one lamp", rig=Rig(fixtures=(alone,))), profiles).natural
+    reports = []
+    for light in lights:
+        asked = lights_of([light], natural)
+        colour = asked.colour
+        frame = Frame(asked.level, asked.white, colour[MIRED], colour[DUV], colour[U], colour[V])
+        reports += encoder.report(frame, white_balance_k)
+    return reports
 
 
 def describe_colour(
@@ -28,7 +52,20 @@ def describe_colour(
     A light without a colour takes the one the fixture has by nature. Raises ``Mistake`` for a mode that the
     profile does not have.
     """
-    fixture = Fixture(
+    fixture = of_kind(profile, mode, mixing=mixing, even=even)
+    [report] = describe_lights(fixture, {profile.id: profile}, [light], white_balance_k)
+    return report
+
+
+def of_kind(
+    profile: Profile,
+    mode: Mode | str,
+    *,
+    mixing: Literal["brightest", "truest"] = "brightest",
+    even: bool = False,
+) -> Fixture:
+    """Return a fixture of a kind that stands for any of it, outside a rig."""
+    return Fixture(
         id="lamp",
         profile=profile.id,
         mode=mode if isinstance(mode, str) else mode.name,
@@ -38,10 +75,3 @@ def describe_colour(
         mixing=mixing,
         even=even,
     )
-    profiles = {profile.id: profile}
-    encoder = Encoder([fixture], profiles)
-    natural = compile_score(Show(name="one lamp", rig=Rig(fixtures=(fixture,))), profiles).natural
-    lights = lights_of([light], natural)
-    mired, duv, u, v = lights.colour
-    [report] = encoder.report(Frame(lights.level, lights.white, mired, duv, u, v), white_balance_k)
-    return report

@@ -49,14 +49,17 @@ def _mixer(emitters: tuple[Emitter, ...]) -> Mixer:
     """Kept, because a mixer takes up to 60 ms to make ready and every edit of the rig makes a new encoder."""
     spectra = None
     if has_spectra(emitters):
-        spectra = np.stack(
-            [bells((bell.peak_nm, bell.fwhm_nm, bell.share) for bell in e.spectrum) for e in emitters]
-        )
+        spectra = np.stack([shape_of(emitter) for emitter in emitters])
     return Mixer(
         np.array([emitter.xy for emitter in emitters]),
         np.array([emitter.flux for emitter in emitters]),
         spectra,
     )
+
+
+def shape_of(emitter: Emitter) -> FloatArray:
+    """Return the typical spectrum (471,) that a profile tells for an emitter, 360–830 nm by 1 nm."""
+    return bells((bell.peak_nm, bell.fwhm_nm, bell.share) for bell in emitter.spectrum)
 
 
 def has_spectra(emitters: Sequence[Emitter]) -> bool:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from controller.colour.adaptation import swatches
 from controller.colour.spaces import uv60_to_xy, uv76_to_uv60
 from controller.colour.table import uv76_to_white_fast, white_to_uv76_fast
 from controller.documents.light import White
@@ -17,7 +18,7 @@ from controller.output.dimming import FloatArray, IntArray, darkest_step, level_
 from controller.output.groups import Group, Rows
 from controller.output.modes import ByteArray, ModeEncoder, Reach, Targets
 from controller.output.notes import Facts, notes_on
-from controller.output.whites import ROUNDING, as_white, in_round_numbers, swatches
+from controller.output.whites import ROUNDING, as_white, in_round_numbers
 from controller.playback.frame import Frame
 
 

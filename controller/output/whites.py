@@ -1,10 +1,9 @@
-"""What a chromaticity is to a person: a white or not, and a swatch."""
+"""What a chromaticity is to a person: a white or not, and in which numbers."""
 
 from __future__ import annotations
 
 import numpy as np
 
-from controller.colour.adaptation import camera_rgb
 from controller.colour.table import uv76_to_white_fast, white_to_uv76_fast
 from controller.documents.base import CCT_MAX_K, CCT_MIN_K, DUV_LIMIT
 from controller.output.dimming import BoolArray, FloatArray
@@ -26,9 +25,3 @@ def in_round_numbers(mired: float, duv: float) -> tuple[float, float]:
     """Return (kelvin, Duv) within their ranges and without the dust that floating point leaves."""
     cct_k = min(max(round(1e6 / mired, 6), CCT_MIN_K), CCT_MAX_K)
     return cct_k, min(max(round(duv, 9), -DUV_LIMIT), DUV_LIMIT) + 0.0
-
-
-def swatches(xy: FloatArray, white_balance_k: float) -> list[str]:
-    """Return #rrggbb of each CIE 1931 chromaticity (n, 2) as a camera at ``white_balance_k`` sees it."""
-    shades = np.rint(camera_rgb(xy, white_balance_k) * 255.0).astype(int).tolist()
-    return [f"#{red:02x}{green:02x}{blue:02x}" for red, green, blue in shades]

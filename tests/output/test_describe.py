@@ -6,9 +6,10 @@ import pytest
 
 from controller.documents.light import Light, White
 from controller.documents.profiles import load_profiles, shipped_folder
+from controller.documents.show import Reading
 from controller.errors import Mistake
-from controller.output.describe import describe_colour
-from tests.fakes.profiles import all_profiles
+from controller.output.describe import describe_colour, describe_lights
+from tests.fakes.profiles import all_profiles, rig
 
 PROFILES = all_profiles()
 
@@ -50,3 +51,15 @@ def test_ways_of_mixing_and_even_output_are_taken() -> None:
 def test_a_mode_it_does_not_have_is_a_mistake() -> None:
     with pytest.raises(Mistake, match="modes of rgb are 8-bit, 16-bit, dimmed"):
         describe_colour(PROFILES["rgb"], "32-bit", Light(level=1.0))
+
+
+def test_a_fixture_of_a_rig_is_described_as_it_is_set_wherever_it_is_patched() -> None:
+    reading = Reading(asked_cct_k=3200, measured_cct_k=3100, measured_duv=0.0, light=1.0)
+    _, lamp = rig(("spot-six", "16-bit"), ("spot-six", "16-bit"), mixing="truest", calibration=(reading,))
+    assert lamp.address == 15
+    lights = [Light(level=0.5, white=White(cct_k=k)) for k in (3100, 5600)]
+    warm, cool = describe_lights(lamp, PROFILES, lights)
+    asked = describe_colour(PROFILES["spot-six"], "16-bit", Light(level=0.5, white=White(cct_k=3200)),
+                            mixing="truest")  # fmt: skip
+    assert warm.slots == asked.slots and len(cool.slots) == 14
+    assert warm.white is not None and warm.white.cct_k == pytest.approx(3100.0, abs=0.1)
