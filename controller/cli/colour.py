@@ -10,9 +10,10 @@ from controller.cli.exits import DONE, Misuse
 from controller.cli.parts import Commands, add, add_json, all_profiles, print_json, table
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from controller.documents.light import Light
     from controller.documents.profile import Mode, Profile
-    from controller.documents.show import Fixture
-    from controller.output.encoder import FixtureReport
 
 
 def add_to(commands: Commands) -> None:
@@ -22,7 +23,9 @@ def add_to(commands: Commands) -> None:
         run,
         does="print every number of a white or a chromaticity",
         more="u, v are CIE 1960 (where Duv is measured), u′, v′ are CIE 1976, x, y are CIE 1931 2°.\n"
-        "Tint is Duv: + is green, − is magenta.",
+        "Tint is Duv: + is green, − is magenta.\n"
+        "With --profile also the rendition of the mix: Ra (CIE 13.3), Rf and Rg (TM-30) and SSI (ST 2122),\n"
+        "by the profile's spectra. They are typical, not measured.",
         example="lampwright colour 3200 --tint +0.003 --profile spot-six --level 15%",
     )
     command.add_argument("cct", nargs="?", metavar="CCT", help="colour temperature, kelvin")
@@ -32,6 +35,7 @@ def add_to(commands: Commands) -> None:
     command.add_argument("--profile", metavar="P[/MODE]", help="show what this kind of fixture makes of it")
     command.add_argument("--even", action="store_true", help="keep the same light at every white")
     command.add_argument("--mixing", choices=("brightest", "truest"), default="brightest", help="how to mix")
+    command.add_argument("--no-rendition", action="store_true", help="leave that out: it takes a second")
     command.add_argument("--wb", default="5600", metavar="CCT", help="the camera's white balance (5600)")
     add_json(command)
 
@@ -42,18 +46,17 @@ def run(arguments: argparse.Namespace) -> int:
     colour = asked(arguments)
     facts = colour.facts()
     level = readings.level(arguments.level)
-    wb_k = _white_balance(arguments.wb)
+    wb_k = readings.kelvin(arguments.wb, "wb")
     if arguments.profile is not None:
         profile, mode = kind(arguments.profile)
-        report = encoded(colour, _fixture(profile, mode, arguments), profile, level, wb_k)
-        facts |= report_facts(report)
+        facts |= fixture_facts(colour, profile, mode, level, wb_k, arguments)
     facts |= {"camera": _swatch(colour, wb_k), "gel": gel(colour, wb_k)}
     if arguments.json:
         print_json(facts)
         return DONE
     print("\n".join(_lines(colour, facts, wb_k)))
     if arguments.profile is not None:
-        print("\n".join(["", *_report_lines(report, profile, mode)]))
+        print("\n".join(["", *fixture_lines(facts, profile, mode)]))
     return DONE
 
 
@@ -67,6 +70,14 @@ class Colour:
     uv60: tuple[float, float]
     as_xy: bool
     """It was given as a chromaticity, and a fixture is asked for it as one."""
+
+    def light(self, level: float) -> Light:
+        """The light that a fixture is asked for."""
+        from controller.documents.light import Light, White
+
+        if self.as_xy or self.cct_k is None or self.duv is None:
+            return Light(level=level, xy=self.xy)
+        return Light(level=level, white=White(cct_k=self.cct_k, duv=self.duv))
 
     def facts(self) -> dict[str, Any]:
         return {
@@ -121,58 +132,54 @@ def kind(said: str) -> tuple[Profile, Mode]:
     return profile, mode
 
 
-def encoded(colour: Colour, fixture: Fixture, profile: Profile, level: float, wb_k: float) -> FixtureReport:
-    """What one fixture of this kind makes of the colour at the level asked."""
-    import numpy as np
+def fixture_facts(
+    colour: Colour, profile: Profile, mode: Mode, level: float, wb_k: float, arguments: argparse.Namespace
+) -> dict[str, Any]:
+    """What a kind of fixture makes of the colour, under the names that scripts rely on."""
+    from controller.output.describe import describe_colour
+    from controller.output.spectral import truest_stops
 
-    from controller.output.encoder import Encoder
-    from controller.playback.frame import Frame
-
-    white = not colour.as_xy
-    facts = colour.facts()
-    frame = Frame(
-        level=np.array([level]),
-        white=np.array([white]),
-        mired=np.array([facts["mired"] if white else 200.0]),
-        duv=np.array([colour.duv if white else 0.0]),
-        u=np.array([facts["u_prime"]]),
-        v=np.array([facts["v_prime"]]),
-    )
-    return Encoder((fixture,), {profile.id: profile}).report(frame, wb_k)[0]
-
-
-def _fixture(profile: Profile, mode: Mode, arguments: argparse.Namespace) -> Fixture:
-    from controller.documents.show import Fixture
-
-    return Fixture(
-        id="lamp",
-        profile=profile.id,
-        mode=mode.name,
-        universe=1,
-        address=1,
-        role="key",
+    report = describe_colour(
+        profile,
+        mode,
+        colour.light(level),
         mixing=arguments.mixing,
         even=arguments.even,
+        white_balance_k=wb_k,
     )
-
-
-def report_facts(report: FixtureReport) -> dict[str, Any]:
-    """The report under the names that scripts rely on."""
+    found, note = (None, "") if arguments.no_rendition else rendition_facts(profile, mode, report.drives)
     return {
         "level": report.level,
         "output": report.output,
+        "darkest_level": report.darkest_level,
         "slots": list(report.slots),
         "drives": {name: float(drive) for name, drive in report.drives.items()},
         "reached": {"x": report.xy[0], "y": report.xy[1]},
         "off_by": report.off_by,
         "notes": list(report.notes),
+        "mixing": arguments.mixing,
+        "truest_stops": truest_stops(profile, mode, report.xy),
+        "rendition": found,
+        "rendition_note": note,
     }
 
 
-def _white_balance(text: str) -> float:
-    from controller.cli.readings import kelvin
+def rendition_facts(
+    profile: Profile, mode: Mode, drives: Mapping[str, float]
+) -> tuple[dict[str, float] | None, str]:
+    """How surfaces fare under the mix, and a sentence on how far to trust that, or on why it is not known."""
+    from dataclasses import asdict
 
-    return kelvin(text, "wb")
+    from controller.colour.rendition import NeedsSpectralExtra, rendition
+    from controller.errors import Mistake
+    from controller.output.spectral import TYPICAL, spectrum_of
+
+    try:
+        return asdict(rendition(spectrum_of(profile, mode, drives))), TYPICAL
+    except (Mistake, NeedsSpectralExtra) as reason:
+        return None, str(reason)
+    except ValueError:
+        return None, "this light is no white, so there is nothing to compare it with"
 
 
 def _swatch(colour: Colour, wb_k: float) -> str:
@@ -227,13 +234,32 @@ def _lines(colour: Colour, facts: dict[str, Any], wb_k: float) -> list[str]:
     return table(rows)
 
 
-def _report_lines(report: FixtureReport, profile: Profile, mode: Mode) -> list[str]:
-    drives = "  ".join(f"{name} {100 * drive:.2f} %" for name, drive in report.drives.items())
+def fixture_lines(facts: dict[str, Any], profile: Profile, mode: Mode) -> list[str]:
+    """What ``fixture_facts`` says, to read."""
+    drives = "  ".join(f"{name} {100 * drive:.2f} %" for name, drive in facts["drives"].items())
+    reached = facts["reached"]
     rows = [
         ["fixture", f"{profile.id}/{mode.name}, {profile.name}"],
-        ["level", f"{100 * report.level:.2f} %   output {100 * report.output:.3f} %"],
-        ["slots", " ".join(str(slot) for slot in report.slots)],
+        ["level", f"{100 * facts['level']:.2f} %   output {100 * facts['output']:.3f} %"],
+        ["darkest", f"{100 * facts['darkest_level']:.2g} % is the lowest level that shows in this colour"],
+        ["slots", " ".join(str(slot) for slot in facts["slots"])],
         ["drives", drives],
-        ["reached", f"{report.xy[0]:9.6f}  {report.xy[1]:9.6f}   off by {report.off_by:.6f} in u′v′"],
+        ["reached", f"{reached['x']:9.6f}  {reached['y']:9.6f}   off by {facts['off_by']:.6f} in u′v′"],
+        ["truest", _cost(facts["truest_stops"], facts["mixing"])],
+        *_rendition_rows(facts["rendition"], facts["rendition_note"]),
     ]
-    return table([row for row in rows if row[1]]) + [f"note: {note}" for note in report.notes]
+    return table([row for row in rows if row[1]]) + [f"note: {note}" for note in facts["notes"]]
+
+
+def _cost(stops: float | None, mixing: str) -> str:
+    if stops is None:
+        return ""
+    verb = "costs" if mixing == "truest" else "would cost"
+    return f"{verb} {stops:.2f} stops of light against the brightest mix"
+
+
+def _rendition_rows(found: dict[str, float] | None, note: str) -> list[list[str]]:
+    if found is None:
+        return [["rendition", f"not known: {note}"]] if note else []
+    indices = f"Ra {found['ra']:.0f}   Rf {found['rf']:.0f}   Rg {found['rg']:.0f}   SSI {found['ssi']}"
+    return [["rendition", indices], ["", note]]

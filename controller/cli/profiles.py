@@ -103,6 +103,7 @@ def facts(profile: Profile) -> dict[str, Any]:
     """All of one profile, with what each mode reaches."""
     return {
         **profile.model_dump(mode="json", exclude_none=True),
+        "darkest": {mode.name: darkest(profile, mode) for mode in profile.modes},
         "reach": {mode.name: reach(profile, mode) for mode in profile.modes},
     }
 
@@ -118,6 +119,9 @@ def lines(profile: Profile) -> list[str]:
     for mode in profile.modes:
         said += ["", f"mode {profile.id}/{mode.name}: {_layout(mode)}"]
         said += table([["slot", "channel"], *_channels(mode)], right=frozenset({0}), indent="  ")
+        step = darkest(profile, mode)
+        level, output = f"{100 * step['level']:.2g} %", f"{100 * step['output']:.2g} %"
+        said.append(f"  darkest step: level {level}, {output} of the light")
         whites = _reach_lines(profile, mode)
         said += ["", *whites] if whites != before else ["  the same whites"]
         before = whites
@@ -153,30 +157,26 @@ def _what(channel: Channel) -> str:
     return "dimmer"
 
 
+def darkest(profile: Profile, mode: Mode) -> dict[str, float]:
+    """The lowest level above black that a mode can show, and the output it gives."""
+    from controller.output.dimming import darkest_step
+
+    step = darkest_step(profile, mode)
+    return {"level": step.level, "output": step.output}
+
+
 def reach(profile: Profile, mode: Mode) -> list[dict[str, Any]]:
     """For a row of whites: how far off the fixture ends, and what it says about it."""
-    import numpy as np
+    from controller.documents.light import Light, White
+    from controller.output.describe import describe_lights, of_kind
 
-    from controller.documents.show import Fixture
-    from controller.output.encoder import Encoder
-    from controller.playback.frame import Frame
-
-    fixture = Fixture(id="lamp", profile=profile.id, mode=mode.name, universe=1, address=1, role="key")
-    encoder = Encoder((fixture,), {profile.id: profile})
-    one, none = np.ones(1), np.zeros(1)
-    found = []
-    for cct_k in WHITES_K:
-        frame = Frame(one, np.array([True]), np.array([1e6 / cct_k]), none, none, none)
-        report = encoder.report(frame, 5600.0)[0]
-        found.append(
-            {
-                "cct_k": cct_k,
-                "light": report.light,
-                "off_by": report.off_by,
-                "notes": list(report.notes),
-            }
+    asked = [Light(level=1.0, white=White(cct_k=cct_k)) for cct_k in WHITES_K]
+    return [
+        {"cct_k": cct_k, "light": report.light, "off_by": report.off_by, "notes": list(report.notes)}
+        for cct_k, report in zip(
+            WHITES_K, describe_lights(of_kind(profile, mode), {profile.id: profile}, asked), strict=True
         )
-    return found
+    ]
 
 
 def _reach_lines(profile: Profile, mode: Mode) -> list[str]:

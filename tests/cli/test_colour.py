@@ -2,14 +2,31 @@
 
 from __future__ import annotations
 
+import math
+import sys
+import warnings
 from collections.abc import Callable
+from types import ModuleType
+from typing import Any
 
+import numpy as np
 import pytest
 
 from controller.documents.profiles import load_profiles
 from tests.cli.conftest import Ended
 
 Run = Callable[..., Ended]
+
+
+@pytest.fixture(scope="module")
+def colour() -> ModuleType:
+    """colour-science, the optional extra."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        import colour
+        import colour.quality
+
+    return colour
 
 
 def xy_of_mix(drives: dict[str, float], profile: str) -> tuple[float, float]:
@@ -135,3 +152,97 @@ def test_the_lines_to_read_hold_the_same_numbers(lampwright: Run) -> None:
         "spot-six/16-bit",
     ):
         assert shown in out
+
+
+# ── Rendition, and what truest costs ────────────────────────────────────────────────────────────────
+
+
+@pytest.mark.filterwarnings("ignore:Aligning")
+def test_the_rendition_of_a_mix_is_that_of_its_emitters_added_up(lampwright: Run, colour: ModuleType) -> None:
+    """The spectrum is put together here by hand and judged by colour-science alone."""
+    facts = lampwright("colour", "3200", "--profile", "spot-six", "--mixing", "truest", "--json").json
+    nm = np.arange(360.0, 831.0)
+    cmfs = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"].values
+    power = np.zeros(471)
+    for name, drive in facts["drives"].items():
+        emitter = load_profiles()["spot-six"].emitters[name]
+        bells = [b.share * 2.0 ** (-(((nm - b.peak_nm) / (b.fwhm_nm / 2)) ** 2)) for b in emitter.spectrum]
+        power += drive * emitter.flux * sum(bells) / (sum(bells) @ cmfs[:, 1])
+    mixed = colour.SpectralDistribution(dict(zip(nm[20:421:5], power[20:421:5], strict=True)))
+    found = facts["rendition"]
+    assert found["ra"] == pytest.approx(colour.colour_rendering_index(mixed), abs=0.02)
+    tm30 = colour.quality.colour_fidelity_index_ANSIIESTM3018(mixed, additional_data=True)
+    assert (found["rf"], found["rg"]) == pytest.approx((tm30.R_f, tm30.R_g), abs=0.02)
+    # SSI against the Planckian radiator of the rounded CCT, as SMPTE ST 2122 takes it below 4000 K.
+    shape = colour.SpectralShape(360, 830, 1)
+    aim = colour.sd_blackbody(round(found["cct_k"]), shape)
+    assert found["ssi"] == colour.spectral_similarity_index(colour.SpectralDistribution(power, shape), aim)
+    assert found["cct_k"] == pytest.approx(3200.0, abs=5.0)
+
+
+def test_spectra_are_called_typical_wherever_they_are_used(lampwright: Run) -> None:
+    words = ("colour", "4300", "--profile", "panel-rgbww")
+    assert "typical and not measured" in lampwright(*words).out
+    assert "typical and not measured" in lampwright(*words, "--json").json["rendition_note"]
+    assert "typical, not measured" in " ".join(lampwright("colour", "--help").out.split())
+
+
+@pytest.mark.parametrize(
+    ("words", "why"),
+    [
+        (("3200", "--profile", "panel-cct-tint"), "mixes its whites by itself"),
+        (("--xy", "0.2,0.7", "--profile", "spot-six"), "this light is no white"),
+    ],
+)
+def test_where_there_is_no_rendition_the_reason_is_told(
+    words: tuple[str, ...], why: str, lampwright: Run
+) -> None:
+    facts = lampwright("colour", *words, "--json").json
+    assert facts["rendition"] is None
+    assert why in facts["rendition_note"]
+    assert f"not known: {facts['rendition_note']}" in lampwright("colour", *words).out
+
+
+def test_without_the_extra_the_rest_is_there_and_a_sentence_says_how_to_get_it(
+    lampwright: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "colour", None)  # as if it were not installed
+    ended = lampwright("colour", "3200", "--profile", "spot-six")
+    assert (ended.status, ended.err) == (0, "")
+    assert "slots" in ended.out
+    assert "pip install 'lampwright[spectral]'" in ended.out
+    assert lampwright("colour", "3200", "--profile", "spot-six", "--json").json["rendition"] is None
+
+
+def test_it_can_be_left_out(lampwright: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "colour", None)
+    facts = lampwright("colour", "3200", "--profile", "spot-six", "--no-rendition", "--json").json
+    assert (facts["rendition"], facts["rendition_note"]) == (None, "")
+
+
+def test_what_truest_costs_is_told_in_stops(lampwright: Run) -> None:
+    def facts(mixing: str) -> dict[str, Any]:
+        words = ("colour", "5600", "--profile", "spot-six", "--mixing", mixing, "--no-rendition", "--json")
+        return dict(lampwright(*words).json)
+
+    def light(drives: dict[str, float]) -> float:
+        emitters = load_profiles()["spot-six"].emitters
+        return sum(emitters[name].flux * drive for name, drive in drives.items())
+
+    bright, true = facts("brightest"), facts("truest")
+    lost = math.log2(light(bright["drives"]) / light(true["drives"]))
+    assert bright["truest_stops"] == true["truest_stops"] == pytest.approx(lost, abs=1e-9)
+    assert f"costs {lost:.2f} stops" in lampwright(
+        "colour", "5600", "--profile", "spot-six", "--mixing", "truest", "--no-rendition"
+    ).out  # fmt: skip
+    assert lampwright("colour", "5600", "--profile", "panel-cct-tint", "--json").json["truest_stops"] is None
+
+
+def test_the_darkest_level_is_that_of_the_first_slot_to_show(lampwright: Run) -> None:
+    def slots(level: float) -> int:
+        words = ("colour", "4300", "--profile", "bulb-rgbww", "--level", f"{100 * level:.6f}%")
+        return int(lampwright(*words, "--no-rendition", "--json").json["slots"][0])
+
+    darkest = lampwright("colour", "4300", "--profile", "bulb-rgbww", "--json").json["darkest_level"]
+    assert darkest == pytest.approx(1 / 255)
+    assert (slots(0.49 * darkest), slots(0.51 * darkest), slots(darkest)) == (0, 1, 1)

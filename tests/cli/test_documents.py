@@ -183,6 +183,16 @@ def test_one_profile_is_shown_with_what_it_reaches(lampwright: Run) -> None:
     assert whites[2700] < 1e-3 < whites[4300] < whites[10000]
 
 
+def test_the_darkest_step_of_each_mode_is_shown(lampwright: Run) -> None:
+    # Log law of IEC 62386-102: the first step is 0.1 % of the light at 8 bits as at 16.
+    out = lampwright("profiles", "spot-daylight").out
+    assert "darkest step: level 0.39 %, 0.1 % of the light" in out
+    assert "darkest step: level 0.0015 %, 0.1 % of the light" in out
+    darkest = lampwright("profiles", "spot-six", "--json").json["darkest"]
+    assert darkest["8-bit"] == pytest.approx({"level": 1 / 255, "output": 1 / 255})
+    assert darkest["16-bit"] == pytest.approx({"level": 1 / 65535, "output": 1 / 65535})
+
+
 @pytest.mark.parametrize("name", [*load_profiles()])
 def test_every_shipped_profile_can_be_shown(name: str, lampwright: Run) -> None:
     assert lampwright("profiles", name).status == 0
