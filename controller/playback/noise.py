@@ -26,8 +26,8 @@ _30, _27, _31, _11 = (np.uint64(bits) for bits in (30, 27, 31, 11))
 def hash01(seed: IntArray, steps: Sequence[IntArray], streams: Sequence[int]) -> FloatArray:
     """Return numbers in [0, 1), shape (m, k), for m pairs of ``steps`` (k,) and streams, and k seeds.
 
-    >>> hash01(np.array([7]), [np.array([0]), np.array([1])], (1, 1)).round(6).ravel().tolist()
-    []
+    >>> hash01(np.array([1]), [np.array([0])], (0,)).round(6).ravel().tolist()
+    [0.883311]
     """
     stream = np.array(streams, dtype=np.uint64)[:, None] * _STREAM
     mixed = np.array(steps).astype(np.uint64) * _STEP + (seed.astype(np.uint64) * _SEED + stream)

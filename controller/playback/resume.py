@@ -145,6 +145,8 @@ class _Reader:
 
     def take(self, rows: int) -> FloatArray:
         self._at += rows
+        if self._at > len(self._block):
+            raise ValueError("live state with too few rows of numbers")
         return self._block[self._at - rows : self._at]
 
 

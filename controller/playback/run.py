@@ -8,8 +8,9 @@ import numpy as np
 
 from controller.documents.show import Cue
 from controller.playback.move import everything, move, times_of
-from controller.playback.score import Score
+from controller.playback.score import DARK, Score
 from controller.playback.state import Playback, Waiting, no_voices, still
+from controller.playback.watch import fresh_watch
 
 
 def run_cue(
@@ -64,18 +65,19 @@ def run_from_start(playback: Playback, score: Score, cue: Cue, now: float) -> Pl
     look before is that of the cue before it, black before the first; effects begin their clocks at ``now``.
     """
     playback = released(playback, now)
+    n = len(score.ids)
     before = score.before(cue.number)
+    lights = score.natural if before is None else score.target(before).lights
+    # The flash guard starts anew as well: what it remembers would hold up one pass and not the other.
+    playback = replace(
+        playback,
+        movement=still(score, lights),
+        voices=no_voices(n),
+        asked=(DARK,) * n if before is None else score.target(before).asked,
+        watch=fresh_watch(n),
+    )
     if before is not None:
-        opening = score.target(before)
-        playback = replace(
-            playback,
-            movement=still(score, opening.lights),
-            voices=no_voices(len(score.ids)),
-            asked=opening.asked,
-        )
         playback = fade_to(playback, score, before, now, 0.0, afresh=True)
-    else:
-        playback = replace(playback, movement=still(score, score.natural), voices=no_voices(len(score.ids)))
     return run_cue(playback, score, cue, now)
 
 

@@ -46,4 +46,5 @@ def flashes_in_any_second(luminance: FloatArray, rate_hz: int) -> NDArray[np.int
 
 def exposed_for(luminance: FloatArray) -> FloatArray:
     """The luminance as a camera set to each column's brightest moment would show it."""
-    return luminance / np.maximum(luminance.max(axis=0, initial=0.0), 1e-12)
+    shown: FloatArray = luminance / np.maximum(luminance.max(axis=0, initial=0.0), 1e-12)
+    return shown

@@ -1,0 +1,55 @@
+"""Countdown: a command after some seconds, visible, cancellable."""
+
+from __future__ import annotations
+
+import pytest
+
+from controller.documents.commands import CancelCountdown, Countdown, Go, Recall, TakeStart
+from controller.errors import Refused
+from controller.playback.advance import next_event
+from controller.playback.describe import countdown
+from tests.playback.stage import Stage, cue, stage
+
+
+def desk() -> Stage:
+    return stage(("key",), [cue("1", {"key": 1.0}), cue("2", {"key": 0.5})])
+
+
+def test_it_runs_its_command_at_its_moment() -> None:
+    room = desk().do(10.0, Countdown(seconds=5.0))
+    state = countdown(room.playback, 12.0)
+    assert state is not None
+    assert (state.left_s, state.command) == (3.0, "go")
+    assert next_event(room.playback) == 15.0
+    assert room.frame(14.99) and room.playback.cue is None
+    assert room.level(16.0, "key") == pytest.approx(0.5)
+    assert countdown(room.playback, 16.0) is None
+
+
+def test_a_late_engine_starts_the_fade_where_it_should_have_begun() -> None:
+    assert desk().do(10.0, Countdown(seconds=5.0)).level(16.5, "key") == pytest.approx(0.75)
+
+
+def test_it_can_be_cancelled_and_then_nothing_happens() -> None:
+    room = desk().do(10.0, Countdown(seconds=5.0)).do(14.0, CancelCountdown())
+    assert room.level(60.0, "key") == 0.0
+    with pytest.raises(Refused, match="no countdown runs"):
+        room.do(61.0, CancelCountdown())
+
+
+def test_a_second_countdown_takes_the_place_of_the_first() -> None:
+    room = desk().do(0.0, Countdown(seconds=5.0)).do(1.0, Countdown(seconds=9.0, command=Recall(cue="2")))
+    assert room.frame(6.0) and room.playback.cue is None
+    assert room.frame(10.0) and room.playback.cue == "2"
+
+
+def test_it_says_in_words_what_it_will_do() -> None:
+    room = desk().do(0.0, Countdown(seconds=5.0, command=TakeStart(chain_from="2")))
+    state = countdown(room.playback, 0.0)
+    assert state is not None and state.command == "start a take from cue 2"
+
+
+def test_a_command_that_is_refused_in_the_end_leaves_a_remark() -> None:
+    room = desk().do(0.0, Recall(cue="2"), Countdown(seconds=1.0, command=Go()))
+    room.frame(2.0)
+    assert room.playback.remark == "countdown to go: cue 2 is the last: nothing comes after it"

@@ -1,0 +1,91 @@
+"""Lock: nothing changes the light but unlock and blackout."""
+
+from __future__ import annotations
+
+import pytest
+
+from controller.documents.commands import (
+    Back,
+    Blackout,
+    CancelCountdown,
+    Compare,
+    Countdown,
+    Go,
+    Hold,
+    Identify,
+    Lock,
+    Master,
+    PlaybackCommand,
+    Recall,
+    Revert,
+    SetLight,
+    Solo,
+    TakeEnd,
+    TakeStart,
+    Without,
+)
+from controller.errors import Refused
+from tests.playback.stage import Stage, cue, stage
+
+
+def locked() -> Stage:
+    cues = [cue("1", {"key": 0.5}, follow_s=10.0), cue("2", {"key": 0.9}), cue("3", {})]
+    return stage(("key",), cues).do(0.0, Recall(cue="1", fade_s=0.0), Lock(on=True))
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        Go(),
+        Back(),
+        Recall(cue="2"),
+        Hold(),
+        Master(level=0.1),
+        SetLight(fixtures=("key",), level=1.0),
+        Revert(),
+        Compare(),
+        Solo(fixtures=("key",)),
+        Without(fixtures=("key",)),
+        Identify(fixtures=("key",)),
+        Countdown(seconds=1.0, command=Go()),
+        TakeStart(chain_from="1"),
+    ],
+    ids=lambda command: command.kind,
+)
+def test_what_changes_light_is_refused_in_a_sentence(command: PlaybackCommand) -> None:
+    desk = locked()
+    before = desk.playback
+    with pytest.raises(Refused, match="the light is locked"):
+        desk.do(1.0, command)
+    assert desk.playback is before
+    assert desk.level(1.0, "key") == 0.5
+
+
+def test_blackout_works_both_ways_and_takes_are_marked() -> None:
+    desk = locked().do(1.0, Blackout()).do(2.0, Blackout(), TakeStart()).do(4.0, TakeEnd())
+    assert desk.level(4.0, "key") == 0.5
+    assert desk.playback.locked
+    assert not desk.do(5.0, Lock()).playback.locked
+
+
+def test_a_follow_on_that_runs_already_goes_on() -> None:
+    desk = locked()
+    assert desk.level(12.0, "key") == 0.9
+    assert desk.playback.cue == "2"
+
+
+def test_a_countdown_that_ends_under_the_lock_is_refused_and_says_so() -> None:
+    desk = stage(("key",), [cue("1", {"key": 0.5})]).do(0.0, Countdown(seconds=3.0), Lock(on=True))
+    assert desk.level(5.0, "key") == 0.0
+    assert desk.playback.cue is None
+    assert desk.playback.countdown is None
+    assert "countdown to go" in desk.playback.remark
+    assert "locked" in desk.playback.remark
+    assert desk.do(6.0, Lock(on=False)).playback.remark == ""
+
+
+def test_a_countdown_can_be_cancelled_or_end_in_a_blackout_under_the_lock() -> None:
+    desk = locked().do(0.0, Countdown(seconds=2.0, command=Blackout(on=True)))
+    assert desk.level(3.0, "key") == 0.0
+    desk.do(4.0, Countdown(seconds=2.0, command=Blackout(on=False)), CancelCountdown())
+    assert desk.level(9.0, "key") == 0.0

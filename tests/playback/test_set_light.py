@@ -1,0 +1,160 @@
+"""Changes by hand: absolute values, nudges, ratios kept, and what cannot be."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+from controller.documents.commands import Go, Recall, SetLight
+from controller.documents.light import Effect, White
+from controller.errors import Refused
+from controller.playback.describe import edited, look_of
+from tests.playback.stage import Stage, cue, stage
+
+LAWS = {"lin": "linear", "sq": "square", "log": "log", "tab": "table"}
+
+
+def lit(**levels: float) -> Stage:
+    look = {name: {"level": level, "white": {"cct_k": 4000}} for name, level in levels.items()}
+    return stage(LAWS, [cue("1", look), cue("2", {"lin": 1.0})]).do(0.0, Recall(cue="1", fade_s=0.0))
+
+
+def test_what_is_not_named_stays() -> None:
+    desk = lit(lin=0.5, sq=0.4).do(1.0, SetLight(fixtures=("lin",), level=0.7))
+    frame = desk.frame(1.0)
+    assert frame.level.tolist() == [0.7, 0.4, 0.0, 0.0]
+    assert 1e6 / frame.mired[0] == pytest.approx(4000.0)
+    assert edited(desk.playback, desk.score) == {"lin"}
+
+
+def test_a_change_can_take_its_time() -> None:
+    desk = lit(lin=0.2).do(1.0, SetLight(fixtures=("lin",), level=1.0, fade_s=2.0))
+    assert desk.level(2.0, "lin") == pytest.approx(0.6)
+    assert desk.level(3.0, "lin") == 1.0
+
+
+def test_a_new_colour_leaves_a_running_fade_of_the_level_alone() -> None:
+    desk = lit(lin=0.5).do(0.0, Go()).do(1.0, SetLight(fixtures=("lin",), cct_k=2800))
+    assert desk.level(1.0, "lin") == pytest.approx(0.75)
+    assert desk.level(2.0, "lin") == 1.0
+    assert 1e6 / desk.frame(1.0).mired[0] == pytest.approx(2800.0)
+
+
+def test_cct_keeps_the_tint_and_tint_keeps_the_cct() -> None:
+    desk = (
+        lit(lin=0.5)
+        .do(1.0, SetLight(fixtures=("lin",), duv=0.004))
+        .do(2.0, SetLight(fixtures=("lin",), cct_k=3000))
+    )
+    assert look_of(desk.playback, 2.0, desk.score)["lin"].white == White(cct_k=3000, duv=0.004)
+
+
+def test_warmth_is_nudged_in_mired() -> None:
+    desk = lit(lin=0.5).do(1.0, SetLight(fixtures=("lin",), mired_by=50.0, duv_by=-0.001))
+    white = look_of(desk.playback, 1.0, desk.score)["lin"].white
+    assert white is not None
+    assert white.cct_k == pytest.approx(1e6 / 300.0)  # 4000 K is 250 mired
+    assert white.duv == pytest.approx(-0.001)
+
+
+@pytest.mark.parametrize("by", [-1000.0, 1000.0])
+def test_nudges_stop_at_the_ends(by: float) -> None:
+    desk = lit(lin=0.5)
+    desk.do(1.0, SetLight(fixtures=("lin",), mired_by=by, duv_by=by / 1e4, level_by=by / 1000))
+    light = look_of(desk.playback, 1.0, desk.score).get("lin")
+    assert light is not None and light.white is not None
+    assert light.white.cct_k == (25000.0 if by < 0 else 1000.0)
+    assert abs(light.white.duv) == 0.05
+    assert light.level == (0.0 if by < 0 else 1.0)
+
+
+def test_a_colour_has_no_warmth_to_nudge() -> None:
+    desk = lit(lin=0.5).do(1.0, SetLight(fixtures=("lin",), xy=(0.64, 0.33)))
+    with pytest.raises(Refused, match="lin has a colour, not a white"):
+        desk.do(2.0, SetLight(fixtures=("lin",), mired_by=10.0))
+    desk.do(3.0, SetLight(fixtures=("lin",), cct_k=3200))
+    assert desk.frame(3.0).white[0]
+
+
+def test_nudges_count_from_what_shows_where_a_cue_fades() -> None:
+    desk = lit(lin=0.5).do(0.0, Go()).do(1.0, SetLight(fixtures=("lin",), level_by=0.1))
+    assert desk.level(1.0, "lin") == pytest.approx(0.85)  # 0.75 was showing
+    assert desk.level(9.0, "lin") == pytest.approx(0.85)
+
+
+def test_nudges_with_a_fade_add_up() -> None:
+    desk = lit(lin=0.5)
+    for step in range(4):
+        desk.do(1.0 + step / 20, SetLight(fixtures=("lin",), level_by=0.05, fade_s=0.5))
+    assert desk.level(3.0, "lin") == pytest.approx(0.7)
+
+
+levels = st.floats(0.02, 1.0)
+
+
+@settings(max_examples=80, deadline=None)
+@given(levels, levels, levels, levels, st.floats(-6.0, 6.0))
+def test_lamps_nudged_together_by_stops_keep_their_ratio(
+    lin: float, sq: float, log: float, tab: float, stops: float
+) -> None:
+    desk = lit(lin=lin, sq=sq, log=log, tab=tab)
+    before = desk.outputs((0.0,))[0]
+    desk.do(1.0, SetLight(fixtures=tuple(LAWS), stops_by=stops))
+    after = desk.outputs((1.0,))[0]
+    moved = np.log2(after / before)
+    # Ratio in stops = log2 of the quotient of outputs (definition); common to all, no further than asked.
+    assert moved == pytest.approx(np.full(4, moved[0]), abs=1e-6)
+    assert abs(moved[0]) <= abs(stops) + 1e-6
+    if after.max() < 1.0 - 1e-9 and after[2] > 0.0011:
+        assert moved[0] == pytest.approx(stops, abs=1e-6)
+
+
+def test_one_stop_up_doubles_the_output() -> None:
+    desk = lit(lin=0.2, sq=0.5).do(1.0, SetLight(fixtures=("lin", "sq"), stops_by=1.0))
+    assert desk.level(1.0, "lin") == pytest.approx(0.4)
+    assert desk.level(1.0, "sq") == pytest.approx(np.sqrt(0.5))
+
+
+def test_stops_from_black_are_refused_and_black_lamps_among_lit_ones_stay_black() -> None:
+    desk = lit(lin=0.2)
+    with pytest.raises(Refused, match="at black"):
+        desk.do(1.0, SetLight(fixtures=("sq",), stops_by=1.0))
+    desk.do(1.0, SetLight(fixtures=("lin", "sq"), stops_by=1.0))
+    assert desk.frame(1.0).level.tolist()[:2] == pytest.approx([0.4, 0.0])
+
+
+def test_an_unknown_fixture_is_refused_and_nothing_changes() -> None:
+    desk = lit(lin=0.2)
+    before = desk.playback
+    with pytest.raises(Refused, match=r"no fixture lamp .* lin, sq, log, tab"):
+        desk.do(1.0, SetLight(fixtures=("lin", "lamp"), level=1.0))
+    assert desk.playback is before
+
+
+def test_an_effect_is_put_on_and_taken_off() -> None:
+    flame = Effect(kind="flame", seed=5)
+    desk = lit(lin=0.5).do(1.0, SetLight(fixtures=("lin",), effect=flame))
+    assert look_of(desk.playback, 1.0, desk.score)["lin"].effect == flame
+    assert desk.moving(1.0)
+    desk.do(2.0, SetLight(fixtures=("lin",), effect="none"))
+    assert look_of(desk.playback, 2.0, desk.score)["lin"].effect is None
+    assert desk.level(2.0, "lin") == 0.5
+    assert not desk.moving(2.0)
+
+
+def test_going_to_another_cue_drops_edits() -> None:
+    desk = lit(lin=0.5).do(1.0, SetLight(fixtures=("sq",), level=0.9)).do(2.0, Go())
+    assert edited(desk.playback, desk.score) == set()
+    assert desk.frame(9.0).level.tolist() == [1.0, 0.0, 0.0, 0.0]
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.floats(0.0, 1.0), st.floats(1000.0, 25000.0), st.floats(-0.05, 0.05))
+def test_what_was_set_is_what_would_be_stored(level: float, cct_k: float, duv: float) -> None:
+    assume(level > 0.0)
+    desk = lit(lin=0.5).do(1.0, SetLight(fixtures=("sq",), level=level, cct_k=cct_k, duv=duv))
+    light = look_of(desk.playback, 1.0, desk.score)["sq"]
+    assert light.level == level
+    assert light.white == White(cct_k=cct_k, duv=duv)

@@ -1,0 +1,60 @@
+"""Solo and without: one lamp alone, or taken away, with nothing stored changed."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from controller.documents.commands import Go, Recall, Solo, Without
+from controller.errors import Refused
+from controller.playback.describe import edited, look_of
+from controller.playback.perform import VIEW_FADE_S
+from tests.playback.stage import Stage, cue, stage
+
+NAMES = ("key", "fill", "edge")
+
+
+def lit() -> Stage:
+    cues = [cue("1", {"key": 0.8, "fill": 0.4, "edge": 0.2}), cue("2", dict.fromkeys(NAMES, 0.6))]
+    return stage(NAMES, cues).do(0.0, Recall(cue="1", fade_s=0.0))
+
+
+def test_solo_shows_these_lamps_alone_and_ends_with_none() -> None:
+    desk = lit().do(1.0, Solo(fixtures=("fill",)))
+    assert desk.level(1.0 + VIEW_FADE_S / 2, "key") == pytest.approx(0.4)
+    assert desk.frame(2.0).level.tolist() == [0.0, 0.4, 0.0]
+    assert desk.do(3.0, Solo()).frame(4.0).level.tolist() == [0.8, 0.4, 0.2]
+
+
+def test_without_takes_these_lamps_away() -> None:
+    desk = lit().do(1.0, Without(fixtures=("key",)))
+    assert desk.frame(2.0).level.tolist() == [0.0, 0.4, 0.2]
+    assert desk.do(3.0, Without()).frame(4.0).level.tolist() == [0.8, 0.4, 0.2]
+
+
+def test_they_stay_over_a_cue_and_show_its_look() -> None:
+    desk = lit().do(1.0, Solo(fixtures=("fill", "edge")), Without(fixtures=("edge",))).do(2.0, Go())
+    assert desk.frame(9.0).level.tolist() == [0.0, 0.6, 0.0]
+    assert (desk.playback.solo, desk.playback.without) == (("fill", "edge"), ("edge",))
+
+
+def test_an_unknown_fixture_is_refused() -> None:
+    with pytest.raises(Refused, match="no fixture lamp"):
+        lit().do(1.0, Solo(fixtures=("lamp",)))
+
+
+names = st.lists(st.sampled_from(NAMES), max_size=3).map(tuple)
+
+
+@given(st.lists(st.tuples(names, names), max_size=4))
+def test_nothing_stored_or_edited_changes(views: list[tuple[tuple[str, ...], tuple[str, ...]]]) -> None:
+    desk = lit()
+    before = look_of(desk.playback, 0.0, desk.score)
+    now = 1.0
+    for solo, without in views:
+        desk.do(now, Solo(fixtures=solo), Without(fixtures=without))
+        now += 0.1
+    assert look_of(desk.playback, now, desk.score) == before
+    assert edited(desk.playback, desk.score) == set()
+    assert desk.do(now, Solo(), Without()).frame(now + 2.0).level.tolist() == [0.8, 0.4, 0.2]
