@@ -1,14 +1,17 @@
 """Encoder: a frame of lights → the slots of every universe.
 
 Set up once for a rig; then every frame is a handful of array operations for each kind of fixture (same
-profile, mode, mixing and even output), however many fixtures there are of it.
+profile, mode, mixing and even output), however many fixtures there are of it. Kinds none of whose lamps
+changed since the frame before keep their slots: a level set on one lamp costs one kind's work.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from controller.colour.table import (
     DUV_LIMIT,
@@ -21,8 +24,8 @@ from controller.colour.table import (
 from controller.documents.profile import Profile
 from controller.documents.show import Fixture
 from controller.output.calibration import share_corrected
-from controller.output.dimming import FloatArray, clamped
-from controller.output.groups import SLOTS, calibrated, grouped
+from controller.output.dimming import BoolArray, FloatArray, clamped
+from controller.output.groups import SLOTS, Group, calibrated, grouped
 from controller.output.modes import ByteArray, Targets, WhiteMode
 from controller.output.report import FixtureReport, Reporter
 from controller.playback.frame import Frame
@@ -48,24 +51,41 @@ class Encoder:
         for group in self._groups:
             self._wants_white[group.rows] = isinstance(group.encoder, WhiteMode)
         self._wants_white[self._calibrated] = True
+        self._shown: tuple[NDArray[Any], ...] | None = None
+        self._slots = np.zeros(len(self.universes) * SLOTS, dtype=np.uint8)
+        """What ``_shown``, the arrays of the last frame, encodes to."""
         self._reporter = Reporter(fixtures, self._groups, self._calibrated, self._calibration)
 
     def encode(self, frame: Frame) -> ByteArray:
         """Return the slots of every universe, (universes, 512), as new memory."""
-        return self._encoded(self._targets(frame, self._asked_uv(frame)))
+        asked = (frame.level, frame.white, frame.mired, frame.duv, frame.u, frame.v)
+        changed = self._changed(asked)
+        stale = [group for group in self._groups if changed[group.rows].any()]
+        if stale:
+            self._shown = None  # until the slots are whole again
+            self._fill(self._slots, self._targets(frame, self._asked_uv(frame)), stale)
+            self._shown = tuple(array.copy() for array in asked)
+        return self._slots.copy().reshape(-1, SLOTS)
 
     def report(self, frame: Frame, white_balance_k: float) -> list[FixtureReport]:
         """Return what each lamp does under ``frame``, in rig order; ``white_balance_k`` is the camera's."""
         asked_uv = self._asked_uv(frame)
         targets = self._targets(frame, asked_uv)
-        slots = self._encoded(targets).reshape(-1)
+        slots = np.zeros_like(self._slots)
+        self._fill(slots, targets, self._groups)
         return self._reporter.report(frame, asked_uv, targets, slots, white_balance_k)
 
-    def _encoded(self, targets: Targets) -> ByteArray:
-        slots = np.zeros(len(self.universes) * SLOTS, dtype=np.uint8)
-        for group in self._groups:
+    def _changed(self, asked: tuple[NDArray[Any], ...]) -> BoolArray:
+        """Which lamps are asked for something else than in the frame before, (n,)."""
+        changed = np.full(len(asked[0]), self._shown is None)
+        for old, new in zip(self._shown or (), asked, strict=False):
+            changed |= old != new
+        return changed
+
+    def _fill(self, slots: NDArray[np.uint8], targets: Targets, groups: Iterable[Group]) -> None:
+        """Writes the slots of some groups into the universes laid end to end."""
+        for group in groups:
             slots[group.places] = group.slots(targets)[:, None, :]
-        return slots.reshape(-1, SLOTS)
 
     def _asked_uv(self, frame: Frame) -> FloatArray:
         """The chromaticities asked for, (n, 2) in CIE 1976, before calibration and the lamps' limits."""
