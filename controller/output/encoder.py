@@ -71,8 +71,7 @@ class Encoder:
         """Return what each lamp does under ``frame``, in rig order; ``white_balance_k`` is the camera's."""
         asked_uv = self._asked_uv(frame)
         targets = self._targets(frame, asked_uv)
-        slots = np.zeros_like(self._slots)
-        self._fill(slots, targets, self._groups)
+        slots = self.encode(frame).reshape(-1)
         return self._reporter.report(frame, asked_uv, targets, slots, white_balance_k)
 
     def _changed(self, asked: tuple[NDArray[Any], ...]) -> BoolArray:
