@@ -73,6 +73,35 @@ class Saved(Model):
     error: str = ""
 
 
+class OscState(Model):
+    """OSC as it is now, and what came since it was opened."""
+
+    state: Literal["off", "listening", "failing"] = "off"
+    at: str = ""
+    error: str = ""
+    """Why it cannot be heard, in words."""
+    heard: int = 0
+    """Datagrams from senders that are let in."""
+    done: int = 0
+    """Commands carried out."""
+    refused: int = 0
+    """Messages that were answered with a sentence."""
+    bad: int = 0
+    """Datagrams that were no OSC."""
+    strangers: int = 0
+    """Datagrams from senders that are not let in."""
+    sent: int = 0
+    subscribers: int = 0
+    remark: str = ""
+    """What was turned away last, in words."""
+
+
+class RemoteState(Model):
+    """What else reaches the engine."""
+
+    osc: OscState = OscState()
+
+
 class Snapshot(Model):
     show: str
     path: str
@@ -100,6 +129,7 @@ class Snapshot(Model):
     """The show."""
     logged: Saved = Saved()
     """The take log."""
+    remote: RemoteState = RemoteState()
     undo: str = ""
     """What undo would take back, in words; empty when there is nothing."""
     redo: str = ""

@@ -9,11 +9,12 @@ next. Only saving happens in a thread.
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import logging
 import os
 import secrets
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Any
 
 import numpy as np
@@ -33,6 +34,7 @@ from controller.engine.link import Link
 from controller.engine.live import LiveFile
 from controller.engine.protocol import pack
 from controller.engine.queries import answer
+from controller.engine.remotes import Remotes
 from controller.engine.resume import keep_playback, keep_show, take_up
 from controller.engine.snapshots import snapshot_of
 from controller.errors import LampwrightError, Refused
@@ -77,9 +79,12 @@ class Engine:
         self._save_at_start = taken_up.unsaved
         self._journal = Journal(log_path(files.show), self._say)
         self._link = Link(secrets.token_urlsafe(24), self._hear, self._answer, self._latest)
+        self._remotes = Remotes(self._hear, self._together, lambda: self.desk, self._say)
         self._slots: NDArray[np.uint8] | None = None
         self._stale = True
         """The desk changed since the last frame."""
+        self._gathering = False
+        """Commands are being carried out that belong into one frame."""
         self._was_moving = False
         self._rendered_at = -float("inf")
         self._kept: object = None
@@ -104,6 +109,7 @@ class Engine:
         self._journal.begin(self.desk, self._clock(), asyncio.get_running_loop().call_soon_threadsafe)
         if self._save_at_start:
             self._autosave.save(self.desk.show)
+        self._remotes.follow(self.desk.show.remote)
         try:
             await self._ended.wait()
         finally:
@@ -120,6 +126,7 @@ class Engine:
     async def _end(self) -> None:
         if self._timer is not None:
             self._timer.cancel()
+        self._remotes.close()
         self._outputs.end(self._clock(), _sleep_until)
         self._live.note_sequences(self._outputs.sequences())
         await self._autosave.finish(SAVE_AT_END_S)
@@ -193,10 +200,23 @@ class Engine:
     def _changed(self, now: float) -> None:
         """The desk changed: its frame leaves at once, or as soon as the 44 Hz limit allows."""
         self._stale = True
+        if self._gathering:
+            return
         if now >= self._rendered_at + PERIOD_S:
             self._on_time()
         else:
             self._plan_at(self._rendered_at + PERIOD_S)
+
+    @contextlib.contextmanager
+    def _together(self) -> Iterator[None]:
+        """What is carried out inside changes the light in one frame."""
+        self._gathering = True
+        try:
+            yield
+        finally:
+            self._gathering = False
+            if self._stale:
+                self._changed(self._clock())
 
     # ── commands and questions ──────────────────────────────────────────────────────────────────
 
@@ -239,6 +259,7 @@ class Engine:
         if show.output != before.output or show.rig != before.rig or show.name != before.name:
             self._outputs.reconfigure(show, self.desk.encoder.universes, now)
             self._slots = None
+        self._remotes.follow(show.remote)
         self._autosave.save(show)
 
     def _answer(self, topic: str, arguments: dict[str, Any]) -> dict[str, Any]:
@@ -255,6 +276,7 @@ class Engine:
             path=str(self.files.show),
             outputs=self._outputs.states(),
             saved=self._autosave.state,
+            remote=self._remotes.state(),
             logged=self._journal.state,
             pids=(os.getpid(), _supervisor()),
             message=self.desk.playback.remark or self.message,
