@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
 from controller.playback.curves import EASE, STOPS, ease, output_at_stops
@@ -45,8 +47,12 @@ def base_at(movement: Movement, progress: FloatArray, score: Score) -> Lights:
     return Lights(level, white, colour)
 
 
+@lru_cache(maxsize=1)
 def showing(movement: Movement, time: float, score: Score) -> Lights:
-    """Return level and colour of every lamp at show ``time``, whole: the start of the next movement."""
+    """Return level and colour of every lamp at show ``time``, whole: the start of the next movement.
+
+    One command asks several times, hence the memory of one answer.
+    """
     if time >= movement.settled_at:
         return movement.goal
     return with_chromaticity(base_at(movement, progress_at(movement, time), score))
