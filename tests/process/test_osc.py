@@ -1,0 +1,218 @@
+"""OSC into and out of a running engine, over real sockets on loopback; light is judged by what the ear hears.
+
+Messages are built and read by python-osc here, not by what the engine uses.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import socket
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import psutil
+import pytest
+from pythonosc.osc_bundle_builder import IMMEDIATELY, OscBundleBuilder
+from pythonosc.osc_message_builder import build_msg
+from pythonosc.osc_packet import OscPacket
+
+from controller.documents.show import Osc
+from tests.process.house import WAIT_S, House, kill
+from tests.wire.e131_layout import Packet
+
+
+def free_port(kind: int = socket.SOCK_DGRAM) -> int:
+    with socket.socket(socket.AF_INET, kind) as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+class Controller:
+    """A device with OSC: sends to the engine and keeps what comes back."""
+
+    def __init__(self, port: int) -> None:
+        self.port = port
+        self.socket = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
+        self.socket.bind(("127.0.0.1", 0))
+        self.heard: list[tuple[str, list[Any]]] = []
+
+    def send(self, address: str, *values: Any) -> None:
+        self.raw(build_msg(address, list(values)).dgram)
+
+    def raw(self, data: bytes) -> None:
+        self.socket.sendto(data, ("127.0.0.1", self.port))
+
+    def wait(self, address: str, fits: Callable[[list[Any]], bool] = lambda _: True) -> list[Any]:
+        """The arguments of the first message to this address that fits."""
+        deadline = time.monotonic() + WAIT_S
+        self.socket.settimeout(0.1)
+        seen = 0
+        while time.monotonic() < deadline:
+            for where, arguments in self.heard[seen:]:
+                seen += 1
+                if where == address and fits(arguments):
+                    return arguments
+            with contextlib.suppress(TimeoutError):
+                packet = OscPacket(self.socket.recv(4096))
+                self.heard += [(timed.message.address, timed.message.params) for timed in packet.messages]
+        raise AssertionError(f"nothing fits {address} in {self.heard}")
+
+
+def with_osc(house: House, port: int, **options: Any) -> None:
+    document = json.loads(house.show.read_text())
+    document["remote"] = {"osc": {"listen": f"127.0.0.1:{port}", **options}}
+    house.show.write_text(json.dumps(document))
+
+
+@pytest.fixture
+def controller(house: House) -> Iterator[Controller]:
+    """An engine that hears OSC, and a device that speaks it."""
+    controller = Controller(free_port())
+    with_osc(house, controller.port)
+    house.engine()
+    house.wait_status(lambda status: status["remote"]["osc"]["state"] == "listening")
+    yield controller
+    controller.socket.close()
+
+
+def dimmer(packet: Packet) -> int:
+    return packet.slots[0] * 256 + packet.slots[1]
+
+
+def level(share: float) -> Callable[[Packet], bool]:
+    # 16-bit dimmer, half up (GDTF 1.2 convention).
+    return lambda packet: dimmer(packet) == int(65535 * share + 0.5)
+
+
+def test_a_command_by_osc_reaches_the_lamp(house: House, controller: Controller) -> None:
+    controller.send("/lampwright/light/window/level", 0.25)
+    house.ear.wait(level(0.25))
+    controller.send("/lampwright/light/*/level", 0.5)
+    packet = house.ear.wait(lambda packet: level(0.5)(packet) and packet.slots[20] == 128)
+    assert packet.universe == 1
+    controller.send("/lampwright/cue/1", 1.0)
+    controller.send("/lampwright/cue/1", 0.0)
+    house.wait_status(lambda status: status["cue"] == "1" and status["fade"] is None)
+
+
+def test_a_bundle_changes_the_lamps_in_one_frame(house: House, controller: Controller) -> None:
+    for step in range(1, 11):
+        builder = OscBundleBuilder(IMMEDIATELY)
+        builder.add_content(build_msg("/lampwright/light/window/level", step / 20))  # type: ignore[arg-type]
+        builder.add_content(build_msg("/lampwright/light/pendant/level", step / 20))  # type: ignore[arg-type]
+        mark = len(house.ear.packets)
+        controller.raw(builder.build().dgram)
+        packet = house.ear.wait(level(step / 20), mark)
+        assert packet.slots[20] == int(255 * step / 20 + 0.5)
+        before = [other for other in house.ear.since(mark) if not level(step / 20)(other)]
+        assert all(other.slots[20] == int(255 * (step - 1) / 20 + 0.5) for other in before)
+
+
+def test_a_bundle_for_later_is_not_run_before(house: House, controller: Controller) -> None:
+    builder = OscBundleBuilder(time.time() + 0.5)  # type: ignore[arg-type]
+    builder.add_content(build_msg("/lampwright/light/window/level", 0.75))  # type: ignore[arg-type]
+    sent = time.monotonic()
+    controller.raw(builder.build().dgram)
+    controller.send("/lampwright/light/window/level", 0.25)  # the loop goes on meanwhile
+    house.ear.wait(level(0.25))
+    house.ear.wait(level(0.75))
+    came = next(at for at, packet in house.ear.packets if level(0.75)(packet))
+    assert came - sent >= 0.45
+
+
+def test_a_refusal_comes_back_in_words(house: House, controller: Controller) -> None:
+    controller.send("/lampwright/lock", True)
+    controller.send("/lampwright/go")
+    where, sentence = controller.wait("/lampwright/refused")
+    assert where == "/lampwright/go"
+    assert "locked" in sentence
+    controller.send("/lampwright/master", 2.0)
+    where, sentence = controller.wait("/lampwright/refused", lambda values: values[0] == "/lampwright/master")
+    assert sentence.endswith("2.0 is above 1; give a number from 0 to 1")
+    assert house.wait_status()["cue"] is None
+
+
+def test_a_subscriber_sees_what_happens(house: House, controller: Controller) -> None:
+    controller.send("/lampwright/subscribe", None, 20.0, 60)
+    assert controller.wait("/lampwright/state/cue") == ["", ""]
+    assert controller.wait("/lampwright/state/next") == ["1", "Half"]
+    assert controller.wait("/lampwright/state/light/pendant/level") == [0.0]
+    controller.send("/lampwright/go")
+    assert controller.wait("/lampwright/state/cue", lambda values: values[0] == "1") == ["1", "Half"]
+    controller.wait("/lampwright/state/fade", lambda values: 0.0 < values[0] < 1.0)
+    controller.wait("/lampwright/state/light/pendant/level", lambda values: values == [pytest.approx(0.2)])
+    controller.send("/lampwright/countdown", 30, "recall", "2")
+    assert controller.wait("/lampwright/state/countdown", lambda values: values[0] > 0)[1] == "recall 2"
+    controller.send("/lampwright/take-start", "Oven")
+    assert controller.wait("/lampwright/state/take", lambda values: values[2] == 1) == ["Oven", 1, 1]
+    controller.send("/lampwright/unsubscribe")
+    house.wait_status(lambda status: status["remote"]["osc"]["subscribers"] == 0)
+
+
+def test_a_subscription_that_is_not_renewed_ends(house: House, controller: Controller) -> None:
+    controller.send("/lampwright/subscribe", None, None, 1)
+    controller.wait("/lampwright/state/cue")
+    house.wait_status(lambda status: status["remote"]["osc"]["subscribers"] == 0)
+
+
+def test_the_show_moves_osc_while_the_engine_runs(house: House, controller: Controller) -> None:
+    elsewhere = Controller(free_port())
+    remote = {"osc": {"listen": f"127.0.0.1:{elsewhere.port}"}}
+    controller.send("/lampwright/set-remote", json.dumps(remote))
+    house.wait_status(lambda status: status["remote"]["osc"].get("at", "").endswith(str(elsewhere.port)))
+    controller.send("/lampwright/light/window/level", 0.9)  # nobody is there any more
+    elsewhere.send("/lampwright/light/window/level", 0.1)
+    house.ear.wait(level(0.1))
+    assert not any(level(0.9)(packet) for _, packet in house.ear.packets)
+    elsewhere.send("/lampwright/set-remote", "{}")
+    house.wait_status(lambda status: status["remote"].get("osc", {}).get("state", "off") == "off")
+    elsewhere.socket.close()
+
+
+def test_a_port_that_is_taken_is_a_state_that_heals(house: House, tmp_path: Path) -> None:
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as other:
+        other.bind(("127.0.0.1", 0))
+        port = other.getsockname()[1]
+        with_osc(house, port)
+        house.engine()
+        status = house.wait_status(lambda status: status["remote"]["osc"]["state"] == "failing")
+        assert f"127.0.0.1:{port}" in status["remote"]["osc"]["error"]
+        assert "free the port" in status["message"]
+        house.send("recall", "1", "in", "0s")
+        house.ear.wait(level(0.5))
+    status = house.wait_status(lambda status: status["remote"]["osc"]["state"] == "listening")
+    assert status["remote"]["osc"]["error"] == ""
+    controller = Controller(port)
+    controller.send("/lampwright/light/window/level", 0.25)
+    house.ear.wait(level(0.25))
+    controller.socket.close()
+
+
+def test_no_second_program_can_take_the_port_over(controller: Controller) -> None:
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as thief:
+        thief.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        with pytest.raises(OSError, match="in use"):
+            thief.bind(("127.0.0.1", controller.port))
+
+
+def test_an_engine_that_was_killed_hears_osc_again(house: House, controller: Controller) -> None:
+    controller.send("/lampwright/light/window/level", 0.25)
+    house.ear.wait(level(0.25))
+    pid = house.wait_status()["engine_pid"]
+    kill(pid)
+    house.wait_status(
+        lambda status: status["engine_pid"] != pid and status["remote"]["osc"]["state"] == "listening"
+    )
+    controller.send("/lampwright/light/window/level", 0.75)
+    house.ear.wait(level(0.75))
+
+
+def test_a_show_without_osc_has_no_open_port_for_it(house: House) -> None:
+    house.engine()
+    engine = psutil.Process(house.wait_status()["engine_pid"])
+    default = int(Osc().listen.rpartition(":")[2])
+    assert default not in {one.laddr.port for one in engine.net_connections("udp")}
+    assert house.wait_status()["remote"] == {}

@@ -1,0 +1,67 @@
+"""Twenty thousand hostile OSC packets sent to a running engine: its light, its memory and its life stay."""
+
+from __future__ import annotations
+
+import time
+
+import psutil
+
+from tests.process.house import WAIT_S, House
+from tests.process.test_osc import Controller, free_port, level, with_osc
+from tests.remote.osc_fuzz import could_be_a_command, packets
+
+COUNT = 20_000
+BATCH = 40
+"""Packets sent before the engine is asked how many it heard: a socket's buffer drops what is too much."""
+
+
+def test_no_packet_that_is_no_command_changes_anything(house: House) -> None:
+    controller = Controller(free_port())
+    with_osc(house, controller.port)
+    house.engine()
+    house.wait_status(lambda status: status["remote"]["osc"]["state"] == "listening")
+    controller.send("/lampwright/light/window/level", 0.25)
+    house.ear.wait(level(0.25))
+    controller.send("/lampwright/nonsense")
+    controller.wait("/lampwright/refused")
+    before = house.wait_status()
+    engine = psutil.Process(before["engine_pid"])
+    memory = engine.memory_info().rss
+    mark = len(house.ear.packets)
+
+    sent = 0
+    batch = 0
+    for packet in packets(seed=7, count=COUNT):
+        if could_be_a_command(packet):
+            continue
+        controller.raw(packet)
+        sent += 1
+        batch += 1
+        if batch == BATCH:
+            # The sender's own question comes after all of the batch: when it is answered, they were heard.
+            controller.heard.clear()
+            controller.send("/lampwright/subscribe", None, 30.0, 60)
+            controller.wait("/lampwright/state/show")
+            batch = 0
+    controller.send("/lampwright/unsubscribe")
+
+    after = house.wait_status(lambda status: status["remote"]["osc"]["subscribers"] == 0)
+    osc = after["remote"]["osc"]
+    assert sent > 0.8 * COUNT
+    assert osc["heard"] > 0.99 * sent  # they came, nearly all of them
+    assert osc["bad"] > 0.5 * sent
+    assert after["engine_pid"] == before["engine_pid"]
+    for unchanged in ("cue", "locked", "held", "blackout", "master", "revision", "solo", "without", "take"):
+        assert after[unchanged] == before[unchanged]
+    assert after["lights"] == before["lights"]
+    deadline = time.monotonic() + WAIT_S
+    while len(house.ear.packets) == mark and time.monotonic() < deadline:
+        time.sleep(0.05)  # the stream is kept alive once a second
+    heard = house.ear.since(mark)
+    assert heard
+    assert {packet.slots for packet in heard} == {house.ear.packets[mark - 1][1].slots}
+    assert engine.memory_info().rss - memory < 8 << 20
+
+    controller.send("/lampwright/light/window/level", 0.5)
+    house.ear.wait(level(0.5))
+    controller.socket.close()
