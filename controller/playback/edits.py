@@ -60,7 +60,8 @@ def set_light(playback: Playback, score: Score, command: SetLight, now: float) -
         colour=(tinted | black) & every,
         effect=every if command.effect is not None else np.zeros_like(every),
     )
-    return _send(playback, score, now, asked, lamps, touch, command.fade_s)
+    # A hand on a level is obeyed at once, whatever the flash guard would say to it.
+    return _send(playback, score, now, asked, lamps, touch, command.fade_s, urgent=True)
 
 
 def revert(playback: Playback, score: Score, command: Revert, now: float) -> Playback:
@@ -130,6 +131,8 @@ def _send(
     lamps: Sequence[int],
     touch: Touch,
     fade_s: float,
+    *,
+    urgent: bool = False,
 ) -> Playback:
     goal, voices = playback.movement.goal, playback.voices
     lights = Lights(goal.level.copy(), goal.white.copy(), goal.colour.copy())
@@ -154,4 +157,5 @@ def _send(
         touch,
         Times(fade_s, fade_s),
         guarded=is_guarded(playback, score),
+        urgent=urgent,
     )

@@ -67,13 +67,15 @@ def move(
     times: Times,
     *,
     guarded: bool,
+    urgent: bool = False,
     afresh: bool = False,
 ) -> Playback:
     """Return the playback whose touched lamps leave at ``now`` (real s) from what shows for ``target``.
 
     Levels that rise take ``in_s``, levels that fall ``out_s``, colours and effects the longer of both. A
-    lamp at black takes its new colour at once, one that falls to black keeps its own. ``afresh`` starts
-    the clocks of all effects anew.
+    lamp at black takes its new colour at once, one that falls to black keeps its own. ``guarded`` holds
+    effects and changes to the flash guard; what is ``urgent`` does not wait for it all the same. ``afresh``
+    starts the clocks of all effects anew.
     """
     time = playback.show_time(now)
     old = playback.movement
@@ -81,7 +83,9 @@ def move(
     goal = _goal(here, old.goal, target.lights, touch)
     factor = playback.shown.goal * playback.master.goal * playback.blackout.goal
     allowed = _allowed(playback, bool(touch.level.all()), target.effects)
-    watch, free = _free_from(playback, score, now, here, goal, factor, guarded, "base", allowed)
+    watch, free = _free_from(
+        playback, score, now, here, goal, factor, guarded and not urgent, "base", allowed
+    )
     leave = time + (free - now)
 
     # A lamp that identify lights up is not black to the eye, whatever its level.

@@ -62,7 +62,7 @@ def perform(playback: Playback, command: PlaybackCommand, now: float, score: Sco
         case Blackout():
             return black_out(playback, score, now, command.on, BLACKOUT_FADE_S)
         case Master():
-            return dim(playback, score, now, master=(command.level, 0.0))
+            return dim(playback, score, now, urgent=True, master=(command.level, 0.0))
         case Lock():
             return replace(playback, locked=not playback.locked if command.on is None else command.on)
         case SetLight():

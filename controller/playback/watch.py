@@ -12,8 +12,9 @@ and goes where the latest command sent it. Nothing is lost, and a second later a
 
 Everything is decided when a movement begins, from where the lamps are and where they go: one movement only
 raises or only lowers a lamp. Where two layers move a lamp at once (a fade under a blackout that ends) it may
-turn once more, so such a movement counts double. Hands that hit several layers many times a second can bring
-it to three flashes, which WCAG still allows; one kind of command, and any chain of cues, stays under.
+turn once more, so such a movement counts double. Hands that run cues, black out and solo many times a second
+can bring it to three flashes, which WCAG still allows; any chain of cues stays under. What never waits,
+though it is remembered: into the blackout, and a hand on a level or on the master.
 
 The effects keep the rule by themselves; where one plays, fewer other changes are let through.
 """
@@ -29,7 +30,7 @@ from controller.playback.frame import BoolArray, FloatArray
 
 TURNS = 4
 TURNS_WITH_EFFECT = 2
-"""By hand, where an effect adds changes of its own."""
+"""By solo, without and the like, where an effect adds changes of its own."""
 TURNS_WITH_EFFECT_IN_CHAIN = 1
 """By cues, likewise."""
 WINDOW_S = 1.0

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.documents.commands import Blackout, Go, Master, Recall, SetLight, Solo, TakeStart
+from controller.documents.commands import Blackout, Go, Master, Recall, SetLight, Solo, TakeStart, Without
 from tests.playback.flashes import changes_in_any_second, exposed_for, flashes_in_any_second
 from tests.playback.stage import FloatArray, Stage, cue, stage
 
@@ -167,8 +167,7 @@ def test_no_chain_of_cues_with_effects_flashes_any_lamp(chain: list[dict[str, An
                 st.builds(Blackout),
                 st.builds(Recall, cue=st.sampled_from(("1", "2")), fade_s=st.sampled_from((None, 0.0))),
                 st.builds(Solo, fixtures=st.sampled_from(((), ("a",), ("b", "c")))),
-                st.builds(Master, level=st.sampled_from((0.1, 1.0))),
-                st.builds(SetLight, fixtures=st.just(("a", "c")), level=st.sampled_from((0.0, 0.5, 1.0))),
+                st.builds(Without, fixtures=st.sampled_from(((), ("b",), ("a", "c")))),
             ),
         ),
         min_size=10,
@@ -200,6 +199,16 @@ def test_blackout_never_waits() -> None:
         desk.do(10.0 + 0.02 * step, Solo(fixtures=("a",) if step % 2 else ()))
     desk.do(10.2, Blackout(on=True))
     assert not desk.frame(10.6).level.any()
+
+
+def test_a_hand_on_a_level_or_the_master_is_obeyed_at_once() -> None:
+    desk = stage(("a",), [cue("1", {"a": 0.1})]).do(0.0, Recall(cue="1", fade_s=0.0))
+    for step in range(40):
+        now = 10.0 + step / 20
+        desk.do(now, SetLight(fixtures=("a",), level=0.9 if step % 2 else 0.2))
+        assert desk.level(now, "a") == (0.9 if step % 2 else 0.2)
+        desk.do(now, Master(level=0.5), Master(level=1.0))
+        assert desk.level(now, "a") == (0.9 if step % 2 else 0.2)
 
 
 def test_holding_a_nudge_key_down_is_not_slowed() -> None:
