@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import get_args
 
 from controller.documents.commands import (
@@ -17,6 +17,7 @@ from controller.documents.commands import (
     Redo,
     ShowCommand,
     Store,
+    TakeStart,
     Undo,
 )
 from controller.documents.edit import apply_edit, describe, store_look
@@ -85,6 +86,15 @@ class Desk:
         before = self.playback
         self.playback = advance(self.playback, now, self.score)
         return self.playback is not before
+
+    def line_up(self, moment: float) -> None:
+        """Lets a take that a countdown starts begin with the frame of ``moment``, if it is due by then.
+
+        Its frames then lie as they do in every other run of it, whatever played before.
+        """
+        counting = self.playback.countdown
+        if counting is not None and counting.at < moment and isinstance(counting.command, TakeStart):
+            self.playback = replace(self.playback, countdown=replace(counting, at=moment))
 
     def fade_away(self, now: float, fade_s: float) -> None:
         """Lets everything go to black within ``fade_s``, locked or not: the engine ends."""

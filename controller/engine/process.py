@@ -20,12 +20,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from controller.documents.commands import AnyCommand, Note, Stop
+from controller.documents.commands import AnyCommand, Note, Stop, TakeStart
 from controller.documents.hear import hear
 from controller.documents.profiles import load_profiles
 from controller.documents.save import ShowFile
 from controller.documents.show import Show
 from controller.engine.autosave import Autosave
+from controller.engine.beat import Beat
 from controller.engine.desk import Desk
 from controller.engine.endpoint import Endpoint, Files, remove_endpoint, write_endpoint
 from controller.engine.installation import installation_cid
@@ -86,7 +87,7 @@ class Engine:
         self._gathering = False
         """Commands are being carried out that belong into one frame."""
         self._was_moving = False
-        self._rendered_at = -float("inf")
+        self._beat = Beat(now)
         self._kept: object = None
         self._kept_show: object = None
         self._timer: asyncio.TimerHandle | None = None
@@ -149,47 +150,52 @@ class Engine:
 
     def _frame(self) -> None:
         """Sends what is due now and plans the next moment."""
-        now = rendered = self._clock()
+        now = self._clock()
         desk = self.desk
-        if self._advance(now):
-            self._stale = True
-        moving = desk.moving(now)
-        black = self._ends_at is not None and now >= self._ends_at  # effects may run on behind the dark
-        if self._stale or moving or self._was_moving:
-            self._slots = desk.encoder.encode(desk.frame(now))
-            self._stale, self._was_moving = False, moving
-            self._unpublished = True
-            now = self._rendered_at = self._clock()  # the 44 Hz limit counts from when the packets leave
-            self._outputs.send(self._slots, now)
-        else:
+        moment = self._beat.take(now, self._running, self._next_event())
+        if moment is None:
             self._outputs.send(None, now)
+        else:
+            desk.line_up(moment)
+            self._advance(moment)
+            self._slots = desk.encoder.encode(desk.frame(moment))
+            self._stale, self._was_moving = False, desk.moving(moment)
+            self._unpublished = True
+            now = self._clock()
+            self._beat.left(now)
+            self._outputs.send(self._slots, now)
         self._live.note_sequences(self._outputs.sequences())
         self._keep()
-        self._journal.frame(desk, rendered, self._outputs.states)
-        if black:
+        self._journal.frame(desk, now if moment is None else moment, self._outputs.states)
+        if self._ends_at is not None and self._beat.shown >= self._ends_at:  # effects may run on in the dark
             self._ended.set()
             return
         self._plan(now)
         self._plan_publishing(now)
 
-    def _advance(self, now: float) -> bool:
-        """Runs what is due by itself, each thing at its own moment; true if anything was."""
-        desk, happened = self.desk, False
+    @property
+    def _running(self) -> bool:
+        """Whether the beat goes on: the light moves, or a change waits for its frame."""
+        return self._stale or self._was_moving
+
+    def _next_event(self) -> float | None:
+        """When something happens by itself, the end included."""
+        event = next_event(self.desk.playback)
+        if self._ends_at is None:
+            return event
+        return self._ends_at if event is None else min(event, self._ends_at)
+
+    def _advance(self, now: float) -> None:
+        """Runs what is due by itself, each thing at its own moment."""
+        desk = self.desk
         while (due := next_event(desk.playback)) is not None and due <= now:
             before = desk.playback
             desk.advance(due)
             self._journal.passed(before, desk, due)
-            happened = True
-        return happened
 
     def _plan(self, now: float) -> None:
-        due = min(self._outputs.next_due(now), now + REST_S, self._journal.due())
-        if self._was_moving:
-            due = min(due, self._rendered_at + PERIOD_S)
-        event = next_event(self.desk.playback)
-        if event is not None:
-            due = min(due, event)
-        self._plan_at(due)
+        frame = self._beat.due(self._running, self._next_event())
+        self._plan_at(min(self._outputs.next_due(now), now + REST_S, self._journal.due(), frame))
 
     def _plan_at(self, moment: float) -> None:
         """Sets the one timer. The loop's clock is the same monotonic clock."""
@@ -202,10 +208,11 @@ class Engine:
         self._stale = True
         if self._gathering:
             return
-        if now >= self._rendered_at + PERIOD_S:
+        moment = self._beat.ask(now)
+        if moment <= now:
             self._on_time()
         else:
-            self._plan_at(self._rendered_at + PERIOD_S)
+            self._plan_at(moment)
 
     @contextlib.contextmanager
     def _together(self) -> Iterator[None]:
@@ -246,6 +253,8 @@ class Engine:
             self._say(command.text)
             self._plan_at(now)
             return
+        if isinstance(command, TakeStart):
+            now = self._beat.earliest(now)  # a take begins with a frame, so that it always has the same ones
         self._advance(now)
         before, revision, show = self.desk.playback, self.desk.revision, self.desk.show
         self.desk.carry_out(command, now)
@@ -270,6 +279,8 @@ class Engine:
     # ── what clients see ────────────────────────────────────────────────────────────────────────
 
     def _snapshot_line(self, now: float) -> bytes:
+        """The state of ``now``; while the light moves, that of the latest frame, so it never runs ahead."""
+        now = self._beat.shown if self._running else now
         snapshot = snapshot_of(
             self.desk,
             now,

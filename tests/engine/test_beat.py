@@ -1,0 +1,96 @@
+"""The beat: frames show moments of their own, never closer than 44 Hz, and lateness leaves no trace."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from controller.engine.beat import FRAME_S, Beat
+
+PERIOD_S = 1 / 44  # E1.31-2018 §6.6.1 with E1.11: 44 packets a second of 512 slots at most
+
+
+def frames(beat: Beat, lateness: list[float], now: float = 0.0) -> list[tuple[float, float]]:
+    """Moments shown and times left of a light that moves, each frame made this late."""
+    made = []
+    for late in lateness:
+        now = beat.due(True, None) + late
+        moment = beat.take(now, True, None)
+        assert moment is not None
+        beat.left(now)
+        made.append((moment, now))
+    return made
+
+
+@settings(max_examples=50)
+@given(st.lists(st.floats(min_value=0.0, max_value=0.02), min_size=2, max_size=60))
+def test_frames_a_little_late_show_what_frames_on_time_show(lateness: list[float]) -> None:
+    late, on_time = Beat(5.0), Beat(5.0)
+    shown = [moment for moment, _ in frames(late, lateness)]
+    reference = [moment for moment, _ in frames(on_time, [0.0] * 4 * len(lateness))]
+    assert set(shown) <= set(reference)
+    assert shown == sorted(set(shown))
+
+
+@settings(max_examples=50)
+@given(st.lists(st.floats(min_value=0.0, max_value=0.2), min_size=2, max_size=60))
+def test_no_two_frames_are_closer_than_44_hz_allows(lateness: list[float]) -> None:
+    left = [now for _, now in frames(Beat(5.0), lateness)]
+    assert all(b - a >= PERIOD_S - 1e-9 for a, b in pairwise(left))
+
+
+@settings(max_examples=50)
+@given(st.lists(st.floats(min_value=0.0, max_value=0.2), min_size=2, max_size=60))
+def test_a_frame_shows_what_is_at_most_one_frame_old(lateness: list[float]) -> None:
+    for moment, now in frames(Beat(5.0), lateness):
+        assert now - FRAME_S - 1e-9 <= moment <= now + 1e-9
+
+
+def test_a_small_delay_is_caught_up() -> None:
+    beat = Beat(0.0)
+    frames(beat, [0.002])
+    made = frames(beat, [0.0] * 6)
+    assert made[-1][1] - made[-1][0] < 1e-9
+    assert made[0][1] - made[0][0] > 0.001
+
+
+def test_a_long_stop_is_left_out_and_not_made_up_for() -> None:
+    beat = Beat(0.0)
+    frames(beat, [0.0])
+    [(moment, now)] = frames(beat, [3.0])
+    assert now - moment < FRAME_S
+    assert moment / FRAME_S == int(moment / FRAME_S)  # still on the beat
+
+
+def test_a_command_at_rest_is_shown_at_once() -> None:
+    beat = Beat(0.0)
+    frames(beat, [0.0])
+    assert beat.ask(7.0) == 7.0
+    assert beat.take(7.0, True, None) == 7.0
+
+
+def test_a_command_behind_a_frame_waits_for_the_limit_and_starts_the_beat_anew() -> None:
+    beat = Beat(0.0)
+    frames(beat, [0.0])
+    assert beat.ask(0.01) == PERIOD_S
+    assert beat.take(0.02, True, None) is None
+    assert beat.take(PERIOD_S + 0.001, True, None) == PERIOD_S
+    beat.left(PERIOD_S + 0.001)
+    assert beat.take(0.1, True, None) == PERIOD_S + 3 * FRAME_S
+
+
+def test_at_rest_an_event_is_shown_at_its_own_moment_however_late() -> None:
+    beat = Beat(0.0)
+    frames(beat, [0.0])
+    assert beat.due(False, None) == float("inf")
+    assert beat.due(False, 4.0) == 4.0
+    assert beat.take(3.9, False, 4.0) is None
+    assert beat.take(4.015, False, 4.0) == 4.0
+
+
+def test_while_the_light_moves_an_event_waits_for_the_next_frame() -> None:
+    beat = Beat(0.0)
+    frames(beat, [0.0])
+    assert beat.due(True, 0.01) == FRAME_S
