@@ -10,8 +10,6 @@ from controller.cli.exits import DONE, Misuse
 from controller.cli.parts import Commands, add, add_json, all_profiles, print_json, table
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     from controller.documents.light import Light
     from controller.documents.profile import Mode, Profile
 
@@ -136,8 +134,10 @@ def fixture_facts(
     colour: Colour, profile: Profile, mode: Mode, level: float, wb_k: float, arguments: argparse.Namespace
 ) -> dict[str, Any]:
     """What a kind of fixture makes of the colour, under the names that scripts rely on."""
+    from dataclasses import asdict
+
     from controller.output.describe import describe_colour
-    from controller.output.spectral import truest_stops
+    from controller.output.spectral import rendition_of, truest_stops
 
     report = describe_colour(
         profile,
@@ -147,7 +147,7 @@ def fixture_facts(
         even=arguments.even,
         white_balance_k=wb_k,
     )
-    found, note = (None, "") if arguments.no_rendition else rendition_facts(profile, mode, report.drives)
+    found, note = (None, "") if arguments.no_rendition else rendition_of(profile, mode, report.drives)
     return {
         "level": report.level,
         "output": report.output,
@@ -159,27 +159,9 @@ def fixture_facts(
         "notes": list(report.notes),
         "mixing": arguments.mixing,
         "truest_stops": truest_stops(profile, mode, report.xy),
-        "rendition": found,
+        "rendition": None if found is None else asdict(found),
         "rendition_note": note,
     }
-
-
-def rendition_facts(
-    profile: Profile, mode: Mode, drives: Mapping[str, float]
-) -> tuple[dict[str, float] | None, str]:
-    """How surfaces fare under the mix, and a sentence on how far to trust that, or on why it is not known."""
-    from dataclasses import asdict
-
-    from controller.colour.rendition import NeedsSpectralExtra, rendition
-    from controller.errors import Mistake
-    from controller.output.spectral import TYPICAL, spectrum_of
-
-    try:
-        return asdict(rendition(spectrum_of(profile, mode, drives))), TYPICAL
-    except (Mistake, NeedsSpectralExtra) as reason:
-        return None, str(reason)
-    except ValueError:
-        return None, "this light is no white, so there is nothing to compare it with"
 
 
 def _swatch(colour: Colour, wb_k: float) -> str:

@@ -18,11 +18,10 @@ from controller.documents.commands import AnyCommand
 from controller.documents.show import Show
 from controller.documents.snapshot import Snapshot
 from controller.engine.endpoint import Endpoint, files_of, is_alive, read_endpoint
-from controller.engine.protocol import HOST, LINE_LIMIT, pack, unpack
+from controller.engine.protocol import HOST, LINE_LIMIT, REPLY_S, SLOW_REPLY_S, SLOW_TOPICS, pack, unpack
 from controller.engine.start import start_engine
 from controller.errors import Refused, Trouble
 
-REPLY_S = 10.0
 RETRY_S = 0.05
 
 
@@ -102,7 +101,8 @@ class Client:
 
     async def ask(self, topic: str, **arguments: Any) -> dict[str, Any]:
         """Puts a question to the engine; raises as ``send`` does."""
-        reply = await self._exchange({"ask": topic, "with": arguments})
+        patience_s = SLOW_REPLY_S if topic in SLOW_TOPICS else REPLY_S
+        reply = await self._exchange({"ask": topic, "with": arguments}, patience_s)
         if "refused" in reply:
             raise Refused(reply["refused"])
         return dict(reply["answer"])
@@ -192,18 +192,18 @@ class Client:
             if waiting is not None and not waiting.done():
                 waiting.set_result(message)
 
-    async def _exchange(self, message: dict[str, Any]) -> dict[str, Any]:
+    async def _exchange(self, message: dict[str, Any], patience_s: float = REPLY_S) -> dict[str, Any]:
         if self._writer is None:
             raise Trouble("the engine is away: wait for it to come back, the lights stay as they are")
         number = next(self._numbers)
         waiting = self._waiting[number] = asyncio.get_running_loop().create_future()
         self._writer.write(pack({"id": number, **message}))
         try:
-            async with asyncio.timeout(REPLY_S):
+            async with asyncio.timeout(patience_s):
                 reply: dict[str, Any] = await waiting
                 return reply
         except TimeoutError:
-            raise Trouble(f"the engine did not answer within {REPLY_S:g} s") from None
+            raise Trouble(f"the engine did not answer within {patience_s:g} s") from None
         finally:
             self._waiting.pop(number, None)
 

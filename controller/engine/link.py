@@ -9,11 +9,12 @@ from __future__ import annotations
 import asyncio
 import hmac
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Coroutine
+from functools import partial
 from typing import Any
 
 from controller.engine.protocol import HELLO_LIMIT, HOST, LINE_LIMIT, VERSION, LineBuffer, pack, unpack
-from controller.errors import LampwrightError, Trouble
+from controller.errors import LampwrightError, Refused, Trouble
 
 log = logging.getLogger(__name__)
 
@@ -25,7 +26,12 @@ SNAPSHOT_BACKLOG = 1 << 18
 REPLY_BACKLOG = 8 << 20
 MAX_RATE_HZ = 30.0
 
-Ask = Callable[[str, dict[str, Any]], dict[str, Any]]
+SLOW_AT_ONCE = 2
+"""Slow questions of all clients that are worked on at a time; more are refused."""
+
+Answer = dict[str, Any]
+SlowAnswer = Coroutine[Any, Any, Answer]
+Ask = Callable[[str, dict[str, Any]], Answer | SlowAnswer]
 Carry = Callable[[dict[str, Any]], None]
 
 
@@ -34,12 +40,15 @@ class Link:
 
     def __init__(self, token: str, carry_out: Carry, answer: Ask, latest: Callable[[], list[bytes]]) -> None:
         """``carry_out`` takes a raw command and raises ``LampwrightError`` to refuse it; ``answer`` takes a
-        question; ``latest`` gives the lines that a client is sent when it starts watching."""
+        question and gives the answer, or a coroutine where that takes long; ``latest`` gives the lines that a
+        client is sent when it starts watching."""
         self.token = token
         self.carry_out = carry_out
         self.answer = answer
         self.latest = latest
         self.connections: set[Connection] = set()
+        self.coming: set[asyncio.Task[Answer]] = set()
+        """Slow answers that are being worked on."""
         self.refused = 0
         """Connections and lines turned away, for the log."""
         self._server: asyncio.Server | None = None
@@ -85,6 +94,7 @@ class Connection(asyncio.Protocol):
         self._next_snapshot = 0.0
         self._known = False
         self._lines = LineBuffer(HELLO_LIMIT)
+        self._coming: set[asyncio.Task[Answer]] = set()
         self._transport: asyncio.Transport
         self._hello_timer: asyncio.TimerHandle | None = None
 
@@ -115,6 +125,8 @@ class Connection(asyncio.Protocol):
 
     def connection_lost(self, _exc: Exception | None) -> None:
         self.link.connections.discard(self)
+        for task in self._coming:
+            task.cancel()
         if self._hello_timer is not None:
             self._hello_timer.cancel()
 
@@ -169,7 +181,7 @@ class Connection(asyncio.Protocol):
         self.link.carry_out(command)
         return True
 
-    def _answer(self, message: dict[str, Any]) -> dict[str, Any]:
+    def _answer(self, message: dict[str, Any]) -> Answer | SlowAnswer:
         arguments = message.get("with", {})
         if not isinstance(message["ask"], str) or not isinstance(arguments, dict):
             raise ValueError('a question is {"ask": "topic", "with": {…}}')
@@ -179,10 +191,37 @@ class Connection(asyncio.Protocol):
         number = message.get("id")
         try:
             result = act()
+            if isinstance(result, Coroutine):
+                self._reply_later(number, result)
+                return
         except LampwrightError as error:
             self._send(pack({"id": number, "refused": str(error)}))
         else:
             self._send(pack({"id": number, word: result}))
+
+    def _reply_later(self, number: object, coming: SlowAnswer) -> None:
+        if len(self.link.coming) >= SLOW_AT_ONCE:
+            coming.close()
+            raise Refused("the engine is busy with other questions of this kind: ask again in a moment")
+        task = asyncio.get_running_loop().create_task(coming)
+        for tasks in (self.link.coming, self._coming):
+            tasks.add(task)
+            task.add_done_callback(tasks.discard)
+        task.add_done_callback(partial(self._came, number))
+
+    def _came(self, number: object, task: asyncio.Task[Answer]) -> None:
+        if task.cancelled():
+            return
+        error = task.exception()
+        if error is None:
+            self._send(pack({"id": number, "answer": task.result()}))
+        elif isinstance(error, LampwrightError):
+            self._send(pack({"id": number, "refused": str(error)}))
+        else:
+            log.error("a question failed", exc_info=error)
+            self._send(
+                pack({"id": number, "refused": "the engine failed at this question; its log says more"})
+            )
 
     def _watch(self, wish: object) -> None:
         rate = wish.get("rate_hz", 15.0) if isinstance(wish, dict) else None

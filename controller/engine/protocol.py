@@ -23,6 +23,11 @@ VERSION = 1
 HOST = "127.0.0.1"
 LINE_LIMIT = 4 << 20
 """Longest line, bytes. A show of 512 fixtures and 100 cues stays well below."""
+REPLY_S = 10.0
+"""How long a client waits for a reply, seconds."""
+SLOW_REPLY_S = 40.0
+SLOW_TOPICS = frozenset({"rendition"})
+"""Questions that the engine works on beside its loop; a client waits ``SLOW_REPLY_S`` for them."""
 HELLO_LIMIT = 4096
 """Longest first line: a stranger gets no more memory than this."""
 

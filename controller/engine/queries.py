@@ -5,7 +5,7 @@ Chromaticities called ``uv`` are CIE 1976 (u′, v′), those called ``xy`` CIE 
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Coroutine
 from functools import cache
 from typing import Any, TypeVar
 
@@ -18,21 +18,26 @@ from controller.colour.hue import hue_to_uv76, uv76_to_hue
 from controller.colour.locus import uv60_to_white, white_to_uv60
 from controller.colour.spaces import uv60_to_uv76, uv76_to_uv60, uv76_to_xy, xy_to_uv76, xyz_to_xy
 from controller.documents.base import CCT_MAX_K, CCT_MIN_K, CctK, Duv, Level, Model
-from controller.documents.light import Xy
+from controller.documents.light import Light, White, Xy
 from controller.documents.patching import next_free
 from controller.documents.profile import Channel, Mode, Profile
 from controller.documents.show import Universe
 from controller.engine.desk import Desk
+from controller.engine.rendering import rendition
 from controller.errors import Mistake
 from controller.output.dimming import law_of, output_of
 from controller.output.emitters import mixer_of
 
 Answer = dict[str, Any]
+SlowAnswer = Coroutine[Any, Any, Answer]
 T = TypeVar("T")
 
 
-def answer(topic: str, arguments: dict[str, Any], desk: Desk) -> Answer:
-    """Answers a question of a client; raises ``Mistake`` with a sentence where it makes no sense."""
+def answer(topic: str, arguments: dict[str, Any], desk: Desk) -> Answer | SlowAnswer:
+    """Answers a question of a client, with a coroutine where the answer takes long.
+
+    Raises ``Mistake`` with a sentence where the question makes no sense.
+    """
     query = QUERIES.get(topic)
     if query is None:
         raise Mistake(f"the engine knows nothing of {topic!r}: it answers {', '.join(sorted(QUERIES))}")
@@ -107,6 +112,31 @@ def _gamut(desk: Desk, arguments: dict[str, Any]) -> Answer:
         return {"uv": _rows(uv60_to_uv76(outline)), "white": [warmest_k, coolest_k]}
     names = mode.emitters or tuple(profile.emitters)
     return {"uv": _rows(mixer_of(profile, names).gamut()), "white": None}
+
+
+class _LitFixture(Model):
+    fixture: str
+    cct_k: CctK | None = None
+    duv: Duv = 0.0
+    xy: Xy | None = None
+
+
+def _rendition(desk: Desk, arguments: dict[str, Any]) -> SlowAnswer:
+    """How surfaces fare under a fixture in a white or at an xy (or as it is by nature); see ``rendering``."""
+    asked = _read(_LitFixture, arguments)
+    profile, _ = _patched(desk, asked.fixture)
+    if asked.cct_k is not None and asked.xy is not None:
+        raise Mistake("a colour is either a white or an xy: give one of the two")
+    fixture = desk.show.fixture(asked.fixture)
+    assert fixture is not None  # _patched has found it
+    white = None if asked.cct_k is None else White(cct_k=asked.cct_k, duv=asked.duv)
+    return rendition(fixture, profile, Light(level=1.0, white=white, xy=asked.xy))
+
+
+def _asked(desk: Desk, _arguments: dict[str, Any]) -> Answer:
+    """The light that every lamp is at or goes to, as a cue would have it, edits included."""
+    lights = zip(desk.score.ids, desk.playback.asked, strict=True)
+    return {"lights": {name: light.model_dump(mode="json", exclude_none=True) for name, light in lights}}
 
 
 class _LevelOf(Model):
@@ -222,11 +252,13 @@ def _show(desk: Desk, _arguments: dict[str, Any]) -> Answer:
     return {"show": desk.show.model_dump(mode="json", exclude_defaults=True)}
 
 
-QUERIES: dict[str, Callable[[Desk, dict[str, Any]], Answer]] = {
+QUERIES: dict[str, Callable[[Desk, dict[str, Any]], Answer | SlowAnswer]] = {
     "profiles": _profiles,
     "next-free": _next_free,
     "gamut": _gamut,
     "output": _output,
+    "asked": _asked,
+    "rendition": _rendition,
     "locus": _locus,
     "colour": _colour,
     "show": _show,

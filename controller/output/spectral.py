@@ -10,6 +10,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from controller.colour.rendition import NeedsSpectralExtra, Rendition, rendition
 from controller.colour.spaces import xy_to_uv76
 from controller.colour.spectra import at_unit_light
 from controller.documents.profile import Mode, Profile
@@ -37,6 +38,20 @@ def spectrum_of(profile: Profile, mode: Mode, drives: Mapping[str, float]) -> Fl
     flux = np.array([profile.emitters[name].flux * drive for name, drive in lit.items()])
     power = np.array([shape_of(profile.emitters[name]) for name in lit])
     return np.asarray(flux @ at_unit_light(power), dtype=np.float64)
+
+
+def rendition_of(profile: Profile, mode: Mode, drives: Mapping[str, float]) -> tuple[Rendition | None, str]:
+    """Return how surfaces fare under emitters driven by ``drives``, and a sentence about it.
+
+    The sentence says how far to trust the figures, or why there are none. The first call loads
+    colour-science, which takes about a second.
+    """
+    try:
+        return rendition(spectrum_of(profile, mode, drives)), TYPICAL
+    except (Mistake, NeedsSpectralExtra) as reason:
+        return None, str(reason)
+    except ValueError:
+        return None, "this light is no white, so there is nothing to compare it with"
 
 
 def truest_stops(profile: Profile, mode: Mode, xy: tuple[float, float]) -> float | None:

@@ -2,17 +2,25 @@
 
 from __future__ import annotations
 
+import asyncio
 import math
 from pathlib import Path
+from typing import Any
 
 import pytest
 
+from controller.documents.commands import SetLight
+from controller.documents.light import Light, White
 from controller.documents.load import load_show
+from controller.documents.profile import Profile
 from controller.documents.profiles import load_profiles
-from controller.documents.show import Show
+from controller.documents.show import Fixture, Rig, Show
+from controller.engine import queries
 from controller.engine.desk import Desk
 from controller.engine.queries import QUERIES, answer
 from controller.errors import Mistake
+from controller.output.describe import of_kind
+from tests.fakes.profiles import all_profiles
 
 BAKERY = Path(__file__).parents[2] / "examples" / "night-baker.json"
 
@@ -83,6 +91,48 @@ def test_a_level_gives_its_output(desk: Desk) -> None:
     assert math.isclose(output, 1.0)
 
 
+def test_what_is_asked_of_every_lamp_is_told_as_a_cue_would_have_it() -> None:
+    profiles = load_profiles()
+    desk = Desk(load_show(BAKERY, profiles), profiles, 0.0)
+    lights = answer("asked", {}, desk)["lights"]
+    assert set(lights) == {fixture.id for fixture in desk.show.rig.fixtures}
+    assert lights["window"] == {"level": 0.0}
+    wanted = SetLight(fixtures=("window",), level=0.3, cct_k=2000, duv=0.04)
+    desk.carry_out(wanted, 1.0)
+    # 2000 K is out of the panel's reach: here it is what was asked that counts.
+    assert answer("asked", {}, desk)["lights"]["window"] == {
+        "level": 0.3,
+        "white": {"cct_k": 2000.0, "duv": 0.04},
+    }
+
+
+def test_a_rendition_is_worked_out_later(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[tuple[Fixture, Profile, Light]] = []
+
+    async def note(*question: Any) -> dict[str, Any]:
+        asked.append(question)
+        return {"mixes": [], "note": ""}
+
+    monkeypatch.setattr(queries, "rendition", note)
+    for arguments in ({"cct_k": 3200, "duv": 0.002}, {"xy": [0.5, 0.4]}, {}):
+        coming = answer("rendition", {"fixture": "van", **arguments}, desk)
+        assert asyncio.run(coming) == {"mixes": [], "note": ""}  # type: ignore[arg-type]
+    fixtures, profiles, lights = zip(*asked, strict=True)
+    assert {fixture.id for fixture in fixtures} == {"van"}
+    assert profiles[0] == desk.profiles[fixtures[0].profile]
+    assert lights == (
+        Light(level=1.0, white=White(cct_k=3200, duv=0.002)),
+        Light(level=1.0, xy=(0.5, 0.4)),
+        Light(level=1.0),
+    )
+
+
+def test_a_gamut_of_a_channel_that_begins_cool_is_told_from_warm_to_cool() -> None:
+    fixture = of_kind(all_profiles()["cool-first"], "range").model_copy(update={"id": "back"})
+    show = Show(name="one lamp", rig=Rig(fixtures=(fixture,)))
+    assert answer("gamut", {"fixture": "back"}, Desk(show, all_profiles(), 0.0))["white"] == [2700.0, 6500.0]
+
+
 @pytest.mark.parametrize(
     ("topic", "arguments"),
     [
@@ -94,6 +144,9 @@ def test_a_level_gives_its_output(desk: Desk) -> None:
         ("colour", {}),
         ("colour", {"cct_k": 3200, "xy": [0.4, 0.4]}),
         ("colour", {"cct_k": 10}),
+        ("rendition", {"fixture": "nobody"}),
+        ("rendition", {"fixture": "van", "cct_k": 3200, "xy": [0.4, 0.4]}),
+        ("rendition", {"fixture": "van", "cct_k": 10}),
     ],
 )
 def test_a_question_that_makes_no_sense_is_refused_with_a_sentence(
