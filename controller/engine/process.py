@@ -34,7 +34,7 @@ from controller.engine.journal import Journal
 from controller.engine.link import Link
 from controller.engine.live import LiveFile
 from controller.engine.protocol import pack
-from controller.engine.queries import answer
+from controller.engine.queries import Answer, SlowAnswer, answer
 from controller.engine.remotes import Remotes
 from controller.engine.resume import keep_playback, keep_show, take_up
 from controller.engine.snapshots import snapshot_of
@@ -271,7 +271,7 @@ class Engine:
         self._remotes.follow(show.remote)
         self._autosave.save(show)
 
-    def _answer(self, topic: str, arguments: dict[str, Any]) -> dict[str, Any]:
+    def _answer(self, topic: str, arguments: dict[str, Any]) -> Answer | SlowAnswer:
         if topic == "log":
             return self._journal.lines(arguments)
         return answer(topic, arguments, self.desk)
