@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import gc
 import time
 from collections.abc import Callable, Coroutine, Sequence
 from pathlib import Path
@@ -111,6 +112,8 @@ class LampwrightApp(App[None]):
     # ── the link ────────────────────────────────────────────────────────────────────────────────
 
     def on_mount(self) -> None:
+        # What start-up has made stays for good: the collector need not walk it between a key and its command.
+        self.call_after_refresh(gc.freeze)
         self.run_worker(self._listen(), name="link", exclusive=True)
 
     async def _listen(self) -> None:

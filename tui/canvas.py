@@ -108,6 +108,14 @@ def _strip(spans: list[Span], width: int, ground: Style) -> Strip:
     return Strip(segments, at).adjust_cell_length(width, ground)
 
 
+def _between(before: list[Span], after: list[Span], y: int) -> Region:
+    """The part of a row in which its spans differ."""
+    other = set(before).symmetric_difference(after)
+    start = min(x for x, _, _ in other) if other else 0
+    end = max(x + cell_len(text) for x, text, _ in other) if other else 1
+    return Region(start, y, end - start, 1)
+
+
 class Drawn(Widget):
     """A widget that draws itself on a canvas. Subclasses write ``draw``; ``renew`` repaints what changed."""
 
@@ -128,25 +136,23 @@ class Drawn(Widget):
         """Draw again and repaint the rows that changed."""
         if self.is_mounted and self.size.width and self.size.height:
             changed = self._draw_rows()
-            if len(changed) > self.size.height // 2:
-                self.refresh()
-            elif changed:
-                self.refresh(*(Region(0, y, self.size.width, 1) for y in changed))
+            if changed:
+                self.refresh(*changed)
 
-    def _draw_rows(self) -> list[int]:
+    def _draw_rows(self) -> list[Region]:
         width, height = self.size
         canvas = Canvas(width, height)
         self.draw(canvas)
         rows = canvas.rows()
         old, strips = (self._spans, self._strips) if self._drawn_at == (width, height) else ([], [])
-        changed: list[int] = []
+        changed: list[Region] = []
         fresh: list[Strip] = []
         for y, spans in enumerate(rows):
             if y < len(old) and old[y] == spans:
                 fresh.append(strips[y])
             else:
                 fresh.append(_strip(spans, width, self.ground))
-                changed.append(y)
+                changed.append(_between(old[y], spans, y) if y < len(old) else Region(0, y, width, 1))
         self._spans, self._strips, self._drawn_at = rows, fresh, (width, height)
         return changed
 

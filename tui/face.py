@@ -146,6 +146,10 @@ class Face(Screen[None]):
         cls.BINDINGS = list(actions.bindings(cls.ACTIONS, always=False))
         super().__init_subclass__(**kwargs)  # type: ignore[arg-type]
 
+    def __init__(self) -> None:
+        super().__init__()
+        self._drawn: tuple[Drawn, ...] = ()
+
     @property
     def desk(self) -> LampwrightApp:
         """The app, by what it is to the screens: their way to the engine."""
@@ -178,8 +182,11 @@ class Face(Screen[None]):
 
     def renew(self) -> None:
         """Draw what changed."""
-        self.query_one(Banner).set_class(self.desk.lost is not None, "shown")
-        for drawn in self.query(Drawn):
+        if not self._drawn:
+            self._drawn = tuple(self.query(Drawn))
+        for drawn in self._drawn:
+            if isinstance(drawn, Banner):
+                drawn.set_class(self.desk.lost is not None, "shown")
             drawn.renew()
 
     def on_resize(self, event: events.Resize) -> None:

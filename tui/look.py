@@ -5,6 +5,8 @@ No colour carries meaning alone: every state that has a colour here has a word b
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from rich.style import Style
 from textual.theme import Theme
 
@@ -55,6 +57,7 @@ THEME = Theme(
 )
 
 
+@lru_cache(maxsize=1024)
 def swatch_style(swatch: str) -> Style:
     """The style of a filled cell in a swatch's colour (``#rrggbb``); the number stands beside it always."""
     return Style(color=swatch, bgcolor=SLATE)

@@ -84,28 +84,45 @@ def view_of(spots: Sequence[Spot], *, whole: bool, width: int, height: int) -> V
     return View(middle, span, width, height)
 
 
-def draw_diagram(
-    canvas: Canvas, charts: Charts, gamut: Sequence[Uv], spots: Sequence[Spot], *, whole: bool
-) -> None:
-    """Lines first, then the lamps, then words where there is still room for them."""
-    view = view_of(spots, whole=whole, width=canvas.width, height=canvas.height)
-    dots = Dots(canvas.width, canvas.height)
-    edge = closed(view.at((u, v)) for _, u, v in charts.spectrum)
-    dots.line(edge, look.LINE, every=1 if whole else 2)
-    dots.line(closed(view.at(uv) for uv in gamut), look.NEXT, every=3)
-    dots.line([view.at((u, v)) for _, u, v in charts.planck], look.PLAIN)
-    dots.put_on(canvas)
-    taken: set[tuple[int, int]] = set()
-    for _, u, v in charts.daylight:
-        x, y = view.at((u, v))
-        canvas.put(int(x), int(y), "×", look.NOW)
-    for spot in sorted(spots, key=lambda spot: (not spot.chosen, not spot.lit)):
-        _spot(canvas, view, spot, taken)
-    for x, y, text, style in _words(charts, view, whole=whole):
-        cells = {(int(x) + index, int(y)) for index in range(-1, len(text) + 1)}
-        if x >= 0 and x + len(text) < canvas.width and not cells & taken:
-            taken |= cells
-            canvas.put(int(x), int(y), text, style)
+class Diagram:
+    """Draws the diagram. Its lines are kept between two drawings: only the lamps move."""
+
+    def __init__(self) -> None:
+        self._of: tuple[Charts, Sequence[Uv], View] | None = None
+        self._lines: list[tuple[int, int, str, Style]] = []
+
+    def put_on(
+        self, canvas: Canvas, charts: Charts, gamut: Sequence[Uv], spots: Sequence[Spot], *, whole: bool
+    ) -> None:
+        """Lines first, then the lamps, then words where there is still room for them."""
+        view = view_of(spots, whole=whole, width=canvas.width, height=canvas.height)
+        for x, y, text, style in self._lines_of(charts, gamut, view, whole=whole):
+            canvas.put(x, y, text, style)
+        taken: set[tuple[int, int]] = set()
+        for _, u, v in charts.daylight:
+            column, row = view.at((u, v))
+            canvas.put(int(column), int(row), "×", look.NOW)
+        for spot in sorted(spots, key=lambda spot: (not spot.chosen, not spot.lit)):
+            _spot(canvas, view, spot, taken)
+        for column, row, text, style in _words(charts, view, whole=whole):
+            cells = {(int(column) + index, int(row)) for index in range(-1, len(text) + 1)}
+            if column >= 0 and column + len(text) < canvas.width and not cells & taken:
+                taken |= cells
+                canvas.put(int(column), int(row), text, style)
+
+    def _lines_of(
+        self, charts: Charts, gamut: Sequence[Uv], view: View, *, whole: bool
+    ) -> list[tuple[int, int, str, Style]]:
+        of = self._of
+        if of is None or of[0] is not charts or of[1] is not gamut or of[2] != view:
+            self._of = (charts, gamut, view)
+            dots = Dots(view.width, view.height)
+            edge = closed(view.at((u, v)) for _, u, v in charts.spectrum)
+            dots.line(edge, look.LINE, every=1 if whole else 2)
+            dots.line(closed(view.at(uv) for uv in gamut), look.NEXT, every=3)
+            dots.line([view.at((u, v)) for _, u, v in charts.planck], look.PLAIN)
+            self._lines = dots.spans()
+        return self._lines
 
 
 def _words(charts: Charts, view: View, *, whole: bool) -> Iterator[tuple[float, float, str, Style]]:

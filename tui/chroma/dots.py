@@ -39,9 +39,22 @@ class Dots:
                     self.dot(int(2 * (x0 + share * (x1 - x0))), int(4 * (y0 + share * (y1 - y0))), style)
                 count += 1
 
+    def spans(self) -> list[tuple[int, int, str, Style]]:
+        """(column, row, text, style), neighbours of one style in one piece."""
+        found: list[tuple[int, int, str, Style]] = []
+        for (x, y), (bits, style) in sorted(self._cells.items(), key=lambda cell: (cell[0][1], cell[0][0])):
+            sign = chr(0x2800 + bits)
+            if found:
+                at, row, text, before = found[-1]
+                if row == y and at + len(text) == x and before == style:
+                    found[-1] = (at, row, text + sign, style)
+                    continue
+            found.append((x, y, sign, style))
+        return found
+
     def put_on(self, canvas: Canvas) -> None:
-        for (x, y), (bits, style) in self._cells.items():
-            canvas.put(x, y, chr(0x2800 + bits), style)
+        for x, y, text, style in self.spans():
+            canvas.put(x, y, text, style)
 
 
 def closed(points: Iterable[tuple[float, float]]) -> list[tuple[float, float]]:

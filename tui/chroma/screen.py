@@ -10,7 +10,7 @@ from controller.documents.commands import Blackout, Redo, SetLight, Undo
 from tui import look, words
 from tui.actions import Action, asks_help, asks_quit, calls
 from tui.canvas import Canvas, Drawn, fit
-from tui.chroma.diagram import draw_diagram, uv_of
+from tui.chroma.diagram import Diagram, uv_of
 from tui.everywhere import sends
 from tui.face import Face
 
@@ -35,6 +35,10 @@ COLOUR: tuple[Action, ...] = (
 class ColourBody(Drawn):
     """The diagram, and the lamps beside it in numbers."""
 
+    def __init__(self) -> None:
+        super().__init__()
+        self.diagram = Diagram()
+
     def draw(self, canvas: Canvas) -> None:
         screen = cast("Colour", self.screen)
         side = 30 if canvas.width >= 76 else 0
@@ -43,7 +47,7 @@ class ColourBody(Drawn):
         if not store.charts.planck:
             plot.put(1, 1, "Waiting for the engine's charts…", look.LABEL)
         outline = store.gamut(lead)[0] if lead is not None else ()
-        draw_diagram(plot, store.charts, outline, store.spots(lead), whole=screen.whole)
+        self.diagram.put_on(plot, store.charts, outline, store.spots(lead), whole=screen.whole)
         plot.put(1, 0, "whole u′v′ diagram" if screen.whole else "u′v′, the whites", look.LABEL)
         if side:
             self._list(canvas.part(canvas.width - side, 0, side, canvas.height), screen)

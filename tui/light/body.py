@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, cast
 
 from tui import look, words
 from tui.canvas import Canvas, Drawn, fit
-from tui.chroma.diagram import draw_diagram
+from tui.chroma.diagram import Diagram
 from tui.light import ratio
 from tui.light.reading import EXAMPLES, read_light
 from tui.light.sheet import draw_sheet, draw_told
@@ -17,6 +17,10 @@ if TYPE_CHECKING:
 
 class LightBody(Drawn):
     """The look sheet."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.diagram = Diagram()
 
     def draw(self, canvas: Canvas) -> None:
         screen = cast("Light", self.screen)
@@ -53,7 +57,8 @@ class LightBody(Drawn):
         if plot:
             store = screen.desk.charts
             part = canvas.part(canvas.width - plot, y, plot, rest)
-            draw_diagram(part, store.charts, store.gamut(fixture.id)[0], store.spots(fixture.id), whole=False)
+            outline = store.gamut(fixture.id)[0]
+            self.diagram.put_on(part, store.charts, outline, store.spots(fixture.id), whole=False)
 
     def _head(self, canvas: Canvas, screen: Light) -> None:
         snapshot, show = screen.desk.snapshot, screen.desk.show

@@ -1,10 +1,9 @@
-"""The room from above with the light of each lamp as a pool, drawn in half-character squares."""
+"""The room from above with the light of each lamp as a pool."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import lru_cache
 
 from rich.style import Style
 
@@ -72,22 +71,29 @@ def place_of(index: int, count: int) -> Place:
     return Place(x_m=0.4 + 3.2 * (index + 0.5) / max(count, 1), y_m=0.3)
 
 
-Spot = tuple[float, float, float, tuple[float, float, float]]
+Spot = tuple[float, float, float, str]
 Rows = list[list[tuple[int, str, Style]]]
-STEP = 16
-"""Colours go in steps of this many, so that neighbours share a span and a pool costs few of them."""
+SHADES = ((0.55, "▓"), (0.30, "▒"), (0.12, "░"), (0.04, "·"))
+"""How bright a spot of floor is, as a sign: the pools show without colour too."""
 
 
 class RoomPicture:
-    """The light on the floor. It is drawn anew at most four times a second: nothing else costs as much."""
+    """The light on the floor, drawn anew at most five times a second and only when it has changed.
 
-    EVERY_S = 0.25
+    A new picture comes in over three paintings, every third row at a time: no painting of the screen is then
+    so long that a key would wait for it.
+    """
+
+    EVERY_S = 0.2
+    PARTS = 3
 
     def __init__(self) -> None:
         self._key: object = None
         self._shape: object = None
         self._drawn_at = 0.0
         self._rows: Rows = []
+        self._coming: Rows = []
+        self._part = 0
         self._weights: dict[tuple[float, float], list[tuple[int, float]]] = {}
         self.stale = False
         """Whether the pools have changed since it was drawn."""
@@ -97,32 +103,47 @@ class RoomPicture:
         frame = frame_of(show, canvas.width, canvas.height)
         key = (frame, tuple(pools))
         if (frame, len(pools)) != self._shape:
-            self._shape, self._weights, self._key = (frame, len(pools)), {}, None
-        self.stale = key != self._key
-        if self.stale and (self._key is None or now - self._drawn_at >= self.EVERY_S):
-            self._key, self._drawn_at, self.stale = key, now, False
-            self._rows = self._draw(frame, _spots(pools))
+            self._shape, self._weights, self._key, self._rows = (frame, len(pools)), {}, None, []
+        if self._coming:
+            self._take_part()
+        elif key != self._key and (self._key is None or now - self._drawn_at >= self.EVERY_S):
+            self._key, self._drawn_at = key, now
+            self._coming, self._part = self._draw(frame, _spots(pools)), 0
+            self._take_part()
+        self.stale = key != self._key or bool(self._coming)
         for y, row in enumerate(self._rows):
             for x, text, style in row:
                 canvas.put(x, y, text, style)
         _put_names(canvas, frame, pools)
 
+    def _take_part(self) -> None:
+        if len(self._rows) != len(self._coming):  # the first picture comes whole
+            self._rows, self._coming = self._coming, []
+            return
+        for row in range(self._part, len(self._rows), self.PARTS):
+            self._rows[row] = self._coming[row]
+        self._part += 1
+        if self._part == self.PARTS:
+            self._coming = []
+
     def _draw(self, frame: Frame, spots: list[Spot]) -> Rows:
-        width, height = frame.width, frame.height * 2
-        red, green, blue = ([0.0] * (width * height) for _ in range(3))
-        touched: set[int] = set()
-        for x_m, y_m, strength, (r, g, b) in spots:
+        """Every spot of floor as bright as all lamps make it, in the colour of the one that gives most."""
+        whole = [0.0] * (frame.width * frame.height)
+        most = [0.0] * len(whole)
+        whose = [""] * len(whole)
+        for x_m, y_m, strength, swatch in spots:
             weights = self._weights.get((x_m, y_m))
             if weights is None:
                 weights = self._weights[x_m, y_m] = _weights(frame, x_m, y_m)
             for at, weight in weights:
                 share = strength * weight
-                red[at] += share * r
-                green[at] += share * g
-                blue[at] += share * b
-            touched.update(at for at, _ in weights)
-        colours = {at: _shade(red[at], green[at], blue[at]) for at in touched}
-        return [_runs(colours, width, row) for row in range(frame.height)]
+                whole[at] += share
+                if share > most[at]:
+                    most[at], whose[at] = share, swatch
+        return [
+            _runs(whole[start : start + frame.width], whose[start : start + frame.width])
+            for start in range(0, len(whole), max(frame.width, 1))
+        ]
 
 
 def _spots(pools: list[Pool]) -> list[Spot]:
@@ -136,48 +157,36 @@ def _spots(pools: list[Pool]) -> list[Spot]:
                 x += 0.7 * math.sin(math.radians(place.aim_deg))
                 y += 0.7 * math.cos(math.radians(place.aim_deg))
             # The eye's own curve: 2 % must be seen.
-            spots.append((x, y, pool.level**0.4, _rgb(pool.swatch)))
+            spots.append((x, y, pool.level**0.4, pool.swatch))
     return spots
 
 
 def _weights(frame: Frame, x_m: float, y_m: float) -> list[tuple[int, float]]:
-    """(square, share of the light) of every half-character square in a pool's reach."""
+    """(cell, share of the light) of every cell in a pool's reach."""
     found: list[tuple[int, float]] = []
-    for row in range(frame.height * 2):
+    for row in range(frame.height):
         for column in range(frame.width):
-            x, y = frame.metres(column, row / 2)
+            x, y = frame.metres(column, row)
             away = ((x - x_m) ** 2 + (y - y_m) ** 2) / POOL_M**2
             if away < 1.0:
-                found.append((row * frame.width + column, (1.0 - away) ** 2))
+                found.append((row * frame.width + column, (1.0 - away) ** 1.5))
     return found
 
 
-def _runs(colours: dict[int, str], width: int, row: int) -> list[tuple[int, str, Style]]:
-    """One row of characters: upper halves in the ink, lower halves in the paper."""
+def _runs(whole: list[float], whose: list[str]) -> list[tuple[int, str, Style]]:
+    """One row of floor in as few spans as it takes."""
     spans: list[tuple[int, str, Style]] = []
-    upper, lower = 2 * row * width, (2 * row + 1) * width
-    start, ink = 0, ("", "")
-    for column in range(width + 1):
-        pair = (colours.get(upper + column, ""), colours.get(lower + column, "")) if column < width else None
-        if pair != ink:
-            if ink != ("", ""):
-                style = _half_style(ink[0] or look.SLATE, ink[1] or look.SLATE)
-                spans.append((start, "▀" * (column - start), style))
-            start, ink = column, pair or ("", "")
+    start, before = 0, ("", "")
+    for column in range(len(whole) + 1):
+        here = ("", "")
+        if column < len(whole):
+            sign = next((sign for least, sign in SHADES if whole[column] >= least), "")
+            here = (sign, whose[column]) if sign else ("", "")
+        if here != before or column == len(whole):
+            if before[0]:
+                spans.append((start, before[0] * (column - start), look.swatch_style(before[1])))
+            start, before = column, here
     return spans
-
-
-@lru_cache(maxsize=4096)
-def _half_style(upper: str, lower: str) -> Style:
-    return Style(color=upper, bgcolor=lower)
-
-
-def _shade(red: float, green: float, blue: float) -> str:
-    """A colour over the ground, in steps; nothing where it is as good as dark."""
-    if red + green + blue < 24:
-        return ""
-    parts = (int(r + g) // STEP * STEP for r, g in zip((red, green, blue), GROUND_RGB, strict=True))
-    return "#" + "".join(f"{min(part, 255):02x}" for part in parts)
 
 
 def _put_names(canvas: Canvas, frame: Frame, pools: list[Pool]) -> None:
@@ -200,10 +209,3 @@ def _place_names(canvas: Canvas, names: list[tuple[int, int, str]]) -> None:
                 taken |= cells
                 canvas.put(column, row + offset, text, look.PLAIN)
                 break
-
-
-def _rgb(colour: str) -> tuple[float, float, float]:
-    return int(colour[1:3], 16), int(colour[3:5], 16), int(colour[5:7], 16)
-
-
-GROUND_RGB = _rgb(look.SLATE)

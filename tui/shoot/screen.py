@@ -62,14 +62,14 @@ class Shoot(Face):
         body = self.query_one(ShootBody)
         counting = snapshot.countdown is not None or snapshot.follow_left_s is not None
         if rolling or counting or body.room.stale:
-            body.renew()
+            self.desk.pace.ask()
 
     def _look_around(self) -> None:
         if self.desk.room is not None and self.is_current:
             seen = self.desk.room()
             if seen != self.seen:
                 self.seen = seen
-                self.query_one(ShootBody).renew()
+                self.desk.pace.ask()
 
     def pools(self) -> list[Pool]:
         """The lamps' light for the room pane: what the receiver sees, or what the engine says."""
