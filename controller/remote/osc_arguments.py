@@ -56,7 +56,7 @@ class Argument:
         """
         words = self.form.value[1]
         if self.low is not None and self.high is not None:
-            return f"{words} from {self.low:g} to {self.high:g}"
+            return f"{words} from {self.low:.12g} to {self.high:.12g}"
         return words
 
 
