@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Literal, get_args
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from controller.documents.show import Cue
 from controller.playback.base import progress_at, showing
@@ -22,6 +23,10 @@ from controller.playback.watch import TURNS, TURNS_WITH_EFFECT, TURNS_WITH_EFFEC
 GREAT_CHANGE_UV = 0.15
 """Distance in u′v′ that counts as a change of colour for the flash guard. WCAG 2.2 takes 0.2 for a red flash
 (from memory); what the emitters give can differ from what was asked."""
+
+Layer = Literal["shown", "master", "blackout"]
+"""What scales the look as a whole, field names of ``Playback``; ``shown`` is solo and without."""
+LAYERS: tuple[Layer, ...] = get_args(Layer)
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,9 +88,7 @@ def move(
     goal = _goal(here, old.goal, target.lights, touch)
     factor = playback.shown.goal * playback.master.goal * playback.blackout.goal
     allowed = _allowed(playback, bool(touch.level.all()), target.effects)
-    watch, free = _free_from(
-        playback, score, now, here, goal, factor, guarded and not urgent, "base", allowed
-    )
+    watch, free = _free_from(playback, score, now, here, goal, factor, guarded and not urgent, None, allowed)
     leave = time + (free - now)
 
     # A lamp that identify lights up is not black to the eye, whatever its level.
@@ -144,38 +147,40 @@ def dimmed(playback: Playback, now: float) -> FloatArray:
 
 
 def dim(
-    playback: Playback, score: Score, now: float, *, urgent: bool = False, **glides: tuple[object, float]
+    playback: Playback,
+    score: Score,
+    now: float,
+    layer: Layer,
+    goal: ArrayLike,
+    span_s: float,
+    *,
+    urgent: bool = False,
 ) -> Playback:
-    """Return the playback in which ``shown``, ``master`` or ``blackout`` goes to a value in a time (s).
+    """Return the playback in which one layer over the look goes to ``goal``, () or (n,), in ``span_s``.
 
     What is ``urgent`` does not wait for the flash guard, which remembers it all the same.
     """
-    goals = {
-        name: np.asarray(
-            glides[name][0] if name in glides else getattr(playback, name).goal, dtype=np.float64
-        )
-        for name in ("shown", "master", "blackout")
-    }
-    factor: FloatArray = goals["shown"] * goals["master"] * goals["blackout"]
+    old: Glide = getattr(playback, layer)
+    there = replace(old, goal=np.broadcast_to(np.asarray(goal, dtype=np.float64), old.goal.shape))
+    factor = np.ones(len(score.ids))
+    for name in LAYERS:
+        factor = factor * (there if name == layer else getattr(playback, name)).goal
     here = showing(playback.movement, playback.show_time(now), score)
     guarded = is_guarded(playback, score) and not urgent
+    allowed = _allowed(playback, False)
     watch, free = _free_from(
-        playback,
-        score,
-        now,
-        here,
-        playback.movement.goal,
-        factor,
-        guarded,
-        next(iter(glides)),
-        _allowed(playback, False),
+        playback, score, now, here, playback.movement.goal, factor, guarded, layer, allowed
     )
-    latest = float(free.max(initial=now))
-    new: dict[str, Glide] = {}
-    for name, (_, span_s) in glides.items():
-        leave: FloatArray | float = free if name == "shown" else latest
-        new[name] = getattr(playback, name).to(goals[name], now, leave, span_s)
-    return replace(playback, watch=watch, **new)  # type: ignore[arg-type]
+    # Solo and without move each lamp by itself; the others move all lamps at once, when the last is free.
+    leave = free if old.goal.ndim else free.max(initial=now)
+    glide = old.to(there.goal, now, leave, span_s)
+    match layer:
+        case "shown":
+            return replace(playback, watch=watch, shown=glide)
+        case "master":
+            return replace(playback, watch=watch, master=glide)
+        case "blackout":
+            return replace(playback, watch=watch, blackout=glide)
 
 
 def is_guarded(playback: Playback, score: Score) -> bool:
@@ -200,7 +205,7 @@ def _free_from(
     goal: Lights,
     factor: FloatArray,
     guarded: bool,
-    layer: str,
+    layer: Layer | None,
     allowed: NDArray[np.int64],
 ) -> tuple[Watch, FloatArray]:
     """When the flash guard lets each lamp leave ``here`` for ``goal``, dimmed by ``factor``."""
@@ -230,13 +235,13 @@ def _allowed(playback: Playback, in_chain: bool, effects: Effects | None = None)
     return allowed
 
 
-def _crossing(playback: Playback, now: float, layer: str) -> BoolArray:
-    """Which lamps (n,) another layer than the one about to move them is moving."""
+def _crossing(playback: Playback, now: float, layer: Layer | None) -> BoolArray:
+    """Which lamps (n,) something else than what is about to move them (None: the look itself) is moving."""
     time = playback.show_time(now)
     result = np.zeros(playback.marked.size, dtype=np.bool_)
-    if layer != "base" and time < playback.movement.settled_at:
+    if layer is not None and time < playback.movement.settled_at:
         result |= playback.movement.end[LEVEL] > time
-    for name in ("shown", "master", "blackout"):
+    for name in LAYERS:
         glide = getattr(playback, name)
         if layer != name and now < glide.settled_at:
             result |= glide.end > now

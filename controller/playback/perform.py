@@ -62,7 +62,7 @@ def perform(playback: Playback, command: PlaybackCommand, now: float, score: Sco
         case Blackout():
             return black_out(playback, score, now, command.on, BLACKOUT_FADE_S)
         case Master():
-            return dim(playback, score, now, urgent=True, master=(command.level, 0.0))
+            return dim(playback, score, now, "master", command.level, 0.0, urgent=True)
         case Lock():
             return replace(playback, locked=not playback.locked if command.on is None else command.on)
         case SetLight():
@@ -102,7 +102,9 @@ def black_out(playback: Playback, score: Score, now: float, on: bool | None, fad
     if dark == playback.dark:
         return playback
     # Into the dark at once, come what may; it is the way back that the flash guard may hold up.
-    return replace(dim(playback, score, now, urgent=dark, blackout=(0.0 if dark else 1.0, fade_s)), dark=dark)
+    return replace(
+        dim(playback, score, now, "blackout", 0.0 if dark else 1.0, fade_s, urgent=dark), dark=dark
+    )
 
 
 def _go(playback: Playback, score: Score, now: float) -> Playback:
@@ -137,7 +139,7 @@ def _view(playback: Playback, score: Score, command: Solo | Without, now: float)
         playback = replace(playback, solo=names)
     else:
         playback = replace(playback, without=names)
-    return dim(playback, score, now, shown=(view(playback, score), VIEW_FADE_S))
+    return dim(playback, score, now, "shown", view(playback, score), VIEW_FADE_S)
 
 
 def view(playback: Playback, score: Score) -> FloatArray:

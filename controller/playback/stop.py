@@ -15,4 +15,4 @@ def fade_away(playback: Playback, now: float, fade_s: float, score: Score) -> Pl
     It works while locked, held or identifying, and keeps everything else as it is.
     """
     calm = replace(playback, waiting=None, follow_at=None, countdown=None)
-    return replace(dim(calm, score, now, urgent=True, blackout=(0.0, fade_s)), dark=True)
+    return replace(dim(calm, score, now, "blackout", 0.0, fade_s, urgent=True), dark=True)
