@@ -39,7 +39,9 @@ def _tint(_: Fixture, light: LightState) -> str:
 
 
 def _going(_: Fixture, light: LightState) -> str:
-    return f"→ {words.level(light.goal_level)}" if abs(light.goal_level - light.level) > 0.002 else ""
+    """Where a fade takes the level; an effect strays from it all the time and goes nowhere."""
+    going = light.effect is None and abs(light.goal_level - light.level) > 0.002
+    return f"→ {words.level(light.goal_level)}" if going else ""
 
 
 COLUMNS = (
@@ -179,7 +181,8 @@ def told(fixture: Fixture, light: LightState, snapshot: Snapshot) -> list[tuple[
         )
     if fixture.modifiers:
         taken = sum(modifier.stops for modifier in fixture.modifiers)
-        lines.append((f"stands behind {words.modifiers(fixture.modifiers)}: {taken:.1f} st less", look.PLAIN))
+        less = f": {taken:.1f} st less" if taken else ""
+        lines.append((f"stands behind {words.modifiers(fixture.modifiers)}{less}", look.PLAIN))
     lines.append((f"slots {' '.join(str(slot) for slot in light.slots)}", look.LABEL))
     lines.append(
         (
