@@ -19,6 +19,8 @@ OWN_GROUP = os.name == "posix"
 """Ctrl-C at the terminal reaches the supervisor alone, which passes it on once."""
 ONE_THREAD = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"}
 """The engine's arrays are small: more threads in the linear algebra cost memory and make frames unsteady."""
+PRECEDENCE = int(getattr(subprocess, "ABOVE_NORMAL_PRIORITY_CLASS", 0))
+"""Windows is told at the start what the engine asks for by itself elsewhere: to run before other programs."""
 QUICK_DEATH_S = 2.0
 QUICK_DEATHS = 8
 """Dying this often without living ``QUICK_DEATH_S`` in between is not an accident."""
@@ -50,7 +52,11 @@ def supervise(show: str, options: Sequence[str] = ()) -> int:
         started = time.monotonic()
         command = [sys.executable, "-P", "-m", "controller.engine", show, *options, *resumed]
         child = subprocess.Popen(
-            command, stdin=subprocess.DEVNULL, start_new_session=OWN_GROUP, env={**ONE_THREAD, **os.environ}
+            command,
+            stdin=subprocess.DEVNULL,
+            start_new_session=OWN_GROUP,
+            env={**ONE_THREAD, **os.environ},
+            creationflags=PRECEDENCE,
         )
         status = child.wait()
         if ending or status in (EXIT_DONE, EXIT_CANNOT_START):
