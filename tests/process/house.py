@@ -11,6 +11,7 @@ import json
 import os
 import signal
 import socket
+import struct
 import subprocess
 import sys
 import threading
@@ -70,14 +71,25 @@ SHOW: dict[str, Any] = {
 }
 
 
+LINUX_SO_TIMESTAMPNS = 35
+"""socket(7); Python has no name for it."""
+TIMESPEC = struct.Struct("@qq")
+
+
 @dataclass
 class Ear:
-    """A UDP socket on loopback that keeps every packet with the time it came."""
+    """A UDP socket on loopback that keeps every packet with the time it came.
+
+    On Linux that is the kernel's own time of arrival, whenever this thread gets to read it.
+    """
 
     packets: list[tuple[float, Packet]] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self._socket = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
+        self._socket.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 4 << 20)
+        if sys.platform == "linux":
+            self._socket.setsockopt(socket.SOL_SOCKET, LINUX_SO_TIMESTAMPNS, 1)
         self._socket.bind(("127.0.0.1", 0))
         self._socket.settimeout(0.1)
         self.port: int = self._socket.getsockname()[1]
@@ -88,10 +100,10 @@ class Ear:
     def _listen(self) -> None:
         while self._open:
             try:
-                data = self._socket.recv(2048)
+                data, marks, _, _ = self._socket.recvmsg(2048, 64)
             except TimeoutError:
                 continue
-            self.packets.append((time.monotonic(), parse(data)))
+            self.packets.append((_arrival(marks), parse(data)))
 
     def close(self) -> None:
         self._open = False
@@ -112,6 +124,16 @@ class Ear:
                 mark += 1
             time.sleep(0.01)
         raise AssertionError(f"no such packet among {len(self.packets)}")
+
+
+def _arrival(marks: list[tuple[int, int, bytes]]) -> float:
+    """The monotonic time of arrival: now, less the time since the kernel's stamp if there is one."""
+    now = time.monotonic()
+    for level, kind, mark in marks:
+        if (level, kind) == (socket.SOL_SOCKET, LINUX_SO_TIMESTAMPNS) and len(mark) == TIMESPEC.size:
+            seconds, nanoseconds = TIMESPEC.unpack(mark)
+            return now - max(0.0, time.time() - (seconds + nanoseconds * 1e-9))
+    return now
 
 
 class House:
