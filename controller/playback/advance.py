@@ -58,7 +58,7 @@ def _happen(playback: Playback, at: float, event: Event, score: Score) -> Playba
         cue = score.cue(waiting.cue)
         if cue is None:
             return playback
-        return fade_to(playback, score, cue, at, waiting.fade_s, afresh=waiting.afresh)
+        return fade_to(playback, score, cue, at)
     if event == "follow":
         playback = replace(playback, follow_at=None)
         following = score.after(playback.cue)

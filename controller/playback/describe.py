@@ -55,7 +55,7 @@ def fade(playback: Playback, now: float, score: Score) -> FadeState | None:
     time = playback.show_time(now)
     if playback.waiting is not None:
         cue = score.cue(playback.waiting.cue)
-        span = times_of(cue, playback.waiting.fade_s).longer_s if cue is not None else 0.0
+        span = times_of(cue, None).longer_s if cue is not None else 0.0
         return FadeState(progress=0.0, left_s=max(0.0, playback.waiting.at - time) + span)
     movement = playback.movement
     running = movement.end > time

@@ -73,14 +73,12 @@ def move(
     *,
     guarded: bool,
     urgent: bool = False,
-    afresh: bool = False,
 ) -> Playback:
     """Return the playback whose touched lamps leave at ``now`` (real s) from what shows for ``target``.
 
     Levels that rise take ``in_s``, levels that fall ``out_s``, colours and effects the longer of both. A
     lamp at black takes its new colour at once, one that falls to black keeps its own. ``guarded`` holds
-    effects and changes to the flash guard; what is ``urgent`` does not wait for it all the same. ``afresh``
-    starts the clocks of all effects anew.
+    effects and changes to the flash guard; what is ``urgent`` does not wait for it all the same.
     """
     time = playback.show_time(now)
     old = playback.movement
@@ -101,7 +99,6 @@ def move(
         touched=touch.effect,
         from_black=black,
         guarded=guarded,
-        afresh=afresh,
     )
     start_colour = np.where(black, goal.colour, here.colour)
     start_white = np.where(black, goal.white, here.white)

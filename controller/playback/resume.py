@@ -74,7 +74,7 @@ def to_json(playback: Playback) -> dict[str, Any]:
         "blackout": _of_scalar(playback.blackout),
         "asked": [_of_light(light) for light in playback.asked],
         "aside": None if playback.aside is None else [_of_light(light) for light in playback.aside],
-        "waiting": None if waiting is None else [waiting.cue, waiting.at, waiting.fade_s, waiting.afresh],
+        "waiting": None if waiting is None else [waiting.cue, waiting.at],
         "countdown": None if counting is None else [counting.at, counting.command.model_dump(mode="json")],
         "take": None
         if take is None

@@ -13,38 +13,29 @@ from controller.playback.state import Playback, Waiting, no_voices, still
 from controller.playback.watch import fresh_watch
 
 
-def run_cue(
-    playback: Playback,
-    score: Score,
-    cue: Cue,
-    now: float,
-    fade_s: float | None = None,
-    *,
-    afresh: bool = False,
-) -> Playback:
+def run_cue(playback: Playback, score: Score, cue: Cue, now: float, fade_s: float | None = None) -> Playback:
     """Return the playback with ``cue`` run at ``now`` (real s), at its own times or all at ``fade_s``.
 
     Edits by hand are dropped, a comparison ends, a hold is released. The delay is waited out while whatever
-    fades goes on fading; follow-on and delay both count from ``now``.
+    fades goes on fading, unless ``fade_s`` overrides it; follow-on and delay both count from ``now``.
     """
     playback = released(playback, now)
     time = playback.show_time(now)
     after = score.after(cue.number)
+    waits = cue.delay_s > 0.0 and fade_s is None
     playback = replace(
         playback,
         cue=cue.number,
         next=after.number if after else None,
         follow_at=None if cue.follow_s is None else time + cue.follow_s,
-        waiting=Waiting(cue.number, time + cue.delay_s, fade_s, afresh) if cue.delay_s else None,
+        waiting=Waiting(cue.number, time + cue.delay_s) if waits else None,
         marked=np.zeros(len(score.ids), dtype=np.bool_),
         aside=None,
     )
-    return playback if cue.delay_s else fade_to(playback, score, cue, now, fade_s, afresh=afresh)
+    return playback if waits else fade_to(playback, score, cue, now, fade_s)
 
 
-def fade_to(
-    playback: Playback, score: Score, cue: Cue, now: float, fade_s: float | None, *, afresh: bool = False
-) -> Playback:
+def fade_to(playback: Playback, score: Score, cue: Cue, now: float, fade_s: float | None = None) -> Playback:
     """Return the playback whose lamps leave at ``now`` for the look of ``cue``."""
     return move(
         playback,
@@ -54,7 +45,6 @@ def fade_to(
         everything(len(score.ids)),
         times_of(cue, fade_s),
         guarded=cue.flash_guard,
-        afresh=afresh,
     )
 
 
@@ -77,7 +67,7 @@ def run_from_start(playback: Playback, score: Score, cue: Cue, now: float) -> Pl
         watch=fresh_watch(n),
     )
     if before is not None:
-        playback = fade_to(playback, score, before, now, 0.0, afresh=True)
+        playback = fade_to(playback, score, before, now, 0.0)
     return run_cue(playback, score, cue, now)
 
 

@@ -79,8 +79,6 @@ class Waiting:
     cue: str
     at: float
     """Show time."""
-    fade_s: float | None
-    afresh: bool
 
 
 CountdownCommand = Go | Back | Recall | Hold | Blackout | Lock | TakeStart | TakeEnd

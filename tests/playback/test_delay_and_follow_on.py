@@ -35,6 +35,12 @@ def test_a_delay_is_waited_out_while_the_fade_before_goes_on() -> None:
     assert desk.level(7.0, "key") == 0.0
 
 
+def test_a_recall_with_its_own_time_does_not_wait() -> None:
+    desk = chain().do(0.0, Recall(cue="2", fade_s=2.0))
+    assert desk.level(1.0, "key") == pytest.approx(0.1)
+    assert follow_left_s(desk.playback, 1.0) == 3.0
+
+
 def test_follow_ons_count_from_when_the_cue_was_run_and_run_the_next() -> None:
     desk = chain().do(100.0, Go())
     assert follow_left_s(desk.playback, 102.0) == 3.0

@@ -1,0 +1,52 @@
+"""A clock that starts anew, and a look that has just been stored."""
+
+from __future__ import annotations
+
+import pytest
+
+from controller.documents.commands import Countdown, Go, Hold, Recall, SetLight, TakeStart
+from controller.documents.light import Effect
+from controller.playback.advance import next_event
+from controller.playback.carry import carry
+from controller.playback.describe import edited, look_of
+from controller.playback.score import compile_score
+from controller.playback.shift import shift
+from controller.playback.store import stored
+from tests.playback.stage import PROFILES, Stage, cue, show_of, stage
+
+
+def fading() -> Stage:
+    cues = [cue("1", {"key": 0.9}), cue("2", {"key": 0.1, "fill": 0.5}, follow_s=9.0), cue("3", {})]
+    desk = stage(("key", "fill"), cues, 5000.0).do(5000.0, Recall(cue="1", fade_s=0.0))
+    desk.do(5000.0, SetLight(fixtures=("key",), effect=Effect(kind="flame", seed=3)))
+    return desk.do(5010.0, Go(), Countdown(seconds=30.0), TakeStart())
+
+
+@pytest.mark.parametrize("by_s", [-5000.0, -4096.0, 1e5])
+@pytest.mark.parametrize("held", [False, True])
+def test_a_shifted_playback_shows_then_what_it_showed_before(by_s: float, held: bool) -> None:
+    desk = fading()
+    if held:
+        desk.do(5010.5, Hold())
+    moved = Stage(desk.score, shift(desk.playback, by_s), desk.show)
+    event = next_event(desk.playback)
+    assert event is not None
+    assert next_event(moved.playback) == pytest.approx(event + by_s)
+    for now in (5010.5, 5011.0, 5011.9, 5013.0, 5020.0, 5041.0):
+        assert moved.frame(now + by_s).level == pytest.approx(desk.frame(now).level, abs=1e-5)
+        assert moved.playback.cue == desk.playback.cue
+
+
+def test_a_look_stored_as_another_cue_is_that_cue_from_then_on() -> None:
+    desk = fading().do(5015.0, SetLight(fixtures=("fill",), level=0.7))
+    look = look_of(desk.playback, 5015.0, desk.score)
+    documents = {name: light.model_dump(exclude_none=True) for name, light in look.items()}
+    show = show_of(
+        dict.fromkeys(("key", "fill"), "linear"), [cue("1", {}), cue("2.5", documents), cue("3", {})]
+    )
+    score = compile_score(show, PROFILES)
+    playback = stored(carry(desk.playback, desk.score, score, 5015.0), "2.5", 5015.0, score)
+    after = Stage(score, playback, show)
+    assert (playback.cue, playback.next) == ("2.5", "3")
+    assert edited(playback, score) == set()
+    assert after.frame(5016.0).level == pytest.approx(desk.frame(5016.0).level, abs=1e-9)
