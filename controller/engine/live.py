@@ -6,21 +6,28 @@ in memory, are each written to two slots in turn with a counter and a checksum, 
 leaves the other. A table of one byte a universe keeps the last sequence number of each stream (E1.31-2018
 §6.7.2: a receiver drops packets that seem to come late).
 
+A mapped page that the disk has no room for ends the process that touches it (SIGBUS), so room is claimed
+before anything is written. Where there is none, a write says so and the state stays as it was last kept.
+
 The file is for the engine that follows on this machine, not an archive: shows are saved by ``documents``.
 """
 
 from __future__ import annotations
 
+import errno
 import json
 import mmap
 import os
 import struct
 import zlib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
 from controller.errors import Trouble
+
+Claim = Callable[[int, int], None]
+"""Makes sure that the disk holds so many bytes from a place on; ``OSError`` where it has no room."""
 
 MAGIC = b"lampwright live 1\n"
 SLOT = struct.Struct("<QII")
@@ -29,14 +36,21 @@ SLOT_BYTES = 20 << 20
 """Room for the largest show that ``documents`` reads. Sparse: what is never written takes no room."""
 SEQUENCES_AT = 64
 DRAWERS_AT = SEQUENCES_AT + 65536
+CHUNK_BYTES = 1 << 16
+"""Room is claimed in steps of this size: the first ones at the start, more when the state outgrows them."""
 
 
 class Drawer:
     """Two slots of the map, written in turn."""
 
-    def __init__(self, memory: mmap.mmap, at: int) -> None:
+    def __init__(self, memory: mmap.mmap, at: int, claim: Claim) -> None:
+        """Raises ``OSError`` where the disk has no room to begin with."""
         self._map = memory
         self._at = at
+        self._claim = claim
+        self._claimed = [CHUNK_BYTES, CHUNK_BYTES]
+        for index in (0, 1):
+            claim(self._start(index), CHUNK_BYTES)
         self._counter = max(self._slot(0)[0], self._slot(1)[0])
 
     def read(self) -> dict[str, Any] | None:
@@ -44,21 +58,37 @@ class Drawer:
         _, payload = max(self._slot(0), self._slot(1))
         return dict(json.loads(payload)) if payload else None
 
-    def write(self, content: Mapping[str, Any]) -> None:
-        """Puts the content in the older slot, its counter last, so that it counts only when it is whole."""
+    def write(self, content: Mapping[str, Any]) -> bool:
+        """Puts the content in the older slot, its counter last, so that it counts only when it is whole.
+
+        False where the disk has no room for it: the older content stays.
+        """
         payload = json.dumps(content, separators=(",", ":")).encode()
         if len(payload) > SLOT_BYTES - SLOT.size:
-            return  # the older content stays; shows of this size are not loaded
+            return True  # the older content stays; shows of this size are not loaded
+        if not self._has_room((self._counter + 1) % 2, SLOT.size + len(payload)):
+            return False
         self._counter += 1
         at = self._start(self._counter % 2)
         self._map[at : at + SLOT.size] = SLOT.pack(0, 0, 0)
         self._map[at + SLOT.size : at + SLOT.size + len(payload)] = payload
         self._map[at : at + SLOT.size] = SLOT.pack(self._counter, len(payload), zlib.crc32(payload))
+        return True
 
     def clear(self) -> None:
         for index in (0, 1):
             at = self._start(index)
             self._map[at : at + SLOT.size] = SLOT.pack(0, 0, 0)
+
+    def _has_room(self, index: int, length: int) -> bool:
+        if length > self._claimed[index]:
+            whole = min(SLOT_BYTES, -(-length // CHUNK_BYTES) * CHUNK_BYTES)
+            try:
+                self._claim(self._start(index), whole)
+            except OSError:
+                return False
+            self._claimed[index] = whole
+        return True
 
     def _start(self, index: int) -> int:
         return self._at + index * SLOT_BYTES
@@ -81,17 +111,22 @@ class LiveFile:
         try:
             descriptor = os.open(path, os.O_RDWR | os.O_CREAT | getattr(os, "O_BINARY", 0), 0o600)
             try:
-                os.ftruncate(descriptor, size)
+                if os.fstat(descriptor).st_size != size:
+                    os.ftruncate(descriptor, size)
+                claim = _claim_on(descriptor)
+                claim(0, DRAWERS_AT)
                 self._map = mmap.mmap(descriptor, size)
-            finally:
+                self.playback = Drawer(self._map, DRAWERS_AT, claim)
+                self.show = Drawer(self._map, DRAWERS_AT + 2 * SLOT_BYTES, claim)
+            except BaseException:
                 os.close(descriptor)
+                raise
         except OSError as error:
             raise Trouble(
                 f"the live state file {path} cannot be opened ({error.strerror}): free the disk or set its "
                 "permissions, a crashed engine takes up its look from there"
             ) from error
-        self.playback = Drawer(self._map, DRAWERS_AT)
-        self.show = Drawer(self._map, DRAWERS_AT + 2 * SLOT_BYTES)
+        self._descriptor = descriptor
         if self._map[: len(MAGIC)] != MAGIC:
             self.clear()
             self._map[SEQUENCES_AT:DRAWERS_AT] = bytes(DRAWERS_AT - SEQUENCES_AT)
@@ -114,3 +149,19 @@ class LiveFile:
 
     def close(self) -> None:
         self._map.close()
+        os.close(self._descriptor)
+
+
+def _claim_on(descriptor: int) -> Claim:
+    """Claims room in an open file. Windows gives a file all its room when it is made; macOS has no such call,
+    and neither have some file systems: there a full disk may still end the engine."""
+
+    def claim(at: int, length: int) -> None:
+        if hasattr(os, "posix_fallocate"):
+            try:
+                os.posix_fallocate(descriptor, at, length)
+            except OSError as error:
+                if error.errno not in (errno.EINVAL, errno.EOPNOTSUPP, errno.ENOSYS):
+                    raise
+
+    return claim

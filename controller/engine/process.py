@@ -48,6 +48,8 @@ log = logging.getLogger(__name__)
 
 SAVE_AT_END_S = 3.0
 """How long the end of the engine waits for the last save."""
+OUT_OF_ROOM = "the disk is full: an engine that dies now comes back with an older look; make room"
+BACK_IN_ROOM = "the disk has room again, and an engine that dies comes back with the present look"
 REST_S = 1.0
 """Longest sleep of the loop: outputs are looked after at least this often."""
 
@@ -90,6 +92,7 @@ class Engine:
         self._beat = Beat(now)
         self._kept: object = None
         self._kept_show: object = None
+        self._keeps = True
         self._timer: asyncio.TimerHandle | None = None
         self._published_at = -float("inf")
         self._unpublished = True
@@ -104,8 +107,7 @@ class Engine:
         """Lights, link, action — until a stop has faded to black and every stream is terminated."""
         self._frame()  # the light comes first: an engine that was killed is back before anybody can ask
         port = await self._link.listen()
-        endpoint = Endpoint(str(self.files.show), port, self._link.token, os.getpid(), _supervisor())
-        write_endpoint(self.files.endpoint, endpoint)
+        self._announce(Endpoint(str(self.files.show), port, self._link.token, os.getpid(), _supervisor()))
         self._ready()
         self._journal.begin(self.desk, self._clock(), asyncio.get_running_loop().call_soon_threadsafe)
         if self._save_at_start:
@@ -115,6 +117,14 @@ class Engine:
             await self._ended.wait()
         finally:
             await self._end()
+
+    def _announce(self, endpoint: Endpoint) -> None:
+        """Tells clients where to find this engine; on a full disk again and again until there is room."""
+        try:
+            write_endpoint(self.files.endpoint, endpoint)
+        except OSError as error:
+            log.warning("no client can find this engine: %s (%s)", self.files.endpoint, error.strerror)
+            asyncio.get_running_loop().call_later(REST_S, self._announce, endpoint)
 
     def stop(self, fade_s: float = 1.0) -> None:
         """Fades to black and ends."""
@@ -325,15 +335,20 @@ class Engine:
     # ── files ───────────────────────────────────────────────────────────────────────────────────
 
     def _keep(self) -> None:
-        """Notes in the live state file what changed since the last note."""
+        """Notes in the live state file what changed since the last note, or found no room there then."""
         playback, show = self.desk.playback, self.desk.show
         if playback is not self._kept:
-            keep_playback(self._live, self.desk, self._clock())
-            self._kept = playback
+            kept = keep_playback(self._live, self.desk, self._clock())
+            self._kept = playback if kept else None
         pending = self._autosave.pending is not None
+        kept = True
         if (show, pending) != self._kept_show:
-            keep_show(self._live, show, self._file, unsaved=pending)
-            self._kept_show = (show, pending)
+            show_kept = keep_show(self._live, show, self._file, unsaved=pending)
+            self._kept_show = (show, pending) if show_kept else None
+            kept = kept and show_kept
+        if kept != self._keeps:
+            self._keeps = kept
+            self._say(BACK_IN_ROOM if kept else OUT_OF_ROOM)
 
     def _write_show(self, show: Show) -> None:
         remark = self._file.save(show)

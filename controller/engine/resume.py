@@ -52,14 +52,14 @@ def take_up(file: ShowFile, live: LiveFile, profiles: ProfileShelf, now: float) 
     return TakenUp(desk, unsaved, remark)
 
 
-def keep_playback(live: LiveFile, desk: Desk, now: float) -> None:
-    """Leaves what is playing for the engine that follows."""
-    live.playback.write({"boot": boot(), "now": now, "playback": to_json(desk.playback)})
+def keep_playback(live: LiveFile, desk: Desk, now: float) -> bool:
+    """Leaves what is playing for the engine that follows; false where the disk has no room for it."""
+    return live.playback.write({"boot": boot(), "now": now, "playback": to_json(desk.playback)})
 
 
-def keep_show(live: LiveFile, show: Show, file: ShowFile, *, unsaved: bool) -> None:
-    """Leaves the show as it is in memory for the engine that follows."""
-    live.show.write({"text": dump_show(show), "unsaved": unsaved, "base": file.digest})
+def keep_show(live: LiveFile, show: Show, file: ShowFile, *, unsaved: bool) -> bool:
+    """Leaves the show as it is in memory for the engine that follows; false where there is no room."""
+    return live.show.write({"text": dump_show(show), "unsaved": unsaved, "base": file.digest})
 
 
 def _show(file: ShowFile, live: LiveFile, profiles: ProfileShelf) -> tuple[Show, bool, str]:

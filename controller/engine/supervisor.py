@@ -5,6 +5,7 @@ Imports nothing but the standard library, so that it has next to nothing to fail
 
 from __future__ import annotations
 
+import contextlib
 import os
 import signal
 import subprocess
@@ -51,27 +52,37 @@ def supervise(show: str, options: Sequence[str] = ()) -> int:
     while True:
         started = time.monotonic()
         command = [sys.executable, "-P", "-m", "controller.engine", show, *options, *resumed]
-        child = subprocess.Popen(
-            command,
-            stdin=subprocess.DEVNULL,
-            start_new_session=OWN_GROUP,
-            env={**ONE_THREAD, **os.environ},
-            creationflags=PRECEDENCE,
-        )
-        status = child.wait()
+        try:
+            child = subprocess.Popen(
+                command,
+                stdin=subprocess.DEVNULL,
+                start_new_session=OWN_GROUP,
+                env={**ONE_THREAD, **os.environ},
+                creationflags=PRECEDENCE,
+            )
+            status = child.wait()
+        except OSError as error:  # no memory, no process left: the next moment may have one
+            say(f"the engine could not be started ({error.strerror})")
+            status = 1
         if ending or status in (EXIT_DONE, EXIT_CANNOT_START):
             return status
         quick_deaths = quick_deaths + 1 if time.monotonic() - started < QUICK_DEATH_S else 1
         if quick_deaths > QUICK_DEATHS:
-            sys.stderr.write(
-                f"lampwright: the engine of {show} died {quick_deaths} times in a row and was given up; "
-                "its log says why, `lampwright open` starts it again\n"
+            say(
+                f"the engine of {show} died {quick_deaths} times in a row and was given up; "
+                "its log says why, `lampwright open` starts it again"
             )
             return 1
-        sys.stderr.write(f"lampwright: the engine died (status {status}) and is started again\n")
+        say(f"the engine died (status {status}) and is started again")
         if quick_deaths > 2:
             time.sleep(0.1 * quick_deaths)
         resumed = ["--resumed"]
+
+
+def say(sentence: str) -> None:
+    """A line on standard error, if there still is one: the window may be closed, the log's disk full."""
+    with contextlib.suppress(OSError):
+        sys.stderr.write(f"lampwright: {sentence}\n")
 
 
 if __name__ == "__main__":

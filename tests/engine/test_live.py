@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import os
 from pathlib import Path
 
 import pytest
@@ -81,4 +83,36 @@ def test_a_foreign_file_is_taken_over_as_empty(path: Path) -> None:
 def test_a_folder_in_its_place_is_trouble_with_a_sentence(path: Path) -> None:
     path.mkdir()
     with pytest.raises(Trouble, match="cannot be opened"):
+        LiveFile(path)
+
+
+@pytest.mark.skipif(not hasattr(os, "posix_fallocate"), reason="this system cannot claim room on a disk")
+def test_on_a_full_disk_the_state_before_stays_and_the_next_one_is_kept_when_there_is_room(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file = LiveFile(path)
+    file.playback.write({"cue": "1"})
+
+    def full(*_: object) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    large = {"cue": "x" * 200_000}
+    with monkeypatch.context() as disk:
+        disk.setattr(os, "posix_fallocate", full)
+        assert not file.playback.write(large)
+        assert file.playback.write({"cue": "2"})  # room for a small state was claimed at the start
+        assert file.playback.read() == {"cue": "2"}
+    assert file.playback.write(large)
+    assert file.playback.read() == large
+
+
+@pytest.mark.skipif(not hasattr(os, "posix_fallocate"), reason="this system cannot claim room on a disk")
+def test_a_disk_without_any_room_is_trouble_with_a_sentence(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(os, "posix_fallocate", full)
+    with pytest.raises(Trouble, match="free the disk"):
         LiveFile(path)
