@@ -1,0 +1,62 @@
+"""Faults inside an engine under test, where the machine does not allow the real ones.
+
+The interpreter loads this by itself when a test puts the folder on PYTHONPATH. A file of a fault's name in
+the folder LAMPWRIGHT_TEST_FAULTS turns it on, its removal off:
+
+- ``disk-full``, ``read-only``: nothing can be made or replaced under the folder that the file names;
+- ``network-down``: no datagram leaves;
+- ``wall-clock``: the wall clock is off by as many seconds as the file says.
+"""
+
+import errno
+import os
+import socket
+import time
+from pathlib import Path
+
+FOLDER = os.environ.get("LAMPWRIGHT_TEST_FAULTS", "")
+
+
+def told(fault):
+    """What the file of a fault says, None while it is off."""
+    try:
+        return Path(FOLDER, fault).read_text()
+    except OSError:
+        return None
+
+
+def on_disk(function, writes):
+    """The function, failing as the system does while the disk is full or read-only."""
+
+    def call(path, *arguments, **named):
+        if writes(*arguments, **named):
+            for fault, number in (("disk-full", errno.ENOSPC), ("read-only", errno.EROFS)):
+                folder = told(fault)
+                if folder and os.fspath(path).startswith(folder):
+                    raise OSError(number, os.strerror(number), os.fspath(path))
+        return function(path, *arguments, **named)
+
+    return call
+
+
+def on_network(function):
+    def call(self, *arguments):
+        if self.type == socket.SOCK_DGRAM and told("network-down") is not None:
+            raise OSError(errno.ENETUNREACH, os.strerror(errno.ENETUNREACH))
+        return function(self, *arguments)
+
+    return call
+
+
+def on_the_wall(function, unit):
+    return lambda: function() + unit(float(told("wall-clock") or 0.0))
+
+
+if FOLDER:
+    os.open = on_disk(os.open, lambda flags, *_, **__: bool(flags & (os.O_CREAT | os.O_WRONLY | os.O_RDWR)))
+    os.replace = on_disk(os.replace, lambda *_, **__: True)
+    os.mkdir = on_disk(os.mkdir, lambda *_, **__: True)
+    socket.socket.send = on_network(socket.socket.send)
+    socket.socket.connect = on_network(socket.socket.connect)
+    time.time = on_the_wall(time.time, float)
+    time.time_ns = on_the_wall(time.time_ns, lambda seconds: int(seconds * 1e9))

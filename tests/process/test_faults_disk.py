@@ -1,0 +1,216 @@
+"""A disk that is full or read-only: the light goes on, the state says so, nothing is lost, it is saved later.
+
+Each test runs twice: on a real file system of its own (tmpfs in a mount namespace) where the machine allows
+that, and with the same errors injected into the engine.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import shutil
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any, Protocol
+
+import pytest
+
+from tests.process.apart import Apart, needs_namespaces
+from tests.process.house import WAIT_S, House, kill
+from tests.process.test_crashes import level
+
+INJECTED = Path(__file__).parent / "injected"
+CARD_BYTES = 1 << 20
+
+
+class Card(Protocol):
+    """The disk that the show lies on."""
+
+    house: House
+
+    def fill(self) -> None: ...
+    def lock(self) -> None: ...
+    def mend(self) -> None: ...
+    def read(self) -> dict[str, Any]: ...
+
+
+def fill(folder: Path) -> None:
+    """Puts a file into a folder that takes all the room there is."""
+    with (folder / "filler").open("wb", buffering=0) as filler, contextlib.suppress(OSError):
+        while True:
+            filler.write(bytes(4096))
+
+
+class RealCard:
+    """A tmpfs with the show in it, in a mount namespace that the engine lives in."""
+
+    def __init__(self, house: House) -> None:
+        needs_namespaces()
+        self.house = house
+        self._apart = Apart("mount")
+        self._folder = house.folder / "card"
+        self._folder.mkdir()
+        self._run("mount", "-t", "tmpfs", "-o", f"size={CARD_BYTES}", "tmpfs", str(self._folder))
+        shutil.copy(house.show, self._apart.seen(self._folder))
+        house.show = self._folder / house.show.name
+        house.prefix, house.seen = self._apart.prefix, self._apart.seen
+
+    def fill(self) -> None:
+        fill(self._apart.seen(self._folder))
+
+    def lock(self) -> None:
+        self._run("mount", "-o", "remount,ro", str(self._folder))
+
+    def mend(self) -> None:
+        self._run("mount", "-o", "remount,rw", str(self._folder))
+        (self._apart.seen(self._folder) / "filler").unlink(missing_ok=True)
+
+    def read(self) -> dict[str, Any]:
+        return dict(json.loads(self.house.seen(self.house.show).read_text()))
+
+    def close(self) -> None:
+        self._apart.close()
+
+    def _run(self, *words: str) -> None:
+        self._apart.run(*words)
+
+
+class InjectedCard:
+    """The house's own folder, with an engine that is told that it is full or read-only."""
+
+    def __init__(self, house: House) -> None:
+        self.house = house
+        self._faults = house.folder / "faults"
+        self._faults.mkdir()
+        house.env |= {"PYTHONPATH": str(INJECTED), "LAMPWRIGHT_TEST_FAULTS": str(self._faults)}
+
+    def fill(self) -> None:
+        (self._faults / "disk-full").write_text(str(self.house.show.parent / f".{self.house.show.name}"))
+
+    def lock(self) -> None:
+        (self._faults / "read-only").write_text(str(self.house.show.parent / f".{self.house.show.name}"))
+
+    def mend(self) -> None:
+        for fault in self._faults.iterdir():
+            fault.unlink()
+
+    def read(self) -> dict[str, Any]:
+        return dict(json.loads(self.house.show.read_text()))
+
+    def close(self) -> None:
+        pass
+
+
+@pytest.fixture(params=[RealCard, InjectedCard], ids=["real", "injected"])
+def card(request: pytest.FixtureRequest, house: House) -> Iterator[Card]:
+    card = request.param(house)
+    yield card
+    house.close_processes()
+    card.close()
+
+
+def stored(card: Card, number: str) -> bool:
+    """Whether the file holds this cue by now."""
+    deadline = time.monotonic() + WAIT_S
+    while all(cue["number"] != number for cue in card.read()["cues"]):
+        if time.monotonic() > deadline:
+            return False
+        time.sleep(0.05)
+    return True
+
+
+def change(house: House, number: str) -> None:
+    house.tell(kind="set", fixtures=["window"], level=0.15)
+    house.tell(kind="store", cue=number, name="Ember")
+
+
+@pytest.mark.parametrize(("fault", "words"), [("fill", "disk is full"), ("lock", "may not be written")])
+def test_a_show_that_cannot_be_saved_costs_no_light_and_is_saved_when_it_can_be(
+    card: Card, fault: str, words: str
+) -> None:
+    house = card.house
+    house.engine()
+    before = card.read()
+    getattr(card, fault)()
+    change(house, "7")
+    status = house.wait_status(lambda status: not status["saved"]["ok"])
+    assert words in status["saved"]["error"]
+    assert card.read() == before  # whole, and as it was
+    house.tell(kind="recall", cue="2", fade_s=1.0)  # the light does not care
+    house.wait_status(lambda now: now["cue"] == "2" and now["fade"] is None)
+    packets = house.ear.since(0)
+    assert level(packets[-1]) == 65535
+    assert [p.sequence for p in packets] == [(packets[0].sequence + n) % 256 for n in range(len(packets))]
+    assert house.wait_status()["engine_pid"] == status["engine_pid"]
+    card.mend()
+    house.wait_status(lambda now: now["saved"]["ok"])
+    assert stored(card, "7")
+
+
+def test_an_engine_killed_while_its_disk_is_full_comes_back_with_the_change_in_hand(card: Card) -> None:
+    house = card.house
+    house.engine()
+    card.fill()
+    change(house, "7")
+    status = house.wait_status(lambda status: not status["saved"]["ok"])
+    mark = len(house.ear.packets)
+    kill(status["engine_pid"])
+    house.wait_status(lambda now: now["engine_pid"] != status["engine_pid"] and now["cue"] == "7")
+    assert {level(packet) for packet in house.ear.since(mark)} == {round(0.15 * 65535)}
+    card.mend()
+    assert stored(card, "7")
+
+
+class RealHome:
+    """A tmpfs over the whole house: show, engine's address, live state and logs on one disk."""
+
+    def __init__(self, house: House) -> None:
+        needs_namespaces()
+        self.house = house
+        self.apart = Apart("mount")
+        aside = house.folder.with_name("aside")
+        shutil.copytree(house.folder, aside)
+        self.apart.run("mount", "-t", "tmpfs", "-o", f"size={4 * CARD_BYTES}", "tmpfs", str(house.folder))
+        self.apart.run("cp", "-a", f"{aside}/.", str(house.folder))
+        house.prefix, house.seen = self.apart.prefix, self.apart.seen
+
+    def fill(self) -> None:
+        fill(self.apart.seen(self.house.folder))
+
+    def mend(self) -> None:
+        (self.apart.seen(self.house.folder) / "filler").unlink()
+
+
+@pytest.fixture
+def home(house: House) -> Iterator[RealHome]:
+    home = RealHome(house)
+    yield home
+    house.close_processes()
+    home.apart.close()
+
+
+def test_with_everything_on_one_full_disk_the_light_survives_even_the_death_of_the_engine(
+    home: RealHome,
+) -> None:
+    house = home.house
+    house.engine()
+    house.tell(kind="recall", cue="1", fade_s=0.0)
+    status = house.wait_status(lambda status: status["cue"] == "1")
+    home.fill()
+    # What is kept for the next engine grows past the room it has.
+    for number in range(200):
+        piece = {"id": f"piece-{number}", "kind": "flag", "note": "n" * 2000}
+        house.tell(kind="put-set-piece", set_piece=piece)
+    house.tell(kind="set", fixtures=["window"], level=0.15)
+    house.wait_status(lambda now: not now["saved"]["ok"])
+    house.ear.wait(lambda packet: level(packet) == round(0.15 * 65535))
+    mark = len(house.ear.packets)
+    kill(status["engine_pid"])
+    # Its new address cannot be written while the disk is full, so nobody can attach; the light is back.
+    first = house.ear.wait(lambda packet: True, mark)
+    assert level(first) == round(0.15 * 65535)
+    home.mend()
+    after = house.wait_status(lambda now: now["engine_pid"] != status["engine_pid"])
+    assert after["lights"]["window"]["level"] == pytest.approx(0.15)
+    assert {level(packet) for packet in house.ear.since(mark)} == {level(first)}
