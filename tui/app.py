@@ -9,6 +9,7 @@ from collections.abc import Callable, Coroutine, Sequence
 from pathlib import Path
 from typing import Any, ClassVar, cast
 
+from textual import events
 from textual.app import App
 from textual.binding import BindingType
 from textual.screen import Screen
@@ -129,6 +130,17 @@ class LampwrightApp(App[None]):
             elif isinstance(event, Snapshot):
                 self._hear(event)
             self.pace.ask()
+
+    async def on_event(self, event: events.Event) -> None:
+        """A key that means something to the screen is carried out here and now.
+
+        The long way, from widget to widget by their queues, would let every painting come in between.
+        """
+        if isinstance(event, events.Key) and not event.is_forwarded:
+            screen = self.screen
+            if isinstance(screen, Face) and screen.take_key(event):
+                return
+        await super().on_event(event)
 
     def _hear(self, snapshot: Snapshot) -> None:
         self._heard_at = self.clock()

@@ -104,10 +104,15 @@ def put_number(canvas: Canvas, x: int, y: int, text: str, rows: int, style: Styl
     width, whole = size(text, rows, room)
     if whole > room:  # too long even at its narrowest: plain characters still say it
         return canvas.put(x, y + rows // 2, text, style)
-    line = _joined([digit(sign, w, rows * 2) for sign, w in zip(text, _widths(text, width), strict=True)],
-                   _gap(width))  # fmt: skip
-    _put_pixels(canvas, x, y, line, style)
+    for row, line in enumerate(_number(text, width, rows)):
+        canvas.put(x, y + row, line, style)
     return x + whole
+
+
+@lru_cache(maxsize=512)
+def _number(text: str, width: int, rows: int) -> tuple[str, ...]:
+    glyphs = [digit(sign, w, rows * 2) for sign, w in zip(text, _widths(text, width), strict=True)]
+    return _lines(_joined(glyphs, _gap(width)))
 
 
 def word_width(text: str) -> int:
@@ -117,11 +122,17 @@ def word_width(text: str) -> int:
 
 def put_word(canvas: Canvas, x: int, y: int, text: str, style: Style) -> int:
     """Draw a state word, three rows high; returns the column after it."""
+    for row, line in enumerate(_word(text)):
+        canvas.put(x, y + row, line, style)
+    return x + word_width(text)
+
+
+@lru_cache(maxsize=32)
+def _word(text: str) -> tuple[str, ...]:
     glyphs = [
         tuple(tuple(square == "#" for square in row) for row in _LETTERS[letter].split()) for letter in text
     ]
-    _put_pixels(canvas, x, y, _joined(glyphs, 1), style)
-    return x + word_width(text)
+    return _lines(_joined(glyphs, 1))
 
 
 def _joined(glyphs: list[Pixels], gap: int) -> Pixels:
@@ -142,7 +153,7 @@ def _joined(glyphs: list[Pixels], gap: int) -> Pixels:
 _HALVES = {(False, False): " ", (True, False): "▀", (False, True): "▄", (True, True): "█"}
 
 
-def _put_pixels(canvas: Canvas, x: int, y: int, pixels: Pixels, style: Style) -> None:
-    for row in range(len(pixels) // 2):
-        pairs = zip(pixels[2 * row], pixels[2 * row + 1], strict=True)
-        canvas.put(x, y + row, "".join(_HALVES[pair] for pair in pairs), style)
+def _lines(pixels: Pixels) -> tuple[str, ...]:
+    """Squares as rows of characters, two squares a character."""
+    pairs = zip(pixels[::2], pixels[1::2], strict=True)
+    return tuple("".join(_HALVES[pair] for pair in zip(upper, lower, strict=True)) for upper, lower in pairs)

@@ -21,7 +21,7 @@ _CONTROLS = dict.fromkeys((*range(0x20), *range(0x7F, 0xA0), 0x2028, 0x2029), "Â
 
 def clean(text: str) -> str:
     """Text from documents and the network, with nothing in it that a terminal would obey."""
-    return text.translate(_CONTROLS)
+    return text if text.isprintable() else text.translate(_CONTROLS)
 
 
 def fit(text: str, width: int) -> str:

@@ -149,6 +149,7 @@ class Face(Screen[None]):
     def __init__(self) -> None:
         super().__init__()
         self._drawn: tuple[Drawn, ...] = ()
+        self._keys: dict[str, Action] = {}
 
     @property
     def desk(self) -> LampwrightApp:
@@ -174,6 +175,21 @@ class Face(Screen[None]):
 
     def all_actions(self) -> tuple[Action, ...]:
         return (*self.ACTIONS, *EVERYWHERE)
+
+    @property
+    def typing(self) -> bool:
+        """Whether keys are letters now, and only those of a clicker are still keys."""
+        return False
+
+    def take_key(self, event: events.Key) -> bool:
+        """Carry out what a key means here; False where it means nothing, or is a letter being typed."""
+        if not self._keys:
+            self._keys = {key: action for action in self.all_actions() for key in action.keys}
+        action = self._keys.get(event.key)
+        if action is None or (self.typing and not action.always):
+            return False
+        actions.carry_out(self, action)
+        return True
 
     def action_act(self, name: str) -> None:
         action = actions.find(self.all_actions(), name)

@@ -158,6 +158,10 @@ class Light(Face):
         self.entry = text
         self.renew()
 
+    @property
+    def typing(self) -> bool:
+        return self.entry is not None
+
     def on_key(self, event: events.Key) -> None:
         if self.entry is not None:
             self._type(event)

@@ -63,7 +63,7 @@ class LogBody(Drawn):
             said = line.text if line.day() == day or not day else f"{line.text} · {line.day()}"
             day = line.day()
             canvas.put(text_at, y, fit(said, canvas.width - text_at - 1).rstrip(), style)
-        if screen.typing:
+        if screen.filtering:
             x = canvas.put(1, canvas.height - 1, "only lines with: ", look.NEXT)
             x = canvas.put(x, canvas.height - 1, f"{screen.filter}▏", look.STRONG)
             canvas.put(x + 2, canvas.height - 1, "Enter keeps it · Esc shows all", look.LABEL)
@@ -96,9 +96,13 @@ class Log(Face):
         super().__init__()
         self.lines = Lines()
         self.filter = ""
-        self.typing = False
+        self.filtering = False
         self.back = 0
         """How many lines of those shown lie below the window; 0 follows the newest."""
+
+    @property
+    def typing(self) -> bool:
+        return self.filtering
 
     def body(self) -> ComposeResult:
         yield LogBody()
@@ -136,7 +140,7 @@ class Log(Face):
     # ── filter ──────────────────────────────────────────────────────────────────────────────────
 
     def start_filter(self) -> None:
-        self.typing = True
+        self.filtering = True
         self.renew()
 
     def toggle(self, word: str) -> None:
@@ -145,15 +149,15 @@ class Log(Face):
         self.renew()
 
     def on_key(self, event: events.Key) -> None:
-        if not self.typing:
+        if not self.filtering:
             if event.key == "escape" and self.filter:
                 event.stop()
                 self.toggle(self.filter)
             return
         if event.key == "escape":
-            self.typing, self.filter = False, ""
+            self.filtering, self.filter = False, ""
         elif event.key == "enter":
-            self.typing = False
+            self.filtering = False
         elif event.key == "backspace":
             self.filter = self.filter[:-1]
         elif event.character is not None and event.character.isprintable() and len(self.filter) < 40:

@@ -35,14 +35,14 @@ class ShootBody(Drawn):
             canvas.put(1, 1, "Waiting for the engine…", look.STRONG)
             return
         width, height = canvas.width, canvas.height
-        side = 0
-        if width >= WIDE:
-            side = max(width // 3, 40)
-            self._side(canvas.part(width - side, 0, side, height), screen)
+        side = max(width // 3, 40) if width >= WIDE else 0
+        if side:
             width -= side + 1
+        self._slate(canvas.part(0, 0, width, height), screen, lamps=not side)
+        if side:
             for y in range(height):
                 canvas.put(width, y, "│", look.LINE)
-        self._slate(canvas.part(0, 0, width, height), screen, lamps=not side)
+            self._side(canvas.part(width + 1, 0, side, height), screen)
 
     def _slate(self, canvas: Canvas, screen: Shoot, *, lamps: bool) -> None:
         desk = screen.desk

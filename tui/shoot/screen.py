@@ -97,12 +97,13 @@ class Shoot(Face):
 
     # ── keys ────────────────────────────────────────────────────────────────────────────────────
 
-    def on_key(self, event: events.Key) -> None:
+    def take_key(self, event: events.Key) -> bool:
         """A printable key that is none of the screen's own is a cue's, or a stray."""
+        if super().take_key(event):
+            return True
         character = event.character
-        if character is None or not character.isprintable() or self._is_ours(character):
-            return
-        event.stop()
+        if character is None or not character.isprintable():
+            return False
         show, snapshot = self.desk.show, self.desk.snapshot
         cue = next((cue for cue in show.cues if cue.key == character), None) if show is not None else None
         if cue is not None:
@@ -111,9 +112,7 @@ class Shoot(Face):
             self.desk.say("The light is locked: l unlocks it.", refused=True)
         else:
             self.desk.say(f"No cue has the key {character}.", refused=True)
-
-    def _is_ours(self, character: str) -> bool:
-        return any(character in action.characters() for action in self.ACTIONS)
+        return True
 
     def send(self, command: AnyCommand) -> None:
         self.desk.send(command)
