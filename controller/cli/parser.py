@@ -5,10 +5,38 @@ from __future__ import annotations
 import argparse
 from collections.abc import Sequence
 
-from controller.cli import check, colour, demo, engine, profiles, send, shows, status, watch
+from controller.cli import (
+    breakdown,
+    check,
+    colour,
+    demo,
+    engine,
+    log,
+    profiles,
+    restore,
+    send,
+    sheet,
+    shows,
+    status,
+    watch,
+)
 from controller.cli.parts import Commands
 
-FAMILIES = (demo, shows, check, engine, send, status, watch, colour, profiles)
+FAMILIES = (
+    demo,
+    shows,
+    check,
+    engine,
+    send,
+    status,
+    log,
+    sheet,
+    breakdown,
+    restore,
+    watch,
+    colour,
+    profiles,
+)
 
 CAUTION = (
     "Caution: flashing light can trigger seizures; lamps above people need a safety bond and someone\n"

@@ -172,6 +172,14 @@ class Journal:
         keys = ("n", "at", "kind", "text")
         return {"lines": [dict(zip(keys, line, strict=True)) for line in found], "last": self._n}
 
+    def moment(self, desk: Desk, now: float) -> dict[str, Any]:
+        """What is sent now, in the shape of ``record.moment.Moment``."""
+        wall = self._wall() - (self._clock() - now)
+        entry = Entry(0, wall, _offset_s(wall), now, "", "", "")
+        take = desk.playback.take
+        running = {"setup": take.setup, "number": take.number} if take is not None and take.running else None
+        return {**moment_of(desk, now), "at": entry.utc, "local": entry.local_offset, "take": running}
+
     # ── inside ──────────────────────────────────────────────────────────────────────────────────
 
     def _take(self, happening: Happening, at: float, desk: Desk, now: float) -> None:
@@ -189,8 +197,8 @@ class Journal:
         data = dict(happening.data)
         if happening.whole_state:
             data["state"] = moment_of(desk, at if frame_at is None else frame_at)
-        offset = time.localtime(wall).tm_gmtoff or 0
-        entry = Entry(self._n, wall, offset, at, happening.kind, happening.what, clean(happening.text), data)
+        text = clean(happening.text)
+        entry = Entry(self._n, wall, _offset_s(wall), at, happening.kind, happening.what, text, data)
         self._lines.append((entry.n, entry.at, entry.kind, entry.text))
         self._writer.put(to_line(entry))
 
@@ -221,6 +229,11 @@ class Journal:
 
 def _directly(function: Callable[..., object], *arguments: object) -> None:
     function(*arguments)
+
+
+def _offset_s(wall: float) -> int:
+    """How far the clock on the wall is ahead of UTC."""
+    return time.localtime(wall).tm_gmtoff or 0
 
 
 def _plays(playback: Playback) -> bool:

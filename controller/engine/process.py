@@ -284,6 +284,8 @@ class Engine:
     def _answer(self, topic: str, arguments: dict[str, Any]) -> Answer | SlowAnswer:
         if topic == "log":
             return self._journal.lines(arguments)
+        if topic == "moment":
+            return self._journal.moment(self.desk, self._clock())
         return answer(topic, arguments, self.desk)
 
     # ── what clients see ────────────────────────────────────────────────────────────────────────

@@ -41,6 +41,11 @@ class Entry:
         return datetime.fromtimestamp(self.at, timezone(timedelta(seconds=self.offset_s)))
 
     @property
+    def local_offset(self) -> str:
+        """'+01:00'."""
+        return _offset(self.offset_s)
+
+    @property
     def utc(self) -> str:
         """ISO 8601 in UTC with milliseconds."""
         moment = datetime.fromtimestamp(round(self.at, 3), UTC)
@@ -52,7 +57,7 @@ def to_line(entry: Entry) -> bytes:
     content = {
         "n": entry.n,
         "at": entry.utc,
-        "local": _offset(entry.offset_s),
+        "local": entry.local_offset,
         "mono": round(entry.mono, 6),
         "kind": entry.kind,
         "what": entry.what,

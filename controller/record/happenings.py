@@ -51,10 +51,10 @@ class Done:
 def happenings(done: Done) -> Iterator[Happening]:
     """What to write about it, in order."""
     yield from _countdown(done)
+    yield from _takes(done)
     yield from _cues(done)
     yield from _states(done)
     yield from _lights(done)
-    yield from _takes(done)
     if done.changed:
         yield _show(done)
 

@@ -1,0 +1,65 @@
+"""A show that a command reads or changes: through its engine where one runs, else in its file."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from controller.cli.parts import all_profiles, existing_show
+
+if TYPE_CHECKING:
+    from controller.documents.commands import ShowCommand
+    from controller.documents.show import Show
+    from controller.engine.client import Client
+
+
+def has_engine(path: Path) -> bool:
+    """Whether an engine runs the show."""
+    from controller.cli.reach import running_shows
+
+    return path.expanduser().resolve() in running_shows()
+
+
+def current_show(path: Path) -> Show:
+    """The show as its engine has it, else as its file does."""
+    if has_engine(path):
+        from controller.cli.reach import with_client
+
+        async def its_show(client: Client) -> Show:
+            assert client.show is not None  # attaching waits for it
+            return client.show
+
+        return with_client(path, its_show)
+    from controller.documents.load import load_show
+
+    return load_show(existing_show(path), all_profiles(path))
+
+
+def carry_out(path: Path, commands: Sequence[ShowCommand]) -> str:
+    """Carries out edits of a show, in order; returns where: 'in the running engine' or 'in FILE'.
+
+    Raises ``LampwrightError``. In a file all of them are done or none; an engine keeps those before the one
+    that it refused.
+    """
+    if has_engine(path):
+        from controller.cli.reach import with_client
+
+        async def send(client: Client) -> None:
+            for command in commands:
+                await client.send(command)
+                await asyncio.sleep(0)
+
+        with_client(path, send)
+        return "in the running engine"
+    from controller.documents.edit import apply_edit
+    from controller.documents.save import ShowFile
+
+    profiles = all_profiles(path)
+    file = ShowFile(existing_show(path))
+    show = file.load(profiles)
+    for command in commands:
+        show = apply_edit(show, command, profiles)
+    file.save(show)
+    return f"in {path}"
