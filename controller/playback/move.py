@@ -10,13 +10,13 @@ from numpy.typing import ArrayLike, NDArray
 
 from controller.documents.show import Cue
 from controller.playback.base import progress_at, showing
-from controller.playback.curves import CURVES, LINEAR, stops_above_floor
+from controller.playback.curves import CURVES, LINEAR, STOPS, stops_above_floor
 from controller.playback.effects import Effects
 from controller.playback.frame import BoolArray, FloatArray
 from controller.playback.glide import Glide
 from controller.playback.lights import Lights, U
 from controller.playback.score import Score, Target
-from controller.playback.state import EFFECT, LEVEL, Movement, Playback
+from controller.playback.state import COLOUR, EFFECT, LEVEL, Movement, Playback
 from controller.playback.voices import retuned
 from controller.playback.watch import TURNS, TURNS_WITH_EFFECT, TURNS_WITH_EFFECT_IN_CHAIN, Watch, space_out
 
@@ -104,15 +104,12 @@ def move(
     start_white = np.where(black, goal.white, here.white)
     rises, falls = goal.level > here.level, goal.level < here.level
     tinted = (start_colour != goal.colour).any(axis=0) | (start_white != goal.white)
-    spans = np.stack((
-        np.where(rises, times.in_s, np.where(falls, times.out_s, 0.0)),
-        np.where(tinted, times.longer_s, 0.0),
-        np.where(sounding, times.longer_s, 0.0),
-    ))  # fmt: skip
     # What stands still leaves now and has arrived; what moves leaves when the guard lets it.
-    moves = np.stack((rises | falls, tinted, sounding))
+    moves = _rows(rises | falls, tinted, sounding)
+    spans = moves * times.longer_s
+    spans[LEVEL] = rises * times.in_s + falls * times.out_s
     begin = np.where(moves, leave, time)
-    rows = np.stack((touch.level, touch.colour, sounding))
+    rows = _rows(touch.level, touch.colour, sounding)
     begin = np.where(rows, begin, old.begin)
     end = np.where(rows, begin + spans, old.end)
     start = Lights(
@@ -126,11 +123,23 @@ def move(
         begin=begin,
         end=end,
         curve=np.where(touch.level, np.int8(times.curve), old.curve).astype(np.int8),
-        stops=stop_places(start.level, goal.level, score),
+        stops=stop_places(start.level, goal.level, score) if _by_stops(times.curve, old) else old.stops,
         by_white=np.where(touch.colour, start_white & goal.white, old.by_white),
         settled_at=float(end.max(initial=time)),
     )
     return replace(playback, movement=movement, voices=voices, asked=target.asked, watch=watch)
+
+
+def _rows(level: BoolArray, colour: BoolArray, effect: BoolArray) -> BoolArray:
+    """Three rows as one array (3, n), in the order of ``Movement``."""
+    rows = np.empty((3, level.size), dtype=np.bool_)
+    rows[LEVEL], rows[COLOUR], rows[EFFECT] = level, colour, effect
+    return rows
+
+
+def _by_stops(curve: int, old: Movement) -> bool:
+    """Whether any lamp moves or will move in stops; the others never read their places on that scale."""
+    return curve == STOPS or bool((old.curve == STOPS).any())
 
 
 def stop_places(start: FloatArray, goal: FloatArray, score: Score) -> FloatArray:

@@ -80,35 +80,44 @@ def space_out(
     changes greatly, ``crossing`` those that another layer moves at the same time; ``turns_allowed`` is how
     many changes may begin in a second. Unguarded, everything begins now but is remembered.
     """
-    if not len(shown):
+    n = len(shown)
+    if not n:
         return watch, np.zeros(0)
-    seen = np.append(shown, shown.mean())
-    to = np.append(goal, goal.mean())
+    seen, to = _and_the_mean(shown), _and_the_mean(goal)
     moves = to != seen
-    limit = np.append(turns_allowed, TURNS)
 
-    # Changes that were ordered but have not begun are replaced by this one: forget them.
-    unborn = watch.turns > now
-    forget = unborn.any(axis=0)
-    way = np.where(forget, watch.was_way, watch.way)
-    extreme = np.where(forget, watch.was_extreme, watch.extreme)
-    turns = np.sort(np.where(unborn, _LONG_AGO, watch.turns), axis=0)
+    way, extreme, turns = watch.way, watch.extreme, watch.turns
+    forget = turns[-1] > now
+    if forget.any():  # changes that were ordered but have not begun are replaced by this one: forget them
+        way = np.where(forget, watch.was_way, way)
+        extreme = np.where(forget, watch.was_extreme, extreme)
+        turns = np.sort(np.where(turns > now, _LONG_AGO, turns), axis=0)
 
     extreme = np.where(way > 0, np.maximum(extreme, seen), np.where(way < 0, np.minimum(extreme, seen), seen))
     step = CHANGE * np.maximum(np.maximum(extreme, to), DARKEST)
     falls = (way >= 0) & (to <= extreme - step)
     rises = (way <= 0) & (to >= extreme + step)
-    count = (falls | rises | np.append(recoloured, False)).astype(np.int64)
-    count += np.append(crossing, crossing.any()) & moves
+    count = (falls | rises).astype(np.int64)
+    count[:n] |= recoloured
+    if crossing.any():
+        count[:n] += crossing & moves[:n]
+        count[n] += moves[n]
+    if not count.any():
+        return Watch(way, extreme, way, extreme, turns), np.full(n, now)
 
-    # The change that has to leave the second before this one may enter it.
-    leaving = np.clip(_KEPT - 1 - limit + count, 0, _KEPT - 1)
-    since = np.take_along_axis(turns, leaving[None, :], axis=0)[0]
-    free = np.where((count > 0) & guarded, np.maximum(now, since + WINDOW_S), now)
-    free = np.maximum(free, np.where(moves, free[-1], now))
+    free: FloatArray = np.full(n + 1, now)
+    if guarded:
+        # The change that has to leave the second before this one may enter it.
+        limit = np.append(turns_allowed, TURNS)
+        leaving = np.clip(_KEPT - 1 - limit + count, 0, _KEPT - 1)
+        since = np.take_along_axis(turns, leaving[None, :], axis=0)[0]
+        free = np.where(count > 0, np.maximum(now, since + WINDOW_S), now)
+        free = np.maximum(free, np.where(moves, free[-1], now))
 
-    for more in range(2):
-        turns = np.where(count > more, np.vstack((turns[1:], free)), turns)
+    for more in range(int(count.max())):
+        later = np.empty_like(turns)
+        later[:-1], later[-1] = turns[1:], free
+        turns = np.where(count > more, later, turns)
     return (
         Watch(
             way=np.where(falls, -1, np.where(rises, 1, way)).astype(np.int8),
@@ -119,3 +128,11 @@ def space_out(
         ),
         free[:-1],
     )
+
+
+def _and_the_mean(values: FloatArray) -> FloatArray:
+    """(n,) → (n+1,): the values and, last, their mean."""
+    more = np.empty(len(values) + 1)
+    more[:-1] = values
+    more[-1] = np.add.reduce(values) / len(values)
+    return more
