@@ -81,19 +81,23 @@ MARK = b"everything before this has been heard"
 class Ear:
     """A UDP socket on loopback that keeps every packet with the time it came.
 
-    On Linux that is the kernel's own time of arrival, whenever this thread gets to read it.
+    On Linux that is the kernel's own time of arrival, whenever this thread gets to read it. With ``path`` it
+    is a Unix socket, to which the ``porter`` of another network namespace brings what arrives there.
     """
 
-    packets: list[tuple[float, Packet]] = field(default_factory=list)
+    path: Path | None = None
+
+    packets: list[tuple[float, Packet]] = field(default_factory=list, init=False)
 
     def __post_init__(self) -> None:
-        self._socket = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
+        family = socket.AF_INET if self.path is None else socket.AF_UNIX
+        self._socket = socket.socket(family, socket.SOCK_DGRAM)
         self._socket.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 4 << 20)
         if sys.platform == "linux":
             self._socket.setsockopt(socket.SOL_SOCKET, LINUX_SO_TIMESTAMPNS, 1)
-        self._socket.bind(("127.0.0.1", 0))
+        self._socket.bind(("127.0.0.1", 0) if self.path is None else str(self.path))
         self._socket.settimeout(0.1)
-        self.port: int = self._socket.getsockname()[1]
+        self.port: int = self._socket.getsockname()[1] if self.path is None else 0
         self._open = True
         self._caught_up = threading.Event()
         self._thread = threading.Thread(target=self._listen, daemon=True)
@@ -113,8 +117,8 @@ class Ear:
     def catch_up(self) -> None:
         """Returns when everything that has arrived by now is among the packets."""
         self._caught_up.clear()
-        with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as own:
-            own.sendto(MARK, ("127.0.0.1", self.port))
+        with socket.socket(self._socket.family, socket.SOCK_DGRAM) as own:
+            own.sendto(MARK, self._socket.getsockname())
         assert self._caught_up.wait(WAIT_S)
 
     def close(self) -> None:
@@ -151,9 +155,9 @@ def _arrival(marks: list[tuple[int, int, bytes]]) -> float:
 class House:
     """Folders of its own, a show in them, an ear, and every process it started."""
 
-    def __init__(self, folder: Path, show: dict[str, Any] | None = None) -> None:
+    def __init__(self, folder: Path, show: dict[str, Any] | None = None, ear: Ear | None = None) -> None:
         self.folder = folder
-        self.ear = Ear()
+        self.ear = ear or Ear()
         document = json.loads(json.dumps(show or SHOW))
         document.setdefault("output", {"sacn": {"universes": {"1": {"to": [f"127.0.0.1:{self.ear.port}"]}}}})
         self.show = folder / "show.json"
@@ -166,6 +170,8 @@ class House:
         """What goes before every command: a namespace that the processes live in."""
         self.seen: Callable[[Path], Path] = lambda path: path
         """Where a file of theirs can be read from here."""
+        self.porter: Path | None = None
+        """Unix socket of the porter that carries connections to their loopback, where that is not ours."""
         self._processes: list[subprocess.Popen[str]] = []
 
     # ── doing ───────────────────────────────────────────────────────────────────────────────────
@@ -222,7 +228,13 @@ class House:
         endpoint = self.endpoint()
         if endpoint is None:
             raise FileNotFoundError("no engine is known")
-        link = socket.create_connection(("127.0.0.1", endpoint["port"]), timeout=WAIT_S)
+        if self.porter is None:
+            link = socket.create_connection(("127.0.0.1", endpoint["port"]), timeout=WAIT_S)
+        else:
+            link = socket.socket(socket.AF_UNIX)
+            link.settimeout(WAIT_S)
+            link.connect(str(self.porter))
+            link.sendall(f"{endpoint['port']}\n".encode())
         link.sendall(f"{json.dumps({'hello': {'token': endpoint['token']}})}\n".encode())
         return link
 

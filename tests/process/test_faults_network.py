@@ -1,0 +1,228 @@
+"""The network goes and comes back: the engine goes on, says so, and the present look is the first to leave.
+
+Real cables (a veth pair between two network namespaces) where the machine allows them, and the same errors
+injected into the engine. Linux gives an interface that comes up its routes back; the address stays meanwhile.
+"""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any, Protocol
+
+import pytest
+
+from tests.process.apart import Apart, needs_namespaces
+from tests.process.house import SHOW, Ear, House
+from tests.process.test_crashes import level
+from tests.process.test_faults_disk import INJECTED
+
+DESK, LAMP, NOBODY, ELSEWHERE = "10.77.0.1", "10.77.0.2", "10.77.0.99", "192.0.2.1"  # RFC 1918, RFC 5737
+PORT = 5568
+
+
+class Cable(Protocol):
+    """What lies between the engine and the lamp."""
+
+    house: House
+
+    def cut(self) -> None: ...
+    def mend(self) -> None: ...
+
+
+class RealCable:
+    """Engine and lamp in two network namespaces with a virtual cable between them, and no way out."""
+
+    def __init__(self, folder: Path, to: tuple[str, ...] = (f"{LAMP}:{PORT}",)) -> None:
+        needs_namespaces()
+        self._short = tempfile.TemporaryDirectory()  # the path of a Unix socket has to be short
+        room = Path(self._short.name)
+        self._desk = Apart("net")
+        self._lamp = Apart("net", beside=self._desk)
+        self._desk.run("ip", "link", "add", "name", "desk", "type", "veth", "peer", "name", "lamp")
+        self._desk.run("ip", "link", "set", "lamp", "netns", str(self._lamp.pid))
+        self._desk.run("ip", "address", "add", f"{DESK}/24", "dev", "desk")
+        self._lamp.run("ip", "address", "add", f"{LAMP}/24", "dev", "lamp")
+        self._desk.run("ip", "link", "set", "desk", "up")
+        self._lamp.run("ip", "link", "set", "lamp", "up")
+        document = {**SHOW, "output": {"sacn": {"universes": {"1": {"to": list(to)}}}}}
+        self.house = House(folder, document, Ear(room / "ear"))
+        self.house.prefix, self.house.porter = self._desk.prefix, room / "link"
+        self._porters = [
+            self._porter(self._lamp, "lamp", LAMP, str(PORT), str(room / "ear")),
+            self._porter(self._desk, "link", str(room / "link")),
+        ]
+
+    @staticmethod
+    def _porter(where: Apart, *words: str) -> subprocess.Popen[str]:
+        script = Path(__file__).with_name("porter.py")
+        command = [*where.prefix, sys.executable, "-P", str(script), *words]
+        porter = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
+        assert porter.stdout is not None
+        assert porter.stdout.readline() == "ready\n"
+        return porter
+
+    def cut(self) -> None:
+        self._desk.run("ip", "link", "set", "desk", "down")
+
+    def mend(self) -> None:
+        self._desk.run("ip", "link", "set", "desk", "up")
+
+    def move(self, address: str) -> None:
+        """Gives the desk another address, as a new lease would."""
+        self._desk.run("ip", "address", "flush", "dev", "desk")
+        self._desk.run("ip", "address", "add", f"{address}/24", "dev", "desk")
+
+    def cut_at_the_lamp(self) -> None:
+        self._lamp.run("ip", "link", "set", "lamp", "down")
+
+    def mend_at_the_lamp(self) -> None:
+        self._lamp.run("ip", "link", "set", "lamp", "up")
+
+    def close(self) -> None:
+        self.house.close_processes()
+        for porter in self._porters:
+            porter.kill()
+            porter.communicate()
+        self.house.close()
+        for apart in (self._lamp, self._desk):
+            apart.close()
+        self._short.cleanup()
+
+
+class InjectedCable:
+    """Loopback, with an engine that is told that no datagram leaves."""
+
+    def __init__(self, folder: Path) -> None:
+        self.house = House(folder)
+        faults = folder / "faults"
+        faults.mkdir()
+        self._fault = faults / "network-down"
+        self.house.env |= {"PYTHONPATH": str(INJECTED), "LAMPWRIGHT_TEST_FAULTS": str(faults)}
+
+    def cut(self) -> None:
+        self._fault.touch()
+
+    def mend(self) -> None:
+        self._fault.unlink()
+
+    def close(self) -> None:
+        self.house.close()
+
+
+@pytest.fixture(params=[RealCable, InjectedCable], ids=["real", "injected"])
+def cable(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Cable]:
+    cable = request.param(tmp_path)
+    yield cable
+    cable.close()
+
+
+@pytest.fixture
+def real(tmp_path: Path) -> Iterator[RealCable]:
+    cable = RealCable(tmp_path)
+    yield cable
+    cable.close()
+
+
+def output(status: dict[str, Any], to: str = "") -> dict[str, Any]:
+    [found] = [one for one in status["outputs"] if to in one["to"]]
+    return dict(found)
+
+
+def test_an_interface_that_goes_down_and_up_again_costs_nothing_but_the_time_between(cable: Cable) -> None:
+    house = cable.house
+    house.engine()
+    house.tell(kind="recall", cue="1", fade_s=0.0)
+    house.ear.wait(lambda packet: level(packet) == 32768)
+    before = house.wait_status()
+    cable.cut()
+    lost = house.wait_status(lambda status: output(status)["state"] == "failing")
+    assert "network" in output(lost)["error"]
+    house.tell(kind="set", fixtures=["window"], level=1.0)  # commands go on
+    house.ear.catch_up()
+    mark = len(house.ear.packets)
+    cable.mend()
+    assert level(house.ear.wait(lambda packet: True, mark)) == 65535  # the look of now, nothing older
+    healed = house.wait_status(lambda status: output(status)["state"] == "ok")
+    assert output(healed)["error"] == ""
+    assert output(healed)["errors"] > 0
+    assert healed["engine_pid"] == before["engine_pid"]
+
+
+def test_a_fade_runs_on_while_the_network_is_away(cable: Cable) -> None:
+    house = cable.house
+    house.engine()
+    house.tell(kind="recall", cue="1", fade_s=0.0)
+    house.ear.wait(lambda packet: level(packet) == 32768)
+    cable.cut()
+    house.tell(kind="recall", cue="2", fade_s=1.5)
+    house.wait_status(lambda status: status["lights"]["window"]["level"] > 0.7)
+    mark = len(house.ear.packets)
+    cable.mend()
+    house.ear.wait(lambda packet: level(packet) == 65535, mark)
+    levels = [level(packet) for packet in house.ear.since(mark)]
+    assert levels[0] >= 0.7 * 65535 - 1
+    assert levels == sorted(levels)
+
+
+def test_another_address_of_the_desk_needs_no_restart(real: RealCable) -> None:
+    house = real.house
+    house.engine()
+    house.ear.wait(lambda packet: True)
+    real.move("10.77.0.3")
+    house.tell(kind="recall", cue="1", fade_s=0.0)
+    house.ear.wait(lambda packet: level(packet) == 32768)
+    assert output(house.wait_status())["state"] == "ok"
+
+
+def test_a_lamp_whose_cable_is_pulled_is_fed_again_when_it_is_back(real: RealCable) -> None:
+    house = real.house
+    house.engine()
+    house.ear.wait(lambda packet: True)
+    real.cut_at_the_lamp()
+    house.tell(kind="recall", cue="1", fade_s=0.0)
+    house.ear.catch_up()
+    mark = len(house.ear.packets)
+    real.mend_at_the_lamp()
+    assert level(house.ear.wait(lambda packet: True, mark)) == 32768
+
+
+def test_destinations_that_cannot_be_reached_do_not_hold_up_the_others(tmp_path: Path) -> None:
+    real = RealCable(tmp_path, to=(f"{ELSEWHERE}", f"{NOBODY}", f"{LAMP}:{PORT + 1}", f"{LAMP}:{PORT}"))
+    try:
+        house = real.house
+        house.engine()
+        house.tell(kind="recall", cue="2", fade_s=1.5)
+        status = house.wait_status(lambda status: status["cue"] == "2" and status["fade"] is None)
+        house.ear.wait(lambda packet: level(packet) == 65535)
+        packets = house.ear.since(0)
+        numbers = [packet.sequence for packet in packets]
+        assert numbers == [(numbers[0] + step) % 256 for step in range(len(numbers))]
+        assert output(status, ELSEWHERE)["state"] == "failing"
+        assert "no way to this network" in output(status, ELSEWHERE)["error"]
+        assert "nothing listens" in output(status, f"{LAMP}:{PORT + 1}")["error"]
+        assert output(status, f"{LAMP}:{PORT}")["state"] == "ok"
+        # Nobody answers at the fourth: the system finds out after three tries of a second each.
+        house.wait_status(lambda now: "nobody answers" in output(now, NOBODY)["error"])
+    finally:
+        real.close()
+
+
+def test_a_port_where_nobody_listens_is_said_and_holds_up_nothing(tmp_path: Path) -> None:
+    house = House(tmp_path)
+    try:
+        document = json.loads(house.show.read_text())
+        document["output"]["sacn"]["universes"]["1"]["to"].insert(0, "127.0.0.1:9")
+        house.show.write_text(json.dumps(document))
+        house.engine()
+        house.tell(kind="recall", cue="1", fade_s=0.0)
+        house.ear.wait(lambda packet: level(packet) == 32768)
+        status = house.wait_status(lambda status: output(status, ":9")["error"] != "")
+        assert "nothing listens there" in output(status, ":9")["error"]
+        assert output(status, str(house.ear.port))["error"] == ""
+    finally:
+        house.close()
