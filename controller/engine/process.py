@@ -339,11 +339,11 @@ class Engine:
     def _keep(self) -> None:
         """Notes in the live state file what changed since the last note, or found no room there then."""
         playback, show = self.desk.playback, self.desk.show
+        kept = True
         if playback is not self._kept:
             kept = keep_playback(self._live, self.desk, self._clock())
             self._kept = playback if kept else None
         pending = self._autosave.pending is not None
-        kept = True
         if (show, pending) != self._kept_show:
             show_kept = keep_show(self._live, show, self._file, unsaved=pending)
             self._kept_show = (show, pending) if show_kept else None
