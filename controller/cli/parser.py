@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from controller.cli import (
     breakdown,
+    calibrate,
     check,
     colour,
     demo,
@@ -34,6 +35,7 @@ FAMILIES = (
     breakdown,
     restore,
     watch,
+    calibrate,
     colour,
     profiles,
 )

@@ -1,0 +1,316 @@
+"""Calibrating a lamp that is off by a known rule: read through the engine, past its readings, and given back.
+
+The lamp is made up here and reads its slots by hand, so nothing but the wire is shared with the program.
+"""
+
+from __future__ import annotations
+
+import json
+import signal
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pexpect
+import pytest
+
+from tests.cli.conftest import Ended
+from tests.process.house import WAIT_S, House
+from tests.wire.e131_layout import Packet
+
+Run = Callable[..., Ended]
+pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="POSIX signals and terminals")
+
+ASKS = [(2700, 0), (3200, 0), (4300, 0), (5600, 0), (6500, 0), (4300, -0.01), (4300, 0.01)]
+FULL = 65535
+
+
+class Panel:
+    """A panel of 16-bit dimmer, CCT 2700–6500 K and tint ±0.02 at address 1, too warm and too green."""
+
+    def __init__(self, packet: Packet) -> None:
+        dimmer, cct, tint = (256 * packet.slots[at] + packet.slots[at + 1] for at in (0, 2, 4))
+        self.full = dimmer == FULL
+        self.told_k = 2700 + 3800 * cct / FULL
+        self.told_duv = -0.02 + 0.04 * tint / FULL
+        self.cct_k = 1e6 / (1.03 * 1e6 / self.told_k + 5.0)
+        self.duv = 0.9 * self.told_duv + 0.002
+        self.light = 700 + self.told_k / 20
+
+    def is_told(self, cct_k: float, duv: float) -> bool:
+        return abs(self.told_k - cct_k) < 0.1 and abs(self.told_duv - duv) < 1e-6
+
+    def meter(self) -> str:
+        return f"{self.cct_k:.1f}K {self.duv:+.5f} {self.light:.1f}lx\n"
+
+
+def calibrate(house: House, *words: str) -> subprocess.Popen[str]:
+    """Starts ``lampwright calibrate`` on the panel with a pipe to type into."""
+    process = subprocess.Popen(
+        house.command("calibrate", str(house.show), "window", *words),
+        env=house.env,
+        cwd=house.folder,
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    house._processes.append(process)  # ended with the house
+    return process
+
+
+def typed(process: subprocess.Popen[str], text: str) -> None:
+    assert process.stdin is not None
+    process.stdin.write(text)
+    process.stdin.flush()
+
+
+def ended(process: subprocess.Popen[str]) -> tuple[int, str, str]:
+    """Status, output and complaints of a process that has heard everything."""
+    assert process.stdin is not None
+    process.stdin.close()
+    process.stdin = None
+    out, err = process.communicate(timeout=WAIT_S)
+    return process.returncode, out, err
+
+
+def told(house: House, cct_k: float, duv: float, mark: int) -> Panel:
+    """The panel once it stands at full at a white, as its slots say."""
+
+    def fits(packet: Packet) -> bool:
+        panel = Panel(packet)
+        return panel.full and panel.is_told(cct_k, duv)
+
+    return Panel(house.ear.wait(fits, mark))
+
+
+def steady(house: House) -> Packet:
+    """What goes out when all is still: packets of the wire come at the latest after a second."""
+    mark = len(house.ear.packets)
+    house.ear.wait(lambda _: len(house.ear.packets) > mark + 1, mark)
+    return house.ear.packets[-1][1]
+
+
+def read_all(house: House, process: subprocess.Popen[str], mark: int) -> None:
+    for ask in ASKS:
+        typed(process, told(house, *ask, mark).meter())
+
+
+def stored(house: House) -> list[dict[str, float]]:
+    """The readings in the file, once the engine has saved it."""
+    house.wait_status(lambda status: bool(status["saved"]["ok"]))
+    [window, _] = json.loads(house.show.read_text())["rig"]["fixtures"]
+    return list(window.get("calibration", []))
+
+
+def test_a_lamp_that_was_read_measures_right_and_can_be_read_again(house: House) -> None:
+    house.engine()
+    house.send("recall", "1", "in", "0s")
+    house.wait_status(lambda status: status["cue"] == "1" and status["fade"] is None)
+    before = steady(house)
+    mark = len(house.ear.packets)
+    process = calibrate(house)
+    read_all(house, process, mark)
+    status, out, err = ended(process)
+    assert (status, err) == (0, "")
+    assert "stored 7 readings in window" in out
+    # The other lamp, dimmer at address 21, was dark while the panel stood at full.
+    reading = [p for _, p in house.ear.packets[mark:] if Panel(p).full and Panel(p).is_told(4300, -0.01)]
+    assert {packet.slots[20] for packet in reading} == {0}
+    assert [(r["asked_cct_k"], r["asked_duv"]) for r in stored(house)] == ASKS
+    # Its cue shows again, its other lamp as before, and the panel now as a meter wants it.
+    house.wait_status(lambda status: status["fade"] is None and not status["solo"])
+    after = steady(house)
+    assert after.slots[20] == before.slots[20]
+    panel = Panel(after)
+    assert after.slots[:2] == before.slots[:2]
+    assert panel.cct_k == pytest.approx(4300, abs=10) != Panel(before).cct_k
+    assert panel.duv == pytest.approx(0.0, abs=2e-4)
+    for cct_k, duv in ((3600, 0.0), (5000, 0.004), (3000, -0.003)):
+        here, mark = after.slots[2:6], len(house.ear.packets)
+        house.send("set", "window", "level=100%", f"cct={cct_k}", f"tint={duv}")
+        after = house.ear.wait(lambda p, here=here: p.slots[2:6] != here, mark)  # type: ignore[misc]
+        panel = Panel(after)
+        assert panel.cct_k == pytest.approx(cct_k, rel=0.006)
+        assert panel.duv == pytest.approx(duv, abs=6e-4)
+
+    # Once more, with readings in the show: the lamp is asked as if it had none, and Ctrl-C changes nothing.
+    show, still = house.show.read_bytes(), steady(house)
+    mark = len(house.ear.packets)
+    process = calibrate(house)
+    first = told(house, 2700, 0.0, mark)
+    typed(process, first.meter())
+    told(house, 3200, 0.0, mark)
+    process.send_signal(signal.SIGINT)
+    status, out, err = ended(process)
+    assert (status, err) == (1, "")
+    assert "nothing was stored" in out
+    assert f"2700,0,{first.cct_k:.1f}" in out
+    mark = len(house.ear.packets)
+    house.ear.wait(lambda p: p.slots == still.slots, mark)  # the other lamps come back in a short fade
+    assert steady(house).slots == still.slots
+    assert house.show.read_bytes() == show
+
+    # One undo takes all the readings back.
+    house.send("undo")
+    house.wait_status(lambda status: status["undo"] == "" and status["saved"]["ok"])
+    assert stored(house) == []
+
+
+def test_without_an_engine_one_runs_as_long_as_the_reading(house: House) -> None:
+    process = calibrate(house, "--json")
+    read_all(house, process, 0)
+    status, out, err = ended(process)
+    assert status == 0, err
+    assert "no engine was running" in err
+    facts = json.loads(out)
+    assert (facts["fixture"], facts["stored"], len(facts["readings"])) == ("window", True, 7)
+    assert facts["after"]["mean"] < 0.3 * facts["before"]["mean"]
+    assert house.status() is None
+    assert len(json.loads(house.show.read_text())["rig"]["fixtures"][0]["calibration"]) == 7
+
+
+def test_in_a_terminal_it_asks_white_by_white_and_at_the_end(house: House) -> None:
+    house.engine()
+    words = house.command("calibrate", str(house.show), "window", "--asks", "3200,2000,5600:+0.005")
+    terminal = pexpect.spawn(
+        words[0], words[1:], env=house.env, timeout=WAIT_S, encoding="utf-8", dimensions=(30, 160)
+    )
+    try:
+        terminal.expect("2000 K is out of reach: 2700 K is the nearest")
+        terminal.expect(r"1/3  3200 K  > ")
+        terminal.sendline("warm")
+        terminal.expect("'warm' is not a number")
+        terminal.expect(r"1/3  3200 K  > ")
+        terminal.sendline("3150 .001 800")
+        terminal.expect(r"2/3  2700 K  > ")
+        terminal.sendline("back")
+        terminal.expect(r"1/3  3200 K  \(was 3150 K \+0.001, Enter keeps it\)  > ")
+        terminal.sendline("")
+        terminal.expect(r"2/3  2700 K  > ")
+        terminal.sendline("skip")
+        terminal.expect(r"3/3  5600 K tint \+0.005  > ")
+        terminal.sendline("done")
+        terminal.expect("before: mean")
+        terminal.expect(r"Store 1 reading in window\? \[Y/n\] ")
+        terminal.sendline("n")
+        terminal.expect("nothing was stored")
+        terminal.expect(pexpect.EOF)
+    finally:
+        terminal.close(force=True)
+    assert terminal.exitstatus == 1
+    assert stored(house) == []
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("lock", "on"), "the desk is locked"),
+        (("blackout", "on"), "blackout off"),
+        (("master", "0%"), "master full"),
+    ],
+)
+def test_what_stands_in_the_way_is_told_and_left_alone(
+    words: tuple[str, ...], said: str, house: House
+) -> None:
+    house.engine()
+    house.send(*words)
+    still = house.wait_status()["lights"]
+    refused = house.run("calibrate", str(house.show), "window")
+    assert refused.returncode == 1
+    assert said in refused.stderr
+    assert house.wait_status()["lights"] == still
+
+
+def test_a_lamp_that_is_moved_meanwhile_is_asked_again(house: House) -> None:
+    house.engine()
+    process = calibrate(house, "--asks", "3200,5600")
+    panel = told(house, 3200, 0.0, 0)
+    house.send("recall", "1", "in", "0s")
+    mark = len(house.ear.packets)
+    for ask in ((3200, 0.0), (5600, 0.0)):
+        typed(process, panel.meter())
+        panel = told(house, *ask, mark)
+    typed(process, panel.meter())
+    status, out, err = ended(process)
+    assert (status, err) == (0, "")
+    assert "something else moved the lamp meanwhile" in out
+    assert [r["asked_cct_k"] for r in stored(house)] == [3200, 5600]
+
+
+# ── Readings from a file ────────────────────────────────────────────────────────────────────────────
+
+LINES = "asked,cct,duv,lux\n2700,2640,0.002,800\n4300,4350,-0.001,900\n5600,5900,-0.003,950\n"
+
+
+def test_readings_from_a_file_need_no_engine_and_move_no_lamp(house: House) -> None:
+    (house.folder / "window.csv").write_text(LINES)
+    done = house.run("calibrate", str(house.show), "window", "--file", "window.csv")
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "each reading foretold by the others" in done.stdout
+    [window, _] = json.loads(house.show.read_text())["rig"]["fixtures"]
+    assert [reading["measured_cct_k"] for reading in window["calibration"]] == [2640, 4350, 5900]
+    assert house.ear.packets == []
+    done = house.run("calibrate", str(house.show), "window", "--clear")
+    assert done.stdout == "took 3 readings out of window\n"
+    assert "calibration" not in house.show.read_text()
+
+
+def test_readings_from_a_file_go_through_the_engine_that_runs(house: House) -> None:
+    house.engine()
+    (house.folder / "window.csv").write_text("3200;0;3150;-0,001;900\n")
+    done = house.run("calibrate", str(house.show), "window", "--file", "window.csv", "--json")
+    assert (done.returncode, done.stderr) == (0, "")
+    facts = json.loads(done.stdout)
+    assert facts["after"] is None
+    assert facts["readings"][0]["left"] is None
+    assert len(stored(house)) == 1
+    house.send("undo")
+    house.wait_status(lambda status: status["undo"] == "" and status["saved"]["ok"])
+    assert stored(house) == []
+
+
+def show_file(folder: Path) -> Path:
+    from tests.process.house import SHOW
+
+    path = folder / "show.json"
+    path.write_text(json.dumps(SHOW))
+    return path
+
+
+def test_two_asks_that_end_at_the_same_white_are_a_fault(lampwright: Run, tmp_path: Path) -> None:
+    show = show_file(tmp_path)
+    (tmp_path / "window.csv").write_text(LINES + "2000,2640,0.002,800\n")
+    before = show.read_bytes()
+    done = lampwright("calibrate", str(show), "window", "--file", str(tmp_path / "window.csv"))
+    assert done.status == 1
+    assert "asks the same white" in done.err
+    assert show.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    ("words", "status", "said"),
+    [
+        (("windoww",), 2, "did you mean 'window'"),
+        (("pendant",), 1, "nothing to calibrate"),
+        (("window", "--asks", "2700,hot"), 2, "'hot' is not a number"),
+        (("window", "--asks", "2700:0.2"), 2, "out of range"),
+        (("window", "--asks", ",".join(["3200"] * 50)), 2, "40 are enough"),
+        (("window", "--clear", "--file", "x"), 2, "do not go together"),
+        (("window", "--file", "nothing.csv"), 1, "nothing.csv"),
+    ],
+)
+def test_what_makes_no_sense_is_refused(
+    words: tuple[str, ...], status: int, said: str, lampwright: Run, tmp_path: Path
+) -> None:
+    done = lampwright("calibrate", str(show_file(tmp_path)), *words)
+    assert (done.status, done.out) == (status, "")
+    assert said in done.err
+
+
+def test_nothing_to_clear(lampwright: Run, tmp_path: Path) -> None:
+    assert (
+        lampwright("calibrate", str(show_file(tmp_path)), "window", "--clear").out
+        == "window has no readings\n"
+    )
