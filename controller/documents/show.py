@@ -17,7 +17,7 @@ Address = Annotated[int, Field(ge=1, le=512)]
 ShortText = Annotated[str, Field(max_length=80)]
 LongText = Annotated[str, Field(max_length=2000)]
 
-SCREEN_KEYS = frozenset(".bhlcCtTgnuU+-?q ")
+SCREEN_KEYS = frozenset(".bhlcCtTgGnuU+-?q ")
 """Printable keys that the Shoot screen uses itself; a cue cannot have one of them."""
 
 

@@ -1,4 +1,4 @@
-"""The screens are a client: of the desk they know the link, the documents and the errors, and nothing else."""
+"""The screens are a client: of the desk they know the link, the documents and the errors, no more."""
 
 from __future__ import annotations
 

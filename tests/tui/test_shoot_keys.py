@@ -14,6 +14,7 @@ from tests.fakes import bakery
 from tests.fakes.engine_client import FakeClient
 from tests.tui.driving import WALL, desk, drive
 from tui.actions import characters
+from tui.shoot.countdowns import read_take
 from tui.shoot.keys import SHOOT
 
 ROLLING = TakeState(setup="A", number=3, running=True, since=WALL - 75)
@@ -53,6 +54,7 @@ async def test_one_key_sends_one_command(key: str, command: Any) -> None:
         ({"countdown": CountdownState(left_s=4, command="go")}, "c", c.CancelCountdown()),
         ({"take": ROLLING}, "t", c.TakeEnd()),
         ({"take": ROLLING}, "g", c.TakeEnd(good=True)),
+        ({"take": ROLLING}, "G", c.TakeEnd(good=False)),
         ({"master": 0.5}, "plus", c.Master(level=0.55)),
         ({"master": 0.98}, "plus", c.Master(level=1.0)),
         ({"master": 0.02}, "minus", c.Master(level=0.0)),
@@ -134,3 +136,22 @@ async def test_a_setup_and_a_note() -> None:
     async with desk() as d:
         await d.press("T", *"B2", "enter", "n", *"good", "enter")
         assert d.sent == [c.TakeStart(setup="B2"), c.Note(text="good", take=True)]
+
+
+@pytest.mark.parametrize(
+    ("typed", "command"),
+    [
+        ("B", c.TakeStart(setup="B")),
+        ("B from 3", c.TakeStart(setup="B", chain_from="3")),
+        ("from 2.5", c.TakeStart(chain_from="2.5")),
+        ("the far room", c.TakeStart(setup="the far room")),
+    ],
+)
+def test_what_can_be_typed_for_a_take(typed: str, command: c.TakeStart) -> None:
+    assert read_take(typed) == command
+
+
+@pytest.mark.parametrize("typed", ["", "B from x", "b" * 81])
+def test_what_is_no_take(typed: str) -> None:
+    with pytest.raises(ValueError, match="B"):
+        read_take(typed)

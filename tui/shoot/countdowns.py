@@ -1,7 +1,8 @@
-"""What was typed for a countdown: seconds, and what they lead to."""
+"""What was typed for a countdown or a take."""
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from pydantic import ValidationError
@@ -57,3 +58,18 @@ def read_wish(text: str) -> Wish:
     if len(rest) == 1 and rest[0] in WORDS:
         return Wish(seconds, WORDS[rest[0]])
     raise ValueError(f"after the seconds: {', '.join(WORDS)}, or recall and a cue number")
+
+
+def read_take(text: str) -> TakeStart:
+    """Reads 'B', 'B from 3' or, in the present setup, 'from 3'.
+
+    Raises ``ValueError`` with what would be right.
+    """
+    found = re.fullmatch(r"(?P<setup>.*?)\s*(?:\bfrom\s+(?P<cue>\S+))?", text.strip())
+    setup, cue = (found["setup"], found["cue"]) if found is not None else (text, None)
+    if not setup and cue is None:
+        raise ValueError("a setup has a name, and a run of cues its first: B, or B from 3, or from 3")
+    try:
+        return TakeStart(setup=setup or None, chain_from=cue)
+    except ValidationError:
+        raise ValueError("a setup has at most 80 characters, and a cue a number, as in: B from 3") from None

@@ -24,7 +24,7 @@ from tui.dialogs.ask import Ask
 from tui.face import Face
 from tui.room.pane import Pool
 from tui.shoot.body import ShootBody
-from tui.shoot.countdowns import Wish, read_wish
+from tui.shoot.countdowns import Wish, read_take, read_wish
 from tui.shoot.keys import SHOOT
 from tui.swatches import swatch_of
 
@@ -143,21 +143,26 @@ class Shoot(Face):
         take = self.desk.snapshot.take if self.desk.snapshot is not None else None
         self.send(TakeEnd() if take is not None and take.running else TakeStart())
 
-    def end_take_good(self) -> None:
+    def end_take(self, good: bool) -> None:
         take = self.desk.snapshot.take if self.desk.snapshot is not None else None
         if take is None or not take.running:
             self.desk.say("No take is rolling: t starts one.", refused=True)
         else:
-            self.send(TakeEnd(good=True))
+            self.send(TakeEnd(good=good))
 
     def ask_setup(self) -> None:
         self.app.push_screen(
-            Ask("What is the new setup called?", "Its takes count from 1.", _read_setup), self._setup_named
+            Ask(
+                "A take in which setup?",
+                "A new name counts from 1. With 'from 3' the cues run from 3 on, each time alike: B from 3.",
+                read_take,
+            ),
+            self._take_wished,
         )
 
-    def _setup_named(self, name: str | None) -> None:
-        if name is not None:
-            self.send(TakeStart(setup=name))
+    def _take_wished(self, take: TakeStart | None) -> None:
+        if take is not None:
+            self.send(take)
 
     def ask_note(self) -> None:
         self.app.push_screen(Ask("A note on the last take", "It goes into the log.", _read_note), self._noted)
@@ -170,12 +175,6 @@ class Shoot(Face):
         if self.desk.snapshot is not None:
             level = min(max(self.desk.snapshot.master + step, 0.0), 1.0)
             self.send(Master(level=round(level, 4)))
-
-
-def _read_setup(text: str) -> str:
-    if not 1 <= len(text) <= 80:
-        raise ValueError("a setup has a name of 1 to 80 characters")
-    return text
 
 
 def _read_note(text: str) -> str:
