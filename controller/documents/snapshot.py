@@ -96,10 +96,22 @@ class OscState(Model):
     """What was turned away last, in words."""
 
 
+class PageState(Model):
+    """The phone page as it is now."""
+
+    state: Literal["off", "starting", "listening", "failing"] = "off"
+    at: str = ""
+    error: str = ""
+    """Why it cannot be served, in words."""
+    phones: int = 0
+    """Phones that are connected."""
+
+
 class RemoteState(Model):
     """What else reaches the engine."""
 
     osc: OscState = OscState()
+    page: PageState = PageState()
 
 
 class Snapshot(Model):

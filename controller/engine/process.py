@@ -82,7 +82,7 @@ class Engine:
         self._save_at_start = taken_up.unsaved
         self._journal = Journal(log_path(files.show), self._say)
         self._link = Link(secrets.token_urlsafe(24), self._hear, self._answer, self._latest)
-        self._remotes = Remotes(self._hear, self._together, lambda: self.desk, self._say)
+        self._remotes = Remotes(files, self._hear, self._together, lambda: self.desk, self._say)
         self._slots: NDArray[np.uint8] | None = None
         self._stale = True
         """The desk changed since the last frame."""
@@ -286,6 +286,8 @@ class Engine:
             return self._journal.lines(arguments)
         if topic == "moment":
             return self._journal.moment(self.desk, self._clock())
+        if topic == "pair":
+            return self._remotes.pair(arguments)
         return answer(topic, arguments, self.desk)
 
     # ── what clients see ────────────────────────────────────────────────────────────────────────
