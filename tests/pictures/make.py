@@ -1,7 +1,7 @@
-"""Makes the pictures of the screens: ``python docs/make_pictures.py``.
+"""Makes the pictures of the screens: ``python tests/pictures/make.py``.
 
 The real program, the real engine, real packets: the example show runs on this machine alone with its virtual
-room, cues are recalled by their keys, and each screen is drawn as SVG into ``docs/pictures``.
+room, cues are recalled by their keys, and each screen is drawn as SVG beside this file.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from controller.cli.parts import all_profiles
 from controller.engine.client import Client
 from tui.app import LampwrightApp
 
-FOLDER = Path(__file__).parent / "pictures"
+FOLDER = Path(__file__).parent
 SIZE = (100, 30)
 SCENES = (
     # (file, keys to press, seconds to let the light get there)
@@ -57,7 +57,6 @@ def without_web_fonts(svg: str) -> str:
 
 
 def main() -> int:
-    FOLDER.mkdir(exist_ok=True)
     profiles = all_profiles()
     show = example(profiles)
     with DemoRoom(show, profiles) as room, copy_of(show, room) as path:
