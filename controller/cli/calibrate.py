@@ -13,7 +13,7 @@ from controller.cli.parts import Commands, add, add_json, all_profiles, existing
 if TYPE_CHECKING:
     from controller.documents.light import White
     from controller.documents.profile import Profile
-    from controller.documents.show import Fixture, Show
+    from controller.documents.show import Fixture
     from controller.output.calibration_plan import Question
 
 MOST_ASKS = 40
@@ -63,13 +63,13 @@ def run(arguments: argparse.Namespace) -> int:
 def _from_file(path: Path, arguments: argparse.Namespace) -> int:
     from controller.cli.calibrate_result import facts, lines, stored
     from controller.cli.meter_file import read_lines
-    from controller.cli.show_edits import put_in_show, show_now
+    from controller.cli.show_edits import fixture_called, put_in_show, show_now
     from controller.documents.commands import PutFixture
     from controller.documents.reading import decode, read_bytes
     from controller.output.calibration_plan import question, reading
 
     profiles = all_profiles(path)
-    fixture = _fixture(show_now(path, profiles), arguments.fixture)
+    fixture = fixture_called(show_now(path, profiles), arguments.fixture)
     found = read_lines(decode(read_bytes(arguments.file), str(arguments.file)), str(arguments.file))
     if len({line.read.light is None for line in found}) > 1:
         raise Misuse("some of the readings tell the light and some do not; tell it for all or for none")
@@ -90,11 +90,11 @@ def _from_file(path: Path, arguments: argparse.Namespace) -> int:
 
 def _clear(path: Path, arguments: argparse.Namespace) -> int:
     from controller.cli.calibrate_result import count, facts
-    from controller.cli.show_edits import put_in_show, show_now
+    from controller.cli.show_edits import fixture_called, put_in_show, show_now
     from controller.documents.commands import PutFixture
 
     profiles = all_profiles(path)
-    fixture = _fixture(show_now(path, profiles), arguments.fixture)
+    fixture = fixture_called(show_now(path, profiles), arguments.fixture)
     if fixture.calibration:
         put_in_show(path, profiles, PutFixture(fixture=fixture.model_copy(update={"calibration": ()})))
     had = len(fixture.calibration)
@@ -111,24 +111,12 @@ def _clear(path: Path, arguments: argparse.Namespace) -> int:
 
 def _walk(path: Path, arguments: argparse.Namespace) -> int:
     from controller.cli.calibrate_live import walk_through
-    from controller.cli.show_edits import show_now
+    from controller.cli.show_edits import fixture_called, show_now
 
     profiles = all_profiles(path)
-    fixture = _fixture(show_now(path, profiles), arguments.fixture)
+    fixture = fixture_called(show_now(path, profiles), arguments.fixture)
     questions, remarks = _questions(fixture, profiles, arguments.asks)
     return walk_through(path, fixture, profiles, questions, remarks, arguments)
-
-
-def _fixture(show: Show, name: str) -> Fixture:
-    from controller.cli.readings import nearest
-
-    fixture = show.fixture(name.lower())
-    if fixture is None:
-        known = [one.id for one in show.rig.fixtures]
-        raise Misuse(
-            f"there is no fixture '{name}'{nearest(name.lower(), known)}; the rig has {', '.join(known)}"
-        )
-    return fixture
 
 
 def _questions(

@@ -19,6 +19,7 @@ from controller.cli import (
     sheet,
     shows,
     status,
+    substitute,
     watch,
 )
 from controller.cli.parts import Commands
@@ -36,6 +37,7 @@ FAMILIES = (
     restore,
     watch,
     calibrate,
+    substitute,
     colour,
     profiles,
 )

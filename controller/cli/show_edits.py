@@ -1,4 +1,4 @@
-"""Edits of a show that need no light: through the engine that runs for it, or in its file where none does."""
+"""A show and its edits, by the engine that runs for it or by its file where none does; no lamp is moved."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from controller.documents.commands import ShowCommand
     from controller.documents.profile import Profile
-    from controller.documents.show import Show
+    from controller.documents.show import Fixture, Show
     from controller.engine.client import Client
 
 
@@ -43,3 +43,18 @@ def put_in_show(path: Path, profiles: Mapping[str, Profile], command: ShowComman
         return
     file = ShowFile(path)
     file.save(apply_edit(file.load(profiles), command, profiles))
+
+
+def fixture_called(show: Show, name: str) -> Fixture:
+    """The fixture of this id; raises ``Misuse`` with the ids that there are."""
+    from controller.cli.exits import Misuse
+    from controller.cli.readings import nearest
+
+    fixture = show.fixture(name.lower())
+    if fixture is None:
+        known = [one.id for one in show.rig.fixtures]
+        raise Misuse(
+            f"there is no fixture '{name}'{nearest(name.lower(), known)}; "
+            f"the rig has {', '.join(known) or 'none yet'}"
+        )
+    return fixture
