@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import json
+import logging
 from collections import deque
 from collections.abc import Awaitable, Callable
 from typing import Any
@@ -12,6 +13,8 @@ from typing import Any
 from aiohttp import WSMsgType, web
 
 from controller.errors import LampwrightError
+
+log = logging.getLogger(__name__)
 
 PING_S = 10.0
 """A phone that does not answer a ping within half of this is gone (RFC 6455 §5.5.2)."""
@@ -131,5 +134,8 @@ class Phone:
             await self._hear(asked.get("do"))
         except LampwrightError as error:
             refused = str(error)
+        except Exception:
+            log.exception("a command of a phone failed: %s", text)
+            refused = "that should not have happened; the page's log says more"
         self._replies.append({"reply": {"id": asked["id"], "refused": refused}})
         self._wake.set()

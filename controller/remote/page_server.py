@@ -215,7 +215,7 @@ class PageServer:
     async def _hear(self, raw: object) -> None:
         """Carries out what a phone asks for; raises ``LampwrightError`` with a sentence where it may not."""
         kind = raw.get("kind") if isinstance(raw, dict) else None
-        if kind not in KINDS:
+        if not isinstance(kind, str) or kind not in KINDS:
             raise Mistake("the phone runs the show; it cannot do this")
         await self._carry_out(hear(raw))
 
