@@ -176,7 +176,7 @@ class Engine:
             self._outputs.send(self._slots, now)
         self._live.note_sequences(self._outputs.sequences())
         self._keep()
-        self._journal.frame(desk, now if moment is None else moment, self._outputs.states)
+        self._journal.frame(desk, now, moment, self._outputs.states)
         if self._ends_at is not None and self._beat.shown >= self._ends_at:  # effects may run on in the dark
             self._ended.set()
             return

@@ -50,18 +50,19 @@ class Scribe:
         return put_in_order(self.entries)
 
 
-def an_evening() -> Scribe:
+def an_evening(fps: float = 25.0) -> Scribe:
     """Two takes of setup 12A with cues and notes, the second one good."""
+    state = {"show": "The Night Baker", "cue": {"number": "2", "name": "Before dawn"}, "camera": {"fps": fps}}
     scribe = Scribe()
     scribe.engine("start")
     scribe.t = 10.0
-    scribe.start("12A", 1, show="The Night Baker", cue={"number": "2", "name": "Before dawn"})
+    scribe.start("12A", 1, **state)
     scribe.t = 14.5
     scribe.cue("3", "Ovens on", window={"level": 0.12, "white": {"cct_k": 5600.0}}, oven={"level": 0.35})
     scribe.t = 20.0
     scribe.end("12A", 1, good=False, note="door")
     scribe.t = 40.0
-    scribe.start("12A", 2, show="The Night Baker", cue={"number": "2", "name": "Before dawn"})
+    scribe.start("12A", 2, **state)
     scribe.t = 41.0
     scribe.add("light", "set", "window 15 % 2800 K", lamps={})
     scribe.t = 41.001

@@ -15,11 +15,20 @@ from controller.record.sheet.facts import (
     cautions,
     facts_of,
     mired_word,
-    modifiers,
     states,
     subject_of,
 )
 from controller.record.sheet.markup import Markup, el, joined
+from controller.record.sheet.parts import (
+    bar,
+    dash_line,
+    degrees,
+    metres,
+    modified,
+    stops_words,
+    swatch,
+    table,
+)
 from controller.record.sheet.plan import plan
 from controller.record.sheet.style import STYLE
 
@@ -108,9 +117,9 @@ def _light(facts: Sequence[LampFacts]) -> Markup:
     rows = [
         el(
             "tr",
-            el("td", _swatch(fact), class_="dot"),
+            el("td", swatch(fact), class_="dot"),
             el("th", fact.id, el("span", fact.lamp.fixture.role, class_="role"), scope="row"),
-            el("td", _bar(fact), class_="bars"),
+            el("td", bar(fact), class_="bars"),
             el("td", words.per_cent(fact.lamp.sent.level) if fact.lit else "off", class_="num"),
             el("td", words.per_cent(fact.lamp.sent.output) if fact.lit else "", class_="num"),
             el("td", stops_words(fact.stops), class_="num"),
@@ -124,7 +133,7 @@ def _light(facts: Sequence[LampFacts]) -> Markup:
     return el(
         "section",
         el("h2", "The light"),
-        _table(head, rows, "light", numbers=(3, 4, 5, 6, 7)),
+        table(head, rows, "light", numbers=(3, 4, 5, 6, 7)),
         *_remarks(facts),
         el(
             "p",
@@ -170,7 +179,7 @@ def _room(moment: Moment, facts: Sequence[LampFacts]) -> Markup:
 
 
 def _colour(moment: Moment, facts: Sequence[LampFacts]) -> Markup:
-    kinds = [el("li", _dash(dash), el("span", name)) for dash, name in legend(moment)]
+    kinds = [el("li", dash_line(dash), el("span", name)) for dash, name in legend(moment)]
     said = el("p", "What each kind of lamp can give:", class_="small")
     gamuts = joined(said, el("ul", *kinds, class_="legend")) if kinds else Markup("")
     return el(
@@ -211,7 +220,7 @@ def _rig(moment: Moment, facts: Sequence[LampFacts]) -> Markup:
     return el(
         "section",
         el("h2", "Rig"),
-        _table((*head, "modifiers", "note"), rows, "rig", numbers=range(2, len(head))),
+        table((*head, "modifiers", "note"), rows, "rig", numbers=range(2, len(head))),
         el("p", about, class_="small"),
         joined(el("h3", "Set pieces"), el("ul", *pieces, class_="remarks pieces")) if pieces else Markup(""),
     )
@@ -232,13 +241,13 @@ def _rig_row(moment: Moment, fact: LampFacts, head: Sequence[str]) -> Markup:
         el("th", fact.id, scope="row"),
         el("td", fixture.profile if kind is None else kind.name, el("span", ", ".join(how), class_="role")),
         el("td", fact.address, class_="num"),
-        el("td", _metres(fact.height_m), class_="num"),
+        el("td", metres(fact.height_m), class_="num"),
     ]
     if "to subject" in head:
-        cells.append(el("td", _metres(fact.to_subject_m) + steep, class_="num"))
+        cells.append(el("td", metres(fact.to_subject_m) + steep, class_="num"))
     if "to camera" in head:
-        cells.append(el("td", _metres(fact.to_camera_m), class_="num"))
-    return el("tr", *cells, el("td", _modified(fact)), el("td", fixture.note))
+        cells.append(el("td", metres(fact.to_camera_m), class_="num"))
+    return el("tr", *cells, el("td", modified(fact)), el("td", fixture.note))
 
 
 def _slots(facts: Sequence[LampFacts]) -> Markup:
@@ -261,7 +270,7 @@ def _slots(facts: Sequence[LampFacts]) -> Markup:
     return el(
         "section",
         el("h2", "Slots"),
-        _table(("lamp", "address", "channel values 0–255, coarse before fine"), rows, "slots", numbers=(1,)),
+        table(("lamp", "address", "channel values 0–255, coarse before fine"), rows, "slots", numbers=(1,)),
     )
 
 
@@ -274,7 +283,7 @@ def _events(moment: Moment) -> Markup:
     return el(
         "section",
         el("h2", "During the take"),
-        _table(("after the start", "what happened"), rows, "events", numbers=(0,)),
+        table(("after the start", "what happened"), rows, "events", numbers=(0,)),
         el("p", f"And {more} more; the log has them.", class_="small") if more else Markup(""),
     )
 
@@ -286,64 +295,3 @@ def _cautions(moment: Moment) -> Markup:
         el("ul", *(el("li", sentence) for sentence in cautions(moment))),
         class_="cautions keep",
     )
-
-
-# ── Small parts ─────────────────────────────────────────────────────────────────────────────────────
-
-
-def _table(head: Sequence[str], rows: Sequence[Markup], name: str, numbers: Sequence[int] = ()) -> Markup:
-    cells = [
-        el("th", label, scope="col", class_="num" if column in numbers else None) if label else el("td")
-        for column, label in enumerate(head)
-    ]
-    return el("table", el("thead", el("tr", *cells)), el("tbody", *rows), class_=name)
-
-
-def _swatch(fact: LampFacts) -> Markup:
-    colour = fact.lamp.sent.swatch if fact.lit else "#ffffff"
-    circle = el("circle", cx=6, cy=6, r=5.2, fill=colour, stroke="#6b7280", stroke_width=0.7)
-    words_ = f"colour {colour}" if fact.lit else "off"
-    return el("svg", el("title", words_), circle, viewBox="0 0 12 12", width="12", height="12", role="img")
-
-
-def _bar(fact: LampFacts) -> Markup:
-    """The level as a bar, for the eye."""
-    if not fact.lit:
-        return Markup("")
-    return el(
-        "svg",
-        el("rect", x=0, y=0, width=40, height=4, fill="#e8eaee"),
-        el("rect", x=0, y=0, width=40 * fact.lamp.sent.level, height=4, fill="#3b4250"),
-        viewBox="0 0 40 4", width="40", height="4", class_="bar", aria_hidden="true",
-    )  # fmt: skip
-
-
-def _dash(dash: str) -> Markup:
-    line = el(
-        "line", x1=0, y1=3, x2=26, y2=3, stroke="#6b7280", stroke_width=1,
-        stroke_dasharray=None if dash == "none" else " ".join(f"{3 * float(d):g}" for d in dash.split()),
-    )  # fmt: skip
-    return el("svg", line, viewBox="0 0 26 6", width="26", height="6", aria_hidden="true")
-
-
-def stops_words(stops: float | None) -> str:
-    """Stops below full: '−2.7', 'full'; empty for a lamp that is dark."""
-    if stops is None:
-        return ""
-    return "full" if abs(stops) < 0.05 else f"−{abs(stops):.1f}" if stops < 0 else f"+{stops:.1f}"
-
-
-def degrees(value: float) -> str:
-    """An angle with its sign: '+11°', '−33°'."""
-    return f"{value:+.0f}°".replace("-", "−")
-
-
-def _metres(value: float | None) -> str:
-    return "" if value is None else f"{value:.2f} m"
-
-
-def _modified(fact: LampFacts) -> str:
-    said = modifiers(fact.lamp)
-    if fact.stops is None or fact.stops_with_modifiers == fact.stops:
-        return said
-    return f"{said}; {stops_words(fact.stops_with_modifiers)} st in all"

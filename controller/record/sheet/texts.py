@@ -19,7 +19,8 @@ from controller.record.sheet.facts import (
     modifiers,
     states,
 )
-from controller.record.sheet.page import stops_words, title_of, when
+from controller.record.sheet.page import title_of, when
+from controller.record.sheet.parts import stops_words
 from controller.record.text import clean
 
 CSV_HEAD = (

@@ -1,0 +1,481 @@
+"""The journal: what the engine tells it becomes lines of the log, in order, in words, never in the way."""
+
+from __future__ import annotations
+
+import json
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from controller.documents import commands as c
+from controller.documents.commands import AnyCommand
+from controller.documents.load import load_show
+from controller.documents.profiles import load_profiles
+from controller.documents.snapshot import OutputState, Saved
+from controller.engine.desk import Desk
+from controller.engine.journal import Journal
+from controller.errors import Mistake
+from controller.playback.advance import next_event
+from controller.record.moment import Moment
+from controller.record.writer import Writer
+
+BAKERY = Path(__file__).parents[2] / "examples" / "night-baker.json"
+WALL = 1767621731.0
+"""2026-01-05 14:02:11 UTC, where the monotonic clock stands at 0."""
+
+
+class Paper(Writer):
+    """A writer that keeps what it is handed."""
+
+    def __init__(self) -> None:
+        super().__init__(Path("nowhere"), lambda _: None)
+        self.lines: list[dict[str, Any]] = []
+
+    def put(self, line: bytes) -> None:
+        self.lines.append(json.loads(line))
+
+    def finish(self, timeout_s: float) -> bool:
+        return True
+
+
+class Engine:
+    """Desk and journal as the engine ties them together, on a clock that is set by hand."""
+
+    def __init__(self, path: Path) -> None:
+        profiles = load_profiles()
+        self.now = 0.0
+        self.paper = Paper()
+        self.said: list[str] = []
+        self.desk = Desk(load_show(BAKERY, profiles), profiles, 0.0)
+        self.outputs: tuple[OutputState, ...] = ()
+        self.journal = Journal(
+            path,
+            self.said.append,
+            wall=lambda: WALL + self.now,
+            clock=lambda: self.now,
+            writer=self.paper,
+        )
+
+    def begin(self) -> Engine:
+        self.journal.begin(self.desk, self.now, lambda function, *a: function(*a))
+        return self
+
+    def send(self, command: AnyCommand) -> None:
+        self.advance()
+        before, revision = self.desk.playback, self.desk.revision
+        self.desk.carry_out(command, self.now)
+        self.journal.heard(command, before, revision, self.desk, self.now)
+        self.frame()
+
+    def advance(self) -> None:
+        while (due := next_event(self.desk.playback)) is not None and due <= self.now:
+            before = self.desk.playback
+            self.desk.advance(due)
+            self.journal.passed(before, self.desk, due)
+
+    def wait(self, seconds: float) -> None:
+        self.now += seconds
+        self.advance()
+        self.frame()
+
+    def frame(self) -> None:
+        self.journal.frame(self.desk, self.now, self.now, lambda: self.outputs)
+
+    def told(self, *kinds: str) -> list[str]:
+        return [line["text"] for line in self.paper.lines if not kinds or line["kind"] in kinds]
+
+
+@pytest.fixture
+def engine(tmp_path: Path) -> Engine:
+    return Engine(tmp_path / "x.log.jsonl").begin()
+
+
+# ── What is told ────────────────────────────────────────────────────────────────────────────────────
+
+TOLD: list[tuple[list[AnyCommand], str, str]] = [
+    ([c.Go()], "cue", "go: cue 1 Working light, in 1.5 s"),
+    ([c.Recall(cue="3")], "cue", "recall: cue 3 Ovens on, in 8 s, out 4 s"),
+    ([c.Recall(cue="3", fade_s=0.5)], "cue", "recall: cue 3 Ovens on, in 0.5 s"),
+    ([c.Recall(cue="4")], "cue", "recall: cue 4 Delivery, in 1 s, out 2 s, after 0.5 s"),
+    ([c.Go(), c.Go(), c.Back()], "cue", "back: cue 1 Working light, in 1.5 s"),
+    ([c.SetLight(fixtures=("window",), level=0.15, cct_k=2800)], "light", "window 15 % 2800 K"),
+    ([c.SetLight(fixtures=("van",), level=1, fade_s=2)], "light", "van 100 % in 2 s"),
+    ([c.Go(), c.SetLight(fixtures=("window",), level=0), c.Revert()], "light",
+     "reverted: window 60 % 4300 K"),
+    ([c.Hold(on=True)], "light", "hold: every fade stands"),
+    ([c.Hold(on=True), c.Hold(on=False)], "light", "hold released"),
+    ([c.Blackout()], "light", "blackout"),
+    ([c.Blackout(), c.Blackout()], "light", "blackout ends"),
+    ([c.Master(level=0.8)], "light", "master 80 %"),
+    ([c.Lock(on=True)], "light", "locked"),
+    ([c.Lock(on=True), c.Lock(on=False)], "light", "unlocked"),
+    ([c.Solo(fixtures=("oven",))], "light", "solo oven"),
+    ([c.Solo(fixtures=("oven",)), c.Solo()], "light", "solo ends"),
+    ([c.Without(fixtures=("oven", "van"))], "light", "without van, oven"),
+    ([c.Identify(fixtures=("van",))], "light", "identify van"),
+    ([c.Go(), c.SetLight(fixtures=("van",), level=1), c.Compare()], "light", "the stored look instead"),
+    ([c.Countdown(seconds=5, command=c.Recall(cue="3"))], "cue", "countdown: recall 3 in 5 s"),
+    ([c.Countdown(seconds=5), c.CancelCountdown()], "cue", "countdown to go cancelled"),
+    ([c.TakeStart(setup="12A")], "take", "take 1 of setup 12A starts, no cue"),
+    ([c.TakeStart(), c.TakeEnd(good=True, note="fine")], "take", "take 1 of setup 1 ends, good: fine"),
+    ([c.TakeStart(), c.TakeEnd(good=False)], "take", "take 1 of setup 1 ends, not good"),
+    ([c.Go(), c.Store(cue="9", name="New")], "show", "store cue 9 New"),
+    ([c.RemoveCue(number="6")], "show", "remove cue 6"),
+    ([c.Rename(name="Other")], "show", "rename the show to Other"),
+    ([c.RemoveCue(number="6"), c.Undo()], "show", "undo: remove cue 6"),
+    ([c.RemoveCue(number="6"), c.Undo(), c.Redo()], "show", "redo: remove cue 6"),
+    ([c.RemoveFixture(id="van")], "show", "remove van"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("commands", "kind", "text"), TOLD, ids=[told[2] for told in TOLD])
+def test_a_command_in_words(commands: list[AnyCommand], kind: str, text: str, engine: Engine) -> None:
+    for command in commands:
+        engine.send(command)
+        engine.wait(1.0)
+    assert text in engine.told(kind)
+
+
+@pytest.mark.parametrize(
+    "commands",
+    [
+        [c.Hold(on=False)],
+        [c.Lock(on=False)],
+        [c.Master(level=1.0)],
+        [c.Solo()],
+        [c.SetLight(fixtures=("van",), level=0)],
+    ],
+)
+def test_a_command_that_changed_nothing_leaves_no_line(commands: list[AnyCommand], engine: Engine) -> None:
+    before = len(engine.paper.lines)
+    for command in commands:
+        engine.send(command)
+    engine.wait(1.0)
+    assert len(engine.paper.lines) == before
+
+
+def test_lines_are_numbered_and_carry_both_clocks(engine: Engine) -> None:
+    engine.wait(2.5)
+    engine.send(c.Go())
+    line = engine.paper.lines[-1]
+    assert [one["n"] for one in engine.paper.lines] == [1, 2]
+    assert (line["mono"], line["at"]) == (2.5, "2026-01-05T14:02:13.500Z")
+    assert line["local"][0] in "+-"
+
+
+def test_a_cue_that_runs_carries_its_look_and_times(engine: Engine) -> None:
+    engine.send(c.Recall(cue="2"))
+    line = engine.paper.lines[-1]
+    assert (line["what"], line["cue"], line["follow_s"]) == ("recall", "2", 20.0)
+    assert line["look"]["window"] == {"level": 0.15, "white": {"cct_k": 5600.0, "duv": 0.004}}
+
+
+# ── What happens by itself ──────────────────────────────────────────────────────────────────────────
+
+
+def test_a_follow_on_is_told_at_its_own_moment(engine: Engine) -> None:
+    engine.send(c.Recall(cue="2"))
+    engine.wait(21.0)  # late: it was due after 20 s
+    line = engine.paper.lines[-1]
+    assert (line["what"], line["cue"], line["mono"]) == ("follow-on", "3", 20.0)
+
+
+def test_follow_ons_that_pass_through_are_all_told(engine: Engine) -> None:
+    for number in ("3", "4"):
+        cue = engine.desk.show.cue(number)
+        assert cue is not None
+        engine.send(c.PutCue(cue=cue.model_copy(update={"follow_s": 0.0, "delay_s": 0.0})))
+    engine.send(c.Recall(cue="2"))
+    engine.wait(20.0)
+    assert [line["cue"] for line in engine.paper.lines if line["what"] == "follow-on"] == ["3", "4", "5"]
+
+
+def test_a_countdown_and_what_it_ran(engine: Engine) -> None:
+    engine.send(c.Countdown(seconds=5, command=c.TakeStart(setup="7")))
+    engine.wait(5.0)
+    assert engine.told("cue")[-1] == "countdown over: start a take"
+    assert engine.told("take") == ["take 1 of setup 7 starts, no cue"]
+    engine.send(c.Countdown(seconds=2, command=c.Recall(cue="3")))
+    engine.wait(2.0)
+    assert engine.told("cue")[-1] == "recall: cue 3 Ovens on, in 8 s, out 4 s"
+
+
+def test_a_countdown_that_was_refused_says_why(engine: Engine) -> None:
+    engine.send(c.Countdown(seconds=5))
+    engine.send(c.Lock(on=True))
+    engine.wait(5.0)
+    line = engine.paper.lines[-1]
+    assert line["what"] == "countdown refused" and "locked" in line["text"]
+    assert "go: cue 1 Working light, in 1.5 s" not in engine.told()
+
+
+def test_a_take_that_replays_a_chain(engine: Engine) -> None:
+    engine.send(c.TakeStart(setup="2", chain_from="2"))
+    assert engine.told("take", "cue") == [
+        "take 1 of setup 2 starts, cue 2 Before dawn",
+        "chain: cue 2 Before dawn, in 3 s, out 4 s",
+    ]
+
+
+# ── Takes ───────────────────────────────────────────────────────────────────────────────────────────
+
+
+def test_a_take_starts_with_everything_that_was_sent(engine: Engine) -> None:
+    engine.send(c.Recall(cue="2", fade_s=0))
+    engine.wait(1.0)
+    engine.send(c.SetLight(fixtures=("edge",), level=0.5))
+    engine.wait(1.0)
+    engine.send(c.TakeStart(setup="12A"))
+    state = Moment.model_validate(engine.paper.lines[-1]["state"])
+    reports = engine.desk.encoder.report(engine.desk.frame(engine.now), 4300.0)
+    assert [lamp.sent.slots for lamp in state.lamps] == [report.slots for report in reports]
+    edge = next(lamp for lamp in state.lamps if lamp.fixture.id == "edge")
+    assert (edge.light.level, edge.light.white and edge.light.white.cct_k) == (0.5, 6500.0)
+    assert state.edited == ("edge",)
+    assert state.cue is not None and state.cue.number == "2"
+    assert state.camera.white_balance_k == 4300.0
+    window = next(lamp for lamp in state.lamps if lamp.fixture.id == "window")
+    assert [modifier.kind for modifier in window.fixture.modifiers] == ["diffusion", "grid"]
+
+
+def test_a_take_in_the_middle_of_a_fade_has_what_the_lamps_did_then(engine: Engine) -> None:
+    engine.send(c.Recall(cue="1"))
+    engine.wait(0.75)  # half of 1.5 s, linear
+    engine.send(c.TakeStart())
+    state = Moment.model_validate(engine.paper.lines[-1]["state"])
+    window = state.lamps[0]
+    assert window.sent.level == pytest.approx(0.3, abs=1e-6)
+    assert window.light.level == pytest.approx(0.3, abs=1e-6)
+    assert state.fade is not None and state.fade.progress == pytest.approx(0.5)
+
+
+def test_what_a_command_did_waits_for_its_frame(engine: Engine) -> None:
+    engine.send(c.Recall(cue="1"))
+    engine.now += 0.75
+    before, revision = engine.desk.playback, engine.desk.revision
+    engine.desk.carry_out(c.TakeStart(), engine.now)
+    engine.journal.heard(c.TakeStart(), before, revision, engine.desk, engine.now)
+    engine.journal.frame(engine.desk, engine.now, None, lambda: ())  # a keep-alive left, no new frame
+    assert engine.told("take") == []
+    engine.now += 0.02
+    engine.journal.frame(engine.desk, engine.now, 0.765, lambda: ())
+    window = Moment.model_validate(engine.paper.lines[-1]["state"]).lamps[0]
+    assert window.sent.level == pytest.approx(0.6 * 0.765 / 1.5, abs=1e-6)
+    assert engine.paper.lines[-1]["mono"] == 0.75
+
+
+def test_the_state_counts_master_blackout_and_solo(engine: Engine) -> None:
+    engine.send(c.Recall(cue="1", fade_s=0))
+    engine.send(c.Master(level=0.5))
+    engine.send(c.Solo(fixtures=("window",)))
+    engine.wait(2.0)
+    state = Moment.model_validate(engine.journal.moment(engine.desk, engine.now))
+    assert {lamp.fixture.id: lamp.light.level for lamp in state.lamps if lamp.light.level} == {
+        "window": pytest.approx(0.3)
+    }
+    assert (state.master, state.solo) == (0.5, ("window",))
+    engine.send(c.Blackout(on=True))
+    engine.wait(2.0)
+    dark = Moment.model_validate(engine.journal.moment(engine.desk, engine.now))
+    assert dark.blackout and dark.look == {}
+
+
+def test_an_effect_is_recorded_as_an_effect_and_as_the_moment(engine: Engine) -> None:
+    engine.send(c.Recall(cue="3", fade_s=0))
+    engine.wait(30.0)
+    state = Moment.model_validate(engine.journal.moment(engine.desk, engine.now))
+    oven = next(lamp for lamp in state.lamps if lamp.fixture.id == "oven")
+    assert oven.light.level == 0.35 and oven.light.effect is not None
+    assert oven.sent.level != oven.light.level
+
+
+def test_a_take_and_its_length(engine: Engine) -> None:
+    engine.send(c.TakeStart())
+    engine.wait(12.5)
+    engine.send(c.TakeEnd(good=True))
+    assert engine.paper.lines[-1]["length_s"] == 12.5
+
+
+def test_takes_go_on_being_numbered_in_the_next_engine(tmp_path: Path) -> None:
+    path = tmp_path / "x.log.jsonl"
+    first = Engine(path).begin()
+    for setup in ("1", "2", "2"):
+        first.send(c.TakeStart(setup=setup))
+        first.send(c.TakeEnd())
+    first.journal.finish(first.desk, first.now)
+    path.write_text("".join(json.dumps(line, separators=(",", ":")) + "\n" for line in first.paper.lines))
+    second = Engine(path).begin()
+    second.send(c.TakeStart())
+    assert second.told("take") == ["take 3 of setup 2 starts, no cue"]
+    second.send(c.TakeEnd())
+    second.send(c.TakeStart(setup="1"))
+    assert second.told("take")[-1] == "take 2 of setup 1 starts, no cue"
+    assert second.paper.lines[0]["n"] == first.paper.lines[-1]["n"] + 1
+
+
+# ── Floods ──────────────────────────────────────────────────────────────────────────────────────────
+
+
+def test_a_flood_of_changes_is_told_twice_a_second_from_first_to_last(engine: Engine) -> None:
+    for step in range(100):  # 100 changes in a second
+        engine.send(c.SetLight(fixtures=("window",), level=(step + 1) / 100))
+        engine.wait(0.01)
+    engine.wait(1.0)
+    lines = [line for line in engine.paper.lines if line["what"] == "set"]
+    assert len(lines) == 3  # the first at once, then one each half second
+    lamps = [line["lamps"]["window"] for line in lines]
+    ends = [(lamp["from"]["level"], lamp["to"]["level"]) for lamp in lamps]
+    assert ends[0] == (0.0, 0.01) and ends[-1][1] == 1.0
+    for (_, before), (after, _) in pairwise(ends):
+        assert before == after  # nothing between them is lost
+    assert sum(line.get("changes", 1) for line in lines) == 100
+
+
+def test_what_waits_is_told_before_what_comes_after_it(engine: Engine) -> None:
+    for level in (0.1, 0.2, 0.3):
+        engine.send(c.SetLight(fixtures=("window",), level=level))
+        engine.wait(0.01)
+    engine.send(c.Go())
+    assert engine.told("light", "cue") == [
+        "window 10 %",
+        "window 30 % (2 changes)",
+        "go: cue 1 Working light, in 1.5 s",
+    ]
+    assert [line["kind"] for line in engine.paper.lines[-3:]] == ["light", "light", "cue"]
+
+
+def test_the_end_of_a_flood_is_waited_for_no_longer_than_it_takes(engine: Engine) -> None:
+    assert engine.journal.due() == float("inf")
+    engine.send(c.Master(level=0.5))
+    engine.wait(0.1)
+    engine.send(c.Master(level=0.6))
+    assert engine.journal.due() == pytest.approx(0.5)
+    engine.wait(0.4)
+    assert engine.told("light") == ["master 50 %", "master 60 %"]
+
+
+# ── Outputs, saving, the engine itself ──────────────────────────────────────────────────────────────
+
+
+def state_of(state: str, errors: int = 0, error: str = "") -> OutputState:
+    return OutputState.model_validate(
+        {"universe": 1, "to": "192.0.2.7", "state": state, "sent": 5, "errors": errors, "error": error}
+    )
+
+
+def test_an_output_that_fails_and_heals(engine: Engine) -> None:
+    for state in (state_of("ok"), state_of("failing", 3, "no route to host"), state_of("failing", 9, "x"),
+                  state_of("ok", 9)):  # fmt: skip
+        engine.outputs = (state,)
+        engine.wait(1.0)
+    assert engine.told("output") == [
+        "universe 1 to 192.0.2.7 fails: no route to host",
+        "universe 1 to 192.0.2.7 is back",
+    ]
+
+
+def test_an_outage_between_two_looks_is_told_too(engine: Engine) -> None:
+    for errors in (0, 4, 4, 5):
+        engine.outputs = (state_of("ok", errors),)
+        engine.wait(1.0)
+    assert engine.told("output") == ["universe 1 to 192.0.2.7: 4 packets did not leave, it is back"]
+    engine.wait(20.0)
+    assert engine.told("output")[-1] == "universe 1 to 192.0.2.7: one packet did not leave, it is back"
+
+
+def test_saving_that_fails_and_heals(engine: Engine) -> None:
+    full = Saved(ok=False, error="The disk is full.")
+    for state in (Saved(), full, full, Saved()):
+        engine.journal.saved(state)
+        engine.wait(0.1)
+    assert engine.told("show") == ["the show is not saved: The disk is full.", "the show is saved again"]
+
+
+def test_notes(engine: Engine) -> None:
+    engine.journal.note(c.Note(text="look at\nthe oven"), engine.desk, 0.0)
+    engine.send(c.TakeStart(setup="3"))
+    engine.journal.note(c.Note(text="door", take=True), engine.desk, 0.0)
+    engine.wait(0.1)
+    assert engine.told("note") == ["note: look at the oven", "note on take 1 of setup 3: door"]
+    assert engine.paper.lines[1]["note"] == "look at\nthe oven"
+    assert (engine.paper.lines[-1]["setup"], engine.paper.lines[-1]["number"]) == ("3", 1)
+
+
+def test_the_life_of_an_engine(tmp_path: Path) -> None:
+    path = tmp_path / "x.log.jsonl"
+    first = Engine(path).begin()
+    first.send(c.Go())
+    path.write_text("".join(json.dumps(line) + "\n" for line in first.paper.lines))  # it is killed here
+    second = Engine(path)
+    second.desk.playback = first.desk.playback
+    second.begin()
+    second.journal.stopping(2.0, 1.0)
+    second.journal.finish(second.desk, 3.0)
+    assert first.told("engine") == ["the engine starts"]
+    assert second.told("engine") == [
+        "the engine is back, cue 1 Working light goes on",
+        "stop: to black in 2 s",
+        "the engine ends, the lights are out",
+    ]
+    assert Moment.model_validate(second.paper.lines[0]["state"]).cue is not None
+    path.write_text("".join(json.dumps(line) + "\n" for line in first.paper.lines))
+    assert Engine(path).begin().told("engine") == ["the engine starts after one that did not end"]
+
+
+# ── Trouble ─────────────────────────────────────────────────────────────────────────────────────────
+
+
+def test_nothing_that_fails_in_the_journal_reaches_the_engine(
+    engine: Engine, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    def fails(*_: object) -> None:
+        raise RuntimeError("a bug")
+
+    monkeypatch.setattr(engine.paper, "put", fails)
+    engine.send(c.Go())
+    engine.journal.finish(engine.desk, engine.now)
+    assert "could not be kept" in caplog.text
+    assert engine.desk.playback.cue == "1"
+
+
+def test_trouble_with_the_log_is_a_state_and_a_sentence(engine: Engine) -> None:
+    engine.journal._writing("The disk is full.")
+    assert engine.journal.state == Saved(ok=False, error="The disk is full.")
+    engine.paper.given_up = 3
+    engine.journal._writing("")
+    engine.wait(0.1)
+    assert engine.journal.state == Saved()
+    assert engine.said == ["The disk is full.", "the log is written again"]
+    assert engine.told()[-1] == "3 entries of the log found no room in memory and are lost"
+
+
+# ── What clients ask ────────────────────────────────────────────────────────────────────────────────
+
+
+def test_clients_are_answered_from_where_they_left_off(engine: Engine) -> None:
+    for _ in range(3):
+        engine.send(c.Go())
+    first = engine.journal.lines({"limit": 2})
+    assert [line["n"] for line in first["lines"]] == [3, 4] and first["last"] == 4
+    assert first["lines"][0].keys() == {"n", "at", "kind", "text"}
+    assert first["lines"][0]["at"] == pytest.approx(WALL)
+    engine.send(c.Blackout())
+    assert [line["text"] for line in engine.journal.lines({"after": 4})["lines"]] == ["blackout"]
+
+
+def test_lines_of_earlier_engines_are_answered_too(tmp_path: Path) -> None:
+    path = tmp_path / "x.log.jsonl"
+    first = Engine(path).begin()
+    first.send(c.Go())
+    path.write_text("".join(json.dumps(line) + "\n" for line in first.paper.lines))
+    answer = Engine(path).begin().journal.lines({})
+    assert [line["text"] for line in answer["lines"]][:2] == first.told()
+    assert answer["last"] == 3
+
+
+@pytest.mark.parametrize("arguments", [{"after": "x"}, {"limit": 0}, {"limit": None}, {"since": 3}])
+def test_a_question_that_makes_no_sense_is_refused(arguments: dict[str, Any], engine: Engine) -> None:
+    with pytest.raises(Mistake):
+        engine.journal.lines(arguments)
