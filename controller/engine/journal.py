@@ -129,13 +129,24 @@ class Journal:
 
     # ── when it writes ──────────────────────────────────────────────────────────────────────────
 
-    def frame(self, desk: Desk, now: float, outputs: Callable[[], tuple[OutputState, ...]]) -> None:
-        """A frame has left, rendered at ``now``: time to write down what led to it."""
+    def frame(
+        self,
+        desk: Desk,
+        now: float,
+        rendered: float | None,
+        outputs: Callable[[], tuple[OutputState, ...]],
+    ) -> None:
+        """The packets due at ``now`` have left: time to write down what led to them.
+
+        ``rendered`` is the moment that they show, None if the light was not rendered anew. What a command did
+        waits until its own frame has left, so that a state that is written is one that was sent.
+        """
         try:
-            heard, self._heard = self._heard, []
-            for at, one in heard:
-                for happening in happenings(one) if isinstance(one, Done) else (one,):
-                    self._take(happening, at, desk, now)
+            if rendered is not None or not any(isinstance(one, Done) for _, one in self._heard):
+                heard, self._heard = self._heard, []
+                for at, one in heard:
+                    for happening in happenings(one) if isinstance(one, Done) else (one,):
+                        self._take(happening, at, desk, rendered)
             for happening in self._coalescer.told(now):
                 self._write(happening, now, desk)
             if now >= self._look_at:
@@ -151,7 +162,7 @@ class Journal:
 
     def finish(self, desk: Desk, now: float) -> None:
         """The engine ends and the lights are out."""
-        self.frame(desk, now, tuple)
+        self.frame(desk, now, now, tuple)
         try:
             for happening in self._coalescer.told(now, everything=True):
                 self._write(happening, now, desk)
@@ -182,21 +193,21 @@ class Journal:
 
     # ── inside ──────────────────────────────────────────────────────────────────────────────────
 
-    def _take(self, happening: Happening, at: float, desk: Desk, now: float) -> None:
+    def _take(self, happening: Happening, at: float, desk: Desk, rendered: float | None) -> None:
         if happening.lights or happening.master is not None:
             for told in self._coalescer.take(happening, at):
                 self._write(told, at, desk)
             return
         for told in self._coalescer.told(at, everything=True):  # what came before stands before
             self._write(told, at, desk)
-        self._write(happening, at, desk, now)
+        self._write(happening, at, desk, rendered)
 
-    def _write(self, happening: Happening, at: float, desk: Desk, frame_at: float | None = None) -> None:
+    def _write(self, happening: Happening, at: float, desk: Desk, rendered: float | None = None) -> None:
         self._n += 1
         wall = self._wall() - (self._clock() - at)
         data = dict(happening.data)
         if happening.whole_state:
-            data["state"] = moment_of(desk, at if frame_at is None else frame_at)
+            data["state"] = moment_of(desk, at if rendered is None else rendered)
         text = clean(happening.text)
         entry = Entry(self._n, wall, _offset_s(wall), at, happening.kind, happening.what, text, data)
         self._lines.append((entry.n, entry.at, entry.kind, entry.text))
