@@ -142,7 +142,7 @@ def _tell(
         rows.append([one.id, words.said(one.light), on, kind, said[one.state], off])
     print("\n".join(table(rows)) if rows else "every lamp was dark")
     for one in made.of("missing"):
-        print(f"{one.id} is not in the rig: {'; or '.join(_offers(one))}")
+        print(f"{one.id} is not in the rig: {'; or '.join(_offers(one, arguments.files[-1]))}")
     for one in made.of("changed"):
         print(f"{one.id} is another kind of lamp now: {_what_another_gives(one, arguments)}")
     if made.unknown:
@@ -151,13 +151,16 @@ def _tell(
         print(f"then: {clean(sentence)}")
 
 
-def _offers(one: Restored) -> list[str]:
+def _offers(one: Restored, show: Path) -> list[str]:
     """What can be done about a lamp that is missing."""
     fixture = one.lamp.fixture
     offers = [f"add --as {one.id}={name}" for name in one.candidates[:3]] or [f"add --as {one.id}=LAMP"]
     role = f"'{fixture.role}'" if " " in fixture.role else fixture.role
     where = f"{fixture.universe}.{fixture.address}"
-    offers.append(f"`lampwright send patch {one.id} {fixture.profile}/{fixture.mode} {where} role={role}`")
+    offers.append(
+        f"`lampwright send patch {one.id} {fixture.profile}/{fixture.mode} {where} role={role}`, and for another "
+        f"kind in its place then `lampwright substitute {show} {one.id} PROFILE/MODE`"
+    )
     return offers
 
 
