@@ -35,6 +35,8 @@ FORMS: tuple[tuple[str, str], ...] = (
     ("output 1 artnet to=192.168.1.60", "the same as Art-Net; 'artnet off' and 'sacn off' end one of them"),
     ("output priority=120 steady=on", "how all universes are sent; also sync=UNIVERSE, name=SOURCE"),
     ("camera wb=4300 iso=800 shutter=1/50", "camera notes; wb is what the swatches are seen through"),
+    ("remote page=192.168.1.5:9080", "serve the phone page there; page=off ends it"),
+    ("remote osc=0.0.0.0:9001 allow=192.168.1.20", "hear OSC there, from this machine and those named"),
     ("rename The Night Baker", "the show's name"),
     ("undo", "take back the last change of the show"),
     ("redo", "do it again"),

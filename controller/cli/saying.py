@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from controller.cli.remotes import words_of_remote
 from controller.documents import commands as c
 from controller.documents.commands import AnyCommand
 from controller.documents.light import Effect
@@ -63,6 +64,8 @@ def _edit(command: AnyCommand) -> str:
             artnet = command.output.artnet.universes if command.output.artnet is not None else {}
             to += [f"{n} artnet {','.join(one.to)}" for n, one in artnet.items()]
             return f"output {'; '.join(to)} priority={sacn.priority}"
+        case c.SetRemote():
+            return words_of_remote(command.remote)
         case c.Rename():
             return f"rename {command.name}"
         case _:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from controller.cli import editing, playing, readings, wiring
+from controller.cli import editing, playing, readings, remotes, wiring
 from controller.cli.exits import Misuse
 from controller.cli.phrases import Context, build, nothing_more
 from controller.documents.commands import AnyCommand, CancelCountdown, Countdown, Go, Note
@@ -66,6 +66,7 @@ VERBS: dict[str, Callable[[list[str], Context], AnyCommand]] = {
     "unpatch": editing.unpatch,
     "output": wiring.output,
     "camera": wiring.camera,
+    "remote": remotes.remote,
     "rename": editing.rename,
     "undo": editing.undo,
     "redo": editing.redo,

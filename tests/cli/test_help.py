@@ -25,6 +25,8 @@ COMMANDS = (
     "breakdown",
     "restore",
     "watch",
+    "pair",
+    "osc",
     "calibrate",
     "substitute",
     "colour",
