@@ -6,7 +6,7 @@ import argparse
 import time
 from pathlib import Path
 
-from controller.cli.exits import DONE, FAILED
+from controller.cli.exits import DONE, FAILED, Misuse
 from controller.cli.parts import Commands, add, add_show_choice
 from controller.errors import Trouble
 
@@ -20,10 +20,20 @@ def add_to(commands: Commands) -> None:
         "engine",
         run_engine,
         does="run the engine of a show in the foreground, without a face",
-        more="Prints one line, ready, when its first packet has left. Ctrl-C or `lampwright stop` ends it.",
+        more="Prints one line, ready, when its first packet has left. Ctrl-C or `lampwright stop` ends it.\n"
+        "\n"
+        "A second machine can stand by: start the engine here with --feed, copy the secret's file to the\n"
+        "other machine, and start one there with --standby. It keeps a copy of the show in SHOW and sends\n"
+        "the same looks at a lower priority: receivers change over when this engine falls silent.",
         example="lampwright engine night-baker.json",
     )
     engine.add_argument("show", type=Path, metavar="SHOW")
+    pair = engine.add_mutually_exclusive_group()
+    pair.add_argument("--feed", metavar="ADDRESS:PORT", help="let a standby follow; listen at this address")
+    pair.add_argument("--standby", metavar="ADDRESS[:PORT]", help="stand by for the engine at this address")
+    engine.add_argument(
+        "--secret", type=Path, metavar="FILE", help="file with the secret of both; --feed makes a missing one"
+    )
     stop = add(
         commands,
         "stop",
@@ -40,7 +50,16 @@ def run_engine(arguments: argparse.Namespace) -> int:
     from controller.cli.parts import existing_show
     from controller.engine.supervisor import supervise
 
-    status = supervise(str(existing_show(arguments.show)))
+    options: list[str] = []
+    for name in ("feed", "standby"):
+        if (address := getattr(arguments, name)) is not None:
+            if arguments.secret is None:
+                raise Misuse(f"--{name} needs --secret FILE, the same on both machines")
+            options = [f"--{name}", address, "--secret", str(arguments.secret.expanduser().resolve())]
+    if arguments.secret is not None and not options:
+        raise Misuse("--secret belongs to --feed or --standby")
+    show = arguments.show.resolve() if arguments.standby is not None else existing_show(arguments.show)
+    status = supervise(str(show), options)
     return DONE if status == 0 else FAILED
 
 

@@ -40,6 +40,7 @@ FORMS: tuple[tuple[str, str], ...] = (
     ("rename The Night Baker", "the show's name"),
     ("undo", "take back the last change of the show"),
     ("redo", "do it again"),
+    ("takeover [off]", "put a standby engine in charge, or have it follow again"),
     ("stop [in 3s]", "fade to black and end the engine"),
 )
 

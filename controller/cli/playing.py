@@ -185,6 +185,11 @@ def _remark(words: list[str], verb: str, take: bool) -> AnyCommand:
     return build(say.Note, text=" ".join(words), take=take)
 
 
+def takeover(words: list[str], _: Context) -> AnyCommand:
+    on = readings.on_off(words, "takeover")
+    return say.TakeOver(on=on is not False)
+
+
 def stop(words: list[str], _: Context) -> AnyCommand:
     rest, fade_s = timed(words, high=60.0)
     nothing_more(rest, "stop")

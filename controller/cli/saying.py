@@ -37,6 +37,8 @@ def words_of(command: AnyCommand) -> str:
             return f"take note {command.text}" if command.take else f"note {command.text}"
         case c.Store():
             return " ".join(part for part in ("store", command.cue, command.name) if part)
+        case c.TakeOver():
+            return "takeover off" if command.on is False else "takeover"
         case c.Stop():
             return f"stop{_in(command.fade_s)}"
         case _:

@@ -54,6 +54,7 @@ def lines(snapshot: Snapshot) -> list[str]:
         ]
     )
     said += _conditions(snapshot)
+    said += _standby(snapshot)
     if snapshot.lights:
         head = ["lamp", "level", "output", "colour", "camera", "slots"]
         rows = [[name, *_light(light)] for name, light in snapshot.lights.items()]
@@ -97,6 +98,23 @@ def _conditions(snapshot: Snapshot) -> list[str]:
         running = "running" if snapshot.take.running else "ended"
         said.append(f"take {snapshot.take.number} of setup {snapshot.take.setup} {running}")
     return [f"state   {', '.join(said)}"] if said else []
+
+
+def _standby(snapshot: Snapshot) -> list[str]:
+    pair = snapshot.standby
+    if pair is None:
+        return []
+    others = ", ".join(pair.others)
+    if pair.part == "main":
+        said = f"followed by {others}" if others else "no standby follows"
+        said += ", which has taken over" if pair.taken_over else ""
+    else:
+        said = {
+            "following": f"stands by for {others} and follows it",
+            "alone": f"stands by for {others}, which is away, and goes on alone",
+            "in charge": f"in charge in place of {others}",
+        }[pair.part]
+    return [f"standby {said}" + (f" ({pair.error})" if pair.error else "")]
 
 
 def _light(light: LightState) -> list[str]:

@@ -70,5 +70,6 @@ VERBS: dict[str, Callable[[list[str], Context], AnyCommand]] = {
     "rename": editing.rename,
     "undo": editing.undo,
     "redo": editing.redo,
+    "takeover": playing.takeover,
     "stop": playing.stop,
 }

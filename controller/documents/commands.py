@@ -268,6 +268,13 @@ class Note(Model):
     take: bool = False
 
 
+class TakeOver(Model):
+    """Put a standby engine in charge, so that it takes commands and receivers show its light; or not."""
+
+    kind: Literal["takeover"] = "takeover"
+    on: OnOff = True
+
+
 class Stop(Model):
     """Fade to black and end the engine."""
 
@@ -286,7 +293,7 @@ ShowCommand = (
     Store | PutCue | RemoveCue | PutFixture | RemoveFixture | PutSetPiece | RemoveSetPiece | SetCamera
     | SetOutput | SetRemote | Rename | Undo | Redo
 )  # fmt: skip
-EngineCommand = Note | Stop
+EngineCommand = Note | TakeOver | Stop
 AnyCommand = PlaybackCommand | ShowCommand | EngineCommand
 Command = Annotated[AnyCommand, Field(discriminator="kind")]
 

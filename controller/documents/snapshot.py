@@ -114,6 +114,19 @@ class RemoteState(Model):
     page: PageState = PageState()
 
 
+class StandbyState(Model):
+    """The part of this engine in a pair, where it has one."""
+
+    part: Literal["main", "following", "alone", "in charge"]
+    """main: others may follow it. The rest are a standby's: it hears the main engine, does not, or leads."""
+    others: tuple[str, ...] = ()
+    """Addresses: of those that follow, or of the main engine."""
+    taken_over: bool = False
+    """A follower is in charge: receivers show its light."""
+    error: str = ""
+    """Why the others are not heard, in words."""
+
+
 class Snapshot(Model):
     show: str
     path: str
@@ -145,6 +158,7 @@ class Snapshot(Model):
     undo: str = ""
     """What undo would take back, in words; empty when there is nothing."""
     redo: str = ""
+    standby: StandbyState | None = None
     engine_pid: int
     supervisor_pid: int | None = None
     message: str = ""

@@ -100,6 +100,14 @@ class Desk:
         """Lets everything go to black within ``fade_s``, locked or not: the engine ends."""
         self.playback = fade_away(self.playback, now, fade_s, self.score)
 
+    def follow(self, show: Show, profiles: Mapping[str, Profile], now: float) -> None:
+        """Takes the show and the profiles of another desk. What was done before cannot be undone here."""
+        self.profiles = profiles
+        self._undo.clear()
+        self._redo.clear()
+        self._put(show, now)
+        self.encoder = Encoder(show.rig.fixtures, profiles)
+
     def frame(self, now: float) -> Frame:
         return render(self.playback, now, self.score)
 

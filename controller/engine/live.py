@@ -36,6 +36,8 @@ SLOT_BYTES = 20 << 20
 """Room for the largest show that ``documents`` reads. Sparse: what is never written takes no room."""
 SEQUENCES_AT = 64
 DRAWERS_AT = SEQUENCES_AT + 65536
+IN_CHARGE_AT = 48
+"""One byte: whether this engine, started as a standby, was put in charge."""
 CHUNK_BYTES = 1 << 16
 """Room is claimed in steps of this size: the first ones at the start, more when the state outgrows them."""
 
@@ -129,8 +131,18 @@ class LiveFile:
         self._descriptor = descriptor
         if self._map[: len(MAGIC)] != MAGIC:
             self.clear()
+            self.in_charge = False
             self._map[SEQUENCES_AT:DRAWERS_AT] = bytes(DRAWERS_AT - SEQUENCES_AT)
             self._map[: len(MAGIC)] = MAGIC
+
+    @property
+    def in_charge(self) -> bool:
+        """Whether this engine, started as a standby, was put in charge; outlives it like all the rest."""
+        return self._map[IN_CHARGE_AT] != 0
+
+    @in_charge.setter
+    def in_charge(self, on: bool) -> None:
+        self._map[IN_CHARGE_AT] = int(on)
 
     def sequences(self) -> dict[int, int]:
         """Last sequence number (0–255) noted for each universe that ever had one."""

@@ -15,8 +15,11 @@ from pathlib import Path
 
 from filelock import FileLock, Timeout
 
+from controller.documents.new import new_show
+from controller.documents.save import save_show
 from controller.engine.endpoint import files_of, read_endpoint
 from controller.engine.process import Engine
+from controller.engine.standby import read_plan
 from controller.engine.supervisor import EXIT_CANNOT_START, EXIT_DONE
 from controller.errors import LampwrightError, Trouble
 
@@ -25,10 +28,11 @@ AHEAD = -10
 
 
 def main(argv: Sequence[str]) -> int:
-    """Runs the engine of the show ``argv[0]``; with ``--resumed`` in place of one that died.
+    """Runs the engine of the show ``argv[0]``; with ``--resumed`` as the last word in place of one that died.
 
-    Prints ``ready`` when the first packet has left. Returns 0 after a stop, 2 after a sentence on standard
-    error that says why it cannot run.
+    ``--feed`` and ``--standby`` give it a part in a pair, as ``standby.read_plan`` reads them. Prints
+    ``ready`` when the first packet has left. Returns 0 after a stop, 2 after a sentence on standard error
+    that says why it cannot run.
     """
     logging.basicConfig(stream=sys.stderr, level=logging.INFO, format="%(asctime)s %(levelname)s %(message)s")
     try:
@@ -39,7 +43,10 @@ def main(argv: Sequence[str]) -> int:
         except Timeout:
             raise Trouble(_already_running(files.endpoint, argv[0])) from None
         with lock, asyncio.Runner(loop_factory=_precise_loop) as runner:
-            runner.run(_run(Engine(files, ready=_quiet if "--resumed" in argv else _say_ready)))
+            plan = read_plan(argv[1:])
+            if plan is not None and plan.follow is not None and not files.show.exists():
+                save_show(new_show(files.show.stem), files.show)  # it becomes the main engine's
+            runner.run(_run(Engine(files, _quiet if "--resumed" in argv else _say_ready, plan)))
     except LampwrightError as error:
         for line in str(error).splitlines():
             sys.stderr.write(f"lampwright: {line}\n")

@@ -14,14 +14,15 @@ import logging
 import os
 import secrets
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from controller.documents.commands import AnyCommand, Note, Stop, TakeStart
+from controller.documents.commands import AnyCommand, Note, Stop, TakeOver, TakeStart
 from controller.documents.hear import hear
+from controller.documents.profile import Profile
 from controller.documents.profiles import load_profiles
 from controller.documents.save import ShowFile
 from controller.documents.show import Show
@@ -38,10 +39,12 @@ from controller.engine.queries import Answer, SlowAnswer, answer
 from controller.engine.remotes import Remotes
 from controller.engine.resume import keep_playback, keep_show, take_up
 from controller.engine.snapshots import snapshot_of
+from controller.engine.standby import Plan, Standby
 from controller.errors import LampwrightError, Refused
 from controller.output.outputs import Outputs
 from controller.output.pacing import PERIOD_S
 from controller.playback.advance import next_event
+from controller.playback.state import Playback
 from controller.record.logfile import log_path
 
 log = logging.getLogger(__name__)
@@ -57,10 +60,11 @@ REST_S = 1.0
 class Engine:
     """A running engine. Make it, ``await run()`` it once. Times are monotonic seconds."""
 
-    def __init__(self, files: Files, ready: Callable[[], None]) -> None:
+    def __init__(self, files: Files, ready: Callable[[], None], plan: Plan | None = None) -> None:
         """Loads the show and takes up what was playing; raises ``LampwrightError`` where that is impossible.
 
-        ``ready`` is called once, when the first packet has left and commands can come.
+        ``ready`` is called once, when the first packet has left and commands can come. ``plan``: its part in
+        a pair of engines, if it has one.
         """
         self.files = files
         self._ready = ready
@@ -71,12 +75,14 @@ class Engine:
         taken_up = take_up(self._file, self._live, self._profiles, now)
         self.desk: Desk = taken_up.desk
         self.message = taken_up.remark
+        self._standby = Standby(plan, self._live, self, self._say, self._clock)
         self._outputs = Outputs(
-            self.desk.show,
+            self._standby.wire(self.desk.show),
             self.desk.encoder.universes,
             installation_cid(files.show),
             self._live.sequences(),
             now,
+            artnet=self._standby.artnet,
         )
         self._autosave = Autosave(self._write_show, self._saved_changed)
         self._save_at_start = taken_up.unsaved
@@ -108,11 +114,13 @@ class Engine:
         self._frame()  # the light comes first: an engine that was killed is back before anybody can ask
         port = await self._link.listen()
         self._announce(Endpoint(str(self.files.show), port, self._link.token, os.getpid(), _supervisor()))
-        self._ready()
+        if not self._standby.follows:
+            self._ready()
         self._journal.begin(self.desk, self._clock(), asyncio.get_running_loop().call_soon_threadsafe)
         if self._save_at_start:
             self._autosave.save(self.desk.show)
         self._remotes.follow(self.desk.show.remote)
+        await self._standby.open(self._ready)
         try:
             await self._ended.wait()
         finally:
@@ -138,6 +146,7 @@ class Engine:
         if self._timer is not None:
             self._timer.cancel()
         self._remotes.close()
+        self._standby.close()
         self._outputs.end(self._clock(), _sleep_until)
         self._live.note_sequences(self._outputs.sequences())
         await self._autosave.finish(SAVE_AT_END_S)
@@ -253,6 +262,7 @@ class Engine:
     def carry_out(self, command: AnyCommand) -> None:
         """Carries out a command now; raises ``LampwrightError`` with a sentence where it cannot."""
         now = self._clock()
+        self._standby.before(command)
         if isinstance(command, Stop):
             self.stop(command.fade_s)
             return
@@ -265,21 +275,50 @@ class Engine:
             return
         if isinstance(command, TakeStart):
             now = self._beat.earliest(now)  # a take begins with a frame, so that it always has the same ones
+        if isinstance(command, TakeOver):
+            self._standby.take_over(command)
+            return
         self._advance(now)
         before, revision, show = self.desk.playback, self.desk.revision, self.desk.show
         self.desk.carry_out(command, now)
         self._journal.heard(command, before, revision, self.desk, now)
         if self.desk.revision != revision:
-            self._show_changed(show, now)
+            self._show_changed(show)
         self._changed(now)
 
-    def _show_changed(self, before: Show, now: float) -> None:
+    def _show_changed(self, before: Show) -> None:
         show = self.desk.show
         if show.output != before.output or show.rig != before.rig or show.name != before.name:
-            self._outputs.reconfigure(show, self.desk.encoder.universes, now)
-            self._slots = None
+            self.rewire()
         self._remotes.follow(show.remote)
+        self._standby.kept_show()
         self._autosave.save(show)
+
+    # ── what it does as the standby of another ──────────────────────────────────────────────────
+
+    def adopt(self, show: Show, profiles: Mapping[str, Profile]) -> None:
+        """Takes the show of the engine that it follows."""
+        before = self.desk.show
+        self.desk.follow(show, profiles, self._clock())
+        self._show_changed(before)
+        self._changed(self._clock())
+
+    def play(self, playback: Playback) -> None:
+        """Plays what the engine that it follows plays."""
+        self.desk.playback = playback
+        self._changed(self._clock())
+
+    def rewire(self) -> None:
+        """Has the outputs send by the settings of now."""
+        show = self._standby.wire(self.desk.show)
+        self._outputs.reconfigure(
+            show, self.desk.encoder.universes, self._clock(), artnet=self._standby.artnet
+        )
+        self._slots = None
+        self._stale = True
+        self._plan_at(self._beat.ask(self._clock()))
+
+    # ── questions ───────────────────────────────────────────────────────────────────────────────
 
     def _answer(self, topic: str, arguments: dict[str, Any]) -> Answer | SlowAnswer:
         if topic == "log":
@@ -302,6 +341,7 @@ class Engine:
             outputs=self._outputs.states(),
             saved=self._autosave.state,
             remote=self._remotes.state(),
+            standby=self._standby.state(),
             logged=self._journal.state,
             pids=(os.getpid(), _supervisor()),
             message=self.desk.playback.remark or self.message,
@@ -341,6 +381,7 @@ class Engine:
     def _keep(self) -> None:
         """Notes in the live state file what changed since the last note, or found no room there then."""
         playback, show = self.desk.playback, self.desk.show
+        self._standby.kept(playback)
         kept = True
         if playback is not self._kept:
             kept = keep_playback(self._live, self.desk, self._clock())

@@ -30,6 +30,7 @@ def snapshot_of(
     logged: Saved,
     pids: tuple[int, int | None],
     message: str,
+    standby: dict[str, Any] | None = None,
 ) -> dict[str, Any]:
     """The state of the engine in the shape of ``Snapshot``; ``pids`` of the engine and its supervisor."""
     playback, show = desk.playback, desk.show
@@ -60,6 +61,7 @@ def snapshot_of(
         "logged": _plain(logged),
         "undo": desk.undo_words,
         "redo": desk.redo_words,
+        "standby": standby,
         "engine_pid": pids[0],
         "supervisor_pid": pids[1],
         "message": message,

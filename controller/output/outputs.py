@@ -34,8 +34,12 @@ class Outputs:
         now: float,
         *,
         open_socket: OpenSocket = open_udp,
+        artnet: bool = True,
     ) -> None:
-        """``universes`` in the order of the rows of slots; ``sequences`` as an earlier run noted them."""
+        """``universes`` in the order of the rows of slots; ``sequences`` as an earlier run noted them.
+
+        ``artnet`` False keeps Art-Net silent, whatever the show says.
+        """
         self._rows = sacn_rows(show, universes)
         self._sacn = SacnOutput(
             show.output.sacn,
@@ -46,15 +50,16 @@ class Outputs:
             now,
             open_socket=open_socket,
         )
-        self._artnet = ArtnetOutput(show.output.artnet, universes, open_socket=open_socket)
+        settings = show.output.artnet if artnet else None
+        self._artnet = ArtnetOutput(settings, universes, open_socket=open_socket)
 
-    def reconfigure(self, show: Show, universes: Sequence[int], now: float) -> None:
+    def reconfigure(self, show: Show, universes: Sequence[int], now: float, *, artnet: bool = True) -> None:
         """Takes the outputs and universes of a changed show; streams that stay go on without a gap."""
         self._rows = sacn_rows(show, universes)
         self._sacn.reconfigure(
             show.output.sacn, [universes[row] for row in self._rows], source_name(show), now
         )
-        self._artnet.reconfigure(show.output.artnet, universes)
+        self._artnet.reconfigure(show.output.artnet if artnet else None, universes)
 
     def send(self, slots: NDArray[np.uint8] | None, now: float) -> None:
         """Sends what is due; ``slots`` (universes, 512) if the light changed, None if it did not."""

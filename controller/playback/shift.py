@@ -9,11 +9,13 @@ from controller.playback.state import Playback
 from controller.playback.watch import fresh_watch
 
 
-def shift(playback: Playback, by_s: float) -> Playback:
+def shift(playback: Playback, by_s: float, *, remembering: bool = False) -> Playback:
     """Return the playback with all its times later by ``by_s``.
 
-    What the flash guard remembers of the last second is dropped: the machine was off for longer than that.
+    What the flash guard remembers of the last second is dropped, since a machine that starts anew was off for
+    longer; ``remembering`` keeps it, for two clocks that both run on.
     """
+    watch = playback.watch
     counting, take = playback.countdown, playback.take
     return replace(
         playback,
@@ -26,7 +28,7 @@ def shift(playback: Playback, by_s: float) -> Playback:
         breath_since=playback.breath_since + by_s,
         countdown=None if counting is None else replace(counting, at=counting.at + by_s),
         take=None if take is None else replace(take, since=take.since + by_s),
-        watch=fresh_watch(len(playback.asked)),
+        watch=replace(watch, turns=watch.turns + by_s) if remembering else fresh_watch(len(playback.asked)),
     )
 
 

@@ -202,12 +202,16 @@ class House:
         self._processes.append(process)
         return process
 
-    def engine(self) -> subprocess.Popen[str]:
+    def engine(self, *options: str) -> subprocess.Popen[str]:
         """Starts ``lampwright engine`` and waits for its ready."""
-        process = self.start("engine", str(self.show))
+        process = self.start("engine", str(self.show), *options)
         assert process.stdout is not None
         assert process.stdout.readline() == "ready\n"
         return process
+
+    def processes(self) -> list[subprocess.Popen[str]]:
+        """What was started and is still to be waited for."""
+        return list(self._processes)
 
     def send(self, *words: str) -> None:
         done = self.run("send", "--show", str(self.show), *words)
