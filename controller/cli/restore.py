@@ -158,8 +158,8 @@ def _offers(one: Restored, show: Path) -> list[str]:
     role = f"'{fixture.role}'" if " " in fixture.role else fixture.role
     where = f"{fixture.universe}.{fixture.address}"
     offers.append(
-        f"`lampwright send patch {one.id} {fixture.profile}/{fixture.mode} {where} role={role}`, and then for "
-        f"another kind in its place `lampwright substitute {show} {one.id} PROFILE/MODE`"
+        f"`lampwright send patch {one.id} {fixture.profile}/{fixture.mode} {where} role={role}`, "
+        f"and then for another kind in its place `lampwright substitute {show} {one.id} PROFILE/MODE`"
     )
     return offers
 

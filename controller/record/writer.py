@@ -83,16 +83,16 @@ class Writer:
         while True:
             with self._news:
                 self._news.wait_for(lambda: self._lines or self._ending)
-                batch = self._batch()
+                batch, last_try = self._batch(), self._ending
             if not batch:
                 return
             try:
                 written = self._append(self.path, b"".join(batch))
             except OSError as error:
                 self._say(_sentence(error, self.path))
+                if last_try:
+                    return
                 with self._news:
-                    if self._ending:
-                        return
                     self._news.wait_for(lambda: self._ending, self._retry_s)
                 continue
             self._done(batch, written)
