@@ -23,6 +23,10 @@ MIRED_MAX = 1000.0
 DUV_LIMIT = 0.05
 """Beyond this a correlated colour temperature has no meaning (CIE 15:2004, clause 9.5)."""
 
+_LEAPS_NOT, _LEAPS = 0.06, 0.09
+"""Distances from the locus in CIE 1960 (u, v). The nearest white leaps from 0.095 on: the locus' smallest
+radius of curvature is 0.100, at 5200 K."""
+_ABOUT_AS_NEAR = 0.002
 _EXACT_STEP = 10.0
 _LINE_STEP = 20.0
 _BLOCK = 1024
@@ -107,6 +111,28 @@ def uv76_to_white_fast(uv76: ArrayLike) -> tuple[FloatArray, FloatArray]:
         block = slice(start, start + _BLOCK)
         mired[block], duv[block] = _nearest(flat[block])
     return mired.reshape(uv76.shape[:-1]), duv.reshape(uv76.shape[:-1])
+
+
+def nearest_white_fast(uv76: ArrayLike) -> tuple[FloatArray, FloatArray]:
+    """(mired, Duv) of the white nearest to finite colours (n, 2), as ``uv76_to_white_fast`` clamps them.
+
+    Here the mired moves continuously over all colours. Deep purples lie as near to one white as to another
+    100–300 mired away, and would leap between the two as they move: from 0.06 to 0.09 away from the locus, in
+    CIE 1960 (u, v), the nearest white turns into the mean of all that are about as near.
+    """
+    uv76 = np.asarray(uv76, dtype=np.float64)
+    mired, duv = uv76_to_white_fast(uv76)
+    aside = (uv76 - white_to_uv76_fast(mired, 0.0)) / (1.0, 1.5)
+    far = np.clip((np.hypot(aside[:, 0], aside[:, 1]) - _LEAPS_NOT) / (_LEAPS - _LEAPS_NOT), 0.0, 1.0)
+    far *= np.clip(duv / -DUV_LIMIT, 0.0, 1.0)  # on the green side the nearest white never leaps
+    rows = np.flatnonzero(far > 0.0)
+    if rows.size:
+        nodes = np.arange(MIRED_MIN, MIRED_MAX + 0.5 * _EXACT_STEP, _EXACT_STEP)
+        apart = (uv76[rows, None, :] - white_to_uv76_fast(nodes, 0.0)) / (1.0, 1.5)
+        distance = np.hypot(apart[..., 0], apart[..., 1])
+        weight = np.exp((distance.min(axis=1, keepdims=True) - distance) / _ABOUT_AS_NEAR)
+        mired[rows] += far[rows] * (weight @ nodes / weight.sum(axis=1) - mired[rows])
+    return mired, duv
 
 
 def _evaluate(mired: FloatArray, bends: bool) -> tuple[FloatArray, ...]:

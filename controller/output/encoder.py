@@ -17,7 +17,7 @@ from controller.colour.table import (
     DUV_LIMIT,
     MIRED_MAX,
     MIRED_MIN,
-    uv76_to_white_fast,
+    nearest_white_fast,
     warm_up,
     white_to_uv76_fast,
 )
@@ -102,7 +102,7 @@ class Encoder:
         duv = np.fmin(np.fmax(frame.duv, -DUV_LIMIT), DUV_LIMIT)
         unclear = self._wants_white & ~frame.white
         if unclear.any():
-            mired[unclear], duv[unclear] = uv76_to_white_fast(asked_uv[unclear])
+            mired[unclear], duv[unclear] = nearest_white_fast(asked_uv[unclear])
         uv, dim, rows = asked_uv, self._ones, self._calibrated
         if len(rows):
             uv, dim = uv.copy(), dim.copy()

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from controller.colour import table
 from controller.colour.locus import white_to_uv60
 from controller.colour.spaces import uv60_to_uv76, uv60_to_xy, uv76_to_uv60, xyy_to_xyz
-from controller.colour.table import uv76_to_white_fast, white_to_uv76_fast
+from controller.colour.table import nearest_white_fast, uv76_to_white_fast, white_to_uv76_fast
 
 LAWS = settings(max_examples=60, deadline=None)
 MIRED = st.floats(40.0, 1000.0)
@@ -105,6 +105,37 @@ def test_colours_beyond_the_ends_read_as_the_ends() -> None:
     # A saturated red lies past 1000 K, a blue past 25000 K.
     mired, _ = uv76_to_white_fast([(0.55, 0.52), (0.15, 0.30)])
     assert mired.tolist() == [1000.0, 40.0]
+
+
+def test_near_the_locus_the_nearest_white_is_the_white_itself() -> None:
+    mired, duv = whites(2000)
+    uv76 = white_to_uv76_fast(mired, duv)
+    for ours, plain in zip(nearest_white_fast(uv76), uv76_to_white_fast(uv76), strict=True):
+        assert np.array_equal(ours, plain)
+
+
+def test_the_nearest_white_does_not_leap_among_purples() -> None:
+    places = np.linspace(0.0, 1.0, 20001)[:, None]
+    for v76 in (0.20, 0.25, 0.30, 0.35):
+        across = np.array([0.15, v76]) + places * (0.30, 0.0)
+        steady, leaping = (
+            np.abs(np.diff(way(across)[0])).max() for way in (nearest_white_fast, uv76_to_white_fast)
+        )
+        assert steady < 2.0
+        assert leaping > 50.0
+
+
+def test_no_white_is_much_nearer_than_the_nearest() -> None:
+    locus = white_to_uv76_fast(np.linspace(40.0, 1000.0, 2000), 0.0) / (1.0, 1.5)
+    rng = np.random.default_rng(3)
+    colours = rng.uniform((0.02, 0.05), (0.62, 0.58), (1500, 2))
+    mired, _ = nearest_white_fast(colours)
+    ours = np.hypot(*((white_to_uv76_fast(mired, 0.0) - colours) / (1.0, 1.5)).T)
+    points = colours / (1.0, 1.5)
+    best = np.array([np.hypot(*(locus - point).T).min() for point in points])
+    # The last per cents are of purples next to the line of purples, as near to one white as to another.
+    assert (ours <= 1.1 * best + 1e-6).all()
+    assert np.quantile(ours / np.maximum(best, 1e-3), 0.9) < 1.01
 
 
 def test_scalars_and_leading_dimensions() -> None:
