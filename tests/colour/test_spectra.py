@@ -10,7 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from controller.colour.cmf import wavelengths_nm
+from controller.colour.locus import uv60_to_white
 from controller.colour.planck import spectrum as planckian
+from controller.colour.spaces import xy_to_uv60
 from controller.colour.spectra import (
     at_unit_light,
     bells,
@@ -89,6 +91,34 @@ def test_one_nanometre_at_555_nm_carries_683_lumens_a_watt() -> None:
     power = np.zeros(471)
     power[555 - 360] = 1.0
     assert float(lumens_per_watt(power)) == pytest.approx(683.0, abs=0.1)
+
+
+# (name, x, y, CCT as published): CIE 15:2018, tables 12.1 and 12.2 (second-hand, several public tables agree).
+# LED-V1 is often copied as (0.4560, 0.4548), which is wrong.
+CIE_LEDS = [
+    ("LED-B1", 0.4560, 0.4078, 2733),
+    ("LED-B2", 0.4357, 0.4012, 2998),
+    ("LED-B3", 0.3756, 0.3723, 4103),
+    ("LED-B4", 0.3422, 0.3502, 5109),
+    ("LED-B5", 0.3118, 0.3236, 6598),
+    ("LED-BH1", 0.4474, 0.4066, 2851),
+    ("LED-RGB1", 0.4557, 0.4211, 2840),
+    ("LED-V1", 0.4548, 0.4044, 2724),
+    ("LED-V2", 0.3781, 0.3775, 4070),
+]
+
+
+@pytest.mark.parametrize(("name", "x", "y", "cct_k"), CIE_LEDS)
+def test_cie_leds_have_their_published_colour(
+    colour_science: ModuleType, name: str, x: float, y: float, cct_k: float
+) -> None:
+    # The published figures are sums over the 5 nm of the tables as they stand.
+    table = colour_science.SDS_ILLUMINANTS[name]
+    power = np.zeros(471)
+    power[(table.wavelengths - 360).astype(int)] = table.values
+    xy = spectrum_to_xy(power)
+    assert xy == pytest.approx([x, y], abs=6e-5)
+    assert float(uv60_to_white(xy_to_uv60(xy))[0]) == pytest.approx(cct_k, abs=1.0)
 
 
 @pytest.mark.filterwarnings("ignore:Aligning")
