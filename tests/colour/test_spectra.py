@@ -93,7 +93,7 @@ def test_one_nanometre_at_555_nm_carries_683_lumens_a_watt() -> None:
     assert float(lumens_per_watt(power)) == pytest.approx(683.0, abs=0.1)
 
 
-# (name, x, y, CCT as published): CIE 15:2018, tables 12.1 and 12.2 (second-hand, several public tables agree).
+# (name, x, y, CCT as published): CIE 15:2018, tables 12.1 and 12.2 (second-hand, several public copies).
 # LED-V1 is often copied as (0.4560, 0.4548), which is wrong.
 CIE_LEDS = [
     ("LED-B1", 0.4560, 0.4078, 2733),
