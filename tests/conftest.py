@@ -1,8 +1,27 @@
-"""For every test: hypothesis draws the same examples each time and times nothing."""
+"""For every test: hypothesis draws the same examples each time and times nothing.
+
+Tests in a browser are left out unless asked for, and the last lines of a run say so.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+import pytest
 from hypothesis import settings
 
 settings.register_profile("house", deadline=None, derandomize=True)
 settings.load_profile("house")
+
+left_out: list[str] = []
+
+
+def pytest_deselected(items: Sequence[pytest.Item]) -> None:
+    left_out.extend(item.nodeid for item in items if item.get_closest_marker("browser"))
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    if left_out:
+        terminalreporter.write_line(
+            f"left out: {len(left_out)} tests in a browser; `pytest -m browser` runs them and needs Chromium"
+        )

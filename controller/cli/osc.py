@@ -15,7 +15,7 @@ def add_to(commands: Commands) -> None:
         run,
         does="print what can be sent and heard by OSC",
         more="Made from the commands themselves, so it is what this version understands.",
-        example="lampwright osc | less",
+        example="lampwright osc --json",
     )
     add_json(command)
 

@@ -22,6 +22,8 @@ from controller.engine.start import LOG_BYTES, NO_WINDOW
 log = logging.getLogger(__name__)
 
 TICK_S = 1.0
+SOON_S = 0.2
+"""How often a page that is not served yet is looked at."""
 MOST_WAIT_S = 30.0
 """Longest pause before a page that keeps dying is started again."""
 LIVES_S = 10.0
@@ -79,7 +81,9 @@ class PageKeeper:
         except OSError as error:
             log.warning("the phone page could not be looked after: %s", error)
         if self._wanted is not None or self._child is not None:
-            self._timer = asyncio.get_running_loop().call_later(TICK_S, self._tick)
+            served = self.state().get("state") == "listening"
+            tick_s = TICK_S if served else SOON_S
+            self._timer = asyncio.get_running_loop().call_later(tick_s, self._tick)
 
     def _look(self) -> None:
         now = asyncio.get_running_loop().time()
