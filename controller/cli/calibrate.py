@@ -66,10 +66,11 @@ def _from_file(path: Path, arguments: argparse.Namespace) -> int:
     from controller.cli.show_edits import fixture_called, put_in_show, show_now
     from controller.documents.commands import PutFixture
     from controller.documents.reading import decode, read_bytes
-    from controller.output.calibration_plan import question, reading
+    from controller.output.calibration_plan import question, reading, whites_to_ask
 
     profiles = all_profiles(path)
     fixture = fixture_called(show_now(path, profiles), arguments.fixture)
+    whites_to_ask(fixture, profiles)  # a lamp of one colour is refused here
     found = read_lines(decode(read_bytes(arguments.file), str(arguments.file)), str(arguments.file))
     if len({line.read.light is None for line in found}) > 1:
         raise Misuse("some of the readings tell the light and some do not; tell it for all or for none")

@@ -294,6 +294,7 @@ def test_two_asks_that_end_at_the_same_white_are_a_fault(lampwright: Run, tmp_pa
     [
         (("windoww",), 2, "did you mean 'window'"),
         (("pendant",), 1, "nothing to calibrate"),
+        (("pendant", "--file", "nothing.csv"), 1, "nothing to calibrate"),
         (("window", "--asks", "2700,hot"), 2, "'hot' is not a number"),
         (("window", "--asks", "2700:0.2"), 2, "out of range"),
         (("window", "--asks", ",".join(["3200"] * 50)), 2, "40 are enough"),
