@@ -71,6 +71,10 @@ def ask_for_precedence() -> None:
             os.nice(AHEAD)
 
 
+SWITCH_S = 0.0005
+"""Longest time that the thread which saves keeps the interpreter to itself while a frame waits for it."""
+
+
 async def _run(engine: Engine) -> None:
     loop = asyncio.get_running_loop()
     for name in ("SIGTERM", "SIGINT"):
@@ -83,6 +87,7 @@ async def _run(engine: Engine) -> None:
     # What was loaded stays for good: the collector need not look at it again, and its pauses stay short.
     gc.collect()
     gc.freeze()
+    sys.setswitchinterval(SWITCH_S)
     ask_for_precedence()
     await engine.run()
 

@@ -293,6 +293,7 @@ class Engine:
         self._remotes.follow(show.remote)
         self._standby.kept_show()
         self._autosave.save(show)
+        self._keep()  # before the client hears that it is done: what was promised outlives a kill
 
     # ── what it does as the standby of another ──────────────────────────────────────────────────
 
@@ -349,7 +350,7 @@ class Engine:
         return pack({"snapshot": snapshot})
 
     def _show_line(self) -> bytes:
-        return pack({"show": self.desk.show.model_dump(mode="json", exclude_defaults=True)})
+        return b'{"show":%s}\n' % self.desk.show.model_dump_json(exclude_defaults=True).encode()
 
     def _latest(self) -> list[bytes]:
         return [self._show_line(), self._snapshot_line(self._clock())]

@@ -14,7 +14,6 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from controller.documents.dump import dump_show
 from controller.documents.load import parse_show
 from controller.documents.profiles import ProfileShelf
 from controller.documents.save import ShowFile
@@ -59,7 +58,7 @@ def keep_playback(live: LiveFile, desk: Desk, now: float) -> bool:
 
 def keep_show(live: LiveFile, show: Show, file: ShowFile, *, unsaved: bool) -> bool:
     """Leaves the show as it is in memory for the engine that follows; false where there is no room."""
-    return live.show.write({"text": dump_show(show), "unsaved": unsaved, "base": file.digest})
+    return live.show.write({"text": show.model_dump_json(), "unsaved": unsaved, "base": file.digest})
 
 
 def _show(file: ShowFile, live: LiveFile, profiles: ProfileShelf) -> tuple[Show, bool, str]:

@@ -28,7 +28,6 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from controller.documents.commands import AnyCommand, Note, Stop, TakeOver
 from controller.documents.destination import parse_destination
-from controller.documents.dump import dump_show
 from controller.documents.listener import parse_listener
 from controller.documents.load import parse_show
 from controller.documents.profile import Profile
@@ -224,7 +223,7 @@ class Standby:
         desk = self._engine.desk
         used = dict.fromkeys(fixture.profile for fixture in desk.show.rig.fixtures)
         profiles = {name: desk.profiles[name].model_dump(mode="json", exclude_none=True) for name in used}
-        return {"show": dump_show(desk.show), "profiles": profiles}
+        return {"show": desk.show.model_dump_json(), "profiles": profiles}
 
     def _playback(self) -> dict[str, Any]:
         return {"playback": to_json(self._engine.desk.playback)}
