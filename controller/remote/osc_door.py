@@ -15,11 +15,12 @@ from collections import OrderedDict
 from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
-from ipaddress import IPv6Address, ip_address
-from typing import Any
+from typing import Any, get_args
 
+from controller.documents.commands import ShowCommand
 from controller.documents.show import Show
 from controller.errors import LampwrightError, Mistake
+from controller.remote.ip import is_loopback, plain_ip
 from controller.remote.osc_addresses import ROOT, command_of, find
 from controller.remote.osc_arguments import Argument, Form, Value, read
 from controller.remote.osc_packets import (
@@ -50,6 +51,10 @@ AHEAD_S = 600.0
 """Furthest moment that is waited for; a bundle for later most likely comes from a clock that is wrong."""
 PATTERNS = 8
 """Most patterns in one packet: each is matched against every lamp."""
+EDITS = 4
+"""Most changes of the show in one bundle: with a large rig each takes some milliseconds, and frames wait for
+the end of a bundle. Sent one by one, as many as wanted go through with frames between them."""
+EDITING = frozenset(model.model_fields["kind"].default for model in get_args(ShowCommand))
 ANSWERS_PER_S = 10.0
 """Answers to one sender; a few may come at once."""
 SENDERS = 256
@@ -101,7 +106,7 @@ class Door:
         self._together = together
         self._show = show
         self._state = state
-        self._allow = frozenset(_plain_ip(text) for text in allow)
+        self._allow = frozenset(plain_ip(text) for text in allow)
         self._own = own
         self.counts = Counts()
         self.subscribers = Subscribers()
@@ -114,8 +119,8 @@ class Door:
 
     def lets_in(self, sender: Address) -> bool:
         """Whether this sender is this machine or on the list."""
-        host = _plain_ip(sender[0])
-        here = _is_loopback(host) or (self._own is not None and host == _plain_ip(self._own[0]))
+        host = plain_ip(sender[0])
+        here = is_loopback(host) or (self._own is not None and host == plain_ip(self._own[0]))
         if here and self._own is not None and sender[1] == self._own[1]:
             return False  # what comes from the door's own socket is an echo
         return here or host in self._allow
@@ -163,10 +168,21 @@ class Door:
     def _run(self, parcel: Timed, sender: Address, now: float, answers: Datagrams) -> None:
         """OSC 1.0: the methods of a bundle run in immediate succession; the lamps show it in one frame."""
         together = self._together() if len(parcel.messages) > 1 else contextlib.nullcontext()
+        edits = 0
         with together:
             for message in parcel.messages:
                 try:
-                    self._dispatch(message, sender, now)
+                    command = self._command_in(message, sender, now)
+                    if command is None:
+                        continue
+                    editing = command.get("kind") in EDITING
+                    edits += editing
+                    if editing and edits > EDITS:
+                        raise Mistake(
+                            f"a bundle changes the show {EDITS} times at most; send the rest by itself"
+                        )
+                    self._carry_out(command)
+                    self.counts.done += 1
                 except LampwrightError as error:
                     self._refuse(message.address, str(error), sender, now, answers)
                 except Exception:
@@ -174,7 +190,8 @@ class Door:
                     said = "the engine failed at this message; its log says more"
                     self._refuse(message.address, said, sender, now, answers)
 
-    def _dispatch(self, message: Message, sender: Address, now: float) -> None:
+    def _command_in(self, message: Message, sender: Address, now: float) -> dict[str, Any] | None:
+        """The command that a message is; None where it is none, and what it asks of the door is done."""
         address, values = message.address, message.arguments
         if address == SUBSCRIBE:
             self._subscribe(values, sender, now)
@@ -186,10 +203,9 @@ class Door:
             show = self._show()
             hit = find(address, show, guess=self._may_be_answered(sender, now))
             command = command_of(hit, values, show)
-            if command is not None:
-                _unless_too_far(command, sender)
-                self._carry_out(command)
-                self.counts.done += 1
+            _unless_too_far(command, sender)
+            return command
+        return None
 
     # ── out ─────────────────────────────────────────────────────────────────────────────────────
 
@@ -262,9 +278,9 @@ class Door:
         return min(ANSWERS_PER_S, left + (now - counted) * ANSWERS_PER_S)
 
 
-def _unless_too_far(command: dict[str, Any], sender: Address) -> None:
+def _unless_too_far(command: dict[str, Any] | None, sender: Address) -> None:
     """Who may reach the engine is changed on its own machine: a sender's address is easily forged."""
-    if command.get("kind") == "set-remote" and not _is_loopback(_plain_ip(sender[0])):
+    if command is not None and command.get("kind") == "set-remote" and not is_loopback(plain_ip(sender[0])):
         raise Mistake("who may reach the engine can be changed from its own machine alone")
 
 
@@ -273,21 +289,3 @@ def _address_in(data: bytes) -> str:
     if data.startswith(BUNDLE):
         return BUNDLE[:-1].decode()
     return data[:256].partition(b"\0")[0].decode("ascii", "replace").replace("\ufffd", "?")
-
-
-def _plain_ip(text: str) -> str:
-    """An IP address in one way of writing; IPv4 in the clothes of IPv6 is IPv4."""
-    try:
-        address = ip_address(text.partition("%")[0])
-    except ValueError:
-        return text
-    if isinstance(address, IPv6Address) and address.ipv4_mapped is not None:
-        return str(address.ipv4_mapped)
-    return str(address)
-
-
-def _is_loopback(host: str) -> bool:
-    try:
-        return ip_address(host).is_loopback
-    except ValueError:
-        return False

@@ -10,6 +10,7 @@ from controller.remote.osc_addresses import ALL, CUE, LAMP, Method, methods
 from controller.remote.osc_arguments import Argument
 from controller.remote.osc_door import (
     AHEAD_S,
+    EDITS,
     PATTERNS,
     PENDING,
     REFUSED,
@@ -51,7 +52,8 @@ cues.
 
 The messages of a bundle change the lamps in one frame. A bundle with a time tag ahead waits for it,
 {AHEAD_S:g} s at most; one that is late runs at once. One packet has at most {MAX_BYTES} bytes,
-{MAX_MESSAGES} messages and {PATTERNS} patterns, and bundles {MAX_DEPTH} deep; {PENDING} bundles can wait.
+{MAX_MESSAGES} messages, {PATTERNS} patterns and {EDITS} changes of the show, and bundles {MAX_DEPTH} deep;
+{PENDING} bundles can wait.
 
 What cannot be done is answered with {REFUSED} (s s): the address, and why, in a sentence. What is done
 is not answered.

@@ -11,7 +11,7 @@ import pytest
 
 from controller.documents.hear import hear
 from controller.errors import Refused
-from controller.remote.osc_door import ANSWERS_PER_S, PATTERNS, PENDING, REFUSED, Door
+from controller.remote.osc_door import ANSWERS_PER_S, EDITS, PATTERNS, PENDING, REFUSED, Door
 from controller.remote.osc_packets import Message, read_packet, time_tag, write_message
 from tests.remote.shows import small_show
 
@@ -213,6 +213,18 @@ def test_a_bundle_for_later_waits_for_its_moment() -> None:
     stand.door.due(60.0)
     assert stand.kinds == ["back", "go"]
     assert stand.door.next_due() is None
+
+
+def test_a_bundle_changes_the_show_only_so_often() -> None:
+    stand = Stand()
+    edit = write_message("/lampwright/rename", ("Another",))
+    whole = write_message("/lampwright/command", ('{"kind": "undo"}',))
+    (answer, *_) = stand.hear(bundle(None, *[edit] * 3, *[whole] * 3, GO))
+    assert stand.kinds == ["rename"] * 3 + ["undo"] * (EDITS - 3) + ["go"]
+    assert "at most" in str(answer.arguments[1])
+    for _ in range(10):  # one by one, with frames between them
+        stand.hear(edit)
+    assert stand.kinds.count("rename") == 13
 
 
 def test_a_bundle_that_comes_late_runs_at_once() -> None:

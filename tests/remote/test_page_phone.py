@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import html5lib
 import pytest
 
 from controller.documents import commands as c
 from controller.documents.commands import AnyCommand
 from controller.documents.hear import _kinds
+from controller.remote.page_server import FOLDER
 from controller.remote.page_view import KINDS
 from tests.remote.page_stand import Stand
 
@@ -98,3 +100,12 @@ def test_a_bug_is_a_sentence_and_the_phone_stays(stand: Stand, caplog: pytest.Lo
     assert "should not have happened" in link.ask({"kind": "go"})
     assert "RuntimeError" in caplog.text
     assert "should not have happened" in link.ask({"kind": "back"}, 2)
+
+
+@pytest.mark.parametrize("name", ["page.html", "door.html"])
+def test_the_page_is_sound_html(name: str) -> None:
+    """html5lib in its strict mode follows the parsing rules of the HTML standard and forgives nothing."""
+    text = (FOLDER / name).read_text(encoding="utf-8")
+    html5lib.HTMLParser(strict=True).parse(text)
+    assert "style=" not in text and "onclick" not in text  # nothing inline: its own policy forbids it
+    assert "://" not in text  # nothing from elsewhere
