@@ -9,7 +9,7 @@ from controller.cli.exits import DONE
 from controller.cli.parts import Commands, add, add_json, add_show_choice, print_json, table
 
 if TYPE_CHECKING:
-    from controller.documents.snapshot import LightState, Snapshot
+    from controller.documents.snapshot import LightState, RemoteState, Snapshot
     from controller.engine.client import Client
 
 SLOTS_SHOWN = 8
@@ -62,6 +62,8 @@ def lines(snapshot: Snapshot) -> list[str]:
         said += [f"  {name}: {note}" for name, light in snapshot.lights.items() for note in light.notes]
     if snapshot.outputs:
         said += ["", *table(_outputs(snapshot), right=frozenset({3, 4}))]
+    if remotes := _remotes(snapshot.remote):
+        said += ["", *remotes]
     if not snapshot.saved.ok:
         said += ["", f"not saved: {snapshot.saved.error}"]
     if not snapshot.logged.ok:
@@ -126,6 +128,26 @@ def _light(light: LightState) -> list[str]:
     more = f" … {len(light.slots)} in all" if len(light.slots) > SLOTS_SHOWN else ""
     level = f"{100 * light.level:.1f} %" + ("*" if light.edited else "")
     return [level, f"{100 * light.output:.2f} %", colour, light.swatch, slots + more]
+
+
+def _remotes(remote: RemoteState) -> list[str]:
+    said = []
+    osc, page = remote.osc, remote.page
+    if osc.state != "off":
+        said.append(f"OSC: {osc.error or f'heard at {osc.at}'}")
+        turned_away = osc.refused + osc.bad + osc.strangers
+        if osc.heard or osc.strangers:
+            said.append(
+                f"  {osc.heard} packets heard, {osc.done} commands done, {turned_away} messages turned away, "
+                f"{osc.subscribers} subscribers"
+            )
+        if osc.remark:
+            said.append(f"  turned away last: {osc.remark}")
+    if page.state != "off":
+        served = f"served at {page.at}" if page.state == "listening" else f"starts at {page.at}"
+        phones = f"{page.phones} phone{'' if page.phones == 1 else 's'} connected"
+        said.append(f"phone page: {page.error or f'{served}, {phones}'}")
+    return said
 
 
 def _outputs(snapshot: Snapshot) -> list[list[str]]:

@@ -10,7 +10,10 @@ from controller.documents.snapshot import (
     CountdownState,
     FadeState,
     LightState,
+    OscState,
     OutputState,
+    PageState,
+    RemoteState,
     Saved,
     Snapshot,
     TakeState,
@@ -108,3 +111,22 @@ def test_conditions_are_named() -> None:
         "not saved: the disk is full",
     ):
         assert shown in said
+
+
+def test_remotes_are_told_where_there_are_any() -> None:
+    assert "OSC" not in told()
+    assert "phone" not in told()
+    heard = OscState(
+        state="listening", at="127.0.0.1:9001", heard=12, done=9, bad=1, refused=2, remark="/go: no"
+    )
+    said = told(
+        remote=RemoteState(osc=heard, page=PageState(state="listening", at="127.0.0.1:9080", phones=1))
+    )
+    assert "OSC: heard at 127.0.0.1:9001" in said
+    assert "12 packets heard, 9 commands done, 3 messages turned away" in said
+    assert "turned away last: /go: no" in said
+    assert "phone page: served at 127.0.0.1:9080, 1 phone connected" in said
+    taken = told(
+        remote=RemoteState(page=PageState(state="failing", at="127.0.0.1:9080", error="the port is in use"))
+    )
+    assert "phone page: the port is in use" in taken
