@@ -117,16 +117,13 @@ def test_remotes_are_told_where_there_are_any() -> None:
     assert "OSC" not in told()
     assert "phone" not in told()
     heard = OscState(
-        state="listening", at="127.0.0.1:9001", heard=12, done=9, bad=1, refused=2, remark="/go: no"
+        state="listening", at="127.0.0.1:9001", heard=12, done=9, bad=1, refused=2, remark="/g: no"
     )
-    said = told(
-        remote=RemoteState(osc=heard, page=PageState(state="listening", at="127.0.0.1:9080", phones=1))
-    )
+    served = PageState(state="listening", at="127.0.0.1:9080", phones=1)
+    said = told(remote=RemoteState(osc=heard, page=served))
     assert "OSC: heard at 127.0.0.1:9001" in said
     assert "12 packets heard, 9 commands done, 3 messages turned away" in said
-    assert "turned away last: /go: no" in said
+    assert "turned away last: /g: no" in said
     assert "phone page: served at 127.0.0.1:9080, 1 phone connected" in said
-    taken = told(
-        remote=RemoteState(page=PageState(state="failing", at="127.0.0.1:9080", error="the port is in use"))
-    )
-    assert "phone page: the port is in use" in taken
+    taken = PageState(state="failing", at="127.0.0.1:9080", error="the port is in use")
+    assert "phone page: the port is in use" in told(remote=RemoteState(page=taken))
