@@ -190,8 +190,12 @@ class House:
 
     def start(self, *words: str) -> subprocess.Popen[str]:
         """Starts ``lampwright WORDS``."""
+        return self.popen(self.command(*words))
+
+    def popen(self, command: list[str]) -> subprocess.Popen[str]:
+        """Starts any command in this house."""
         process = subprocess.Popen(
-            [*self.prefix, *self.command(*words)],
+            [*self.prefix, *command],
             env=self.env,
             cwd=self.folder,
             stdout=subprocess.PIPE,
@@ -232,14 +236,16 @@ class House:
         endpoint = self.endpoint()
         if endpoint is None:
             raise FileNotFoundError("no engine is known")
-        if self.porter is None:
-            link = socket.create_connection(("127.0.0.1", endpoint["port"]), timeout=WAIT_S)
-        else:
-            link = socket.socket(socket.AF_UNIX)
+        link = socket.socket(socket.AF_INET if self.porter is None else socket.AF_UNIX)
+        try:
             link.settimeout(WAIT_S)
-            link.connect(str(self.porter))
-            link.sendall(f"{endpoint['port']}\n".encode())
-        link.sendall(f"{json.dumps({'hello': {'token': endpoint['token']}})}\n".encode())
+            link.connect(("127.0.0.1", endpoint["port"]) if self.porter is None else str(self.porter))
+            if self.porter is not None:
+                link.sendall(f"{endpoint['port']}\n".encode())
+            link.sendall(f"{json.dumps({'hello': {'token': endpoint['token']}})}\n".encode())
+        except BaseException:
+            link.close()
+            raise
         return link
 
     def endpoint(self) -> dict[str, Any] | None:
@@ -285,7 +291,7 @@ class House:
         for endpoint in self.seen(self.folder / "runtime_dir").rglob("*.json"):
             known = json.loads(endpoint.read_text())
             for pid in (known["supervisor_pid"], known["pid"]):
-                if pid:
+                if pid and pid != os.getpid():  # an engine without a supervisor names whoever started it
                     kill(pid)
         for process in self._processes:
             process.communicate(timeout=WAIT_S)
@@ -296,7 +302,7 @@ class House:
         return [sys.executable, "-m", "controller.cli", *words]
 
 
-def kill(pid: int) -> None:
-    """SIGKILL, if it is still there."""
+def kill(pid: int, sign: signal.Signals = signal.SIGKILL) -> None:
+    """SIGKILL, or another signal, if it is still there."""
     with contextlib.suppress(ProcessLookupError):
-        os.kill(pid, signal.SIGKILL)
+        os.kill(pid, sign)

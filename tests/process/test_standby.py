@@ -75,6 +75,7 @@ class Pair:
         status = self.main.wait_status()
         kill(status["supervisor_pid"])
         kill(status["engine_pid"])
+        self.main.ear.catch_up()
 
 
 def free_port() -> int:

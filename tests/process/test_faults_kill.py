@@ -1,0 +1,122 @@
+"""SIGKILL at any moment of fades and of saves: the look goes on, the file is whole, nothing is lost.
+
+The moments are drawn from a seed, so that a failure can be had again. How soon packets come back is measured
+in ``tests/benchmarks/bench_recovery``; here everything is waited for.
+"""
+
+from __future__ import annotations
+
+import json
+import random
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from controller.documents.show import Show
+from tests.process.house import SHOW, WAIT_S, House, kill
+from tests.process.test_crashes import accepted, level
+
+LONG: dict[str, Any] = {
+    **SHOW,
+    "cues": [
+        SHOW["cues"][0],
+        {
+            "number": "2",
+            "name": "Long",
+            "fade": {"in_s": 6.0, "out_s": 6.0},
+            "look": {"window": {"level": 1.0, "white": {"cct_k": 3200}}, "pendant": {"level": 0.8}},
+        },
+    ],
+}
+FADE_KILLS = 4
+SAVE_KILLS = 6
+
+
+def test_killed_at_random_moments_of_a_fade_the_light_only_ever_rises(tmp_path: Path) -> None:
+    draw = random.Random(1931)
+    house = House(tmp_path, LONG)
+    try:
+        house.engine()
+        house.tell(kind="recall", cue="1", fade_s=0.0)
+        house.ear.wait(lambda packet: level(packet) == 32768)
+        pid = house.wait_status()["engine_pid"]
+        house.tell(kind="recall", cue="2")
+        for _ in range(FADE_KILLS):
+            time.sleep(draw.uniform(0.0, 0.9))
+            kill(pid)
+            pid = house.wait_status(lambda now, pid=pid: now["engine_pid"] != pid)["engine_pid"]  # type: ignore[misc]
+        house.ear.wait(lambda packet: level(packet) == 65535)
+        house.wait_status(lambda now: now["fade"] is None)
+        heard = house.ear.since(0)
+        taken = accepted(heard)
+        levels = [level(packet) for packet in taken]
+        rise = levels[levels.index(32768) :]
+        assert rise == sorted(rise)  # no dark frame, none twice, none from before
+        assert rise[-1] == 65535
+        assert [packet for packet in heard if level(packet) == 0] == heard[: levels.index(32768)]
+        assert len(taken) == len(heard)  # receivers took every packet, the first after each death too
+        whites = [packet.slots[2:4] for packet in taken[levels.index(32768) :]]
+        assert len(set(whites)) > 10  # the colour was fading as well
+    finally:
+        house.close()
+
+
+def test_killed_at_random_moments_of_saves_the_file_is_whole_and_nothing_is_lost(tmp_path: Path) -> None:
+    """The engine runs without its supervisor here, so that the file can be looked at as the kill left it."""
+    draw = random.Random(1964)
+    house = House(tmp_path)
+    try:
+        note = "".join(draw.choice("abcdefgh \n") for _ in range(1500))
+        for piece in range(120):  # a document of some size, whose saving takes its time
+            document = json.loads(house.show.read_text())
+            pieces = document["rig"].setdefault("set_pieces", [])
+            pieces.append({"id": f"piece-{piece}", "kind": "flag", "note": note})
+            house.show.write_text(json.dumps(document))
+        engine = bare_engine(house)
+        before = Show.model_validate_json(house.show.read_text())
+        unsaved = 0
+        for round_ in range(SAVE_KILLS):
+            house.tell(kind="rename", name=f"Night {round_}")
+            time.sleep(draw.uniform(0.0, 0.04))
+            engine.send_signal(signal.SIGKILL)
+            engine.wait(WAIT_S)
+            left = Show.model_validate_json(house.show.read_text())  # whole
+            after = before.model_copy(update={"name": f"Night {round_}"})
+            assert left in (before, after)  # and one of the two
+            unsaved += left == before
+            engine = bare_engine(house)
+            status = house.wait_status(lambda now: now["saved"]["ok"])
+            assert status["show"] == f"Night {round_}"  # whichever it was, the change is back
+            deadline = time.monotonic() + WAIT_S
+            while Show.model_validate_json(house.show.read_text()) != after:
+                assert time.monotonic() < deadline
+                time.sleep(0.02)
+            before = after
+        assert 0 < unsaved < SAVE_KILLS, "no kill came in the middle of things: draw other moments"
+        assert not list(house.folder.glob(".show.json.saving"))
+    finally:
+        house.close()
+
+
+def bare_engine(house: House) -> subprocess.Popen[str]:
+    """The engine alone; returns when it can be reached."""
+    command = [sys.executable, "-P", "-m", "controller.engine", str(house.show)]
+    engine = house.popen(command)
+    house.wait_status(lambda status: status["engine_pid"] == engine.pid)
+    return engine
+
+
+@pytest.mark.parametrize("sign", [signal.SIGKILL, signal.SIGSEGV, signal.SIGABRT], ids=lambda sign: sign.name)
+def test_whatever_the_engine_dies_of_it_is_started_again(house: House, sign: signal.Signals) -> None:
+    house.engine()
+    house.tell(kind="recall", cue="1", fade_s=0.0)
+    status = house.wait_status(lambda status: status["cue"] == "1")
+    mark = len(house.ear.packets)
+    kill(status["engine_pid"], sign)
+    house.wait_status(lambda now: now["engine_pid"] != status["engine_pid"] and now["cue"] == "1")
+    assert {level(packet) for packet in house.ear.since(mark)} == {32768}
