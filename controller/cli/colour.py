@@ -175,18 +175,23 @@ def gel(colour: Colour, from_k: float) -> dict[str, Any] | None:
     if colour.cct_k is None or colour.duv is None:
         return None
     from controller.colour.gels import GELS
+    from controller.colour.mired import shift_between
 
-    shift, duv = 1e6 / colour.cct_k - 1e6 / from_k, colour.duv
+    cct_k, duv = colour.cct_k, colour.duv
+    shift = float(shift_between(from_k, cct_k))
     warm = min(GELS, key=lambda one: (abs(one.shift_mired - shift), abs(one.cc_green)))
-    green = min(GELS, key=lambda one: (abs(one.duv_shift(from_k) - duv), abs(one.shift_mired)))
+    green = min(GELS, key=lambda one: (abs(one.duv_shift(cct_k) - duv), abs(one.shift_mired)))
     chosen = [warm] if abs(shift) > abs(warm.shift_mired - shift) else []
-    chosen += [green] if abs(duv) > abs(green.duv_shift(from_k) - duv) else []
+    chosen += [green] if abs(duv) > abs(green.duv_shift(cct_k) - duv) else []
+    gives_k, gives_duv = from_k, 0.0
+    for one in chosen:
+        gives_k, gives_duv = one.through(gives_k, gives_duv)
     return {
         "from_k": from_k,
         "shift_mired": shift,
         "nearest": [one.name for one in chosen],
-        "gives_k": 1e6 / (1e6 / from_k + sum(one.shift_mired for one in chosen)),
-        "gives_duv": sum(one.duv_shift(from_k) for one in chosen),
+        "gives_k": gives_k,
+        "gives_duv": gives_duv,
     }
 
 

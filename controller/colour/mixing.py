@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -37,11 +37,6 @@ class Mix:
     """(k, 2), the CIE 1976 (u′, v′) that the drives give."""
     off_by: FloatArray
     """(k,), distance in (u′, v′) from what was asked; 0 where it can be reached."""
-
-    def evened(self, light: float) -> Mix:
-        """The same colours at ``light``, see ``Mixer.even_light``; a colour with less keeps what it has."""
-        scale = np.minimum(light / self.light, 1.0)
-        return replace(self, drives=self.drives * scale[:, None], light=self.light * scale)
 
 
 class Mixer:

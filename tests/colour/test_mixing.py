@@ -179,21 +179,6 @@ def test_even_light_is_what_every_white_can_give() -> None:
         mixer.even_light(6500.0, 2700.0)
 
 
-def test_evened_keeps_the_light_and_the_colour() -> None:
-    mixer = Mixer(*kit(*RGBWW)[:2])
-    whites = white_to_uv76_fast(np.linspace(160.0, 360.0, 50), 0.0)
-    even = mixer.even_light(2700.0, 6500.0)
-    mix = mixer.brightest(whites)
-    evened = mix.evened(even)
-    assert evened.light == pytest.approx(np.full(50, even))
-    assert evened.drives == pytest.approx(mix.drives * (even / mix.light)[:, None])
-    assert evened.drives.max() <= 1.0
-    # A colour that cannot give that much gives what it can.
-    blue = mixer.brightest(xy_to_uv76([(0.16, 0.05)]))
-    assert blue.light[0] < even
-    assert blue.evened(even).light == pytest.approx(blue.light)
-
-
 def test_what_the_caller_holds_is_not_shared() -> None:
     mixer = Mixer(*kit(*SIX)[:2])
     asked = white_to_uv76_fast([200.0, 300.0], 0.0)
