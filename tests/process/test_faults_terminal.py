@@ -1,0 +1,98 @@
+"""The terminal program is killed, its window closed, the engine's own window closed: no packet is missing.
+
+Whether a packet is missing is read from the sequence numbers (E1.31-2018 §6.7.2: one more with each packet).
+"""
+
+from __future__ import annotations
+
+import signal
+from collections.abc import Callable
+from itertools import pairwise
+
+import pexpect
+import pytest
+
+from tests.process.house import WAIT_S, House, kill
+from tests.process.test_crashes import accepted, level
+from tests.wire.e131_layout import Packet
+
+
+def window(house: House, *words: str) -> pexpect.spawn:
+    """``lampwright WORDS`` in a terminal of 80 × 24."""
+    program, *arguments = house.command(*words)
+    return pexpect.spawn(
+        program,
+        arguments,
+        env={**house.env, "TERM": "xterm-256color"},
+        cwd=str(house.folder),
+        dimensions=(24, 80),
+        timeout=WAIT_S,
+    )
+
+
+def kill_it(screen: pexpect.spawn) -> None:
+    kill(screen.pid)
+
+
+def close_it(screen: pexpect.spawn) -> None:
+    """As a closed window does: the terminal goes away, and who lived in it is told by SIGHUP."""
+    screen.ptyproc.fileobj.close()
+
+
+def hang_up(screen: pexpect.spawn) -> None:
+    kill(screen.pid, signal.SIGHUP)
+
+
+def one_by_one(packets: list[Packet]) -> bool:
+    return all((b.sequence - a.sequence) % 256 == 1 for a, b in pairwise(packets))
+
+
+@pytest.mark.parametrize("end", [kill_it, close_it, hang_up])
+def test_the_screens_go_in_the_middle_of_a_fade_and_no_packet_is_missing(
+    house: House, end: Callable[[pexpect.spawn], None]
+) -> None:
+    screen = window(house, "open", str(house.show))
+    try:
+        screen.expect("F1")
+        house.tell(kind="recall", cue="1", fade_s=0.0)
+        house.ear.wait(lambda packet: level(packet) == 32768)
+        before = house.wait_status()
+        house.tell(kind="recall", cue="2", fade_s=1.5)
+        house.ear.wait(lambda packet: level(packet) > 40000)
+        end(screen)
+        house.ear.wait(lambda packet: level(packet) == 65535)
+        after = house.wait_status()
+        for pid in ("engine_pid", "supervisor_pid"):
+            assert after[pid] == before[pid]
+        packets = house.ear.since(0)
+        assert one_by_one(packets)
+        levels = [level(packet) for packet in packets]
+        rise = levels[levels.index(32768) : levels.index(65535)]
+        assert rise == sorted(rise)
+    finally:
+        kill(screen.pid)
+        screen.closed = True
+
+
+def test_an_engine_whose_own_window_was_closed_is_still_started_again_when_it_dies(house: House) -> None:
+    screen = window(house, "engine", str(house.show))
+    supervisor = screen.pid
+    try:
+        screen.expect("ready")
+        house.tell(kind="recall", cue="1", fade_s=0.0)
+        status = house.wait_status(lambda status: status["cue"] == "1")
+        assert status["supervisor_pid"] == supervisor
+        screen.ptyproc.fileobj.close()  # nobody reads what it says any more, and writing fails
+        house.tell(kind="recall", cue="2", fade_s=0.5)
+        house.ear.wait(lambda packet: level(packet) == 65535)
+        assert one_by_one(house.ear.since(0))
+        kill(status["engine_pid"])
+        again = house.wait_status(lambda now: now["engine_pid"] != status["engine_pid"])
+        assert again["supervisor_pid"] == supervisor
+        packets = house.ear.since(0)
+        assert len(accepted(packets)) == len(packets)
+        assert level(packets[-1]) == 65535
+        assert 0 not in [level(packet) for packet in packets[-10:]]
+    finally:
+        kill(supervisor)
+        screen.closed = True
