@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import asyncio
 import hmac
+import itertools
 import logging
-from collections.abc import Callable, Coroutine
+import time
+from collections.abc import Callable, Coroutine, Iterator
 from functools import partial
 from typing import Any
 
@@ -25,7 +27,8 @@ SNAPSHOT_BACKLOG = 1 << 18
 """Bytes unread by a client beyond which snapshots skip it."""
 REPLY_BACKLOG = 8 << 20
 MAX_RATE_HZ = 30.0
-
+TURN_S = 0.002
+"""Longest work for one client at a stretch: a frame that is due has its turn then."""
 SLOW_AT_ONCE = 2
 """Slow questions of all clients that are worked on at a time; more are refused."""
 
@@ -94,6 +97,8 @@ class Connection(asyncio.Protocol):
         self._next_snapshot = 0.0
         self._known = False
         self._lines = LineBuffer(HELLO_LIMIT)
+        self._waiting: Iterator[bytes] = iter(())
+        self._working = False
         self._coming: set[asyncio.Task[Answer]] = set()
         self._transport: asyncio.Transport
         self._hello_timer: asyncio.TimerHandle | None = None
@@ -112,11 +117,25 @@ class Connection(asyncio.Protocol):
         self._hello_timer = loop.call_later(HELLO_S, self._no_hello)
 
     def data_received(self, data: bytes) -> None:
+        """Takes what came; more than ``TURN_S`` of work is left for later turns of the loop."""
+        self._waiting = itertools.chain(self._waiting, self._lines.feed(data))
+        if not self._working:
+            self._work()
+
+    def _work(self) -> None:
+        self._working = False
+        enough = time.monotonic() + TURN_S
         try:
-            for line in self._lines.feed(data):
+            for line in self._waiting:
                 if self._transport.is_closing():
                     return
                 self._hear(unpack(line))
+                if time.monotonic() > enough:
+                    self._working = True
+                    self._transport.pause_reading()
+                    asyncio.get_running_loop().call_soon(self._work)
+                    return
+            self._transport.resume_reading()
         except ValueError as error:
             self.dismiss(f"{error}; the link speaks the lines described in controller/engine/protocol.py")
         except Exception:

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import asyncio
-import contextlib
 import gc
 import logging
-import os
 import selectors
 import signal
 import sys
@@ -18,13 +16,14 @@ from filelock import FileLock, Timeout
 from controller.documents.new import new_show
 from controller.documents.save import save_show
 from controller.engine.endpoint import files_of, read_endpoint
+from controller.engine.precedence import Precedence
 from controller.engine.process import Engine
 from controller.engine.standby import read_plan
 from controller.engine.supervisor import EXIT_CANNOT_START, EXIT_DONE
 from controller.errors import LampwrightError, Trouble
 
-AHEAD = -10
-"""Change of niceness that is asked for where real time is refused."""
+SWITCH_S = 0.0005
+"""Longest time that the thread which saves keeps the interpreter to itself while a frame waits for it."""
 
 
 def main(argv: Sequence[str]) -> int:
@@ -54,27 +53,6 @@ def main(argv: Sequence[str]) -> int:
     return EXIT_DONE
 
 
-def ask_for_precedence() -> None:
-    """Asks the system to run this thread before other programs' work, for steady frames on a busy machine.
-
-    Linux: the lowest real-time priority (the kernel still leaves a twentieth of the time to all others), else
-    niceness. Either is granted to root and to users whose limits allow it (``rtprio`` or ``nice`` in
-    limits.conf, ``LimitRTPRIO=`` of a service); for the rest everything stays as it is. What this thread
-    starts does not inherit it. Windows is asked by the supervisor.
-    """
-    if hasattr(os, "SCHED_RESET_ON_FORK"):
-        with contextlib.suppress(OSError):
-            os.sched_setscheduler(0, os.SCHED_RR | os.SCHED_RESET_ON_FORK, os.sched_param(1))
-            return
-    if hasattr(os, "nice"):
-        with contextlib.suppress(OSError):
-            os.nice(AHEAD)
-
-
-SWITCH_S = 0.0005
-"""Longest time that the thread which saves keeps the interpreter to itself while a frame waits for it."""
-
-
 async def _run(engine: Engine) -> None:
     loop = asyncio.get_running_loop()
     for name in ("SIGTERM", "SIGINT"):
@@ -88,8 +66,12 @@ async def _run(engine: Engine) -> None:
     gc.collect()
     gc.freeze()
     sys.setswitchinterval(SWITCH_S)
-    ask_for_precedence()
-    await engine.run()
+    precedence = Precedence()
+    precedence.ask()
+    try:
+        await engine.run()
+    finally:
+        precedence.close()
 
 
 def _precise_loop() -> asyncio.AbstractEventLoop:

@@ -134,3 +134,21 @@ def test_a_flood_from_many_clients_at_once_leaves_the_last_word_to_the_last(hous
             client.close()
     in_order(house)
     within_the_limit(house)
+
+
+def test_a_heap_of_questions_waits_its_turn_behind_frames_and_commands(house: House) -> None:
+    """Seconds of work for one client, handed over at once: another's command is carried out long before."""
+    house.engine()
+    with attached(house, None) as curious, curious.makefile("rb") as heard:
+        question = b'{"id": 1, "ask": "gamut", "with": {"fixture": "window"}}\n'
+        curious.sendall(question * 4000)
+        assert b"welcome" in heard.readline()
+        house.tell(kind="recall", cue="1", fade_s=0.0)
+        house.ear.wait(lambda packet: level(packet) == 32768)
+        curious.setblocking(False)
+        answered = 0
+        with contextlib.suppress(BlockingIOError):
+            while data := curious.recv(1 << 20):
+                answered += data.count(b"\n")
+        assert answered < 3900, "the heap was worked off first"
+    in_order(house)

@@ -1,0 +1,72 @@
+"""Precedence: the engine runs before other programs' work, so that frames are steady on a busy machine.
+
+Linux: the lowest real-time priority, else niceness. Either is granted to root and to users whose limits allow
+it (``rtprio`` or ``nice`` in limits.conf, ``LimitRTPRIO=`` of a service); for the rest everything stays as it
+is. Niceness alone does little where the system schedules by session, as desktops do. What the engine starts
+inherits none of it. Windows is asked by the supervisor.
+
+The kernel stops a real-time thread for a twentieth of any second that it fills (sched(7)), which would be a
+frame or two. So a thread that comes near that, in a flood of commands, steps back among the others until the
+flood is over.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import os
+import time
+
+AHEAD = -10
+"""Change of niceness that is asked for where real time is refused."""
+LOOK_S = 0.25
+BUSY, CALM = 0.6, 0.3
+"""Shares of the processor at which the thread steps back, and forward again."""
+
+
+class Precedence:
+    """The standing of this thread. Make one in the thread that the event loop runs in."""
+
+    def __init__(self) -> None:
+        self.real_time = False
+        self._looked_at = self._used = 0.0
+        self._timer: asyncio.TimerHandle | None = None
+
+    def ask(self) -> None:
+        """Asks for it, and keeps looking after it in the running loop."""
+        if self._ask_for_real_time():
+            self._looked_at, self._used = time.monotonic(), time.thread_time()
+            self._plan()
+        elif hasattr(os, "nice"):
+            with contextlib.suppress(OSError):
+                os.nice(AHEAD)
+
+    def close(self) -> None:
+        """Looks after it no longer."""
+        if self._timer is not None:
+            self._timer.cancel()
+
+    def _plan(self) -> None:
+        self._timer = asyncio.get_running_loop().call_later(LOOK_S, self._look)
+
+    def _look(self) -> None:
+        now, used = time.monotonic(), time.thread_time()
+        share = (used - self._used) / max(now - self._looked_at, 1e-6)
+        self._looked_at, self._used = now, used
+        if self.real_time and share > BUSY:
+            self._step_back()
+        elif not self.real_time and share < CALM:
+            self._ask_for_real_time()
+        self._plan()
+
+    def _ask_for_real_time(self) -> bool:
+        if hasattr(os, "SCHED_RESET_ON_FORK"):
+            with contextlib.suppress(OSError):
+                os.sched_setscheduler(0, os.SCHED_RR | os.SCHED_RESET_ON_FORK, os.sched_param(1))
+                self.real_time = True
+        return self.real_time
+
+    def _step_back(self) -> None:
+        with contextlib.suppress(OSError):
+            os.sched_setscheduler(0, os.SCHED_OTHER | os.SCHED_RESET_ON_FORK, os.sched_param(0))
+            self.real_time = False

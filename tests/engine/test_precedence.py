@@ -1,0 +1,105 @@
+"""Precedence: asked for, given up in a flood, asked for again; and nothing where the system refuses."""
+
+from __future__ import annotations
+
+import asyncio
+import os
+from dataclasses import dataclass, field
+
+import pytest
+
+from controller.engine import precedence
+from controller.engine.precedence import LOOK_S, Precedence
+
+
+@dataclass
+class System:
+    """A scheduler that grants or refuses, and clocks that a test sets."""
+
+    grants: bool = True
+    policy: int = 0
+    nice: int = 0
+    now: float = 100.0
+    used: float = 5.0
+    calls: list[tuple[float, object]] = field(default_factory=list)
+
+    def sched_setscheduler(self, pid: int, policy: int, param: object) -> None:
+        assert pid == 0  # this thread, no other
+        if not self.grants:
+            raise PermissionError
+        self.policy = policy
+
+    def renice(self, by: int) -> int:
+        if not self.grants:
+            raise PermissionError
+        self.nice += by
+        return self.nice
+
+    def pass_time(self, share: float, of: Precedence) -> None:
+        self.now += LOOK_S
+        self.used += share * LOOK_S
+        of._look()
+
+
+@pytest.fixture
+def system(monkeypatch: pytest.MonkeyPatch) -> System:
+    system = System()
+    for name, value in (
+        ("SCHED_RR", 2),
+        ("SCHED_OTHER", 0),
+        ("SCHED_RESET_ON_FORK", 0x40000000),
+        ("sched_param", lambda priority: priority),
+        ("sched_setscheduler", system.sched_setscheduler),
+        ("nice", system.renice),
+    ):
+        monkeypatch.setattr(os, name, value, raising=False)
+    monkeypatch.setattr(precedence.time, "monotonic", lambda: system.now)
+    monkeypatch.setattr(precedence.time, "thread_time", lambda: system.used)
+    monkeypatch.setattr(Precedence, "_plan", lambda self: None)
+    return system
+
+
+def test_real_time_is_asked_for_and_not_handed_on(system: System) -> None:
+    Precedence().ask()
+    assert system.policy == 2 | 0x40000000
+    assert system.nice == 0
+
+
+def test_a_thread_that_fills_its_time_steps_back_and_comes_forward_when_it_is_calm(system: System) -> None:
+    """sched(7): a real-time thread that fills a second is stopped for a twentieth of it."""
+    standing = Precedence()
+    standing.ask()
+    system.pass_time(0.1, standing)
+    assert system.policy == 2 | 0x40000000
+    system.pass_time(0.9, standing)
+    assert system.policy == 0x40000000
+    system.pass_time(0.5, standing)  # neither busy nor calm: it stays as it is
+    assert system.policy == 0x40000000
+    system.pass_time(0.1, standing)
+    assert system.policy == 2 | 0x40000000
+
+
+def test_where_the_system_refuses_everything_stays_as_it_is(system: System) -> None:
+    system.grants = False
+    standing = Precedence()
+    standing.ask()
+    assert (system.policy, system.nice, standing.real_time) == (0, 0, False)
+
+
+def test_without_real_time_niceness_is_asked_for(system: System, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delattr(os, "SCHED_RESET_ON_FORK")
+    Precedence().ask()
+    assert system.nice == -10
+
+
+@pytest.mark.skipif(not hasattr(os, "sched_getscheduler"), reason="this system has no such call")
+def test_on_this_system_it_does_no_harm() -> None:
+    async def work() -> None:
+        standing = Precedence()
+        standing.ask()
+        await asyncio.sleep(0)
+        standing._step_back()
+        standing.close()
+
+    asyncio.run(work())
+    assert os.sched_getscheduler(0) & 0xFF == os.SCHED_OTHER
