@@ -39,6 +39,7 @@ from controller.engine.queries import Answer, SlowAnswer, answer
 from controller.engine.remotes import Remotes
 from controller.engine.resume import keep_playback, keep_show, take_up
 from controller.engine.snapshots import snapshot_of
+from controller.engine.sources import Sources
 from controller.engine.standby import Plan, Standby
 from controller.errors import LampwrightError, Refused
 from controller.output.outputs import Outputs
@@ -53,6 +54,8 @@ SAVE_AT_END_S = 3.0
 """How long the end of the engine waits for the last save."""
 OUT_OF_ROOM = "the disk is full: an engine that dies now comes back with an older look; make room"
 BACK_IN_ROOM = "the disk has room again, and an engine that dies comes back with the present look"
+CLOCK_S = 0.2
+"""How often clients are told of a countdown or a follow-on while nothing else happens."""
 REST_S = 1.0
 """Longest sleep of the loop: outputs are looked after at least this often."""
 
@@ -76,14 +79,16 @@ class Engine:
         self.desk: Desk = taken_up.desk
         self.message = taken_up.remark
         self._standby = Standby(plan, self._live, self, self._say, self._clock)
+        cid = installation_cid(files.show)
         self._outputs = Outputs(
             self._standby.wire(self.desk.show),
             self.desk.encoder.universes,
-            installation_cid(files.show),
+            cid,
             self._live.sequences(),
             now,
             artnet=self._standby.artnet,
         )
+        self._sources = Sources(cid)
         self._autosave = Autosave(self._write_show, self._saved_changed)
         self._save_at_start = taken_up.unsaved
         self._journal = Journal(log_path(files.show), self._say)
@@ -146,6 +151,7 @@ class Engine:
         if self._timer is not None:
             self._timer.cancel()
         self._remotes.close()
+        self._sources.close()
         self._standby.close()
         self._outputs.end(self._clock(), _sleep_until)
         self._live.note_sequences(self._outputs.sequences())
@@ -328,6 +334,8 @@ class Engine:
             return self._journal.moment(self.desk, self._clock())
         if topic == "pair":
             return self._remotes.pair(arguments)
+        if topic == "sources":
+            return self._sources.answer(self.desk.show, self.desk.encoder.universes)
         return answer(topic, arguments, self.desk)
 
     # ── what clients see ────────────────────────────────────────────────────────────────────────
@@ -370,6 +378,9 @@ class Engine:
         self._link.publish(self._snapshot_line(now), now, droppable=True)
         self._published_at = now
         self._unpublished = False
+        playback = self.desk.playback
+        if playback.countdown is not None or (playback.follow_at is not None and not playback.held):
+            self._publish_timer = asyncio.get_running_loop().call_later(CLOCK_S, self._publish)
 
     def _say(self, message: str) -> None:
         self.message = message
