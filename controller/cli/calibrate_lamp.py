@@ -63,14 +63,15 @@ class Lamp:
         """Brings the lamp to a white at full, past its readings, and waits until its slots say so."""
         white = question.told
         self._told = Light(level=1.0, white=white)
-        self._send(SetLight(fixtures=(self._id,), level=1.0, cct_k=white.cct_k, duv=white.duv, effect="none"))
-        level = self._snapshot().master
-        [there] = describe_lights(fixture, profiles, [Light(level=level, white=white)])
-        self._runner.run(self._arrive(there.slots))
+        [there] = describe_lights(
+            fixture, profiles, [self._told.model_copy(update={"level": self._snapshot().master})]
+        )
+        sending = SetLight(fixtures=(self._id,), level=1.0, cct_k=white.cct_k, duv=white.duv, effect="none")
+        self._runner.run(self._arrive(sending, there.slots))
 
     def disturbed(self) -> str:
         """Says what happened to the lamp since it was sent to its white; empty if nothing did."""
-        asked = Light.model_validate(self._ask("asked")["lights"].get(self._id, {"level": 0.0}))
+        asked = self._asked(self._ask("asked"))
         snapshot = self._snapshot()
         if asked != self._told:
             return "something else moved the lamp meanwhile"
@@ -114,13 +115,22 @@ class Lamp:
             fields["xy"] = before.xy
         await self._steadily(SetLight(fixtures=(self._id,), **fields))
 
-    async def _arrive(self, slots: tuple[int, ...]) -> None:
-        try:
-            async with asyncio.timeout(ARRIVE_S):
-                while self._snapshot().lights[self._id].slots != slots:
-                    await asyncio.sleep(_POLL_S)
-        except TimeoutError:
-            raise Trouble(f"{self._id} does not come to its white: something else moves it") from None
+    async def _arrive(self, sending: SetLight, slots: tuple[int, ...]) -> None:
+        """Sends the lamp and waits for its slots; sends it again where something else moves it on the way."""
+        deadline = asyncio.get_running_loop().time() + ARRIVE_S
+        await self._steadily(sending)
+        while self._snapshot().lights[self._id].slots != slots:
+            if asyncio.get_running_loop().time() > deadline:
+                raise Trouble(f"{self._id} does not come to its white: something else moves it")
+            await asyncio.sleep(_POLL_S)
+            if way := in_the_way(self._snapshot(), self._id):
+                raise Refused(way)
+            if self._asked(await self._client.ask("asked")) != self._told:
+                await self._steadily(sending)
+
+    def _asked(self, answer: dict[str, Any]) -> Light:
+        """What the engine says is asked of the lamp; dark if it is not in the rig any more."""
+        return Light.model_validate(answer["lights"].get(self._id, {"level": 0.0}))
 
     async def _steadily(self, command: AnyCommand) -> None:
         """Sends a command, once more if the engine had to be started again meanwhile."""

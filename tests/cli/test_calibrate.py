@@ -9,7 +9,8 @@ import json
 import signal
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pexpect
@@ -73,6 +74,19 @@ def ended(process: subprocess.Popen[str]) -> tuple[int, str, str]:
     process.stdin = None
     out, err = process.communicate(timeout=WAIT_S)
     return process.returncode, out, err
+
+
+@contextmanager
+def terminal_of(house: House, *words: str) -> Iterator[pexpect.spawn]:
+    """``lampwright calibrate`` on the panel in a terminal of its own."""
+    command = house.command("calibrate", str(house.show), "window", *words)
+    terminal = pexpect.spawn(
+        command[0], command[1:], env=house.env, timeout=WAIT_S, encoding="utf-8", dimensions=(30, 160)
+    )
+    try:
+        yield terminal
+    finally:
+        terminal.close(force=True)
 
 
 def told(house: House, cct_k: float, duv: float, mark: int) -> Panel:
@@ -173,11 +187,7 @@ def test_without_an_engine_one_runs_as_long_as_the_reading(house: House) -> None
 
 def test_in_a_terminal_it_asks_white_by_white_and_at_the_end(house: House) -> None:
     house.engine()
-    words = house.command("calibrate", str(house.show), "window", "--asks", "3200,2000,5600:+0.005")
-    terminal = pexpect.spawn(
-        words[0], words[1:], env=house.env, timeout=WAIT_S, encoding="utf-8", dimensions=(30, 160)
-    )
-    try:
+    with terminal_of(house, "--asks", "3200,2000,5600:+0.005") as terminal:
         terminal.expect("2000 K is out of reach: 2700 K is the nearest")
         terminal.expect(r"1/3  3200 K  > ")
         terminal.sendline("warm")
@@ -197,8 +207,6 @@ def test_in_a_terminal_it_asks_white_by_white_and_at_the_end(house: House) -> No
         terminal.sendline("n")
         terminal.expect("nothing was stored")
         terminal.expect(pexpect.EOF)
-    finally:
-        terminal.close(force=True)
     assert terminal.exitstatus == 1
     assert stored(house) == []
 
@@ -223,20 +231,38 @@ def test_what_stands_in_the_way_is_told_and_left_alone(
     assert house.wait_status()["lights"] == still
 
 
-def test_a_lamp_that_is_moved_meanwhile_is_asked_again(house: House) -> None:
+def test_a_lamp_that_is_moved_while_it_is_read_is_asked_again(house: House) -> None:
     house.engine()
-    process = calibrate(house, "--asks", "3200,5600")
-    panel = told(house, 3200, 0.0, 0)
-    house.send("recall", "1", "in", "0s")
-    mark = len(house.ear.packets)
-    for ask in ((3200, 0.0), (5600, 0.0)):
-        typed(process, panel.meter())
-        panel = told(house, *ask, mark)
-    typed(process, panel.meter())
-    status, out, err = ended(process)
-    assert (status, err) == (0, "")
-    assert "something else moved the lamp meanwhile" in out
+    with terminal_of(house, "--asks", "3200,5600") as terminal:
+        terminal.expect(r"1/2  3200 K  > ")
+        house.send("recall", "1", "in", "0s")
+        terminal.sendline("3150 .001 800")
+        terminal.expect("something else moved the lamp meanwhile, so that reading does not count")
+        terminal.expect(r"1/2  3200 K  > ")
+        assert Panel(steady(house)).is_told(3200, 0)
+        terminal.sendline("3150 .001 800")
+        terminal.expect(r"2/2  5600 K  > ")
+        terminal.sendline("5700 -.001 900")
+        terminal.expect(r"\[Y/n\] ")
+        terminal.sendline("")
+        terminal.expect("stored 2 readings in window")
+        terminal.expect(pexpect.EOF)
     assert [r["asked_cct_k"] for r in stored(house)] == [3200, 5600]
+
+
+def test_a_lamp_that_is_moved_on_its_way_is_sent_again(house: House) -> None:
+    house.engine()
+    process = calibrate(house, "--asks", "3200")
+    told(house, 3200, 0.0, 0)
+    mark = len(house.ear.packets)
+    house.tell(kind="recall", cue="1", fade_s=0.0)  # before the program can have seen the lamp arrive
+    elsewhere = house.ear.wait(lambda p: not Panel(p).full, mark)
+    assert Panel(elsewhere).told_k == pytest.approx(4300, abs=1)
+    told(house, 3200, 0.0, [packet for _, packet in house.ear.packets].index(elsewhere))
+    typed(process, "3150 .001 800\n")
+    status, _, err = ended(process)
+    assert (status, err) == (0, "")
+    assert [r["measured_cct_k"] for r in stored(house)] == [3150]
 
 
 # ── Readings from a file ────────────────────────────────────────────────────────────────────────────
