@@ -187,8 +187,9 @@ class Engine:
             self._stale, self._was_moving = False, desk.moving(moment)
             self._unpublished = True
             now = self._clock()
-            self._beat.left(now)
+            self._beat.made(now)
             self._outputs.send(self._slots, now)
+            self._outputs.expect(self._beat.expected(self._was_moving))
         self._live.note_sequences(self._outputs.sequences())
         self._keep()
         self._journal.frame(desk, now, moment, self._outputs.states)
@@ -280,7 +281,8 @@ class Engine:
             self._plan_at(now)
             return
         if isinstance(command, TakeStart):
-            now = self._beat.earliest(now)  # a take begins with a frame, so that it always has the same ones
+            # A take begins with a frame that leaves at once, so that it always has the same ones.
+            now = max(self._beat.earliest(now), self._outputs.may_send_at())
         if isinstance(command, TakeOver):
             self._standby.take_over(command)
             return

@@ -99,6 +99,14 @@ class ArtnetOutput:
             for delivery in self._sync_deliveries:
                 delivery.send(artnet_packets.art_sync(), now)
 
+    def expect(self, moment: float) -> None:
+        """The next slots come at ``moment``: repeats before it would only hold them up."""
+        self._running.expect(moment)
+
+    def may_send_at(self) -> float:
+        """The earliest moment at which a change of all universes may leave."""
+        return self._running.may_send_at()
+
     def next_due(self, now: float) -> float:
         """When to call ``send`` next, never before ``now``; infinity if there is nothing to send."""
         due = min(self._running.next_due(now), self._sync_beat.next_due())

@@ -66,6 +66,15 @@ class Outputs:
         self._sacn.send(None if slots is None else slots[self._rows], now)
         self._artnet.send(slots, now)
 
+    def expect(self, moment: float) -> None:
+        """The next slots come at ``moment``: repeats before it would only hold them up."""
+        self._sacn.expect(moment)
+        self._artnet.expect(moment)
+
+    def may_send_at(self) -> float:
+        """The earliest moment at which a change of all universes may leave."""
+        return max(self._sacn.may_send_at(), self._artnet.may_send_at())
+
     def next_due(self, now: float) -> float:
         """When to call ``send`` next."""
         return min(self._sacn.next_due(now), self._artnet.next_due(now))

@@ -52,13 +52,18 @@ class Pacer:
     late packet delays its followers instead of letting them catch up in a burst.
     """
 
-    __slots__ = ("_last_s", "_repeats_left", "steady")
+    __slots__ = ("_last_s", "_quiet_until_s", "_repeats_left", "steady")
 
     def __init__(self, steady: bool = False) -> None:
         self.steady = steady
         """Keep the full rate even when nothing changes."""
         self._last_s = -NEVER_S
+        self._quiet_until_s = -NEVER_S
         self._repeats_left = REPEATS
+
+    def expect(self, moment: float) -> None:
+        """A change is coming at ``moment``: a repeat before it would only hold it up."""
+        self._quiet_until_s = moment
 
     def may_send_at(self) -> float:
         """The earliest moment at which a change may leave."""
@@ -66,9 +71,12 @@ class Pacer:
 
     def must_send_at(self, changed: bool) -> float:
         """The moment at which the next packet is due, with or without a change waiting."""
-        if changed or self.steady or self._repeats_left:
+        if changed:
             return self._last_s + PERIOD_S
-        return self._last_s + KEEP_ALIVE_S
+        latest = self._last_s + KEEP_ALIVE_S
+        if self.steady or self._repeats_left:
+            return max(self._last_s + PERIOD_S, min(self._quiet_until_s, latest))
+        return latest
 
     def sent(self, now: float, changed: bool) -> None:
         """Notes that a packet left at ``now``."""

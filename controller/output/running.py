@@ -120,6 +120,15 @@ class Runnings(Generic[AnyStream]):
                 left |= running.emit(now)
         return left
 
+    def expect(self, moment: float) -> None:
+        """The next slots come at ``moment``: repeats before it would only hold them up."""
+        for running in self.all:
+            running.stream.expect(moment)
+
+    def may_send_at(self) -> float:
+        """The earliest moment at which a change of all universes may leave."""
+        return max((running.stream.may_send_at() for running in self.all), default=-NEVER_S)
+
     def next_due(self, now: float) -> float:
         """When to call ``send`` next, never before ``now``; infinity if there is nothing to send."""
         held_until = self._held_until()

@@ -63,6 +63,10 @@ class Stream:
         """Whether the last packet has left."""
         return self._packets_left == 0
 
+    def expect(self, moment: float) -> None:
+        """Holds repeats back: the slots change at ``moment``."""
+        self._pacer.expect(moment)
+
     def may_send_at(self) -> float:
         """The earliest moment at which the next packet may leave."""
         return self._pacer.may_send_at()

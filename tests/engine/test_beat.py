@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from itertools import pairwise
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -12,15 +13,19 @@ from controller.engine.beat import FRAME_S, Beat
 PERIOD_S = 1 / 44  # E1.31-2018 §6.6.1 with E1.11: 44 packets a second of 512 slots at most
 
 
-def frames(beat: Beat, lateness: list[float], now: float = 0.0) -> list[tuple[float, float]]:
-    """Moments shown and times left of a light that moves, each frame made this late."""
-    made = []
+def frames(
+    beat: Beat, lateness: list[float], now: float = 0.0, *, makes_s: float = 0.0
+) -> list[tuple[float, float]]:
+    """Moments shown and times left of a light that moves; a frame is begun this late, made in ``makes_s``."""
+    made: list[tuple[float, float]] = []
     for late in lateness:
-        now = beat.due(True, None) + late
+        now = max(now, beat.due(True, None)) + late
         moment = beat.take(now, True, None)
         assert moment is not None
-        beat.left(now)
-        made.append((moment, now))
+        now += makes_s
+        beat.made(now)
+        left = max(now, made[-1][1] + PERIOD_S) if made else now  # the wire waits for the limit
+        made.append((moment, left))
     return made
 
 
@@ -56,6 +61,19 @@ def test_a_small_delay_is_caught_up() -> None:
     assert made[0][1] - made[0][0] > 0.001
 
 
+@pytest.mark.parametrize("makes_s", [0.0003, 0.002, 0.006])
+def test_however_long_a_frame_takes_to_make_it_leaves_on_the_beat(makes_s: float) -> None:
+    made = frames(Beat(0.0), [0.0001] * 200, makes_s=makes_s)
+    assert [moment for moment, _ in made] == [step * FRAME_S for step in range(200)]  # none is left out
+    assert all(0.0 <= left - moment < 0.0005 for moment, left in made[20:])
+
+
+def test_a_frame_is_not_begun_long_before_its_moment() -> None:
+    beat = Beat(0.0)
+    frames(beat, [0.0] * 20, makes_s=0.015)
+    assert beat.due(True, None) >= beat.shown + FRAME_S - 0.008
+
+
 def test_a_long_stop_is_left_out_and_not_made_up_for() -> None:
     beat = Beat(0.0)
     frames(beat, [0.0])
@@ -77,7 +95,7 @@ def test_a_command_behind_a_frame_waits_for_the_limit_and_starts_the_beat_anew()
     assert beat.ask(0.01) == PERIOD_S
     assert beat.take(0.02, True, None) is None
     assert beat.take(PERIOD_S + 0.001, True, None) == PERIOD_S
-    beat.left(PERIOD_S + 0.001)
+    beat.made(PERIOD_S + 0.001)
     assert beat.take(0.1, True, None) == PERIOD_S + 3 * FRAME_S
 
 

@@ -209,3 +209,31 @@ def test_a_change_never_waits_longer_than_a_frame(at: float, later: float) -> No
         moment = sender.next_due(moment)
         packets = list(sender.due(moment))
     assert moment - asked <= FRAME_S
+
+
+def test_a_repeat_does_not_get_in_the_way_of_a_change_that_is_expected() -> None:
+    """Frames of a fade that come a little slower than 44 Hz would else wait behind a repeat, each of them."""
+    sender = stream()
+    sender.due(0.0, LIT)
+    sender.expect(0.047)
+    assert sender.next_due(0.0) == 0.047
+    assert list(sender.due(FRAME_S + 0.0005)) == []
+    assert len(sender.due(FRAME_S + 0.0006, DARK)) == 1  # the change itself waits for nothing
+
+
+def test_what_was_expected_and_never_came_holds_nothing_back_for_long() -> None:
+    sender = stream()
+    sender.due(0.0, LIT)
+    sender.expect(60.0)
+    times = [0.0] + [at for at, _ in run(sender, 0.0, 5.0)]
+    assert all(after - before <= 1.0 for before, after in pairwise(times))  # §6.6.2
+
+
+@given(st.floats(min_value=-1.0, max_value=3.0))
+def test_no_expectation_breaks_the_limit_or_the_keep_alive(expected: float) -> None:
+    sender = stream()
+    sender.due(0.0, LIT)
+    sender.expect(expected)
+    times = [0.0] + [at for at, _ in run(sender, 0.0, 5.0)]
+    assert len(times) > 5
+    assert all(FRAME_S - 1e-6 <= after - before <= 1.0 for before, after in pairwise(times))
