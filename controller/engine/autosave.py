@@ -7,12 +7,15 @@ the live state file), the fault is shown, and the next attempt follows by itself
 from __future__ import annotations
 
 import asyncio
+import logging
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 
 from controller.documents.show import Show
 from controller.documents.snapshot import Saved
 from controller.errors import LampwrightError
+
+log = logging.getLogger(__name__)
 
 RETRY_S = 2.0
 
@@ -54,11 +57,19 @@ class Autosave:
                 await loop.run_in_executor(self._thread, self._write, show)
             except LampwrightError as error:
                 self._say(Saved(ok=False, error=str(error)))
-                await asyncio.sleep(RETRY_S)
+            except Exception:
+                log.exception("a save failed")
+                self._say(
+                    Saved(
+                        ok=False, error="the show was not saved: the engine failed at it, its log says more"
+                    )
+                )
+            else:
+                if self._wanted is show:
+                    self._wanted = None
+                self._say(Saved())
                 continue
-            if self._wanted is show:
-                self._wanted = None
-            self._say(Saved())
+            await asyncio.sleep(RETRY_S)
 
     def _say(self, state: Saved) -> None:
         changed = state != self.state

@@ -9,6 +9,7 @@ Three files per show, named by a digest of the show's resolved path:
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import json
 import os
@@ -128,4 +129,21 @@ def _private_folder(path: Path) -> Path:
             f"the folder {path} cannot be made ({error.strerror}): free the disk or set its permissions, "
             "the engine keeps its address and its state there"
         ) from error
+    _only_ours(path)
     return path
+
+
+def _only_ours(path: Path) -> None:
+    """Raises ``Trouble`` for a folder in which somebody else could put an address that leads us astray."""
+    if os.name != "posix":
+        return
+    found = path.stat()
+    if found.st_uid == os.getuid() and found.st_mode & 0o077:
+        with contextlib.suppress(OSError):
+            path.chmod(0o700)
+            found = path.stat()
+    if found.st_uid != os.getuid() or found.st_mode & 0o022:
+        raise Trouble(
+            f"the folder {path} belongs to somebody else or may be written by others: remove it, "
+            "or set XDG_RUNTIME_DIR to a folder of your own"
+        )

@@ -3,7 +3,7 @@
 Writing is a copy into mapped memory, some microseconds, so it can follow every command and every packet; a
 killed process loses nothing that was written. Two drawers, one for the playback and one for the show as it is
 in memory, are each written to two slots in turn with a counter and a checksum, so a kill in the middle of one
-leaves the other. A table of one byte a universe keeps the last sequence number of each stream (E1.31-2018
+leaves the other. A table keeps the last sequence number of each stream (E1.31-2018
 §6.7.2: a receiver drops packets that seem to come late).
 
 A mapped page that the disk has no room for ends the process that touches it (SIGBUS), so room is claimed
@@ -29,13 +29,15 @@ from controller.errors import Trouble
 Claim = Callable[[int, int], None]
 """Makes sure that the disk holds so many bytes from a place on; ``OSError`` where it has no room."""
 
-MAGIC = b"lampwright live 1\n"
+MAGIC = b"lampwright live 2\n"
 SLOT = struct.Struct("<QII")
 """Counter, length and CRC-32 of the payload that follows."""
 SLOT_BYTES = 20 << 20
 """Room for the largest show that ``documents`` reads. Sparse: what is never written takes no room."""
 SEQUENCES_AT = 64
-DRAWERS_AT = SEQUENCES_AT + 65536
+SEQUENCE = struct.Struct("<H")
+"""Of one universe: the last number used plus one, 0 where there was none."""
+DRAWERS_AT = SEQUENCES_AT + 65536 * SEQUENCE.size
 IN_CHARGE_AT = 48
 """One byte: whether this engine, started as a standby, was put in charge."""
 CHUNK_BYTES = 1 << 16
@@ -146,13 +148,13 @@ class LiveFile:
 
     def sequences(self) -> dict[int, int]:
         """Last sequence number (0–255) noted for each universe that ever had one."""
-        table = self._map[SEQUENCES_AT:DRAWERS_AT]
-        return {universe: number for universe, number in enumerate(table) if number}
+        table = SEQUENCE.iter_unpack(self._map[SEQUENCES_AT:DRAWERS_AT])
+        return {universe: noted - 1 for universe, (noted,) in enumerate(table) if noted}
 
     def note_sequences(self, sequences: Mapping[int, int]) -> None:
         """Notes the last sequence number sent on each universe."""
         for universe, number in sequences.items():
-            self._map[SEQUENCES_AT + universe] = number
+            SEQUENCE.pack_into(self._map, SEQUENCES_AT + SEQUENCE.size * universe, number + 1)
 
     def clear(self) -> None:
         """Forgets what was playing, keeps the sequence numbers: the next engine starts from black."""

@@ -17,9 +17,6 @@ import time
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
-
 from controller.documents.commands import AnyCommand, Note, Stop, TakeOver, TakeStart
 from controller.documents.hear import hear
 from controller.documents.profile import Profile
@@ -41,6 +38,7 @@ from controller.engine.resume import keep_playback, keep_show, take_up
 from controller.engine.snapshots import snapshot_of
 from controller.engine.sources import Sources
 from controller.engine.standby import Plan, Standby
+from controller.engine.supervisor import SUPERVISOR
 from controller.errors import LampwrightError, Refused
 from controller.output.outputs import Outputs
 from controller.output.pacing import PERIOD_S
@@ -94,7 +92,7 @@ class Engine:
         self._journal = Journal(log_path(files.show), self._say)
         self._link = Link(secrets.token_urlsafe(24), self._hear, self._answer, self._latest)
         self._remotes = Remotes(files, self._hear, self._together, lambda: self.desk, self._say)
-        self._slots: NDArray[np.uint8] | None = None
+        self._failed_at = -float("inf")
         self._stale = True
         """The desk changed since the last frame."""
         self._gathering = False
@@ -157,21 +155,34 @@ class Engine:
         self._live.note_sequences(self._outputs.sequences())
         await self._autosave.finish(SAVE_AT_END_S)
         self._journal.finish(self.desk, self._clock())
+        goodbye = "the engine was stopped, the lights are out"
         if self._autosave.pending is None:
             self._live.clear()
+        else:
+            self._live.playback.clear()  # black is what was wanted; the show waits for the next engine
+            goodbye = f"{goodbye}; not saved yet, and kept for the next start: {self._autosave.state.error}"
         remove_endpoint(self.files.endpoint, os.getpid())
-        await self._link.close("the engine was stopped, the lights are out")
+        await self._link.close(goodbye)
 
     # ── frames ──────────────────────────────────────────────────────────────────────────────────
 
     def _on_time(self) -> None:
         try:
             self._frame()
-        except Exception:  # a bug must not stop the light: log it, keep sending what was sent
-            log.exception("a frame failed")
+        except Exception:  # a bug must not stop the light
             now = self._clock()
+            if now >= self._failed_at + REST_S:
+                self._failed_at = now
+                log.exception("a frame failed")
+            self._go_on(now)
+
+    def _go_on(self, now: float) -> None:
+        """After a frame that failed: what was sent last goes on, and a stop still ends the engine."""
+        self._plan_at(now + PERIOD_S)
+        if self._ends_at is not None and now >= self._ends_at:
+            self._ended.set()
+        with contextlib.suppress(Exception):
             self._outputs.send(None, now)
-            self._plan_at(now + PERIOD_S)
 
     def _frame(self) -> None:
         """Sends what is due now and plans the next moment."""
@@ -183,12 +194,12 @@ class Engine:
         else:
             desk.line_up(moment)
             self._advance(moment)
-            self._slots = desk.encoder.encode(desk.frame(moment))
+            slots = desk.encoder.encode(desk.frame(moment))
             self._stale, self._was_moving = False, desk.moving(moment)
             self._unpublished = True
             now = self._clock()
             self._beat.made(now)
-            self._outputs.send(self._slots, now)
+            self._outputs.send(slots, now)
             self._outputs.expect(self._beat.expected(self._was_moving))
         self._live.note_sequences(self._outputs.sequences())
         self._keep()
@@ -263,7 +274,7 @@ class Engine:
         except Exception as error:
             log.exception("a command failed: %r", raw)
             raise Refused(
-                "the engine failed at this command and changed nothing; its log says more"
+                "the engine failed at this command: see whether it took effect; its log says more"
             ) from error
 
     def carry_out(self, command: AnyCommand) -> None:
@@ -323,7 +334,6 @@ class Engine:
         self._outputs.reconfigure(
             show, self.desk.encoder.universes, self._clock(), artnet=self._standby.artnet
         )
-        self._slots = None
         self._stale = True
         self._plan_at(self._beat.ask(self._clock()))
 
@@ -425,9 +435,9 @@ class Engine:
 
 
 def _supervisor() -> int | None:
-    """Process id of the supervisor; None once it is gone, since the system then puts its own in the place."""
+    """Process id of the supervisor; None where there is none, or none any more."""
     parent = os.getppid()
-    return parent if parent > 1 else None
+    return parent if os.environ.get(SUPERVISOR) == str(parent) else None
 
 
 def _sleep_until(moment: float) -> float:

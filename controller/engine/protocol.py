@@ -21,8 +21,8 @@ from typing import Any
 
 VERSION = 1
 HOST = "127.0.0.1"
-LINE_LIMIT = 4 << 20
-"""Longest line, bytes. A show of 512 fixtures and 100 cues stays well below."""
+LINE_LIMIT = 40 << 20
+"""Longest line, bytes: the largest show that ``documents`` reads, written without its line breaks, fits."""
 REPLY_S = 10.0
 """How long a client waits for a reply, seconds."""
 SLOW_REPLY_S = 40.0

@@ -62,7 +62,7 @@ def keep_show(live: LiveFile, show: Show, file: ShowFile, *, unsaved: bool) -> b
 
 
 def _show(file: ShowFile, live: LiveFile, profiles: ProfileShelf) -> tuple[Show, bool, str]:
-    kept = live.show.read() if live.playback.read() is not None else None
+    kept = live.show.read()
     try:
         show = file.load(profiles)
     except LampwrightError as error:
@@ -73,7 +73,7 @@ def _show(file: ShowFile, live: LiveFile, profiles: ProfileShelf) -> tuple[Show,
     if kept is not None and kept["unsaved"] and kept["base"] == file.digest:
         survivor = _kept_show(kept, file, profiles)
         if survivor is not None:
-            return survivor, True, "changes that were not saved before the engine died are back"
+            return survivor, True, "changes that were not saved before the engine ended are back"
     return show, False, ""
 
 

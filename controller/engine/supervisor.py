@@ -22,6 +22,8 @@ ONE_THREAD = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"}
 """The engine's arrays are small: more threads in the linear algebra cost memory and make frames unsteady."""
 PRECEDENCE = int(getattr(subprocess, "ABOVE_NORMAL_PRIORITY_CLASS", 0))
 """Windows is told at the start what the engine asks for by itself elsewhere: to run before other programs."""
+SUPERVISOR = "LAMPWRIGHT_SUPERVISOR"
+"""Environment variable by which an engine knows the process that starts it again."""
 QUICK_DEATH_S = 2.0
 QUICK_DEATHS = 8
 """Dying this often without living ``QUICK_DEATH_S`` in between is not an accident."""
@@ -57,9 +59,11 @@ def supervise(show: str, options: Sequence[str] = ()) -> int:
                 command,
                 stdin=subprocess.DEVNULL,
                 start_new_session=OWN_GROUP,
-                env={**ONE_THREAD, **os.environ},
+                env={**ONE_THREAD, **os.environ, SUPERVISOR: str(os.getpid())},
                 creationflags=PRECEDENCE,
             )
+            if ending:  # the signal came before there was a child to pass it on to
+                child.send_signal(signal.SIGTERM)
             status = child.wait()
         except OSError as error:  # no memory, no process left: the next moment may have one
             say(f"the engine could not be started ({error.strerror})")
@@ -76,6 +80,8 @@ def supervise(show: str, options: Sequence[str] = ()) -> int:
         say(f"the engine died (status {status}) and is started again")
         if quick_deaths > 2:
             time.sleep(0.1 * quick_deaths)
+        if ending:
+            return EXIT_DONE
         resumed = ["--resumed"]
 
 

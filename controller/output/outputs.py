@@ -89,6 +89,8 @@ class Outputs:
 
     def end(self, now: float, wait_until: Callable[[float], float]) -> None:
         """Terminates every stream by three last packets; ``wait_until`` sleeps and returns the time."""
+        now = wait_until(max(now, self.may_send_at()))
+        self.send(None, now)  # the last frame, if the 44 Hz limit still held it back
         self._sacn.end(now)
         for _ in range(LAST_SENDS):
             if self._sacn.ended:

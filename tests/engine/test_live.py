@@ -116,3 +116,8 @@ def test_a_disk_without_any_room_is_trouble_with_a_sentence(
     monkeypatch.setattr(os, "posix_fallocate", full)
     with pytest.raises(Trouble, match="free the disk"):
         LiveFile(path)
+
+
+def test_a_stream_that_stopped_at_number_0_is_remembered_like_any_other(path: Path) -> None:
+    LiveFile(path).note_sequences({1: 0, 2: 255})
+    assert LiveFile(path).sequences() == {1: 0, 2: 255}
