@@ -29,17 +29,6 @@ def universes(rig: Rig) -> tuple[int, ...]:
     return tuple(sorted({fixture.universe for fixture in rig.fixtures}))
 
 
-def address_map(rig: Rig, profiles: Mapping[str, Profile], universe: int) -> tuple[tuple[str, ...], ...]:
-    """512 cells, address 1 first: the ids of the fixtures there; two in one cell are an overlap."""
-    cells: list[list[str]] = [[] for _ in range(SLOTS)]
-    for fixture in rig.fixtures:
-        if fixture.universe == universe:
-            for address in footprint(fixture, profiles):
-                if address <= SLOTS:
-                    cells[address - 1].append(fixture.id)
-    return tuple(tuple(cell) for cell in cells)
-
-
 def next_free(rig: Rig, profiles: Mapping[str, Profile], universe: int, width: int) -> int | None:
     """The lowest address with ``width`` free slots in a universe; None if there is none."""
     spans = [footprint(fixture, profiles) for fixture in rig.fixtures if fixture.universe == universe]
@@ -72,6 +61,6 @@ def occupy(cells: bytearray, span: range) -> None:
 
 
 def gap(cells: bytearray, width: int) -> int | None:
-    """The lowest address with ``width`` unmarked cells; None if there is none."""
-    found = cells.find(bytes(width)) if width >= 1 else -1
+    """The lowest address with ``width`` unmarked cells; None if there is none, as for a width not 1–512."""
+    found = cells.find(bytes(width)) if 1 <= width <= SLOTS else -1
     return found + 1 if found >= 0 else None

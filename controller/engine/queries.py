@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Coroutine
 from functools import cache
-from typing import Any, TypeVar
+from typing import Annotated, Any, TypeVar
 
 import numpy as np
-from pydantic import TypeAdapter, ValidationError
+from pydantic import Field, TypeAdapter, ValidationError
 
 from controller.colour.cmf import matching_functions, wavelengths_nm
 from controller.colour.daylight import daylight_xy
@@ -19,7 +19,7 @@ from controller.colour.locus import uv60_to_white, white_to_uv60
 from controller.colour.spaces import uv60_to_uv76, uv76_to_uv60, uv76_to_xy, xy_to_uv76, xyz_to_xy
 from controller.documents.base import CCT_MAX_K, CCT_MIN_K, CctK, Duv, Level, Model
 from controller.documents.light import Light, White, Xy
-from controller.documents.patching import next_free
+from controller.documents.patching import SLOTS, next_free
 from controller.documents.profile import Channel, Mode, Profile
 from controller.documents.show import Universe
 from controller.engine.desk import Desk
@@ -86,7 +86,7 @@ def _channel(channel: Channel) -> str:
 
 class _Gap(Model):
     universe: Universe
-    width: int
+    width: Annotated[int, Field(ge=1, le=SLOTS)]
 
 
 def _next_free(desk: Desk, arguments: dict[str, Any]) -> Answer:

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from controller.documents.check import check_show
-from controller.documents.patching import address_map
+from controller.documents.patching import footprint
 from controller.documents.show import Fixture, Rig, Show
 from controller.errors import Fault
 from tests.documents.shows import PROFILES
@@ -93,7 +93,11 @@ fixtures = st.lists(
 def test_every_doubly_taken_slot_is_told_and_every_offer_is_free(patch: list[tuple[int, int, str]]) -> None:
     rig = [fixture(f"f{n}", address, universe, kind) for n, (address, universe, kind) in enumerate(patch)]
     found = [fault for fault in faults(*rig) if " overlaps " in fault.what]
-    cells = {u: address_map(Rig(fixtures=tuple(rig)), PROFILES, u) for u in (1, 2)}
+    cells: dict[int, list[list[str]]] = {u: [[] for _ in range(512)] for u in (1, 2)}
+    for one in rig:
+        for address in footprint(one, PROFILES):
+            if address <= 512:
+                cells[one.universe][address - 1].append(one.id)
     clashing = {name for u in (1, 2) for cell in cells[u] if len(cell) > 1 for name in cell[1:]}
     assert {fault.what.split()[0] for fault in found} == clashing
     for fault in found:

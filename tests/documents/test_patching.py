@@ -1,4 +1,4 @@
-"""Free addresses and the address map. 512 slots a universe: ANSI E1.11 (DMX512-A)."""
+"""Free addresses. 512 slots a universe: ANSI E1.11 (DMX512-A)."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from controller.documents.patching import (
-    address_map,
     first_gap,
     footprint,
     next_free,
@@ -32,6 +31,11 @@ def test_the_first_address_of_an_empty_universe_is_1() -> None:
     assert next_free(rig(), PROFILES, 1, 513) is None
 
 
+def test_no_width_outside_a_universe_costs_memory_or_fits() -> None:
+    for width in (-1, 0, 513, 1 << 32, 1 << 70):
+        assert next_free(rig(), PROFILES, 1, width) is None
+
+
 def test_the_lowest_gap_that_is_wide_enough() -> None:
     some = rig(fixture("a", 4), fixture("b", 20))
     assert next_free(some, PROFILES, 1, 3) == 1
@@ -49,15 +53,6 @@ def test_the_next_fixture_stays_in_a_used_universe_while_it_fits() -> None:
     assert next_free_anywhere(some, PROFILES, 500) == (7, 11)
     assert next_free_anywhere(some, PROFILES, 510) == (1, 1)
     assert next_free_anywhere(some, PROFILES, 513) is None
-
-
-def test_the_map_shows_who_stands_where() -> None:
-    cells = address_map(rig(fixture("a", 1), fixture("b", 7), fixture("c", 511)), PROFILES, 1)
-    assert len(cells) == 512
-    assert cells[0] == cells[5] == ("a",)
-    assert cells[6] == ("a", "b")
-    assert cells[13] == ()
-    assert cells[511] == ("c",)
 
 
 def test_the_footprint_of_a_fixture() -> None:

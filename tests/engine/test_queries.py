@@ -53,7 +53,7 @@ def test_the_next_free_address_leaves_the_patch_alone(desk: Desk) -> None:
     }
     address = answer("next-free", {"universe": 1, "width": 10}, desk)["address"]
     assert not taken & set(range(address, address + 10))
-    assert answer("next-free", {"universe": 1, "width": 513}, desk)["address"] is None
+    assert answer("next-free", {"universe": 63999, "width": 512}, desk)["address"] == 1
 
 
 def test_a_gamut_is_a_polygon_a_path_or_a_point(desk: Desk) -> None:
@@ -141,6 +141,9 @@ def test_a_gamut_of_a_channel_that_begins_cool_is_told_from_warm_to_cool() -> No
         ("gamut", {}),
         ("output", {"fixture": "window", "level": 2}),
         ("next-free", {"universe": 0, "width": 1}),
+        ("next-free", {"universe": 1, "width": 0}),
+        ("next-free", {"universe": 1, "width": 513}),
+        ("next-free", {"universe": 1, "width": 1 << 70}),
         ("colour", {}),
         ("colour", {"cct_k": 3200, "xy": [0.4, 0.4]}),
         ("colour", {"cct_k": 10}),
