@@ -54,13 +54,19 @@ def guarded(work: Callable[[], int]) -> int:
 
 @contextlib.contextmanager
 def endings_are_interrupts() -> Iterator[None]:
-    """Lets SIGTERM and a closed window end the work as Ctrl-C does, with everything tidied up."""
+    """Lets SIGTERM and a closed window end the work as Ctrl-C does, with everything tidied up.
+
+    A shell without job control starts what goes on behind it with Ctrl-C ignored; here it is heard again, or
+    SIGTERM would be lost with it.
+    """
 
     def interrupt(_signal: int, _frame: object) -> None:
         signal.raise_signal(signal.SIGINT)
 
     names = [name for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
     before = {name: signal.signal(getattr(signal, name), interrupt) for name in names}
+    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+        before["SIGINT"] = signal.signal(signal.SIGINT, signal.default_int_handler)
     try:
         yield
     finally:

@@ -36,6 +36,18 @@ def test_watch_ends_quietly_with_its_last_view(how: signal.Signals, house: House
     assert out.startswith("0 packets")
 
 
+def test_sigterm_ends_what_a_shell_started_with_ctrl_c_ignored(house: House) -> None:
+    # POSIX shell command language 2.11: without job control, SIGINT is ignored in asynchronous lists.
+    words = house.command("watch", "--port", str(free_port()))
+    process = house.popen(["/bin/sh", "-c", "trap '' INT; exec \"$@\"", "sh", *words])
+    assert process.stdout is not None
+    assert process.stdout.readline().startswith("listening")
+    process.send_signal(signal.SIGTERM)
+    out, err = process.communicate(timeout=WAIT_S)
+    assert (process.returncode, err) == (0, "")
+    assert "0 packets" in out
+
+
 def free_port() -> int:
     import socket
 
@@ -66,9 +78,9 @@ def test_demo_ended_by_a_signal_leaves_no_engine_and_no_folder(when: str, house:
 
 WALK = """
 # from an empty show to a look on a key
+output 1 to=127.0.0.1:PORT
 patch window panel-cct-tint/16-bit 1.1 role=key
 patch rim spot-daylight/8-bit role=edge
-output 1 to=127.0.0.1:PORT
 set window level=50% cct=4300
 set edge level=2%
 store 1 Late supper
