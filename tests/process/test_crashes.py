@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import os
 import signal
 import time
@@ -121,9 +122,7 @@ def test_a_stopped_process_neither_bursts_nor_goes_dark_when_it_goes_on(house: H
     assert levels == sorted(levels)
     # The lost second is not made up for: the numbers go on one by one, and no frame of it is sent late. How
     # far apart packets are is proven where the clock is the test's own (tests/wire/test_stream_pacing.py).
-    steps = [
-        (after.sequence - before.sequence) % 256 for before, after in zip(since, since[1:], strict=False)
-    ]
+    steps = [(after.sequence - before.sequence) % 256 for before, after in itertools.pairwise(since)]
     assert set(steps) == {1}
 
 
