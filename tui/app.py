@@ -21,12 +21,14 @@ from controller.engine.client import Client as EngineClient
 from controller.engine.client import Healed, Lost
 from controller.errors import LampwrightError
 from tui import actions, look, words
+from tui.ahead import TypeAhead
 from tui.chroma.screen import Colour
 from tui.chroma.store import ChartStore
 from tui.dialogs.choose import Choice, Choose
 from tui.dialogs.help import Help
 from tui.everywhere import EVERYWHERE
 from tui.face import Face
+from tui.lamps import Chosen
 from tui.light.screen import Light
 from tui.link import Client, Pace, aged
 from tui.log.screen import Log
@@ -86,6 +88,8 @@ class LampwrightApp(App[None]):
         self.busy = ""
         self.pace = Pace(clock, self.set_timer, self._paint)
         self.charts = ChartStore(self)
+        self.chosen = Chosen()
+        self.ahead = TypeAhead(self, self._take_key)
         self._engine_remark = ""
         self._tasks: set[asyncio.Task[None]] = set()
         self.register_theme(look.THEME)
@@ -132,15 +136,19 @@ class LampwrightApp(App[None]):
             self.pace.ask()
 
     async def on_event(self, event: events.Event) -> None:
+        if isinstance(event, events.Key) and not event.is_forwarded:
+            await self.ahead.take(event)
+        else:
+            await super().on_event(event)
+
+    async def _take_key(self, event: events.Key) -> None:
         """A key that means something to the screen is carried out here and now.
 
         The long way, from widget to widget by their queues, would let every painting come in between.
         """
-        if isinstance(event, events.Key) and not event.is_forwarded:
-            screen = self.screen
-            if isinstance(screen, Face) and screen.take_key(event):
-                return
-        await super().on_event(event)
+        screen = self.screen
+        if not isinstance(screen, Face) or not screen.take_key(event):
+            await super().on_event(event)
 
     def _hear(self, snapshot: Snapshot) -> None:
         self._heard_at = self.clock()
@@ -213,6 +221,11 @@ class LampwrightApp(App[None]):
     def _show_busy(self, name: str) -> None:
         self.busy = name
         self.pace.ask()
+
+    def hush(self) -> None:
+        """The next thing is done: what was said about the last one goes."""
+        self.message = None
+        self.call_later(self.pace.ask)
 
     def say(self, text: str, *, refused: bool = False) -> None:
         """Put a sentence on the message line, in place of the one before."""

@@ -34,6 +34,16 @@ def fit(text: str, width: int) -> str:
     return set_cell_size(text, width)
 
 
+def wrap(text: str, width: int) -> list[str]:
+    """The text in lines of at most ``width`` cells, broken between words; a longer word is cut."""
+    lines = [""]
+    for word in clean(text).split(" "):
+        if lines[-1] and cell_len(lines[-1]) + 1 + cell_len(word) > width:
+            lines.append("")
+        lines[-1] = f"{lines[-1]} {word}" if lines[-1] else word
+    return [fit(line, width).rstrip() for line in lines]
+
+
 class Canvas:
     """A grid to put text on. Positions outside are cut away, never an error."""
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
-from controller.documents.commands import AnyCommand, Back, Go, Redo, Undo
+from controller.documents.commands import AnyCommand, Back, Blackout, Go, Redo, Undo
 from tui.actions import Action, asks_help, asks_quit
 
 if TYPE_CHECKING:
@@ -52,3 +52,16 @@ EVERYWHERE: tuple[Action, ...] = (
     Action("quit", ("ctrl+q", "ctrl+c"), "Ctrl+Q", "quit", "Quit, leaving the lights on or fading them out",
            asks_quit),
 )  # fmt: skip
+
+
+def usual(*, undo: int = 0, blackout: int = 0, leave: int = 0) -> tuple[Action, ...]:
+    """What plain letters do on every screen; the numbers are their places in the footer."""
+    return (
+        Action("blackout", ("full_stop", "b"), ". or b", "blackout", "Blackout and back",
+               sends(Blackout()), blackout),
+        Action("undo-here", ("u",), "u", "undo", "Undo the last change of the show", sends(Undo()), undo),
+        Action("redo-here", ("U",), "Shift+U", "redo", "Redo what was undone", sends(Redo())),
+        Action("help-here", ("question_mark",), "?", "keys", "Every key of this screen", asks_help),
+        Action("quit-here", ("q",), "q", "quit", "Quit, leaving the lights on or fading them out",
+               asks_quit, leave),
+    )  # fmt: skip

@@ -14,13 +14,14 @@ from textual.screen import Screen
 from controller.documents.snapshot import Snapshot
 from tui import actions, look, words
 from tui.actions import Action
-from tui.canvas import Canvas, Drawn
+from tui.canvas import Canvas, Drawn, wrap
 from tui.everywhere import EVERYWHERE
 
 if TYPE_CHECKING:
     from tui.app import LampwrightApp
 
 SMALLEST = (60, 16)
+LONGEST_ENTRY = 40
 TABS = (("F2", "Shoot"), ("F3", "Light"), ("F4", "Rig"), ("F6", "Log"), ("F7", "Plan"), ("F8", "Colour"))
 
 
@@ -119,15 +120,8 @@ class TooSmall(Drawn):
             f"Make this window larger: lampwright needs {width} × {height} characters and has "
             f"{canvas.width} × {canvas.height}. The light stays, and the keys still work."
         )
-        y = max((canvas.height - 5) // 2, 0)
-        line = ""
-        for word in sentence.split():
-            if line and len(line) + 1 + len(word) > canvas.width - 2:
-                canvas.put(1, y, line, look.STRONG)
-                y, line = y + 1, word
-            else:
-                line = f"{line} {word}".strip()
-        canvas.put(1, y, line, look.STRONG)
+        for y, line in enumerate(wrap(sentence, canvas.width - 2), max((canvas.height - 5) // 2, 0)):
+            canvas.put(1, y, line, look.STRONG)
 
 
 class Face(Screen[None]):
@@ -150,6 +144,8 @@ class Face(Screen[None]):
         super().__init__()
         self._drawn: tuple[Drawn, ...] = ()
         self._keys: dict[str, Action] = {}
+        self.entry: str | None = None
+        """The line that is being typed on the screen itself; then keys are letters, but for a clicker's."""
 
     @property
     def desk(self) -> LampwrightApp:
@@ -176,20 +172,51 @@ class Face(Screen[None]):
     def all_actions(self) -> tuple[Action, ...]:
         return (*self.ACTIONS, *EVERYWHERE)
 
-    @property
-    def typing(self) -> bool:
-        """Whether keys are letters now, and only those of a clicker are still keys."""
-        return False
-
     def take_key(self, event: events.Key) -> bool:
-        """Carry out what a key means here; False where it means nothing, or is a letter being typed."""
+        """Carry out what a key means here, at once; False where it means nothing."""
         if not self._keys:
             self._keys = {key: action for action in self.all_actions() for key in action.keys}
         action = self._keys.get(event.key)
-        if action is None or (self.typing and not action.always):
+        if self.entry is not None and (action is None or not action.always):
+            return self._type(event)
+        if action is None:
             return False
+        said = self.desk.message
         actions.carry_out(self, action)
+        if said is not None and self.desk.message is said:
+            self.desk.hush()
         return True
+
+    # ── a line typed on the screen itself ───────────────────────────────────────────────────────
+
+    def start_entry(self, text: str) -> None:
+        self.entry = text
+        self.renew()
+
+    def _type(self, event: events.Key) -> bool:
+        assert self.entry is not None
+        if event.key == "enter":
+            self.take_entry()
+        elif event.key == "escape":
+            self.entry = None
+            self.entry_changed()
+        elif event.key == "backspace":
+            self.entry = self.entry[:-1] or None
+            self.entry_changed()
+        elif event.character is not None and event.character.isprintable():
+            self.entry = (self.entry + event.character)[:LONGEST_ENTRY]
+            self.entry_changed()
+        elif event.key not in ("up", "down", "left", "right"):
+            return False
+        self.renew()
+        return True
+
+    def take_entry(self) -> None:
+        """Enter was pressed: use the line and end it, or say what is wrong with it."""
+        self.entry = None
+
+    def entry_changed(self) -> None:
+        """A letter came or went, or the line was dropped."""
 
     def action_act(self, name: str) -> None:
         action = actions.find(self.all_actions(), name)

@@ -121,5 +121,5 @@ async def test_no_lamps_no_nudge() -> None:
     async with desk(
         FakeClient(Show(name="New"), bakery.snapshot(lights={}), dict(ANSWERS)), mode="colour"
     ) as d:
-        await d.press("w", "down")
+        await d.press("down", "w")
         assert d.sent == [] and "No lamps yet" in d.text()

@@ -10,7 +10,7 @@ import pytest
 import tui
 
 ROOT = Path(tui.__path__[0])
-DOORS = ("controller.engine.client", "controller.documents", "controller.errors")
+DOORS = ("controller.engine.client", "controller.documents", "controller.errors", "controller.remote.qr")
 
 
 def imported(path: Path) -> set[str]:

@@ -172,7 +172,7 @@ async def test_an_engine_that_cannot_say_is_told_as_a_sentence() -> None:
 
 @drive
 async def test_a_three_lamp_look_in_25_keys() -> None:
-    """DESIGN's goal: a three-lamp look from the patch in at most 25 keystrokes."""
+    """The goal: a three-lamp look from the patch in at most 25 keystrokes."""
     keys = [*"15", "space", *"56", "enter", "down", *"2", "space", *"28", "enter", "down",
             *"40", "space", *"20", "enter", "s", "enter"]  # fmt: skip
     assert len(keys) <= 25

@@ -153,3 +153,20 @@ async def test_an_empty_show_has_its_camera() -> None:
 )
 def test_arrows_turn_clockwise_from_the_top(aim: float, sign: str) -> None:
     assert arrow(aim) == sign
+
+
+@drive
+async def test_a_set_piece_becomes_something_else() -> None:
+    flag = next(piece for piece in bakery.show().rig.set_pieces if piece.id == "flag")
+    async with desk(mode="plan") as d:
+        await d.press(*["tab"] * 6, "enter", *"reflector", "tab", *"soft", "enter")
+        assert d.sent == [
+            c.PutSetPiece(set_piece=flag.model_copy(update={"kind": "reflector", "note": "soft"}))
+        ]
+
+
+@drive
+async def test_a_lamp_is_not_changed_on_the_plan() -> None:
+    async with desk(mode="plan") as d:
+        await d.press("enter")
+        assert d.sent == [] and "Only set pieces are changed here" in d.text()

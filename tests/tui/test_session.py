@@ -105,7 +105,8 @@ def test_from_an_empty_show_to_a_look_on_one_key(house: House) -> None:
         w.wait(lambda: len(house.ear.packets) > 0)
 
         # Build the look, a lamp at a time, and store it; then a dark one.
-        w.type(F3, *"15 28", ENTER, DOWN, *"4 22", ENTER, DOWN, *"2", ENTER)
+        # The lamp patched last is the chosen one: down from it is the first.
+        w.type(F3, DOWN, *"15 28", ENTER, DOWN, *"4 22", ENTER, DOWN, *"2", ENTER)
         w.type("s", *"Late supper", ENTER)
         cue = w.wait(lambda: w.cue("1"))
         assert cue["name"] == "Late supper" and cue["key"] == "1"

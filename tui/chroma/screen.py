@@ -6,29 +6,19 @@ from typing import ClassVar, cast
 
 from textual.app import ComposeResult
 
-from controller.documents.commands import Blackout, Redo, SetLight, Undo
 from tui import look, words
-from tui.actions import Action, asks_help, asks_quit, calls
+from tui.actions import Action, calls
 from tui.canvas import Canvas, Drawn, fit
 from tui.chroma.diagram import Diagram, uv_of
-from tui.everywhere import sends
-from tui.face import Face
+from tui.everywhere import usual
+from tui.lamps import CHOOSE, NUDGES, LampFace
 
 COLOUR: tuple[Action, ...] = (
-    Action("lamp-up", ("up",), "↑", "lamp", "Choose the lamp above", calls("move", -1)),
-    Action("lamp-down", ("down",), "↓", "lamp", "Choose the lamp below", calls("move", 1), 2),
+    *CHOOSE,
     Action("zoom", ("z", "space"), "z", "whites / whole", "The whites from near, or the whole diagram",
            calls("zoom"), 1),
-    Action("warmer", ("w",), "w", "warmer", "Warmer by 10 mired", calls("change", "mired_by", 10.0), 3),
-    Action("cooler", ("c",), "c", "cooler", "Cooler by 10 mired", calls("change", "mired_by", -10.0), 4),
-    Action("greener", ("g",), "g", "green", "Tint 0.001 towards green", calls("change", "duv_by", 0.001), 5),
-    Action("redder", ("m",), "m", "magenta", "Tint 0.001 towards magenta",
-           calls("change", "duv_by", -0.001), 6),
-    Action("undo-here", ("u",), "u", "undo", "Undo the last change of the show", sends(Undo())),
-    Action("redo-here", ("U",), "Shift+U", "redo", "Redo what was undone", sends(Redo())),
-    Action("blackout", ("full_stop", "b"), ". or b", "blackout", "Blackout and back", sends(Blackout())),
-    Action("help-here", ("question_mark",), "?", "keys", "Every key of this screen", asks_help),
-    Action("quit-here", ("q",), "q", "quit", "Quit, leaving the lights on or fading them out", asks_quit),
+    *NUDGES,
+    *usual(),
 )  # fmt: skip
 
 
@@ -43,11 +33,12 @@ class ColourBody(Drawn):
         screen = cast("Colour", self.screen)
         side = 30 if canvas.width >= 76 else 0
         plot = canvas.part(0, 0, canvas.width - side, canvas.height)
-        store, lead = screen.desk.charts, screen.lead()
+        store, lead = screen.desk.charts, screen.chosen()
         if not store.charts.planck:
             plot.put(1, 1, "Waiting for the engine's charts…", look.LABEL)
-        outline = store.gamut(lead)[0] if lead is not None else ()
-        self.diagram.put_on(plot, store.charts, outline, store.spots(lead), whole=screen.whole)
+        name = lead.id if lead is not None else None
+        outline = store.gamut(name)[0] if name is not None else ()
+        self.diagram.put_on(plot, store.charts, outline, store.spots(name), whole=screen.whole)
         plot.put(1, 0, "whole u′v′ diagram" if screen.whole else "u′v′, the whites", look.LABEL)
         if side:
             self._list(canvas.part(canvas.width - side, 0, side, canvas.height), screen)
@@ -74,10 +65,11 @@ class ColourBody(Drawn):
         self._chosen(canvas.part(2, canvas.height - 7, canvas.width - 2, 7), screen)
 
     def _chosen(self, canvas: Canvas, screen: Colour) -> None:
-        snapshot, name = screen.desk.snapshot, screen.lead()
-        light = snapshot.lights.get(name) if snapshot is not None and name is not None else None
-        if light is None or name is None:
+        snapshot, lead = screen.desk.snapshot, screen.chosen()
+        light = snapshot.lights.get(lead.id) if snapshot is not None and lead is not None else None
+        if light is None or lead is None:
             return
+        name = lead.id
         canvas.put(0, 0, name, look.NEXT)
         u, v = uv_of(light.xy)
         lines = [f"u′v′ {u:.4f} {v:.4f}", f"xy   {light.xy[0]:.4f} {light.xy[1]:.4f}"]
@@ -93,7 +85,7 @@ class ColourBody(Drawn):
             canvas.put(0, len(lines) + 1, fit(f"! {light.notes[0]}", canvas.width - 1), look.WARN)
 
 
-class Colour(Face):
+class Colour(LampFace):
     """Where each lamp's colour is, where it goes, and what it could reach."""
 
     TITLE = "Colour"
@@ -101,30 +93,11 @@ class Colour(Face):
 
     def __init__(self) -> None:
         super().__init__()
-        self.cursor = 0
         self.whole = False
 
     def body(self) -> ComposeResult:
         yield ColourBody()
 
-    def lead(self) -> str | None:
-        show = self.desk.show
-        fixtures = show.rig.fixtures if show is not None else ()
-        return fixtures[min(self.cursor, len(fixtures) - 1)].id if fixtures else None
-
-    def move(self, step: int) -> None:
-        count = len(self.desk.show.rig.fixtures) if self.desk.show is not None else 0
-        if count:
-            self.cursor = (self.cursor + step) % count
-            self.renew()
-
     def zoom(self) -> None:
         self.whole = not self.whole
         self.renew()
-
-    def change(self, field: str, amount: float) -> None:
-        name = self.lead()
-        if name is None:
-            self.desk.say("No lamps yet: F4 patches the first.", refused=True)
-        else:
-            self.desk.send(SetLight.model_validate({"fixtures": (name,), field: amount}))

@@ -28,6 +28,7 @@ class Choice:
 class Choose(ModalScreen[str | None]):
     """Asks one question; the answer is a choice's value, or None where the person went back."""
 
+    AUTO_FOCUS = ""
     DEFAULT_CSS = """
     Choose { align: center middle; background: $background 60%; }
     Choose > Vertical {

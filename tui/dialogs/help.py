@@ -21,6 +21,7 @@ CAUTION = (
 class Help(ModalScreen[None]):
     """The keys, grouped: this screen's first, then those of every screen."""
 
+    AUTO_FOCUS = ""
     DEFAULT_CSS = """
     Help { align: center middle; background: $background 60%; }
     Help > VerticalScroll {

@@ -33,14 +33,12 @@ class LightBody(Drawn):
         if not fixtures:
             canvas.put(1, 2, "No lamps yet. F4 turns to Rig, and a there patches the first.", look.STRONG)
             return
-        screen.cursor = min(screen.cursor, len(fixtures) - 1)
+        cursor = screen.cursor
         height = canvas.height
         told = 8 if height >= 26 else 5
         listed = min(len(fixtures), max(height - 4 - told, 3))
-        top = min(max(screen.cursor - listed + 1, 0), len(fixtures) - listed)
-        draw_sheet(
-            canvas.part(0, 1, canvas.width, listed + 1), show, snapshot, screen.cursor, screen.picked, top
-        )
+        top = min(max(cursor - listed + 1, 0), len(fixtures) - listed)
+        draw_sheet(canvas.part(0, 1, canvas.width, listed + 1), show, snapshot, cursor, screen.picked, top)
         y = listed + 2
         hidden = len(fixtures) - listed
         canvas.rule(y)
@@ -48,12 +46,14 @@ class LightBody(Drawn):
             canvas.put_right(y, f" {hidden} more lamps, ↑ ↓ ", look.LABEL, margin=2)
         y += 1
         self._entry(canvas.part(0, height - 1, canvas.width, 1), screen)
-        fixture = fixtures[screen.cursor]
+        fixture = fixtures[cursor]
         light = snapshot.lights.get(fixture.id)
         rest = height - 1 - y
         plot = canvas.width - 64 if canvas.width >= 110 and rest >= 14 else 0
         if light is not None:
-            draw_told(canvas.part(0, y, canvas.width - plot, rest), fixture, light, snapshot)
+            known = screen.rendition
+            more = known.lines if known is not None and known.holds(fixture.id, light) else ()
+            draw_told(canvas.part(0, y, canvas.width - plot, rest), fixture, light, snapshot, more)
         if plot:
             store = screen.desk.charts
             part = canvas.part(canvas.width - plot, y, plot, rest)
@@ -67,7 +67,10 @@ class LightBody(Drawn):
         cue = f"{snapshot.cue} {snapshot.cue_name}" if snapshot.cue is not None else "no cue"
         x = canvas.put(x, 0, fit(cue, 30).rstrip() if canvas.width < 100 else cue, look.STRONG)
         said = ratio.said(show, snapshot)
-        at = canvas.put_right(0, said, look.NEXT, margin=1)
+        at = canvas.put_right(0, said, look.STRONG, margin=1)
+        if canvas.width >= 110 and snapshot.next is not None:
+            x = canvas.put(x + 3, 0, "NEXT ", look.NEXT)
+            x = canvas.put(x, 0, fit(f"{snapshot.next} {snapshot.next_name}", 30).rstrip(), look.STRONG)
         state = states(screen)
         if state:
             canvas.put(x + 2, 0, fit(state, at - x - 3).rstrip(), look.WARN)

@@ -2,25 +2,22 @@
 
 from __future__ import annotations
 
-from controller.documents.commands import Blackout, Compare, Redo, Revert, Undo
-from tui.actions import Action, asks_help, asks_quit, calls
-from tui.everywhere import sends
+from controller.documents.commands import Compare, Revert
+from tui.actions import Action, calls
+from tui.everywhere import sends, usual
+from tui.lamps import CHOOSE, NUDGES
 
 THIRD = 1 / 3
 
 LIGHT: tuple[Action, ...] = (
-    Action("lamp-up", ("up",), "↑", "lamp", "Choose the lamp above", calls("move", -1)),
-    Action("lamp-down", ("down",), "↓", "lamp", "Choose the lamp below", calls("move", 1)),
+    *CHOOSE,
     Action("mark", ("space",), "Space", "mark", "Mark the lamp, to change several at once", calls("mark"), 5),
     Action("all", ("a",), "a", "all", "Mark all lamps, or none", calls("mark_all")),
     Action("level-down", ("left",), "←", "−1 %", "Level down by 1 %", calls("nudge_level", -0.01)),
     Action("level-up", ("right",), "→", "+1 %", "Level up by 1 %", calls("nudge_level", 0.01)),
     Action("stops-down", ("minus",), "-", "−⅓ st", "Light down by a third of a stop", calls("nudge", -THIRD)),
     Action("stops-up", ("plus",), "+", "+⅓ st", "Light up by a third of a stop", calls("nudge", THIRD)),
-    Action("warmer", ("w",), "w", "warmer", "Warmer by 10 mired", calls("change", "mired_by", 10.0), 6),
-    Action("cooler", ("c",), "c", "cooler", "Cooler by 10 mired", calls("change", "mired_by", -10.0), 7),
-    Action("greener", ("g",), "g", "green", "Tint 0.001 towards green", calls("change", "duv_by", 0.001)),
-    Action("redder", ("m",), "m", "magenta", "Tint 0.001 towards magenta", calls("change", "duv_by", -0.001)),
+    *NUDGES,
     Action("type-tint", ("t",), "t", "tint", "Type a tint in thousandths: t +3", calls("start_entry", "t ")),
     Action("type-xy", ("x",), "x", "xy", "Type a coloured light: x .45 .41", calls("start_entry", "x ")),
     Action("type-hue", ("h",), "h", "hue", "Type hue and saturation: h 30 80", calls("start_entry", "h ")),
@@ -38,12 +35,8 @@ LIGHT: tuple[Action, ...] = (
            calls("edit_cue"), 13),
     Action("remove-cue", ("X",), "Shift+X", "remove cue", "Take a cue out of the show",
            calls("ask_remove_cue")),
+    Action("rendition", ("n",), "n", "rendition", "Work out how surfaces look: Ra, Rf, Rg, SSI",
+           calls("ask_rendition")),
     Action("identify", ("i",), "i", "identify", "Let these lamps breathe gently, or stop", calls("identify")),
-    Action("undo-here", ("u",), "u", "undo", "Undo the last change of the show", sends(Undo()), 4),
-    Action("redo-here", ("U",), "Shift+U", "redo", "Redo what was undone", sends(Redo())),
-    Action("blackout", ("full_stop", "b"), ". or b", "blackout", "Blackout and back", sends(Blackout())),
-    Action("help-here", ("question_mark",), "?", "keys", "Every key of this screen",
-           asks_help),
-    Action("quit-here", ("q",), "q", "quit", "Quit, leaving the lights on or fading them out",
-           asks_quit),
+    *usual(undo=4),
 )  # fmt: skip

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 from controller.documents.base import CCT_MAX_K, CCT_MIN_K, DUV_LIMIT
 
-EXAMPLES = "15 56 = 15 %, 5600 K · 2800 · t +3 = tint +0.003 · x .45 .41 · h 30 80 · -2s"
+EXAMPLES = "15 56 = 15 %, 5600 K · t +3 = tint · x .45 .41 · h 30 80 = hue · -2s"
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,31 +13,31 @@ from textual.app import ComposeResult
 from controller.documents.base import cue_order
 from controller.documents.commands import (
     AnyCommand,
-    Identify,
     PutCue,
     RemoveCue,
     Revert,
-    SetLight,
     Solo,
     Store,
     Without,
 )
 from controller.documents.light import Effect
-from controller.documents.show import Cue, Fixture
+from controller.documents.show import Cue
 from controller.documents.snapshot import LightState
 from tui.actions import Action
 from tui.dialogs.ask import Ask
 from tui.dialogs.choose import Choice, Choose
-from tui.face import Face
+from tui.lamps import LampFace
+from tui.light import rendition
 from tui.light.body import LightBody
 from tui.light.cues import cue_form
 from tui.light.effects import EFFECTS, read_effect
 from tui.light.keys import LIGHT
 from tui.light.reading import Wanted, read_light
+from tui.light.rendition import Rendition
 from tui.light.storing import Target, read_target
 
 
-class Light(Face):
+class Light(LampFace):
     """Every fixture in one view."""
 
     TITLE = "Light"
@@ -45,9 +45,8 @@ class Light(Face):
 
     def __init__(self) -> None:
         super().__init__()
-        self.cursor = 0
         self.picked: frozenset[str] = frozenset()
-        self.entry: str | None = None
+        self.rendition: Rendition | None = None
 
     def body(self) -> ComposeResult:
         yield LightBody()
@@ -68,40 +67,22 @@ class Light(Face):
 
     # ── who is meant ────────────────────────────────────────────────────────────────────────────
 
-    def fixtures(self) -> tuple[Fixture, ...]:
-        return self.desk.show.rig.fixtures if self.desk.show is not None else ()
-
-    def lead(self) -> str | None:
-        """The lamp under the cursor."""
-        fixtures = self.fixtures()
-        if not fixtures:
-            self.desk.say("No lamps yet: F4 patches the first.", refused=True)
-            return None
-        self.cursor = min(self.cursor, len(fixtures) - 1)
-        return fixtures[self.cursor].id
-
     def meant(self) -> tuple[str, ...]:
         """The marked lamps in rig order, or the one under the cursor."""
         lead = self.lead()
         if lead is None:
             return ()
         marked = tuple(fixture.id for fixture in self.fixtures() if fixture.id in self.picked)
-        return marked or (lead,)
+        return marked or (lead.id,)
 
     def state(self, name: str) -> LightState | None:
         snapshot = self.desk.snapshot
         return snapshot.lights.get(name) if snapshot is not None else None
 
-    def move(self, step: int) -> None:
-        count = len(self.fixtures())
-        if count:
-            self.cursor = (self.cursor + step) % count
-            self.renew()
-
     def mark(self) -> None:
         lead = self.lead()
         if lead is not None:
-            self.picked ^= {lead}
+            self.picked ^= {lead.id}
             self.renew()
 
     def mark_all(self) -> None:
@@ -111,21 +92,14 @@ class Light(Face):
 
     # ── nudging ─────────────────────────────────────────────────────────────────────────────────
 
-    def _set(self, names: tuple[str, ...], **fields: Any) -> None:
-        if names:
-            self.desk.send(SetLight(fixtures=names, **fields))
-
-    def change(self, field: str, amount: float) -> None:
-        self._set(self.meant(), **{field: amount})
-
     def nudge(self, stops: float) -> None:
-        self._set(self.meant(), stops_by=stops)
+        self.set_light(self.meant(), stops_by=stops)
 
     def nudge_level(self, step: float) -> None:
         """One lamp by a per cent; several by the stops that the brightest moves: their ratio stays."""
         names = self.meant()
         if len(names) <= 1:
-            self._set(names, level_by=step)
+            self.set_light(names, level_by=step)
             return
         levels = {name: light.goal_level for name in names if (light := self.state(name)) is not None}
         brightest = max(levels, key=lambda name: levels[name])
@@ -139,7 +113,7 @@ class Light(Face):
         if light is None or light.goal_level <= 0 or level <= 0 or not others:
             if others and level > 0:
                 self.desk.say(f"{lead} is dark, so there is no ratio to keep: all go to the same level.")
-            self._set(names, level=level)
+            self.set_light(names, level=level)
             return
 
         def have(outputs: tuple[float, float]) -> None:
@@ -147,69 +121,46 @@ class Light(Face):
             if before > 0 and after > 0:
                 stops = max(min(math.log2(after / before), 15.0), -15.0)
                 if stops:
-                    self._set(others, stops_by=stops)
-                self._set((lead,), level=level)
+                    self.set_light(others, stops_by=stops)
+                self.set_light((lead,), level=level)
 
         self.desk.fetch_outputs(lead, (light.goal_level, level), have)
 
     # ── typing ──────────────────────────────────────────────────────────────────────────────────
 
-    def start_entry(self, text: str) -> None:
-        self.entry = text
-        self.renew()
-
-    @property
-    def typing(self) -> bool:
-        return self.entry is not None
-
-    def on_key(self, event: events.Key) -> None:
-        if self.entry is not None:
-            self._type(event)
-        elif event.character is not None and event.character in "0123456789=":
-            event.stop()
+    def take_key(self, event: events.Key) -> bool:
+        """A digit begins a line; Escape without one takes the marks away."""
+        if super().take_key(event):
+            return True
+        if event.character is not None and event.character in "0123456789=":
             self.start_entry(event.character)
+        elif event.key == "escape" and self.picked:
+            self.picked = frozenset()
+            self.renew()
+        else:
+            return False
+        return True
 
-    def _type(self, event: events.Key) -> None:
-        assert self.entry is not None
-        if event.key == "enter":
-            event.stop()
-            self._take_entry()
-        elif event.key == "escape":
-            event.stop()
-            self.entry = None
-        elif event.key == "backspace":
-            event.stop()
-            self.entry = self.entry[:-1] or None
-        elif event.character is not None and event.character.isprintable():
-            event.stop()
-            if len(self.entry) < 40:
-                self.entry += event.character
-        elif event.key in ("up", "down", "left", "right"):
-            event.stop()
-        self.renew()
-
-    def _take_entry(self) -> None:
-        assert self.entry is not None
+    def take_entry(self) -> None:
         try:
-            wanted = read_light(self.entry)
+            wanted = read_light(self.entry or "")
         except ValueError as error:
             self.desk.say(f"{error}.", refused=True)
             return
         self.entry = None
+        self.desk.hush()
         self._apply(wanted)
 
     def _apply(self, wanted: Wanted) -> None:
-        names = self.meant()
-        lead = self.lead()
-        if not names or lead is None:
+        names, chosen = self.meant(), self.chosen()
+        if not names or chosen is None:
             return
-        if lead not in names:
-            lead = names[0]
+        lead = chosen.id if chosen.id in names else names[0]
         if wanted.hue is not None:
             hue_deg, saturation = wanted.hue
             self.desk.fetch(
                 "colour",
-                lambda answer: self._set(names, xy=tuple(answer["xy"])),
+                lambda answer: self.set_light(names, xy=tuple(answer["xy"])),
                 hue_deg=hue_deg,
                 saturation=saturation,
             )
@@ -222,7 +173,7 @@ class Light(Face):
         if wanted.level is not None and (wanted.alike or len(names) == 1):
             fields["level"] = wanted.level
         if fields:
-            self._set(names, **fields)
+            self.set_light(names, **fields)
         if wanted.level is not None and "level" not in fields:
             self._keep_ratio(names, lead, wanted.level)
 
@@ -241,16 +192,23 @@ class Light(Face):
             same = snapshot.without and set(snapshot.without) == set(names)
             self.desk.send(Without() if same else Without(fixtures=names))
 
-    def identify(self) -> None:
-        names, snapshot = self.meant(), self.desk.snapshot
-        if snapshot is not None and names:
-            same = snapshot.identify and set(snapshot.identify) == set(names)
-            self.desk.send(Identify() if same else Identify(fixtures=names))
-
     def revert(self) -> None:
         names = self.meant()
         if names:
             self.desk.send(Revert(fixtures=names))
+
+    def ask_rendition(self) -> None:
+        lead = self.lead()
+        light = self.state(lead.id) if lead is not None else None
+        if lead is None or light is None:
+            return
+        name, colour = lead.id, rendition.colour_of(light)
+
+        def have(answer: dict[str, Any]) -> None:
+            self.rendition = Rendition(name, colour, rendition.lines_of(answer))
+            self.renew()
+
+        self.desk.fetch("rendition", have, **rendition.arguments(name, light))
 
     # ── effects and storing ─────────────────────────────────────────────────────────────────────
 
@@ -263,7 +221,7 @@ class Light(Face):
     def _effect_chosen(self, kind: str | None) -> None:
         if kind is not None:
             effect = kind if kind == "none" else Effect.model_validate({"kind": kind})
-            self._set(self.meant(), effect=effect)
+            self.set_light(self.meant(), effect=effect)
 
     def type_effect(self) -> None:
         kinds = " · ".join(kind for _, kind, _ in EFFECTS)
@@ -272,7 +230,7 @@ class Light(Face):
 
     def _effect_typed(self, effect: Effect | None) -> None:
         if effect is not None:
-            self._set(self.meant(), effect=effect)
+            self.set_light(self.meant(), effect=effect)
 
     def ask_store(self) -> None:
         snapshot, show = self.desk.snapshot, self.desk.show

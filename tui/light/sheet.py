@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from rich.style import Style
@@ -11,7 +11,7 @@ from rich.style import Style
 from controller.documents.show import Fixture, Show
 from controller.documents.snapshot import LightState, Snapshot
 from tui import look, words
-from tui.canvas import Canvas, fit
+from tui.canvas import Canvas, fit, wrap
 
 BAR_STOPS = 8
 """The level bar spans this many stops under full, so that the bottom of the range has room."""
@@ -100,6 +100,16 @@ def flags(name: str, light: LightState, snapshot: Snapshot) -> str:
     return ", ".join(said)
 
 
+def sign(name: str, light: LightState, snapshot: Snapshot) -> str:
+    """The same in four characters."""
+    signs = ("!" if light.notes else "") + ("*" if light.edited else "")
+    if name in snapshot.without or (snapshot.solo and name not in snapshot.solo):
+        return f"{signs[:1]}out"
+    if name in snapshot.solo:
+        return "solo"
+    return f"{signs}id" if name in snapshot.identify else signs
+
+
 def draw_sheet(
     canvas: Canvas, show: Show, snapshot: Snapshot, cursor: int, picked: frozenset[str], top: int
 ) -> None:
@@ -145,9 +155,9 @@ def draw_sheet(
         x += swatch_width
         if wide:
             canvas.put(x, y, fit(said, flag_width), look.WARN if light.notes else look.NOW)
-        elif said:
-            signs = ("!" if light.notes else "") + ("*" if light.edited else "")
-            canvas.put(x, y, fit(signs or "…", flag_width), look.WARN if light.notes else look.NOW)
+        else:
+            shown = fit(sign(fixture.id, light, snapshot), flag_width)
+            canvas.put(x, y, shown, look.WARN if light.notes else look.NOW)
 
 
 def _cell(canvas: Canvas, x: int, y: int, column: Column, text: str, style: Style) -> int:
@@ -158,7 +168,9 @@ def _cell(canvas: Canvas, x: int, y: int, column: Column, text: str, style: Styl
     return x + column.width
 
 
-def told(fixture: Fixture, light: LightState, snapshot: Snapshot) -> list[tuple[str, Style]]:
+def told(
+    fixture: Fixture, light: LightState, snapshot: Snapshot, more: Sequence[str] = ()
+) -> list[tuple[str, Style]]:
     """Everything about one lamp, the warnings first."""
     lines: list[tuple[str, Style]] = [(f"! {note}", look.WARN) for note in light.notes]
     marks = flags(fixture.id, light, snapshot).removeprefix("! warning").removeprefix(", ")
@@ -174,6 +186,7 @@ def told(fixture: Fixture, light: LightState, snapshot: Snapshot) -> list[tuple[
             look.PLAIN,
         )
     )
+    lines += [(line, look.STRONG) for line in more]
     if light.effect is not None:
         effect = light.effect
         lines.append(
@@ -193,9 +206,16 @@ def told(fixture: Fixture, light: LightState, snapshot: Snapshot) -> list[tuple[
     return lines
 
 
-def draw_told(canvas: Canvas, fixture: Fixture, light: LightState, snapshot: Snapshot) -> None:
-    """The chosen lamp in full."""
+def draw_told(
+    canvas: Canvas, fixture: Fixture, light: LightState, snapshot: Snapshot, more: Sequence[str] = ()
+) -> None:
+    """The chosen lamp in full; ``more`` comes after what it gives."""
     x = canvas.put(1, 0, fixture.id, look.NEXT)
     canvas.put(x + 1, 0, fixture.role + (f" · {fixture.note}" if fixture.note else ""), look.LABEL)
-    for y, (line, style) in enumerate(told(fixture, light, snapshot)[: canvas.height - 1], 1):
-        canvas.put(1, y, fit(line, canvas.width - 2).rstrip(), style)
+    lines = [
+        (piece, style)
+        for line, style in told(fixture, light, snapshot, more)
+        for piece in wrap(line, canvas.width - 2)
+    ]
+    for y, (line, style) in enumerate(lines[: canvas.height - 1], 1):
+        canvas.put(1, y, line, style)

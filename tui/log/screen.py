@@ -7,12 +7,12 @@ from typing import Any, ClassVar, cast
 from textual import events
 from textual.app import ComposeResult
 
-from controller.documents.commands import Blackout, Note, Redo, Undo
+from controller.documents.commands import Note
 from tui import look
-from tui.actions import Action, asks_help, asks_quit, calls
+from tui.actions import Action, calls
 from tui.canvas import Canvas, Drawn, fit
 from tui.dialogs.ask import Ask
-from tui.everywhere import sends
+from tui.everywhere import usual
 from tui.face import Face
 from tui.log.lines import Lines, LogLine
 
@@ -34,11 +34,7 @@ LOG: tuple[Action, ...] = (
     Action("note-take", ("n",), "n", "note on take", "Write a note on the last take",
            calls("ask_note", True), 3),
     Action("note", ("N",), "Shift+N", "note", "Write a note into the log", calls("ask_note", False), 4),
-    Action("undo-here", ("u",), "u", "undo", "Undo the last change of the show", sends(Undo())),
-    Action("redo-here", ("U",), "Shift+U", "redo", "Redo what was undone", sends(Redo())),
-    Action("blackout", ("full_stop", "b"), ". or b", "blackout", "Blackout and back", sends(Blackout())),
-    Action("help-here", ("question_mark",), "?", "keys", "Every key of this screen", asks_help),
-    Action("quit-here", ("q",), "q", "quit", "Quit, leaving the lights on or fading them out", asks_quit),
+    *usual(),
 )  # fmt: skip
 
 
@@ -63,9 +59,9 @@ class LogBody(Drawn):
             said = line.text if line.day() == day or not day else f"{line.text} · {line.day()}"
             day = line.day()
             canvas.put(text_at, y, fit(said, canvas.width - text_at - 1).rstrip(), style)
-        if screen.filtering:
+        if screen.entry is not None:
             x = canvas.put(1, canvas.height - 1, "only lines with: ", look.NEXT)
-            x = canvas.put(x, canvas.height - 1, f"{screen.filter}▏", look.STRONG)
+            x = canvas.put(x, canvas.height - 1, f"{screen.entry}▏", look.STRONG)
             canvas.put(x + 2, canvas.height - 1, "Enter keeps it · Esc shows all", look.LABEL)
 
     @property
@@ -96,13 +92,8 @@ class Log(Face):
         super().__init__()
         self.lines = Lines()
         self.filter = ""
-        self.filtering = False
         self.back = 0
         """How many lines of those shown lie below the window; 0 follows the newest."""
-
-    @property
-    def typing(self) -> bool:
-        return self.filtering
 
     def body(self) -> ComposeResult:
         yield LogBody()
@@ -140,33 +131,25 @@ class Log(Face):
     # ── filter ──────────────────────────────────────────────────────────────────────────────────
 
     def start_filter(self) -> None:
-        self.filtering = True
-        self.renew()
+        self.start_entry(self.filter)
+
+    def entry_changed(self) -> None:
+        self.filter = self.entry or ""
+        self.back = 0
 
     def toggle(self, word: str) -> None:
         self.filter = "" if self.filter == word else word
         self.back = 0
         self.renew()
 
-    def on_key(self, event: events.Key) -> None:
-        if not self.filtering:
-            if event.key == "escape" and self.filter:
-                event.stop()
-                self.toggle(self.filter)
-            return
-        if event.key == "escape":
-            self.filtering, self.filter = False, ""
-        elif event.key == "enter":
-            self.filtering = False
-        elif event.key == "backspace":
-            self.filter = self.filter[:-1]
-        elif event.character is not None and event.character.isprintable() and len(self.filter) < 40:
-            self.filter += event.character
-        else:
-            return
-        event.stop()
-        self.back = 0
-        self.renew()
+    def take_key(self, event: events.Key) -> bool:
+        """Escape shows all again."""
+        if super().take_key(event):
+            return True
+        if event.key != "escape" or not self.filter:
+            return False
+        self.toggle(self.filter)
+        return True
 
     # ── notes ───────────────────────────────────────────────────────────────────────────────────
 

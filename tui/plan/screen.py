@@ -8,23 +8,21 @@ from textual.app import ComposeResult
 
 from controller.documents.commands import (
     AnyCommand,
-    Blackout,
     PutFixture,
     PutSetPiece,
-    Redo,
     RemoveSetPiece,
     SetCamera,
-    Undo,
 )
 from controller.documents.show import Place, SetPiece
 from tui import look, words
-from tui.actions import Action, asks_help, asks_quit, calls
+from tui.actions import Action, calls
 from tui.canvas import Canvas, Drawn, fit
 from tui.dialogs.ask import Ask
-from tui.everywhere import sends
+from tui.dialogs.form import Form
+from tui.everywhere import usual
 from tui.face import Face
 from tui.plan.drawing import Thing, draw_plan, things
-from tui.rig.wishes import read_name
+from tui.rig.wishes import build, read_name
 
 if TYPE_CHECKING:
     from textual.timer import Timer
@@ -48,12 +46,10 @@ PLAN: tuple[Action, ...] = (
     Action("lower", ("minus",), "-", "lower", "10 cm lower", calls("lift", -STEP_M), 6),
     Action("add-piece", ("a",), "a", "add", "Add a set piece: flag, reflector, wall, subject",
            calls("ask_piece"), 7),
+    Action("edit-piece", ("enter",), "Enter", "what it is", "Say anew what a set piece is, with a note",
+           calls("edit_piece")),
     Action("remove-piece", ("x", "delete"), "x", "remove", "Take a set piece out", calls("take_out"), 8),
-    Action("undo-here", ("u",), "u", "undo", "Undo the last change of the show", sends(Undo()), 9),
-    Action("redo-here", ("U",), "Shift+U", "redo", "Redo what was undone", sends(Redo())),
-    Action("blackout", ("full_stop", "b"), ". or b", "blackout", "Blackout and back", sends(Blackout())),
-    Action("help-here", ("question_mark",), "?", "keys", "Every key of this screen", asks_help),
-    Action("quit-here", ("q",), "q", "quit", "Quit, leaving the lights on or fading them out", asks_quit),
+    *usual(undo=9),
 )  # fmt: skip
 
 
@@ -221,12 +217,41 @@ class Plan(Face):
         hint = "A name and what it is: flag negative fill · bounce reflector · baker subject"
         self.app.push_screen(Ask("Add a set piece", hint, read), take)
 
-    def take_out(self) -> None:
-        thing = self.thing()
-        if thing is None or thing.kind in ("lamp", "camera"):
-            self.desk.say("Only set pieces are taken out here; lamps on the Rig screen, F4.", refused=True)
+    def piece(self, done: str) -> SetPiece | None:
+        """The chosen set piece; says what is not ``done`` here to anything else."""
+        thing, show = self.thing(), self.desk.show
+        pieces = {piece.id: piece for piece in show.rig.set_pieces} if show is not None else {}
+        stands = thing is not None and thing.kind not in ("lamp", "camera")
+        piece = pieces.get(thing.id) if thing is not None and stands else None
+        if piece is None:
+            self.desk.say(f"Only set pieces are {done} here; lamps on the Rig screen, F4.", refused=True)
+        return piece
+
+    def edit_piece(self) -> None:
+        self.put_down()
+        piece = self.piece("changed")
+        if piece is None:
             return
-        self.desk.send(RemoveSetPiece(id=thing.id), f"{thing.id} is out. u brings it back.")
+
+        def read(texts: dict[str, str]) -> SetPiece:
+            if not texts["what it is"]:
+                raise ValueError("say what it is: negative fill, reflector, wall, subject")
+            fields = {**piece.model_dump(), "kind": texts["what it is"], "note": texts["note"]}
+            return build(SetPiece, "set piece", fields)
+
+        def take(changed: SetPiece | None) -> None:
+            if changed is not None:
+                self.desk.send(PutSetPiece(set_piece=changed), f"{changed.id} is changed.")
+
+        fields = {"what it is": piece.kind, "note": piece.note}
+        hint = "Negative fill, reflector, wall, … A subject is drawn as a person."
+        self.app.push_screen(Form(f"Change {piece.id}", fields, read, hint), take)
+
+    def take_out(self) -> None:
+        piece = self.piece("taken out")
+        if piece is None:
+            return
+        self.desk.send(RemoveSetPiece(id=piece.id), f"{piece.id} is out. u brings it back.")
 
 
 def _key(thing: Thing) -> str:

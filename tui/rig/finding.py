@@ -12,14 +12,14 @@ from textual.screen import ModalScreen
 from textual.widgets import Input
 
 from tui import look
-from tui.canvas import Canvas, Drawn, fit
+from tui.canvas import Canvas, Drawn, fit, wrap
 from tui.rig.addresses import Kind, search
 
 
 class Found(Drawn):
     """The kinds that were found, the chosen one told in full below."""
 
-    DEFAULT_CSS = "Found { height: 12; background: $panel; }"
+    DEFAULT_CSS = "Found { height: 15; background: $panel; }"
     ground = look.BAR
 
     def draw(self, canvas: Canvas) -> None:
@@ -29,15 +29,17 @@ class Found(Drawn):
         if not found:
             canvas.put(0, 0, "No profile has these words. Esc goes back.", look.BAR_WARN)
             return
-        room = canvas.height - 3
+        room = canvas.height - 6
         top = max(min(asking.chosen - room + 1, len(found) - room), 0)
         for y, kind in enumerate(found[top : top + room]):
             here = top + y == asking.chosen
             text = fit(f"{'▸' if here else ' '} {kind.words()}", canvas.width)
             canvas.put(0, y, text, look.CHOSEN if here else look.BAR)
         kind = found[asking.chosen]
-        canvas.put(0, room + 1, fit("channels: " + ", ".join(kind.channels), canvas.width), look.BAR_LABEL)
-        canvas.put(0, room + 2, fit(kind.note, canvas.width), look.BAR_LABEL)
+        told = [wrap(text, canvas.width) for text in ("channels: " + ", ".join(kind.channels), kind.note)]
+        for y, line in enumerate((*told[0][:2], *told[1][:2]), room + 1):
+            canvas.put(0, y, line, look.BAR_LABEL)
+        canvas.put(0, canvas.height - 1, "↑ ↓ choose · Enter takes it · Esc goes back", look.BAR)
 
 
 class FindKind(ModalScreen[Kind | None]):

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from controller.documents.commands import Blackout, Redo, Undo
-from tui.actions import Action, asks_help, asks_quit, calls
-from tui.everywhere import sends
+from tui.actions import Action, calls
+from tui.everywhere import usual
+from tui.lamps import CHOOSE
 
 RIG: tuple[Action, ...] = (
-    Action("lamp-up", ("up",), "↑", "lamp", "Choose the lamp above", calls("move", -1)),
-    Action("lamp-down", ("down",), "↓", "lamp", "Choose the lamp below", calls("move", 1)),
+    *CHOOSE,
     Action("add", ("a",), "a", "add lamp", "Add a lamp: find its kind, name it, take the address offered",
            calls("add"), 1),
     Action("edit", ("enter", "e"), "Enter", "edit", "Change role, mode or address", calls("edit"), 2),
@@ -18,11 +17,11 @@ RIG: tuple[Action, ...] = (
     Action("place", ("p",), "p", "place", "Where the lamp stands and aims", calls("ask_place"), 6),
     Action("outputs", ("o",), "o", "outputs", "Where this universe goes", calls("ask_destinations"), 7),
     Action("priority", ("O",), "Shift+O", "priority", "sACN priority and steady rate", calls("ask_priority")),
+    Action("remotes", ("R",), "Shift+R", "remotes", "Who else may reach the engine: OSC, the phone page",
+           calls("ask_remotes")),
+    Action("phone", ("P",), "Shift+P", "phone", "Show the code that lets a phone run the show",
+           calls("show_phone_code")),
     Action("camera", ("c",), "c", "camera", "Camera settings, white balance too", calls("ask_camera"), 8),
     Action("rename", ("n",), "n", "name show", "Name the show", calls("ask_name")),
-    Action("undo-here", ("u",), "u", "undo", "Undo the last change of the show", sends(Undo()), 9),
-    Action("redo-here", ("U",), "Shift+U", "redo", "Redo what was undone", sends(Redo())),
-    Action("blackout", ("full_stop", "b"), ". or b", "blackout", "Blackout and back", sends(Blackout())),
-    Action("help-here", ("question_mark",), "?", "keys", "Every key of this screen", asks_help),
-    Action("quit-here", ("q",), "q", "quit", "Quit, leaving the lights on or fading them out", asks_quit),
+    *usual(undo=9),
 )  # fmt: skip

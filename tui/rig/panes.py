@@ -8,7 +8,7 @@ from typing import Any
 from controller.documents.show import Fixture, Show
 from controller.documents.snapshot import LightState, OutputState, Snapshot
 from tui import look, words
-from tui.canvas import Canvas, fit
+from tui.canvas import Canvas, fit, wrap
 from tui.rig.addresses import Kind, map_of, span_words, width_of
 
 SIGNS = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ"
@@ -63,6 +63,15 @@ def _more(fixture: Fixture) -> str:
     return " · ".join(said)
 
 
+def _readings(fixture: Fixture) -> str:
+    """What the meter has said, white by white."""
+    said = [
+        f"{reading.asked_cct_k:.0f} → {reading.measured_cct_k:.0f} K {words.tint_short(reading.measured_duv)}"
+        for reading in fixture.calibration
+    ]
+    return f"calibrated, asked → read: {', '.join(said)}"
+
+
 def draw_one(canvas: Canvas, fixture: Fixture, light: LightState | None, kinds: Sequence[Kind]) -> None:
     """The chosen lamp: what it is, and what its slots carry now."""
     kind = next((k for k in kinds if (k.profile, k.mode) == (fixture.profile, fixture.mode)), None)
@@ -74,11 +83,13 @@ def draw_one(canvas: Canvas, fixture: Fixture, light: LightState | None, kinds: 
     if light is not None:
         values = (f"{fixture.address + index} = {value}" for index, value in enumerate(light.slots))
         lines.append("slots now: " + " · ".join(values))
+    lines += [_more(fixture), fixture.note]
     if fixture.calibration:
-        lines.append(f"calibrated by {len(fixture.calibration)} readings")
-    lines += [_more(fixture), fixture.note, kind.note if kind is not None else ""]
-    for y, line in enumerate(filter(None, lines), 1):
-        canvas.put(1, y, fit(line, canvas.width - 2).rstrip(), look.LABEL)
+        lines.append(_readings(fixture))
+    lines.append(kind.note if kind is not None else "")
+    pieces = [piece for line in lines if line for piece in wrap(line, canvas.width - 2)]
+    for y, line in enumerate(pieces, 1):
+        canvas.put(1, y, line, look.LABEL)
 
 
 def map_rows(show: Show, kinds: Sequence[Kind], universe: int, width: int) -> int:
@@ -129,22 +140,38 @@ def draw_map(canvas: Canvas, show: Show, kinds: Sequence[Kind], universe: int, c
         canvas.put(6, rows + 1, f"{rest}–512 free", look.LABEL)
 
 
+def output_rows(outputs: Sequence[OutputState], width: int) -> int:
+    """Rows that the outputs take, their head included."""
+    return 1 + max(sum(len(_output_lines(state, width)) for state in outputs), 1)
+
+
+def _output_lines(state: OutputState, width: int) -> list[str]:
+    """A destination and its health; what is wrong with it goes below where the line is too short."""
+    said = f"{state.state}, {state.sent} sent" + (f", {state.errors} errors" if state.errors else "")
+    where = f"universe {state.universe} → {state.to} {state.protocol}"
+    whole = f"{where}  {said}" + (f": {state.error}" if state.error else "")
+    if len(whole) <= width - 2:
+        return [whole]
+    head = f"{fit(where, min(len(where), width - len(said) - 4))}  {said}"
+    return [head, *(f"  {line}" for line in wrap(state.error, width - 4) if line)]
+
+
 def draw_outputs(canvas: Canvas, outputs: Sequence[OutputState]) -> None:
     """Each destination with its health."""
     canvas.put(1, 0, "OUTPUTS", look.STRONG)
     canvas.put(10, 0, "o changes where a universe goes", look.LABEL)
     if not outputs:
         canvas.put(1, 1, "none yet: patch a lamp, and its universe goes out", look.LABEL)
-    for y, state in enumerate(outputs[: canvas.height - 1], 1):
-        well = state.state == "ok"
-        text = f"universe {state.universe} → {state.to} {state.protocol}"
-        x = canvas.put(1, y, fit(text, min(len(text), canvas.width - 24)), look.PLAIN)
-        said = f"{state.state}, {state.sent} sent"
-        if state.errors:
-            said += f", {state.errors} errors"
-        if state.error:
-            said += f": {state.error}"
-        canvas.put(x + 2, y, fit(said, canvas.width - x - 3).rstrip(), look.LABEL if well else look.WARN)
+    y = 1
+    for state in outputs:
+        for line in _output_lines(state, canvas.width):
+            canvas.put(1, y, line, look.PLAIN if state.state == "ok" else look.WARN)
+            y += 1
+
+
+def source_rows(answer: dict[str, Any] | None) -> int:
+    """Rows that the sources take, their head included."""
+    return 1 + max(len(answer.get("sources", ())) if answer is not None else 0, 1)
 
 
 def draw_sources(canvas: Canvas, show: Show, answer: dict[str, Any] | None) -> None:
@@ -173,3 +200,19 @@ def draw_sources(canvas: Canvas, show: Show, answer: dict[str, Any] | None) -> N
             said = " ! wins over this show" if over else " ! sends to our universe too"
         x = canvas.put(1, y, fit(text, min(len(text), canvas.width - len(said) - 2)), look.PLAIN)
         canvas.put(x, y, said, look.WARN if rival else look.LABEL)
+
+
+def draw_remotes(canvas: Canvas, show: Show, snapshot: Snapshot) -> None:
+    """Who else may command: OSC and the phone page, where they listen or why not."""
+    canvas.put(1, 0, "REMOTES", look.STRONG)
+    canvas.put(10, 0, "Shift+R changes them, Shift+P pairs a phone", look.LABEL)
+    wanted, state = show.remote, snapshot.remote
+    phones = f", {state.page.phones} phones" if state.page.phones else ""
+    remotes = (
+        ("OSC", wanted.osc.listen if wanted.osc is not None else "", state.osc.error),
+        ("phone page", wanted.page.listen + phones if wanted.page is not None else "", state.page.error),
+    )
+    for y, (name, at, error) in enumerate(remotes, 1):
+        said = error or (f"at {at}" if at else "off")
+        style = look.WARN if error else look.PLAIN if at else look.LABEL
+        canvas.put(1, y, fit(f"{name} {said}", canvas.width - 2).rstrip(), style)

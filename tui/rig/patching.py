@@ -27,10 +27,9 @@ def _place_of(
     return {"universe": universe, "address": address}
 
 
-def new_form(
-    show: Show, kinds: Sequence[Kind], kind: Kind, universe: int, address: int | None
-) -> Form[Fixture]:
-    """Patches a new lamp of this kind."""
+def new_form(show: Show, kinds: Sequence[Kind], kind: Kind, universe: int) -> Form[Fixture]:
+    """Patches a new lamp of this kind, with the next free address offered."""
+    address = free_from(show.rig.fixtures, kinds, universe, kind.width)
 
     def read(texts: dict[str, str]) -> Fixture:
         name = wishes.read_name(texts["name"])

@@ -2,31 +2,30 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, ClassVar, cast
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual.app import ComposeResult
 
 from controller.documents.commands import (
-    Identify,
     PutFixture,
     RemoveFixture,
     Rename,
     SetCamera,
     SetOutput,
+    SetRemote,
 )
-from controller.documents.show import Camera, Fixture, Modifier, Place, Show
-from tui import look
+from controller.documents.show import Camera, Fixture, Modifier, Place, Remote, Show
 from tui.actions import Action
-from tui.canvas import Canvas, Drawn
 from tui.dialogs.ask import Ask
 from tui.dialogs.choose import Choice, Choose
 from tui.dialogs.form import Form
-from tui.face import Face
-from tui.plan.drawing import draw_plan, things
-from tui.rig import panes, patching, wishes
+from tui.lamps import LampFace
+from tui.rig import patching, wishes
 from tui.rig.addresses import Kind, kinds_of
+from tui.rig.body import RigBody
 from tui.rig.finding import FindKind
 from tui.rig.keys import RIG
+from tui.rig.phone import PhoneCode, remotes_form
 
 if TYPE_CHECKING:
     from textual.timer import Timer
@@ -34,55 +33,7 @@ if TYPE_CHECKING:
 LOOK_AROUND_S = 2.0
 
 
-class RigBody(Drawn):
-    """Patch, map, outputs, sources."""
-
-    def draw(self, canvas: Canvas) -> None:
-        screen = cast("Rig", self.screen)
-        show, snapshot = screen.desk.show, screen.desk.snapshot
-        if show is None:
-            canvas.put(1, 1, "Waiting for the engine…", look.STRONG)
-            return
-        width, height = canvas.width, canvas.height
-        outputs = snapshot.outputs if snapshot is not None else ()
-        fixtures = show.rig.fixtures
-        screen.cursor = max(min(screen.cursor, len(fixtures) - 1), 0)
-        wide = width >= 130
-        left = 72 if wide else width
-        mapped = panes.map_rows(show, screen.kinds, screen.universe(), left)
-        net = 0 if wide else min(max(len(outputs), 1), 3) + 4 if height >= 19 else 2
-        listed = min(len(fixtures), max(height - 2 - mapped - net, 2))
-        if fixtures:
-            top = min(max(screen.cursor - listed + 1, 0), len(fixtures) - listed)
-            part = canvas.part(0, 0, width, listed + 1)
-            panes.draw_patch(part, show, snapshot, screen.kinds, screen.cursor, top)
-        else:
-            canvas.put(1, 0, "No lamps yet: a adds the first.", look.STRONG)
-        y = listed + 1
-        canvas.rule(y)
-        if listed < len(fixtures):
-            canvas.put_right(y, f" {len(fixtures) - listed} more lamps, ↑ ↓ ", look.LABEL, margin=2)
-        y += 1
-        panes.draw_map(canvas.part(0, y, left, mapped), show, screen.kinds, screen.universe(), screen.cursor)
-        if wide:
-            right = canvas.part(74, y, width - 74, height - y)
-            panes.draw_outputs(right.part(0, 0, right.width, len(outputs) + 2), outputs)
-            panes.draw_sources(right.part(0, len(outputs) + 3, right.width, 12), show, screen.sources)
-        y += mapped + 1 if height - y - mapped > net else mapped
-        if fixtures and height - y - net >= 7:
-            fixture = fixtures[screen.cursor]
-            light = snapshot.lights.get(fixture.id) if snapshot is not None else None
-            panes.draw_one(canvas.part(0, y, left, 6), fixture, light, screen.kinds)
-            y += 7
-            if wide and height - y >= 14:
-                draw_plan(canvas.part(0, y, width, height - y), show, things(show), screen.cursor, {})
-        if not wide:
-            shown = max(min(len(outputs), height - y - 3), 1) + 1
-            panes.draw_outputs(canvas.part(0, y, width, shown), outputs)
-            panes.draw_sources(canvas.part(0, y + shown, width, height - y - shown), show, screen.sources)
-
-
-class Rig(Face):
+class Rig(LampFace):
     """Fixtures, addresses, outputs."""
 
     TITLE = "Rig"
@@ -90,7 +41,6 @@ class Rig(Face):
 
     def __init__(self) -> None:
         super().__init__()
-        self.cursor = 0
         self.kinds: tuple[Kind, ...] = ()
         self.sources: dict[str, Any] | None = None
         """What the engine said of the network; None until it has."""
@@ -123,24 +73,9 @@ class Rig(Face):
     def show(self) -> Show:
         return self.desk.show or Show(name="untitled")
 
-    def fixture(self) -> Fixture | None:
-        """The lamp under the cursor."""
-        fixtures = self.show.rig.fixtures
-        if not fixtures:
-            self.desk.say("No lamps yet: a adds the first.", refused=True)
-            return None
-        self.cursor = min(self.cursor, len(fixtures) - 1)
-        return fixtures[self.cursor]
-
     def universe(self) -> int:
-        fixtures = self.show.rig.fixtures
-        return fixtures[self.cursor].universe if self.cursor < len(fixtures) else 1
-
-    def move(self, step: int) -> None:
-        count = len(self.show.rig.fixtures)
-        if count:
-            self.cursor = (self.cursor + step) % count
-            self.renew()
+        fixture = self.chosen()
+        return fixture.universe if fixture is not None else 1
 
     # ── patching ────────────────────────────────────────────────────────────────────────────────
 
@@ -154,21 +89,15 @@ class Rig(Face):
     def _kind_found(self, kind: Kind | None) -> None:
         if kind is None:
             return
-        universe = self.universe()
-
-        def offer(answer: dict[str, Any]) -> None:
-            form = patching.new_form(self.show, self.kinds, kind, universe, answer.get("address"))
-            self.app.push_screen(form, self._patched)
-
-        self.desk.fetch("next-free", offer, universe=universe, width=kind.width)
+        self.app.push_screen(patching.new_form(self.show, self.kinds, kind, self.universe()), self._patched)
 
     def _patched(self, fixture: Fixture | None) -> None:
         if fixture is not None:
-            self.cursor = len(self.show.rig.fixtures)
+            self.desk.chosen.id = fixture.id
             self.desk.send(PutFixture(fixture=fixture), f"{fixture.id} is patched. i lets it breathe.")
 
     def edit(self) -> None:
-        fixture = self.fixture()
+        fixture = self.lead()
         if fixture is not None:
             self.app.push_screen(patching.edit_form(self.show, self.kinds, fixture), self._edited)
 
@@ -177,7 +106,7 @@ class Rig(Face):
             self.desk.send(PutFixture(fixture=fixture), f"{fixture.id} is changed.")
 
     def take_out(self) -> None:
-        fixture = self.fixture()
+        fixture = self.lead()
         if fixture is None:
             return
         used = [cue.number for cue in self.show.cues if fixture.id in cue.look]
@@ -192,16 +121,10 @@ class Rig(Face):
         if fixture_id is not None:
             self.desk.send(RemoveFixture(id=fixture_id), f"{fixture_id} is out. u brings it back.")
 
-    def identify(self) -> None:
-        fixture, snapshot = self.fixture(), self.desk.snapshot
-        if fixture is not None and snapshot is not None:
-            on = fixture.id in snapshot.identify
-            self.desk.send(Identify() if on else Identify(fixtures=(fixture.id,)))
-
     # ── what stands around it ───────────────────────────────────────────────────────────────────
 
     def ask_modifiers(self) -> None:
-        fixture = self.fixture()
+        fixture = self.lead()
         if fixture is not None:
 
             def take(items: tuple[Modifier, ...] | None, lamp: Fixture = fixture) -> None:
@@ -215,7 +138,7 @@ class Rig(Face):
             )
 
     def ask_place(self) -> None:
-        fixture = self.fixture()
+        fixture = self.lead()
         if fixture is not None:
 
             def read(text: str) -> tuple[Place | None]:
@@ -261,6 +184,19 @@ class Rig(Face):
         text = f"{sacn.priority}{' steady' if sacn.steady else ''}"
         hint = "0 to 200; steady sends at the full rate even at rest, for lossy Wi-Fi: 100 steady"
         self.app.push_screen(Ask("Which sACN priority?", hint, wishes.read_priority, text), take)
+
+    def ask_remotes(self) -> None:
+        def take(remote: Remote | None) -> None:
+            if remote is not None:
+                self.desk.send(SetRemote(remote=remote), "The remotes are kept with the show.")
+
+        self.app.push_screen(remotes_form(self.show.remote), take)
+
+    def show_phone_code(self) -> None:
+        def have(answer: dict[str, Any]) -> None:
+            self.app.push_screen(PhoneCode(answer))
+
+        self.desk.fetch("pair", have)
 
     def ask_camera(self) -> None:
         camera = self.show.camera

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from controller.documents.commands import Blackout, Go, Hold, Lock, Redo, Undo
-from tui.actions import Action, asks_help, asks_quit, calls
-from tui.everywhere import sends
+from controller.documents.commands import Go, Hold, Lock
+from tui.actions import Action, calls
+from tui.everywhere import sends, usual
 
 MASTER_STEP = 0.05
 
 SHOOT: tuple[Action, ...] = (
     Action("space", ("space",), "Space", "go", "Go: run the next cue, as Page Down does", sends(Go())),
-    Action("blackout", ("full_stop", "b"), ". or b", "blackout", "Blackout and back", sends(Blackout()), 3),
     Action("hold", ("h",), "h", "hold", "Hold every fade and effect, or let go", sends(Hold()), 4),
     Action("lock", ("l",), "l", "lock", "Lock the light for a second pass, or unlock it", sends(Lock()), 5),
     Action("countdown", ("c",), "c", "countdown", "Count down, or cancel it", calls("toggle_countdown"), 6),
@@ -23,10 +22,7 @@ SHOOT: tuple[Action, ...] = (
     Action("setup", ("T",), "Shift+T", "new setup", "A take in a new setup, or of a run of cues",
            calls("ask_setup")),
     Action("note", ("n",), "n", "note", "Write a note on the last take", calls("ask_note"), 9),
-    Action("undo-here", ("u",), "u", "undo", "Undo the last change of the show", sends(Undo()), 10),
-    Action("redo-here", ("U",), "Shift+U", "redo", "Redo what was undone", sends(Redo())),
     Action("master-up", ("plus",), "+", "master", "Master up 5 %", calls("move_master", MASTER_STEP)),
     Action("master-down", ("minus",), "-", "master", "Master down 5 %", calls("move_master", -MASTER_STEP)),
-    Action("help-here", ("question_mark",), "?", "keys", "Every key of this screen", asks_help),
-    Action("quit-here", ("q",), "q", "quit", "Quit, leaving the lights on or fading them out", asks_quit, 11),
+    *usual(undo=10, blackout=3, leave=11),
 )  # fmt: skip

@@ -1,0 +1,64 @@
+"""Typing ahead: keys pressed before the screen has caught up keep their order and their meaning."""
+
+from __future__ import annotations
+
+from textual import events
+
+from controller.documents import commands as c
+from tests.fakes import bakery
+from tests.fakes.answers import ANSWERS
+from tests.fakes.engine_client import FakeClient
+from tests.tui.driving import Desk, desk, drive
+
+
+async def burst(running: Desk, *keys: str) -> None:
+    """All keys at once, as a terminal delivers what was typed while the screen was busy."""
+    for key in keys:
+        character = {"enter": "\r", "tab": "\t"}.get(key, key if len(key) == 1 else None)
+        name = {" ": "space", ".": "full_stop"}.get(key, key)
+        running.app.post_message(events.Key(name, character))
+    await running.until(lambda: not running.app.ahead._held)
+    await running.settle()
+
+
+def client() -> FakeClient:
+    return FakeClient(bakery.show(), bakery.snapshot(), dict(ANSWERS))
+
+
+@drive
+async def test_a_line_typed_at_once_is_a_line_and_no_marks() -> None:
+    async with desk(client(), mode="light") as d:
+        await burst(d, *"15 28", "enter", "down", *"4", "enter")
+        assert d.sent == [
+            c.SetLight(fixtures=("window",), level=0.15, cct_k=2800),
+            c.SetLight(fixtures=("pendant",), level=0.04),
+        ]
+
+
+@drive
+async def test_what_is_typed_after_the_key_of_a_dialog_goes_into_the_dialog() -> None:
+    async with desk(client(), mode="light") as d:
+        await burst(d, "s", *"7 Street", "enter", "o")
+        assert d.sent == [c.Store(cue="7", name="Street"), c.Solo(fixtures=("window",))]
+
+
+@drive
+async def test_two_dialogs_one_after_the_other() -> None:
+    async with desk(client(), mode="rig") as d:
+        await burst(d, "a", *"bico", "enter", *"xenia", "tab", *"edge", "enter")
+        (command,) = d.sent
+        assert (command.fixture.id, command.fixture.role) == ("xenia", "edge")
+
+
+@drive
+async def test_a_question_answered_at_once() -> None:
+    async with desk(client(), mode="light") as d:
+        await burst(d, "f", "v", ".")
+        assert [command.kind for command in d.sent] == ["set", "blackout"]
+
+
+@drive
+async def test_a_clicker_reaches_the_engine_through_a_dialog_that_opens() -> None:
+    async with desk(client(), mode="shoot") as d:
+        await burst(d, "n", "pagedown")
+        assert d.sent == [c.Go()]
