@@ -13,6 +13,9 @@ from controller.documents.snapshot import Snapshot
 from tui import look, words
 from tui.canvas import Canvas, fit
 
+WORDY = 76
+"""From this many columns the cues are told with their times, if all of them fit."""
+
 
 @dataclass(frozen=True, slots=True)
 class LampLine:
@@ -78,6 +81,9 @@ def draw_cues(canvas: Canvas, show: Show, snapshot: Snapshot) -> None:
     if not cues:
         canvas.put(1, 0, "No cues yet: F3 builds a look, s there stores it as a cue.", look.LABEL)
         return
+    if canvas.width >= WORDY and len(cues) <= canvas.height:
+        _draw_told(canvas, cues, snapshot)
+        return
     longest = max(cell_len(_name(cue)) for cue in cues) + 6
     width = min(max(longest, 18), max(canvas.width - 1, 1))
     columns = max((canvas.width - 1) // width, 1)
@@ -89,14 +95,27 @@ def draw_cues(canvas: Canvas, show: Show, snapshot: Snapshot) -> None:
         start = min(max(at - room // 3, 0), len(cues) - room)
     for index, cue in enumerate(cues[start : start + room]):
         column, row = divmod(index, canvas.height)
-        x = 1 + column * width
-        now, following = cue.number == snapshot.cue, cue.number == snapshot.next
-        canvas.put(x, row, "▸" if now else "›" if following else " ", look.NOW if now else look.NEXT)
-        canvas.put(x + 2, row, cue.key or "·", look.KEY if cue.key else look.LABEL)
-        style = look.NOW if now else look.NEXT if following else look.PLAIN
-        canvas.put(x + 4, row, fit(_name(cue), width - 5).rstrip(), style)
+        _draw_cue(canvas.part(1 + column * width, row, width - 1, 1), cue, snapshot)
     if len(cues) > room:
         canvas.put(1 + (columns - 1) * width + 4, canvas.height - 1, f"{len(cues) - room} more", look.LABEL)
+
+
+def _draw_told(canvas: Canvas, cues: Sequence[Cue], snapshot: Snapshot) -> None:
+    """One line a cue, with its times and its note."""
+    names = min(max(cell_len(_name(cue)) for cue in cues) + 6, canvas.width // 2)
+    for row, cue in enumerate(cues):
+        _draw_cue(canvas.part(1, row, names, 1), cue, snapshot)
+        said = words.times(cue) + (f" · {cue.note}" if cue.note else "")
+        canvas.put(names + 2, row, fit(said, canvas.width - names - 3).rstrip(), look.LABEL)
+
+
+def _draw_cue(canvas: Canvas, cue: Cue, snapshot: Snapshot) -> None:
+    """Whether it is now or next, its key, its name."""
+    now, following = cue.number == snapshot.cue, cue.number == snapshot.next
+    style = look.NOW if now else look.NEXT if following else look.PLAIN
+    canvas.put(0, 0, "▸" if now else "›" if following else " ", style)
+    canvas.put(2, 0, cue.key or "·", look.KEY if cue.key else look.LABEL)
+    canvas.put(4, 0, fit(_name(cue), canvas.width - 4).rstrip(), style)
 
 
 def _name(cue: Cue) -> str:

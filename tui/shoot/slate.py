@@ -59,7 +59,9 @@ def draw_next(canvas: Canvas, snapshot: Snapshot, show: Show | None, rows: int) 
     x = canvas.put(1, 0, "NEXT", look.NEXT)
     canvas.put(x + 2, 0, "Page Down", look.LABEL)
     if snapshot.next is None:
-        canvas.put(1, 1 + rows // 2, "after this, nothing: the last cue", look.LABEL)
+        known = show is not None and show.cues
+        said = "nothing: this is the last cue" if known else "no cues yet: F4 patches, F3 builds a look"
+        canvas.put(1, 1 + rows // 2, fit(said, canvas.width - 1), look.LABEL)
         return
     blocks.put_number(canvas.part(1, 1, canvas.width - 2, rows), 0, 0, snapshot.next, rows, look.NEXT)
     canvas.put(1, rows + 1, fit(snapshot.next_name, canvas.width - 2), look.STRONG)
