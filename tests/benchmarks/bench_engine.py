@@ -1,4 +1,4 @@
-"""The engine as a process: how soon, how steadily, how small. Goals: DESIGN §10 as DEVELOPERS.md quotes them.
+"""The engine as a process: how soon, how steadily, how small. DEVELOPERS.md lists the goals.
 
 Every number is taken at a receiver on loopback and at the link, from outside the engine.
 """
