@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 from controller.engine.endpoint import files_of, is_alive, read_endpoint
@@ -13,6 +14,10 @@ from controller.errors import Trouble
 POLL_S = 0.02
 LOG_BYTES = 4 << 20
 """A log longer than this is put aside, one old one is kept."""
+RIVAL = "an engine already runs for "
+"""How the words of an engine begin that found another one at its place."""
+RIVAL_S = 2.0
+"""How long that other one is given once something else was said, which may be what ended it."""
 NO_WINDOW = int(getattr(subprocess, "CREATE_NO_WINDOW", 0)) | int(
     getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0)
 )
@@ -20,10 +25,11 @@ NO_WINDOW = int(getattr(subprocess, "CREATE_NO_WINDOW", 0)) | int(
 
 
 async def start_engine(show: Path) -> None:
-    """Starts a supervisor with its engine and returns once the engine listens.
+    """Starts a supervisor with its engine and returns once an engine of the show listens.
 
-    It belongs to no terminal: closing a window, Ctrl-C or a lost session do not reach it. Raises ``Trouble``
-    with the engine's own last words where it does not come up. The caller bounds the time.
+    It belongs to no terminal: closing a window, Ctrl-C or a lost session do not reach it. Where somebody else
+    starts one at the same moment, the first of them stays and is waited for. Raises ``Trouble`` with the
+    engine's own last words where none comes up. The caller bounds the time.
     """
     files = files_of(show)
     if files.log.exists() and files.log.stat().st_size > LOG_BYTES:
@@ -38,19 +44,28 @@ async def start_engine(show: Path) -> None:
             start_new_session=True,
             creationflags=NO_WINDOW,
         )
-    while True:
+    while process.poll() is None:
         endpoint = read_endpoint(files.endpoint)
         if endpoint is not None and endpoint.supervisor_pid == process.pid and is_alive(endpoint.pid):
             process.returncode = 0  # it outlives us: nobody here waits for it
             return
-        if process.poll() is not None:
-            raise Trouble(_last_words(files.log, said_before) or f"the engine of {show} ended at once")
+        await asyncio.sleep(POLL_S)
+    ended = time.monotonic()
+    while True:
+        endpoint = read_endpoint(files.endpoint)
+        if endpoint is not None and is_alive(endpoint.pid):
+            return
+        words = _last_words(files.log, said_before)
+        # The log is that of all who start an engine of this show: what else it says may be the other one's.
+        others = [line for line in words if not line.startswith(RIVAL)]
+        if len(others) == len(words) or (others and time.monotonic() > ended + RIVAL_S):
+            raise Trouble("\n".join(others) or f"the engine of {show} ended at once")
         await asyncio.sleep(POLL_S)
 
 
-def _last_words(log: Path, since: int) -> str:
+def _last_words(log: Path, since: int) -> list[str]:
     with log.open("rb") as file:
         file.seek(since)
         lines = file.read(65536).decode("utf-8", "replace").splitlines()
     prefix = "lampwright: "
-    return "\n".join(line.removeprefix(prefix) for line in lines if line.startswith(prefix))
+    return [line.removeprefix(prefix) for line in lines if line.startswith(prefix)]
