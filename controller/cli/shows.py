@@ -32,16 +32,37 @@ def add_to(commands: Commands) -> None:
 
 
 def run_open(arguments: argparse.Namespace) -> int:
-    path = existing_show(arguments.show)
+    from controller.cli.reach import running_shows
+
+    path: Path = arguments.show.expanduser().resolve()
+    goes_on = path in running_shows() or left_by_an_engine(path)  # whatever became of its file
+    if not goes_on:
+        existing_show(arguments.show)
     if not has_terminal():
         raise Trouble(
             "open needs a terminal; without one, run `lampwright engine SHOW` and `lampwright send`"
         )
-    refuse_faulty(path)
+    if not goes_on:
+        refuse_faulty(path)
     from tui.app import run
 
     run(path)
     return DONE
+
+
+def left_by_an_engine(path: Path) -> bool:
+    """Whether an engine that died left a show in its live state, which the next one goes on with."""
+    from controller.engine.endpoint import files_of
+    from controller.engine.live import LiveFile
+
+    file = files_of(path).live
+    if not file.exists():
+        return False
+    live = LiveFile(file)
+    try:
+        return live.playback.read() is not None and live.show.read() is not None
+    finally:
+        live.close()
 
 
 def refuse_faulty(path: Path) -> None:

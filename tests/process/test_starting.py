@@ -1,0 +1,110 @@
+"""Starting: two at the same moment share one engine; an engine that will not come up says why."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+
+import pytest
+
+from tests.process.house import WAIT_S, House, kill
+
+TWO = """
+import asyncio, sys
+from controller.engine.client import Client
+from controller.errors import LampwrightError
+
+async def attach():
+    try:
+        client = await Client.attach(sys.argv[1])
+    except LampwrightError as error:
+        print(error)
+        return
+    print("attached to", client.snapshot.engine_pid)
+    await client.close()
+
+async def both():
+    await asyncio.gather(attach(), attach())
+
+asyncio.run(both())
+"""
+
+
+def two_at_once(house: House) -> list[str]:
+    """What two say who attach at the same moment, each starting an engine since none runs yet."""
+    process = house.popen([sys.executable, "-c", TWO, str(house.show)])
+    out, err = process.communicate(timeout=WAIT_S)
+    assert (process.returncode, err) == (0, "")
+    return out.splitlines()
+
+
+def test_two_who_open_a_show_at_the_same_moment_share_one_engine(house: House) -> None:
+    first, second = two_at_once(house)
+    assert first == second == f"attached to {house.wait_status()['engine_pid']}"
+
+
+def test_two_who_open_a_faulty_show_are_both_told_its_fault(house: House) -> None:
+    house.show.write_text("{")
+    said = two_at_once(house)
+    assert said
+    assert all(str(house.show) in line and "already runs" not in line for line in said)
+
+
+def opened(house: House) -> subprocess.CompletedProcess[str]:
+    """``lampwright open`` in a terminal of its own where the screens say only what they are attached to."""
+    script = (
+        "import asyncio, sys\n"
+        "from controller.cli import main, shows\n"
+        "from controller.engine.client import Client\n"
+        "import tui.app\n"
+        "def run(path):\n"
+        "    client = asyncio.run(Client.attach(path))\n"
+        "    print('attached to', client.snapshot.engine_pid, client.snapshot.cue)\n"
+        "tui.app.run = run\n"
+        "shows.has_terminal = lambda: True\n"
+        "sys.exit(main(['open', sys.argv[1]]))\n"
+    )
+    return subprocess.run(
+        [sys.executable, "-c", script, str(house.show)],
+        env=house.env,
+        cwd=house.folder,
+        capture_output=True,
+        text=True,
+        timeout=WAIT_S,
+        stdin=subprocess.DEVNULL,
+    )
+
+
+@pytest.mark.parametrize("spoil", ["damaged", "gone"])
+@pytest.mark.parametrize("engine", ["runs", "died"])
+def test_open_reaches_a_show_in_memory_whatever_became_of_its_file(
+    house: House, spoil: str, engine: str
+) -> None:
+    process = house.engine()
+    house.send("recall", "1", "in", "0s")
+    status = house.wait_status(lambda status: status["cue"] == "1")
+    if engine == "died":
+        kill(process.pid)
+        kill(status["engine_pid"])
+        process.wait(WAIT_S)
+    if spoil == "damaged":
+        house.show.write_text(house.show.read_text()[:-40])
+    else:
+        house.show.unlink()
+    done = opened(house)
+    assert (done.returncode, done.stderr) == (0, "")
+    now = house.wait_status()
+    assert done.stdout == f"attached to {now['engine_pid']} 1\n"
+    assert (now["engine_pid"] == status["engine_pid"]) is (engine == "runs")
+
+
+@pytest.mark.parametrize("spoil", ["damaged", "gone"])
+def test_open_refuses_a_show_that_nobody_has_in_memory(house: House, spoil: str) -> None:
+    if spoil == "damaged":
+        house.show.write_text("{")
+    else:
+        house.show.unlink()
+    done = opened(house)
+    assert (done.returncode, done.stdout) == (1, "")
+    assert str(house.show) in done.stderr
+    assert house.endpoint() is None
