@@ -5,12 +5,15 @@ from __future__ import annotations
 import argparse
 import contextlib
 import sys
+import time
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from controller.cli.exits import DONE, Misuse, endings_are_interrupts
 from controller.cli.parts import Commands, add, add_json, all_profiles, existing_show, print_json
+from controller.errors import Trouble
 
 if TYPE_CHECKING:
     from controller.cli.wire_view import View
@@ -19,6 +22,8 @@ if TYPE_CHECKING:
     from controller.output.receiver import Receiver
 
 LOOK_S = 0.25
+PATIENCE_S = 3.0
+"""How long nothing arrives before it is said why that may be: keep-alives come every second."""
 JSON_EVERY_S = 1.0
 ALTERNATE, BACK = "\x1b[?1049h\x1b[?25l", "\x1b[?25h\x1b[?1049l"
 HOME, CLEAR_LINE, CLEAR_BELOW = "\x1b[H", "\x1b[K", "\x1b[J"
@@ -31,10 +36,10 @@ def add_to(commands: Commands) -> None:
         run,
         does="show what arrives on the wire, from any source",
         more="The first tool when a lamp does not answer. Run it on the machine that the packets go to.\n"
-        "With a show, its patch turns what arrives into what each lamp would do. In a terminal the table\n"
-        "refreshes; elsewhere each change is a line. --json prints one line a second, or with --for one\n"
-        "document at the end.",
-        example="lampwright watch night-baker.json --multicast --for 10",
+        "With a show, its patch turns what arrives into what each lamp would do, and the groups of what it\n"
+        "sends by multicast are joined. In a terminal the table refreshes; elsewhere each change is a line.\n"
+        "--json prints one line a second, or with --for one document at the end.",
+        example="lampwright watch night-baker.json --for 10",
     )
     command.add_argument("show", nargs="?", type=Path, metavar="SHOW", help="decode its lamps as well")
     command.add_argument("--port", default="5568", metavar="PORT", help="UDP port (5568)")
@@ -58,9 +63,10 @@ def run(arguments: argparse.Namespace) -> int:
         universes = {fixture.universe for fixture in show.rig.fixtures}
     if arguments.multicast and not universes:
         universes = {1}
-    display: Callable[[View, bool], None] = _json(limit_s) if arguments.json else _lines(port)
+    ear = _Ear(arguments.interface, port, universes or None, show, arguments.multicast)
+    display: Callable[[View, bool], None] = _json(limit_s) if arguments.json else _lines(ear)
     with contextlib.suppress(KeyboardInterrupt), endings_are_interrupts():
-        asyncio.run(_watch(arguments, port, universes or None, show, limit_s, display))
+        asyncio.run(_watch(ear, arguments.show, limit_s, display))
     return DONE
 
 
@@ -73,35 +79,60 @@ def _show(path: Path | None) -> Show | None:
 
 
 def _whole(text: str, high: int, what: str) -> int:
-    if not (text.isascii() and text.isdigit() and 1 <= int(text[:6]) <= high):
+    if not (text.isascii() and text.isdigit() and len(text) <= 6 and 1 <= int(text) <= high):
         raise Misuse(f"{what} is a whole number from 1 to {high}, not '{text}'")
     return int(text)
 
 
+@dataclass
+class _Ear:
+    """Where to listen."""
+
+    interface: str | None
+    port: int
+    universes: set[int] | None
+    show: Show | None
+    joined: bool
+    """Multicast is listened to: because it was asked for, or because the show sends by it."""
+
+    async def open(self) -> Receiver:
+        """Listens; groups that nobody asked for and that cannot be joined are left alone."""
+        from controller.cli.watch_hints import by_multicast, multicast_interface
+        from controller.output.receiver import Receiver
+
+        host = self.interface or "0.0.0.0"
+        grouped = set() if self.show is None or self.joined else set(by_multicast(self.show))
+        if self.show is not None and self.universes and self.universes & grouped:
+            groups_on = self.interface or multicast_interface(self.show) or host
+            with contextlib.suppress(Trouble, ValueError):
+                receiver = await Receiver.open(groups_on, self.port, self.universes, True)
+                self.joined = True
+                return receiver
+        return await Receiver.open(host, self.port, self.universes, self.joined)
+
+    def hints(self) -> list[str]:
+        """Why nothing may arrive."""
+        from controller.cli.watch_hints import hints
+
+        return hints(self.show, self.port, self.joined)
+
+
 async def _watch(
-    arguments: argparse.Namespace,
-    port: int,
-    universes: set[int] | None,
-    show: Show | None,
-    limit_s: float | None,
-    display: Callable[[View, bool], None],
+    ear: _Ear, path: Path | None, limit_s: float | None, display: Callable[[View, bool], None]
 ) -> None:
     """Looks at the wire until the time is over or it is interrupted; shows the last view in any case."""
     import asyncio
 
-    from controller.output.receiver import Receiver
-
-    host = arguments.interface or "0.0.0.0"
-    receiver = await Receiver.open(host, port, universes, arguments.multicast)
-    lamps = _lamps(show, arguments.show, receiver)
+    receiver = await ear.open()
+    lamps = _lamps(ear.show, path, receiver)
     loop = asyncio.get_running_loop()
     until = None if limit_s is None else loop.time() + limit_s
     try:
         while until is None or loop.time() < until:
-            display(_view(receiver, lamps), False)
+            display(_view(receiver, ear.show, lamps), False)
             await asyncio.sleep(LOOK_S if until is None else max(0.0, min(LOOK_S, until - loop.time())))
     finally:
-        display(_view(receiver, lamps), True)
+        display(_view(receiver, ear.show, lamps), True)
         receiver.close()
 
 
@@ -114,25 +145,27 @@ def _lamps(show: Show | None, path: Path | None, receiver: Receiver) -> Callable
     return lambda: tuple(room.lamps())
 
 
-def _view(receiver: Receiver, lamps: Callable[[], tuple[Seen, ...]] | None) -> View:
+def _view(receiver: Receiver, show: Show | None, lamps: Callable[[], tuple[Seen, ...]] | None) -> View:
     from controller.cli.wire_view import View
 
-    levels = {universe: receiver.levels(universe) for universe in receiver.universes()}
+    found = {universe: receiver.levels(universe) for universe in receiver.universes()}
+    levels = {universe: slots for universe, slots in found.items() if slots is not None}
+    fixtures = () if show is None else show.rig.fixtures
     return View(
         sources=tuple(receiver.sources()),
-        levels={universe: slots for universe, slots in levels.items() if slots is not None},
+        levels=levels,
         announced=tuple(receiver.announced()),
         received=receiver.received,
         bad=receiver.bad,
         out_of_order=receiver.out_of_order,
         lamps=None if lamps is None else lamps(),
+        unheard=frozenset(fixture.id for fixture in fixtures if fixture.universe not in levels),
     )
 
 
 def _json(limit_s: float | None) -> Callable[[View, bool], None]:
     """One line a second, or one document at the end."""
     import json
-    import time
 
     from controller.cli.wire_view import facts
 
@@ -150,16 +183,17 @@ def _json(limit_s: float | None) -> Callable[[View, bool], None]:
     return display
 
 
-def _lines(port: int) -> Callable[[View, bool], None]:
-    return _Terminal(port).display if sys.stdout.isatty() else _Plain(port).display
+def _lines(ear: _Ear) -> Callable[[View, bool], None]:
+    return _Terminal(ear).display if sys.stdout.isatty() else _Plain(ear).display
 
 
 class _Plain:
     """Each change a line, and the whole view at the end."""
 
-    def __init__(self, port: int) -> None:
+    def __init__(self, ear: _Ear) -> None:
         self._before: View | None = None
-        self._port = port
+        self._ear = ear
+        self._patient_until: float | None = time.monotonic() + PATIENCE_S
 
     def display(self, view: View, last: bool) -> None:
         from datetime import datetime
@@ -167,19 +201,25 @@ class _Plain:
         from controller.cli.wire_view import changes, lines
 
         if self._before is None:
-            print(f"listening on UDP port {self._port}", flush=True)
+            groups = " and its multicast groups" if self._ear.joined else ""
+            print(f"listening on UDP port {self._ear.port}{groups}", flush=True)
         for line in changes(self._before, view):
             print(f"{datetime.now():%H:%M:%S} {line}", flush=True)
         self._before = view
         if last:
             print("\n".join(lines(view)), flush=True)
+        waited = self._patient_until is not None and time.monotonic() > self._patient_until
+        if not view.received and self._patient_until is not None and (waited or last):
+            self._patient_until = None  # once is enough
+            print("\n".join(self._ear.hints()), flush=True)
 
 
 class _Terminal:
     """One screen drawn over and over; the last view stays behind in the ordinary one."""
 
-    def __init__(self, port: int) -> None:
-        self._title = f"lampwright watch, UDP port {port}; Ctrl-C ends it"
+    def __init__(self, ear: _Ear) -> None:
+        self._title = f"lampwright watch, UDP port {ear.port}; Ctrl-C ends it"
+        self._ear = ear
         self._open = False
 
     def display(self, view: View, last: bool) -> None:
@@ -187,7 +227,7 @@ class _Terminal:
 
         from controller.cli.wire_view import lines
 
-        said = lines(view) if view.received else [*lines(view), "", *NOTHING]
+        said = lines(view) if view.received else [*lines(view), "", *self._ear.hints()]
         if last:
             sys.stdout.write((BACK if self._open else "") + "\n".join(said) + "\n")
             sys.stdout.flush()
@@ -198,9 +238,3 @@ class _Terminal:
         self._open = True
         sys.stdout.write(start + HOME + "".join(f"{line}{CLEAR_LINE}\r\n" for line in shown) + CLEAR_BELOW)
         sys.stdout.flush()
-
-
-NOTHING = (
-    "Nothing arrives yet. Unicast must be sent to an address of this machine;",
-    "multicast is heard with --multicast and the universes' numbers.",
-)

@@ -26,6 +26,8 @@ class View:
     out_of_order: int
     lamps: tuple[Seen, ...] | None = None
     """With a patch: what the lamps do."""
+    unheard: frozenset[str] = frozenset()
+    """Lamps whose universe nobody sends."""
 
 
 def lines(view: View) -> list[str]:
@@ -42,7 +44,12 @@ def lines(view: View) -> list[str]:
         f"announced by {one.name} ({one.host}): universes {_ranges(one.universes)}" for one in view.announced
     ]
     if view.lamps is not None:
-        rows = [[lamp.id, f"{100 * lamp.level:.2f} %", _colour(lamp), lamp.swatch] for lamp in view.lamps]
+        rows = [
+            [lamp.id, "not heard", "", ""]
+            if lamp.id in view.unheard
+            else [lamp.id, f"{100 * lamp.level:.2f} %", _colour(lamp), lamp.swatch]
+            for lamp in view.lamps
+        ]
         said += ["", *table([["lamp", "level", "colour", "camera"], *rows], right=frozenset({1}))]
     return said
 
@@ -67,7 +74,7 @@ def facts(view: View) -> dict[str, Any]:
         ],
     }
     if view.lamps is not None:
-        told["lamps"] = [_lamp_facts(lamp) for lamp in view.lamps]
+        told["lamps"] = [_lamp_facts(lamp, lamp.id not in view.unheard) for lamp in view.lamps]
     return told
 
 
@@ -166,9 +173,10 @@ def _source_facts(source: SourceSeen) -> dict[str, Any]:
     }
 
 
-def _lamp_facts(lamp: Seen) -> dict[str, Any]:
+def _lamp_facts(lamp: Seen, heard: bool) -> dict[str, Any]:
     return {
         "id": lamp.id,
+        "heard": heard,
         "level": lamp.level,
         "output": lamp.output,
         "x": lamp.xy[0],

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import socket
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 
+import pytest
 from sacn.messages.data_packet import DataPacket
 
 from tests.cli.conftest import Ended
@@ -23,16 +24,17 @@ def free_port() -> int:
 
 
 @contextmanager
-def sending(port: int, *packets: DataPacket) -> Iterator[None]:
+def sending(port: int, *packets: DataPacket, to: tuple[str, int] | None = None) -> Iterator[None]:
     """Sends the packets every few milliseconds, sequences rising, until the end of the block."""
     ended = threading.Event()
 
     def send() -> None:
         with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sock:
+            sock.setsockopt(socket.IPPROTO_IP, socket.IP_MULTICAST_IF, socket.inet_aton("127.0.0.1"))
             while not ended.wait(0.02):
                 for packet in packets:
                     packet.sequence_increase()
-                    sock.sendto(bytes(packet.getBytes()), ("127.0.0.1", port))
+                    sock.sendto(bytes(packet.getBytes()), to or ("127.0.0.1", port))
 
     thread = threading.Thread(target=send)
     thread.start()
@@ -70,7 +72,7 @@ def test_one_universe_can_be_watched_alone(lampwright: Run) -> None:
 
 def test_a_show_turns_slots_into_lamps(lampwright: Run) -> None:
     lamps = [lamp("left", 1, profile="spot-daylight"), lamp("right", 5, profile="spot-daylight")]
-    path = write({"rig": {"fixtures": lamps}})
+    path = write({"rig": {"fixtures": lamps}, "output": sent_to(u1={"to": ["127.0.0.1"]})})
     port = free_port()
     with sending(port, packet("desk", 1, 255, 0, 0, 0, 0)):
         facts = lampwright("watch", path, "--port", str(port), "--for", "0.4", "--json").json
@@ -113,3 +115,52 @@ def test_a_faulty_show_is_told_before_anything_listens(lampwright: Run) -> None:
     ended = lampwright("watch", "show.json", "--for", "1")
     assert (ended.status, ended.out) == (1, "")
     assert "show.json" in ended.err
+
+
+def sent_to(**universes: Mapping[str, object]) -> dict[str, object]:
+    return {"sacn": {"universes": {name.removeprefix("u"): one for name, one in universes.items()}}}
+
+
+def test_a_show_that_sends_by_multicast_has_its_groups_joined(lampwright: Run) -> None:
+    lamps = [lamp("left", 1, profile="spot-daylight")]
+    path = write({"rig": {"fixtures": lamps}, "output": sent_to(u1={"interface": "127.0.0.1"})})
+    port = free_port()
+    group = ("239.255.0.1", port)  # E1.31-2018 9.3.1: 239.255 and the universe in two bytes
+    with sending(port, packet("desk", 1, 255), to=group):
+        facts = lampwright("watch", path, "--port", str(port), "--for", "0.4", "--json").json
+        deaf = lampwright("watch", "--port", str(port), "--for", "0.4", "--json").json
+    assert [(one["level"], one["heard"]) for one in facts["lamps"]] == [(1.0, True)]
+    assert deaf["received"] == 0
+
+
+def test_lamps_of_a_universe_that_nobody_sends_are_not_heard(lampwright: Run) -> None:
+    lamps = [lamp("left", 1, profile="spot-daylight"), lamp("far", 1, profile="spot-daylight", universe=2)]
+    here = {"to": ["127.0.0.1"]}
+    path = write({"rig": {"fixtures": lamps}, "output": sent_to(u1=here, u2=here)})
+    port = free_port()
+    with sending(port, packet("desk", 1, 0)):
+        said = lampwright("watch", path, "--port", str(port), "--for", "0.4").out.splitlines()
+    rows = {line.split()[0]: line for line in said if line.startswith(("left ", "far "))}
+    assert "0.00 %" in rows["left"]
+    assert rows["far"].split() == ["far", "not", "heard"]
+
+
+def test_where_nothing_arrives_it_says_why_that_may_be(lampwright: Run) -> None:
+    port = free_port()
+    assert (
+        "multicast is heard with --multicast" in lampwright("watch", "--port", str(port), "--for", "0.1").out
+    )
+    lamps = [lamp("left", 1, profile="spot-daylight"), lamp("far", 1, profile="spot-daylight", universe=2)]
+    output = sent_to(u1={"to": ["127.0.0.1:5570"]}, u2={"to": [f"192.0.2.7:{port}"]})
+    path = write({"rig": {"fixtures": lamps}, "output": output})
+    said = lampwright("watch", path, "--port", str(port), "--for", "0.1").out
+    assert f"universe 1 to port 5570, not {port}: use --port 5570" in said
+    assert "universe 2 to 192.0.2.7: heard on that machine alone" in said
+    assert said.count("Nothing arrives") == 1
+
+
+@pytest.mark.parametrize("port", ["000001999999", "0", "65536", "²"])
+def test_a_port_that_is_none_is_refused(port: str, lampwright: Run) -> None:
+    ended = lampwright("watch", "--port", port, "--for", "0.1")
+    assert (ended.status, ended.out) == (2, "")
+    assert port in ended.err
