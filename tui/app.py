@@ -89,6 +89,7 @@ class LampwrightApp(App[None]):
         self.pace = Pace(clock, self.set_timer, self._paint)
         self.charts = ChartStore(self)
         self.chosen = Chosen()
+        self._settled: set[str] = set()
         self.ahead = TypeAhead(self, self._take_key)
         self._engine_remark = ""
         self._tasks: set[asyncio.Task[None]] = set()
@@ -117,9 +118,15 @@ class LampwrightApp(App[None]):
     # ── the link ────────────────────────────────────────────────────────────────────────────────
 
     def on_mount(self) -> None:
-        # What start-up has made stays for good: the collector need not walk it between a key and its command.
-        self.call_after_refresh(gc.freeze)
+        self._settle_in(self.DEFAULT_MODE)
         self.run_worker(self._listen(), name="link", exclusive=True)
+
+    def _settle_in(self, mode: str) -> None:
+        """What start-up and a screen's first showing have made stays for good: the collector need not walk it
+        between a key and its command."""
+        if mode not in self._settled:
+            self._settled.add(mode)
+            self.call_after_refresh(gc.freeze)
 
     async def _listen(self) -> None:
         async for event in self.client.events():
@@ -253,6 +260,7 @@ class LampwrightApp(App[None]):
             self.pop_screen()
         if self.current_mode != mode:
             self.switch_mode(mode)
+            self._settle_in(mode)
 
     def open_help(self, face: Face) -> None:
         if not isinstance(self.screen, Help):
