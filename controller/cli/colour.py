@@ -13,6 +13,9 @@ if TYPE_CHECKING:
     from controller.documents.light import Light
     from controller.documents.profile import Mode, Profile
 
+SEEN_ROUNDING = 1e-3
+"""Δu′v′ from which the rounding of slots is worth a sentence to somebody who asks about this one colour."""
+
 
 def add_to(commands: Commands) -> None:
     command = add(
@@ -147,6 +150,9 @@ def fixture_facts(
         even=arguments.even,
         white_balance_k=wb_k,
     )
+    notes = list(report.notes)
+    if report.rounding > SEEN_ROUNDING and not any("steps of its slots" in note for note in notes):
+        notes.append(f"the steps of its slots put it Δu′v′ {report.rounding:.4f} off at this level")
     found, note = (None, "") if arguments.no_rendition else rendition_of(profile, mode, report.drives)
     return {
         "level": report.level,
@@ -156,7 +162,8 @@ def fixture_facts(
         "drives": {name: float(drive) for name, drive in report.drives.items()},
         "reached": {"x": report.xy[0], "y": report.xy[1]},
         "off_by": report.off_by,
-        "notes": list(report.notes),
+        "rounding": report.rounding,
+        "notes": notes,
         "mixing": arguments.mixing,
         "truest_stops": truest_stops(profile, mode, report.xy),
         "rendition": None if found is None else asdict(found),
@@ -232,6 +239,7 @@ def fixture_lines(facts: dict[str, Any], profile: Profile, mode: Mode) -> list[s
         ["slots", " ".join(str(slot) for slot in facts["slots"])],
         ["drives", drives],
         ["reached", f"{reached['x']:9.6f}  {reached['y']:9.6f}   off by {facts['off_by']:.6f} in u′v′"],
+        ["rounding", f"the slots as they are give Δu′v′ {facts['rounding']:.6f} from what is reached"],
         ["truest", _cost(facts["truest_stops"], facts["mixing"])],
         *_rendition_rows(facts["rendition"], facts["rendition_note"]),
     ]

@@ -39,7 +39,10 @@ class FixtureReport:
     white: White | None
     """The same as a white, if it is one (|Duv| ≤ 0.05 within 1000–25 000 K)."""
     off_by: float
-    """Distance from the colour asked for, Δu′v′ in CIE 1976."""
+    """Distance of that from the colour asked for, Δu′v′ in CIE 1976."""
+    rounding: float
+    """How far the rounding of slots takes the colour from ``xy``, Δu′v′, as decoded from the slots; 0 where
+    they are black."""
     notes: tuple[str, ...]
     """Clamps and colours out of reach, one sentence each."""
     slots: tuple[int, ...]
@@ -93,6 +96,7 @@ class Reporter:
                     xy=(float(facts.xy[row, 0]), float(facts.xy[row, 1])),
                     white=_white(facts, row),
                     off_by=float(facts.off_by[row]),
+                    rounding=0.0 if dark[i] else float(coarse[i]),
                     notes=notes_on(
                         facts, row, fixture, encoder, bool(dark[i]), darkest.level, float(coarse[i])
                     ),

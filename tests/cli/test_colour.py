@@ -108,6 +108,29 @@ def test_a_level_goes_to_the_dimmer(lampwright: Run) -> None:
     assert facts["slots"][0] * 256 + facts["slots"][1] == 9830
 
 
+def test_what_the_rounding_of_slots_does_is_told(lampwright: Run) -> None:
+    words = ["colour", "2800", "--profile", "bulb-rgbw", "--level", "2%"]
+    facts = lampwright(*words, "--json").json
+    emitters = load_profiles()["bulb-rgbw"].emitters
+    steps = dict(zip(facts["drives"], facts["slots"], strict=True))
+    u, v = uv76(xy_of_mix(steps, "bulb-rgbw"))
+    assert len(steps) == len(emitters) == 4
+    off = math.hypot(u - facts["u_prime"], v - facts["v_prime"])
+    assert off > 0.001
+    assert facts["rounding"] == pytest.approx(off, abs=1e-5)
+    assert facts["off_by"] == 0.0  # before rounding
+    assert any(f"{off:.4f}" in note or f"{off:.3f}" in note for note in facts["notes"])
+    assert "rounding" in lampwright(*words).out
+    fine = lampwright("colour", "2800", "--profile", "spot-six/16-bit", "--json").json
+    assert fine["rounding"] < 1e-4 and fine["notes"] == []
+
+
+def uv76(xy: tuple[float, float]) -> tuple[float, float]:
+    """CIE 15:2004, 8.1."""
+    x, y = xy
+    return 4 * x / (-2 * x + 12 * y + 3), 9 * y / (-2 * x + 12 * y + 3)
+
+
 def test_a_clamp_and_a_colour_out_of_reach_are_told(lampwright: Run) -> None:
     facts = lampwright("colour", "2000", "--profile", "panel-cct-tint", "--json").json
     assert facts["off_by"] > 0.04

@@ -142,6 +142,8 @@ def test_colour_that_the_slots_are_too_coarse_for_is_told() -> None:
     sent = xy_to_uv76(weight @ xy / weight.sum())
     off = float(np.hypot(*(sent - xy_to_uv76(low.xy))))
     assert off > 0.005
+    assert low.rounding == pytest.approx(off, abs=1e-6)
+    assert low.off_by == 0.0  # that is before rounding
     assert low.notes == (f"too low for fine colour: the steps of its slots put it Δu′v′ {off:.3f} off",)
     assert report(whites([0.15], [4000]), "tube-rgbww-8", "8-segment").notes == ()
     assert report(whites([0.01], [4000]), "tube-rgbww-8", "16-bit").notes == ()
@@ -151,6 +153,7 @@ def test_a_dark_lamp_has_no_notes() -> None:
     for frame in (whites([0.0], [1000], 0.05), colours([0.0], [(0.7, 0.29)])):
         for kind in kinds():
             assert report(frame, *kind).notes == ()
+            assert np.isfinite(report(frame, *kind).rounding)
 
 
 def test_truest_without_spectra_is_told() -> None:
