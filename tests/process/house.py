@@ -1,7 +1,7 @@
 """A house of its own for process tests: folders, a show, a receiver on loopback, and real processes.
 
-The receiver is a bare socket and the parser written from the standard's table (``tests/wire``), so nothing
-here shares code with what sent the packets.
+The receiver is a bare socket and the parser written from the standard's table (``tests/wire``), so what is
+heard shares no code with what was sent.
 """
 
 from __future__ import annotations
@@ -23,7 +23,11 @@ from typing import Any
 
 import psutil
 
-from tests.wire.e131_layout import Packet, parse
+from controller.cli.phrases import Context
+from controller.cli.words import parse
+from controller.documents.show import Show
+from tests.wire import e131_layout
+from tests.wire.e131_layout import Packet
 
 WAIT_S = 20.0
 """How long anything is waited for before a test fails; never a measure of speed."""
@@ -112,7 +116,7 @@ class Ear:
             if data == MARK:
                 self._caught_up.set()
             else:
-                self.packets.append((_arrival(marks), parse(data)))
+                self.packets.append((_arrival(marks), e131_layout.parse(data)))
 
     def catch_up(self) -> None:
         """Returns when everything that has arrived by now is among the packets."""
@@ -218,17 +222,21 @@ class House:
         return list(self._processes)
 
     def send(self, *words: str) -> None:
-        done = self.run("send", "--show", str(self.show), *words)
-        assert done.returncode == 0, done.stderr
+        """Says ``lampwright send WORDS``, without the process that it would be."""
+        show = Show.model_validate(self._exchange("answer", ask="show")["show"])
+        self.tell(**parse(words, Context(show)).model_dump(mode="json", exclude_none=True))
 
     def tell(self, **command: Any) -> None:
         """Has the engine carry out a command, straight at its link; much quicker than a process."""
+        self._exchange("done", command=command)
+
+    def _exchange(self, expected: str, **message: Any) -> Any:
         with self._link() as link:
-            link.sendall(f"{json.dumps({'id': 1, 'command': command})}\n".encode())
+            link.sendall(f"{json.dumps({'id': 1, **message})}\n".encode())
             for line in link.makefile(encoding="utf-8"):
                 if (reply := json.loads(line)).get("id") == 1:
-                    assert reply.get("done"), reply
-                    return
+                    assert expected in reply, reply
+                    return reply[expected]
         raise AssertionError("the engine did not answer")
 
     def _link(self) -> socket.socket:

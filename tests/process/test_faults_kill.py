@@ -6,9 +6,11 @@ in ``tests/benchmarks/bench_recovery``; here everything is waited for.
 
 from __future__ import annotations
 
+import contextlib
 import json
 import random
 import signal
+import socket
 import subprocess
 import sys
 import time
@@ -34,7 +36,10 @@ LONG: dict[str, Any] = {
     ],
 }
 FADE_KILLS = 4
-SAVE_KILLS = 6
+SAVE_KILLS = 8
+WHEN_SAVED_S = 0.5
+STEP_S = 0.004
+"""The first kill comes within so long after the change, the second within as long after that, and so on."""
 
 
 def test_killed_at_random_moments_of_a_fade_the_light_only_ever_rises(tmp_path: Path) -> None:
@@ -79,28 +84,45 @@ def test_killed_at_random_moments_of_saves_the_file_is_whole_and_nothing_is_lost
             house.show.write_text(json.dumps(document))
         engine = bare_engine(house)
         before = Show.model_validate_json(house.show.read_text())
-        unsaved = 0
-        for round_ in range(SAVE_KILLS):
-            house.tell(kind="rename", name=f"Night {round_}")
-            time.sleep(draw.uniform(0.0, 0.04))
-            engine.send_signal(signal.SIGKILL)
-            engine.wait(WAIT_S)
-            left = Show.model_validate_json(house.show.read_text())  # whole
+        saved = []
+        moments = [(step + draw.random()) * STEP_S for step in range(SAVE_KILLS - 1)] + [WHEN_SAVED_S]
+        for round_, moment in enumerate(moments):
             after = before.model_copy(update={"name": f"Night {round_}"})
+            promised = renamed_and_killed(house, engine, after.name, moment)
+            left = Show.model_validate_json(house.show.read_text())  # whole
             assert left in (before, after)  # and one of the two
-            unsaved += left == before
+            saved.append(left == after)
             engine = bare_engine(house)
             status = house.wait_status(lambda now: now["saved"]["ok"])
-            assert status["show"] == f"Night {round_}"  # whichever it was, the change is back
+            if promised:
+                assert status["show"] == after.name  # what the engine said was done is done
+            kept = after if status["show"] == after.name else before
             deadline = time.monotonic() + WAIT_S
-            while Show.model_validate_json(house.show.read_text()) != after:
+            while Show.model_validate_json(house.show.read_text()) != kept:
                 assert time.monotonic() < deadline
                 time.sleep(0.02)
-            before = after
-        assert 0 < unsaved < SAVE_KILLS, "no kill came in the middle of things: draw other moments"
+            before = kept
+        assert True in saved and False in saved, "no kill came in the middle of things: draw other moments"
         assert not list(house.folder.glob(".show.json.saving"))
     finally:
         house.close()
+
+
+def renamed_and_killed(house: House, engine: subprocess.Popen[str], name: str, after_s: float) -> bool:
+    """Sends a change, kills the engine that long after it; true if it had said that the change is done."""
+    endpoint = house.endpoint()
+    assert endpoint is not None
+    said = [{"hello": {"token": endpoint["token"]}}, {"id": 1, "command": {"kind": "rename", "name": name}}]
+    with socket.create_connection(("127.0.0.1", endpoint["port"]), timeout=WAIT_S) as link:
+        link.sendall("".join(json.dumps(line) + "\n" for line in said).encode())
+        time.sleep(after_s)
+        engine.kill()
+        engine.wait(WAIT_S)
+        heard = b""
+        with contextlib.suppress(ConnectionError):
+            while data := link.recv(4096):
+                heard += data
+    return b"done" in heard
 
 
 def bare_engine(house: House) -> subprocess.Popen[str]:

@@ -127,6 +127,9 @@ def test_a_flood_from_many_clients_at_once_leaves_the_last_word_to_the_last(hous
             for number, client in enumerate(clients):
                 command = {"kind": "set", "fixtures": ["window"], "level": (step * 40 + number) / 1000}
                 client.sendall(json.dumps({"id": 1, "command": command}).encode() + b"\n")
+        for client in clients:
+            with client.makefile("rb") as heard:
+                assert sum(b"done" in heard.readline() for _ in range(26)) == 25  # after the welcome
         house.tell(kind="set", fixtures=["window"], level=1.0)
         house.ear.wait(lambda packet: level(packet) == 65535)
     finally:
