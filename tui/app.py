@@ -44,6 +44,7 @@ QUIT = (
     Choice("l", "Leave the lights as they are", "The engine stays; open the show to come back.", "leave"),
     Choice("f", "Fade to black and end", "The lights fade out and the engine ends.", "fade"),
 )
+QUIT_DEMO = (Choice("f", "End the demo", "The lamps of its room fade out, and nothing of it stays.", "fade"),)
 BUSY_AFTER_S = 0.5
 
 
@@ -83,6 +84,8 @@ class LampwrightApp(App[None]):
         self.clock = clock
         self._heard_at = clock()
         self.lost: str | None = None
+        self.stopped = False
+        """The engine was ended in good order, here or elsewhere: the lights are out."""
         self.message: tuple[str, bool] | None = None
         """The latest remark, and whether it is a refusal."""
         self.busy = ""
@@ -131,11 +134,14 @@ class LampwrightApp(App[None]):
     async def _listen(self) -> None:
         async for event in self.client.events():
             if isinstance(event, Lost):
+                self.stopped = event.stopped
                 self.lost = (
-                    f"The engine is away. The lights stay as they are; looking for it. ({event.reason})"
+                    f"Stopped, lights out: {event.reason}."
+                    if event.stopped
+                    else f"The engine is away. The lights stay as they are; looking for it. ({event.reason})"
                 )
             elif isinstance(event, Healed):
-                self.lost = None
+                self.lost, self.stopped = None, False
                 self.charts.forget()
                 self.say("The engine is back.")
             elif isinstance(event, Snapshot):
@@ -269,8 +275,11 @@ class LampwrightApp(App[None]):
     def ask_quit(self) -> None:
         if isinstance(self.screen, Choose):
             return
+        if self.stopped:
+            self.exit()  # there is nothing left to leave or to end
+            return
         name = self.show.name if self.show is not None else "this show"
-        self.push_screen(Choose(f"Quit {name}?", QUIT), self._quit)
+        self.push_screen(Choose(f"Quit {name}?", QUIT if self.room is None else QUIT_DEMO), self._quit)
 
     def _quit(self, answer: str | None) -> None:
         if answer == "leave":

@@ -27,9 +27,11 @@ RETRY_S = 0.05
 
 @dataclass(frozen=True, slots=True)
 class Lost:
-    """The engine went away; the light is as it was, and the client keeps looking."""
+    """The engine went away, and the client looks for it. The light is as it was, unless ``stopped``."""
 
     reason: str
+    stopped: bool = False
+    """It was ended in good order: it faded to black first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +60,7 @@ class Client:
         self._writer: asyncio.StreamWriter | None = None
         self._reader_task: asyncio.Task[None] | None = None
         self._goodbye = ""
+        self._stopped = False
         self._closed = False
 
     @classmethod
@@ -151,6 +154,7 @@ class Client:
         writer.write(pack({"watch": {"rate_hz": self._rate_hz}}))
         self._reader, self._writer = reader, writer
         self._goodbye = ""
+        self._stopped = False
         self.attached = True
         return True
 
@@ -164,7 +168,7 @@ class Client:
             self._drop(reason)
             if self._closed:
                 return
-            self._tell(Lost(reason))
+            self._tell(Lost(reason, self._stopped))
             await asyncio.sleep(RETRY_S)
             while not await self._connect():
                 await asyncio.sleep(RETRY_S)
@@ -187,6 +191,7 @@ class Client:
             self._tell(self.show)
         elif "goodbye" in message:
             self._goodbye = str(message["goodbye"])
+            self._stopped = message.get("stopped") is True
         else:
             waiting = self._waiting.pop(message.get("id", 0), None)
             if waiting is not None and not waiting.done():

@@ -53,7 +53,7 @@ class Link:
         self.coming: set[asyncio.Task[Answer]] = set()
         """Slow answers that are being worked on."""
         self.refused = 0
-        """Connections and lines turned away, for the log."""
+        """Connections turned away."""
         self._server: asyncio.Server | None = None
 
     async def listen(self, port: int = 0) -> int:
@@ -82,7 +82,7 @@ class Link:
     async def close(self, goodbye: str) -> None:
         """Says goodbye to everyone and stops listening."""
         for connection in tuple(self.connections):
-            connection.dismiss(goodbye)
+            connection.dismiss(goodbye, stopped=True)
         if self._server is not None:
             self._server.close()
             await asyncio.sleep(0)
@@ -162,11 +162,11 @@ class Connection(asyncio.Protocol):
             self._next_snapshot = now + 0.8 * self.interval_s
         self._send(line)
 
-    def dismiss(self, sentence: str) -> None:
-        """Closes the connection with a reason."""
-        self.link.refused += 1
+    def dismiss(self, sentence: str, *, stopped: bool = False) -> None:
+        """Closes the connection with a reason; ``stopped``: the engine ends, and the lights are out."""
+        self.link.refused += not stopped
         if not self._transport.is_closing():
-            self._transport.write(pack({"goodbye": sentence}))
+            self._transport.write(pack({"goodbye": sentence, "stopped": stopped}))
             self._transport.close()
 
     # ── one message ─────────────────────────────────────────────────────────────────────────────

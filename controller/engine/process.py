@@ -162,6 +162,7 @@ class Engine:
             self._live.playback.clear()  # black is what was wanted; the show waits for the next engine
             goodbye = f"{goodbye}; not saved yet, and kept for the next start: {self._autosave.state.error}"
         remove_endpoint(self.files.endpoint, os.getpid())
+        self._link.publish(self._snapshot_line(self._clock()), self._clock(), droppable=False)
         await self._link.close(goodbye)
 
     # ── frames ──────────────────────────────────────────────────────────────────────────────────

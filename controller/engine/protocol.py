@@ -9,7 +9,7 @@ engine → client        ``{"welcome": {"version": 1}}``
                        ``{"id": 7, "done": true}`` · ``{"id": 7, "refused": "sentence"}``
                        ``{"id": 8, "answer": {…}}``
                        ``{"snapshot": {…}}`` · ``{"show": {…}}``
-                       ``{"goodbye": "sentence"}`` before the engine closes the connection
+                       ``{"goodbye": "sentence", "stopped": true}`` before the engine closes the connection
 =====================  =====================================================================
 """
 

@@ -141,7 +141,7 @@ def test_the_end_of_the_link_ends_them_all(thinker: list[Thinker]) -> None:
         await peer.say({"id": 2, "command": {"kind": "go"}})
         await peer.hear()
         await desk.link.close("the engine ends")
-        assert await peer.hear() == {"goodbye": "the engine ends"}
+        assert await peer.hear() == {"goodbye": "the engine ends", "stopped": True}
         for _ in range(200):
             if desk.given_up:
                 break

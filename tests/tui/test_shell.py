@@ -53,6 +53,16 @@ async def test_the_engine_leaves_and_returns() -> None:
 
 
 @drive
+async def test_an_engine_stopped_elsewhere_is_told_from_one_that_went_away() -> None:
+    async with desk() as d:
+        await d.tell(Lost("the engine was stopped, the lights are out", stopped=True))
+        await d.until(lambda: "Stopped, lights out" in d.page())
+        assert "The lights stay" not in d.page()
+        await d.press("q")
+        assert d.sent == [] and d.app._exit  # nothing is left to ask about
+
+
+@drive
 async def test_a_flood_of_states_shows_the_last() -> None:
     async with desk() as d:
         for step in range(500):
