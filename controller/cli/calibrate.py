@@ -62,14 +62,14 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _from_file(path: Path, arguments: argparse.Namespace) -> int:
     from controller.cli.calibrate_result import facts, lines, stored
+    from controller.cli.document import carry_out, current_show, fixture_called
     from controller.cli.meter_file import read_lines
-    from controller.cli.show_edits import fixture_called, put_in_show, show_now
     from controller.documents.commands import PutFixture
     from controller.documents.reading import decode, read_bytes
     from controller.output.calibration_plan import question, reading, whites_to_ask
 
     profiles = all_profiles(path)
-    fixture = fixture_called(show_now(path, profiles), arguments.fixture)
+    fixture = fixture_called(current_show(path), arguments.fixture)
     whites_to_ask(fixture, profiles)  # a lamp of one colour is refused here
     found = read_lines(decode(read_bytes(arguments.file), str(arguments.file)), str(arguments.file))
     if len({line.read.light is None for line in found}) > 1:
@@ -81,7 +81,7 @@ def _from_file(path: Path, arguments: argparse.Namespace) -> int:
         for one, line in zip(asked, found, strict=True)
     )
     remarks = _moved([line.asked for line in found], asked)
-    put_in_show(path, profiles, PutFixture(fixture=fixture.model_copy(update={"calibration": taken})))
+    carry_out(path, [PutFixture(fixture=fixture.model_copy(update={"calibration": taken}))])
     if arguments.json:
         print_json(facts(fixture.id, taken, stored=True, remarks=remarks))
     else:
@@ -91,13 +91,12 @@ def _from_file(path: Path, arguments: argparse.Namespace) -> int:
 
 def _clear(path: Path, arguments: argparse.Namespace) -> int:
     from controller.cli.calibrate_result import count, facts
-    from controller.cli.show_edits import fixture_called, put_in_show, show_now
+    from controller.cli.document import carry_out, current_show, fixture_called
     from controller.documents.commands import PutFixture
 
-    profiles = all_profiles(path)
-    fixture = fixture_called(show_now(path, profiles), arguments.fixture)
+    fixture = fixture_called(current_show(path), arguments.fixture)
     if fixture.calibration:
-        put_in_show(path, profiles, PutFixture(fixture=fixture.model_copy(update={"calibration": ()})))
+        carry_out(path, [PutFixture(fixture=fixture.model_copy(update={"calibration": ()}))])
     had = len(fixture.calibration)
     said = f"took {count(had)} out of {fixture.id}" if had else f"{fixture.id} has no readings"
     if arguments.json:
@@ -112,10 +111,10 @@ def _clear(path: Path, arguments: argparse.Namespace) -> int:
 
 def _walk(path: Path, arguments: argparse.Namespace) -> int:
     from controller.cli.calibrate_live import walk_through
-    from controller.cli.show_edits import fixture_called, show_now
+    from controller.cli.document import current_show, fixture_called
 
     profiles = all_profiles(path)
-    fixture = fixture_called(show_now(path, profiles), arguments.fixture)
+    fixture = fixture_called(current_show(path), arguments.fixture)
     questions, remarks = _questions(fixture, profiles, arguments.asks)
     return walk_through(path, fixture, profiles, questions, remarks, arguments)
 

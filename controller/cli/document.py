@@ -11,7 +11,7 @@ from controller.cli.parts import all_profiles, existing_show
 
 if TYPE_CHECKING:
     from controller.documents.commands import ShowCommand
-    from controller.documents.show import Show
+    from controller.documents.show import Fixture, Show
     from controller.engine.client import Client
 
 
@@ -23,15 +23,15 @@ def has_engine(path: Path) -> bool:
 
 
 def current_show(path: Path) -> Show:
-    """The show as its engine has it, else as its file does."""
+    """The show as its engine has it, else as its file does; raises its faults."""
     if has_engine(path):
         from controller.cli.reach import with_client
+        from controller.documents.show import Show
 
-        async def its_show(client: Client) -> Show:
-            assert client.show is not None  # attaching waits for it
-            return client.show
+        async def ask(client: Client) -> Show:
+            return Show.model_validate((await client.ask("show"))["show"])
 
-        return with_client(path, its_show)
+        return with_client(path, ask)
     from controller.documents.load import load_show
 
     return load_show(existing_show(path), all_profiles(path))
@@ -63,3 +63,18 @@ def carry_out(path: Path, commands: Sequence[ShowCommand]) -> str:
         show = apply_edit(show, command, profiles)
     file.save(show)
     return f"in {path}"
+
+
+def fixture_called(show: Show, name: str) -> Fixture:
+    """The fixture of this id; raises ``Misuse`` with the ids that there are."""
+    from controller.cli.exits import Misuse
+    from controller.cli.readings import nearest
+
+    fixture = show.fixture(name.lower())
+    if fixture is None:
+        known = [one.id for one in show.rig.fixtures]
+        raise Misuse(
+            f"there is no fixture '{name}'{nearest(name.lower(), known)}; "
+            f"the rig has {', '.join(known) or 'none yet'}"
+        )
+    return fixture

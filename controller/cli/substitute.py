@@ -47,13 +47,13 @@ def add_to(commands: Commands) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    from controller.cli.show_edits import fixture_called, show_now
+    from controller.cli.document import current_show, fixture_called
     from controller.documents.save import save_show
     from controller.output.substitution import substituted
 
     path = existing_show(arguments.show)
     profiles = all_profiles(path)
-    show = show_now(path, profiles)
+    show = current_show(path)
     old = fixture_called(show, arguments.old)
     profile, mode, said = _kind(arguments.kind, old, profiles)
     target = None if arguments.dry_run else _target(path, arguments.to, f"{old.id}-{profile.id}")
