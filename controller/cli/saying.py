@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from controller.cli.remotes import words_of_remote
 from controller.documents import commands as c
 from controller.documents.commands import AnyCommand
 from controller.documents.light import Effect
+from controller.documents.show import Camera, Cue, Fade, Output, Show
 
 
-def words_of(command: AnyCommand) -> str:
-    """The command as ``lampwright send`` would take it; edits of the show in a summary."""
+def words_of(command: AnyCommand, before: Show | None = None) -> str:
+    """The command as ``lampwright send`` would take it; edits in a summary of what they change in a show."""
     match command:
         case c.Recall():
             return f"recall {command.cue}{_in(command.fade_s)}"
@@ -42,36 +45,110 @@ def words_of(command: AnyCommand) -> str:
         case c.Stop():
             return f"stop{_in(command.fade_s)}"
         case _:
-            return _edit(command)
+            return _edit(command, before)
 
 
-def _edit(command: AnyCommand) -> str:
+def _edit(command: AnyCommand, before: Show | None) -> str:
     match command:
-        case c.PutCue():
-            return f"cue {command.cue.number} {command.cue.name}".rstrip()
+        case c.PutCue(cue=cue):
+            was = before.cue(cue.number) if before is not None else None
+            return " ".join(
+                part for part in (f"cue {cue.number} {cue.name}".rstrip(), *_of_cue(cue, was)) if part
+            )
         case c.RemoveCue():
             return f"remove {command.number}"
-        case c.PutFixture():
-            lamp = command.fixture
-            return (
+        case c.PutFixture(fixture=lamp):
+            said = (
                 f"patch {lamp.id} {lamp.profile}/{lamp.mode} {lamp.universe}.{lamp.address} role={lamp.role}"
+            )
+            old = before.fixture(lamp.id) if before is not None else None
+            fields = {"mixing": lamp.mixing, "even": _on(lamp.even), "note": lamp.note}
+            had = {} if old is None else {"mixing": old.mixing, "even": _on(old.even), "note": old.note}
+            return " ".join(
+                [said, *_changed(fields, had or {"mixing": "brightest", "even": "off", "note": ""})]
             )
         case c.RemoveFixture():
             return f"unpatch {command.id}"
         case c.SetCamera():
-            return f"camera wb={number(command.camera.white_balance_k)}"
+            return _camera(command.camera, before.camera if before is not None else Camera())
         case c.SetOutput():
-            sacn = command.output.sacn
-            to = [f"{n} {','.join(one.to) or 'multicast'}" for n, one in sacn.universes.items()]
-            artnet = command.output.artnet.universes if command.output.artnet is not None else {}
-            to += [f"{n} artnet {','.join(one.to)}" for n, one in artnet.items()]
-            return f"output {'; '.join(to)} priority={sacn.priority}"
+            return _output(command.output, before.output if before is not None else Output())
         case c.SetRemote():
             return words_of_remote(command.remote)
         case c.Rename():
             return f"rename {command.name}"
         case _:
             return command.kind
+
+
+def _of_cue(cue: Cue, was: Cue | None) -> list[str]:
+    """What a cue has otherwise than before, as pairs."""
+    old = was if was is not None else Cue(number=cue.number)
+    fades = _changed(_fade(cue.fade), _fade(old.fade))
+    if cue.fade.in_s == cue.fade.out_s and (old.fade.in_s, old.fade.out_s) != (cue.fade.in_s, cue.fade.out_s):
+        fades = [f"fade={number(cue.fade.in_s)}s", *(one for one in fades if one.startswith("curve"))]
+    rest = [
+        {
+            "key": one.key or "none",
+            "delay": f"{number(one.delay_s)}s",
+            "follow": "off" if one.follow_s is None else f"{number(one.follow_s)}s",
+            "guard": _on(one.flash_guard),
+            "note": one.note,
+        }
+        for one in (cue, old)
+    ]
+    return fades + _changed(*rest)
+
+
+def _fade(fade: Fade) -> dict[str, str]:
+    return {"in": f"{number(fade.in_s)}s", "out": f"{number(fade.out_s)}s", "curve": fade.curve}
+
+
+def _camera(camera: Camera, was: Camera) -> str:
+    fields, had = ({"wb": number(one.white_balance_k), **_rest(one)} for one in (camera, was))
+    return " ".join(["camera", *(_changed(fields, had) or [f"wb={fields['wb']}"])])
+
+
+def _rest(camera: Camera) -> dict[str, str]:
+    shutter = camera.shutter_s
+    return {
+        "iso": str(camera.iso),
+        "shutter": f"1/{number(round(1 / shutter, 3))}" if shutter < 1 else f"{number(shutter)}s",
+        "fps": number(camera.fps),
+        "aperture": number(camera.aperture),
+        "lens": camera.lens,
+        "note": camera.note,
+    }
+
+
+def _output(output: Output, was: Output) -> str:
+    """The universes as they go now, and what else of sACN is otherwise than before."""
+    sacn = output.sacn
+    to = [
+        f"{n} {','.join(one.to) or 'multicast'}" + (f" interface={one.interface}" if one.interface else "")
+        for n, one in sacn.universes.items()
+    ]
+    artnet = output.artnet.universes if output.artnet is not None else {}
+    for n, universe in artnet.items():
+        port = f" port_address={universe.port_address}" if universe.port_address is not None else ""
+        to.append(f"{n} artnet {','.join(universe.to)}{port}")
+    others = [
+        {
+            "steady": _on(one.steady),
+            "sync": "off" if one.sync_universe is None else str(one.sync_universe),
+            "name": one.source_name or "",
+        }
+        for one in (sacn, was.sacn)
+    ]
+    return " ".join([f"output {'; '.join(to)} priority={sacn.priority}", *_changed(*others)])
+
+
+def _changed(fields: Mapping[str, str], had: Mapping[str, str]) -> list[str]:
+    return [f"{key}={value}" for key, value in fields.items() if value != had[key]]
+
+
+def _on(on: bool) -> str:
+    return "on" if on else "off"
 
 
 def _set(command: c.SetLight) -> str:

@@ -5,14 +5,18 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 from controller.cli.exits import DONE, Misuse
 from controller.cli.grammar import table
 from controller.cli.parts import Commands, add, add_show_choice, all_profiles
+from controller.errors import LampwrightError, Mistake, Refused, Trouble
 
 if TYPE_CHECKING:
     from controller.engine.client import Client
+
+Line: TypeAlias = "tuple[int | None, Sequence[str]]"
+"""Its number in a script, and its words."""
 
 
 def add_to(commands: Commands) -> None:
@@ -36,7 +40,7 @@ def run(arguments: argparse.Namespace) -> int:
     from controller.cli.reach import with_client
 
     words: list[str] = arguments.words
-    lines: Iterable[Sequence[str]] = script(sys.stdin) if words == ["-"] else [words]
+    lines: Iterable[Line] = script(sys.stdin) if words == ["-"] else [(None, words)]
 
     async def work(client: Client) -> None:
         await carry_out(client, lines, quiet=arguments.quiet)
@@ -45,35 +49,51 @@ def run(arguments: argparse.Namespace) -> int:
     return DONE
 
 
-def script(source: Iterable[str]) -> Iterable[list[str]]:
-    """Words of each line that says something."""
+def script(source: Iterable[str]) -> Iterable[Line]:
+    """Number and words of each line that says something."""
     import shlex
 
     for number, line in enumerate(source, start=1):
         if line.strip() and not line.lstrip().startswith("#"):
             try:
-                yield shlex.split(line)
+                yield number, shlex.split(line)
             except ValueError as error:
                 raise Misuse(f"line {number}: {error}") from error
 
 
-async def carry_out(client: Client, lines: Iterable[Sequence[str]], quiet: bool) -> None:
-    """Parses and sends each line; stops with its exception at the first that fails."""
+async def carry_out(client: Client, lines: Iterable[Line], quiet: bool) -> None:
+    """Parses and sends each line; stops with its exception, which names the line, at the first that fails."""
     from controller.cli.phrases import Context
     from controller.cli.saying import words_of
     from controller.cli.words import parse
+    from controller.documents.commands import Undo
+    from controller.documents.faults import printable
     from controller.documents.show import Show
 
     show, edited = client.show, False
-    for words in lines:
+    undoes = client.snapshot.undo if client.snapshot is not None else ""  # known until a line edits the show
+    for number, words in lines:
         if edited:
             show = Show.model_validate((await client.ask("show"))["show"])
         context = Context(show, all_profiles(client.show_path) if words[0].lower() == "patch" else {})
-        command = parse(words, context)
-        await client.send(command)
+        try:
+            command = parse(words, context)
+            await client.send(command)
+        except LampwrightError as error:
+            raise _on_line(number, error) from error
         edited = _edits(command)
         if not quiet:
-            print(words_of(command), flush=True)
+            took_back = f": {undoes}" if isinstance(command, Undo) and undoes else ""
+            print(printable(words_of(command, show) + took_back), flush=True)
+        undoes = "" if edited else undoes
+
+
+def _on_line(number: int | None, error: LampwrightError) -> LampwrightError:
+    """The error with the number of its line, if it has one; of the kinds that a command ends by."""
+    if number is None:
+        return error
+    kind = next((kind for kind in (Misuse, Refused, Trouble) if isinstance(error, kind)), Mistake)
+    return kind(f"line {number}: {error}")
 
 
 def _edits(command: object) -> bool:

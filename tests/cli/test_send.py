@@ -11,6 +11,7 @@ from controller.cli.exits import Misuse
 from controller.cli.send import carry_out, script
 from controller.documents import commands as c
 from controller.documents.commands import AnyCommand
+from controller.documents.snapshot import Snapshot
 from controller.engine.endpoint import Endpoint
 from controller.errors import Refused
 from tests.cli.conftest import Ended
@@ -54,16 +55,58 @@ def test_a_line_after_an_edit_sees_the_show_as_edited() -> None:
 
 def test_the_first_line_that_fails_ends_it() -> None:
     engine = Engine(SHOW, None)
-    with pytest.raises(Misuse):
-        carried(["go", "recal 2", "back"], engine)
+    with pytest.raises(Misuse, match=r"line 3: .*recal"):
+        carried(["go", "# then", "recal 2", "back"], engine)
     assert engine.sent == [c.Go()]
 
 
 def test_what_the_engine_refuses_is_its_sentence() -> None:
     engine = Engine(SHOW, None)
     engine.refusal = Refused("the light is locked")
-    with pytest.raises(Refused, match="locked"):
-        carried(["go"], engine)
+    with pytest.raises(Refused, match="line 2: the light is locked"):
+        carried(["", "go"], engine)
+    with pytest.raises(Refused, match=r"^the light is locked"):  # words of a command line have no line
+        asyncio.run(carry_out(engine, [(None, ["go"])], quiet=True))  # type: ignore[arg-type]
+
+
+def test_an_edit_is_repeated_with_what_it_changes(capsys: pytest.CaptureFixture[str]) -> None:
+    lines = [
+        "cue 1 fade=3.5s",
+        "cue 1 in=1s out=2.5s follow=4s guard=off",
+        "output 1 multicast interface=192.0.2.9",
+        "output steady=on",
+        "camera iso=1600 shutter=1/50 wb=3200",
+    ]
+    carried(lines, Engine(SHOW, None, {"show": {"show": SHOW.model_dump(mode="json")}}))
+    said = capsys.readouterr().out.splitlines()
+    assert said[0].endswith("fade=3.5s")
+    assert said[1].endswith("in=1s out=2.5s follow=4s guard=off")
+    assert "1 multicast interface=192.0.2.9" in said[2]
+    assert said[3].endswith("steady=on")
+    assert said[4] == "camera wb=3200 iso=1600"
+
+
+def test_undo_says_what_it_took_back_and_a_name_does_nothing_to_the_terminal(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    snapshot = Snapshot(
+        show="A room",
+        path="a.json",
+        revision=1,
+        cue=None,
+        next=None,
+        fade=None,
+        held=False,
+        locked=False,
+        blackout=False,
+        master=1.0,
+        lights={},
+        outputs=(),
+        engine_pid=1,
+        undo="store cue 9 \x1b[31mEmber",
+    )
+    carried(["undo"], Engine(SHOW, snapshot, {"show": {"show": SHOW.model_dump(mode="json")}}))
+    assert capsys.readouterr().out == "undo: store cue 9 \\x1b[31mEmber\n"
 
 
 def test_an_open_quote_is_misuse_with_its_line() -> None:
