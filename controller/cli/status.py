@@ -43,7 +43,13 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def lines(snapshot: Snapshot) -> list[str]:
-    """The state in words, for reading."""
+    """The state in words, for reading; nothing that a show or a network says reaches the terminal raw."""
+    from controller.documents.faults import printable
+
+    return [printable(line) for line in _lines(snapshot)]
+
+
+def _lines(snapshot: Snapshot) -> list[str]:
     said = [f"{snapshot.show}  ({snapshot.path}, engine {snapshot.engine_pid})"]
     said += table(
         [

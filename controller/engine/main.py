@@ -13,6 +13,7 @@ from pathlib import Path
 
 from filelock import FileLock, Timeout
 
+from controller.documents.faults import printable
 from controller.documents.new import new_show
 from controller.documents.save import save_show
 from controller.engine.endpoint import files_of, read_endpoint
@@ -33,7 +34,9 @@ def main(argv: Sequence[str]) -> int:
     ``ready`` when the first packet has left. Returns 0 after a stop, 2 after a sentence on standard error
     that says why it cannot run.
     """
-    logging.basicConfig(stream=sys.stderr, level=logging.INFO, format="%(asctime)s %(levelname)s %(message)s")
+    handler = logging.StreamHandler(sys.stderr)
+    handler.setFormatter(Plain("%(asctime)s %(levelname)s %(message)s"))
+    logging.basicConfig(level=logging.INFO, handlers=[handler])
     try:
         files = files_of(Path(argv[0]))
         lock = FileLock(files.lock)
@@ -51,6 +54,14 @@ def main(argv: Sequence[str]) -> int:
             sys.stderr.write(f"lampwright: {line}\n")
         return EXIT_CANNOT_START
     return EXIT_DONE
+
+
+class Plain(logging.Formatter):
+    """A message is a line, and does nothing to a terminal, whatever names and notes it quotes."""
+
+    def formatMessage(self, record: logging.LogRecord) -> str:  # noqa: N802 — the library's name
+        record.message = printable(record.message)
+        return super().formatMessage(record)
 
 
 async def _run(engine: Engine) -> None:

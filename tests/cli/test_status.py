@@ -127,3 +127,9 @@ def test_remotes_are_told_where_there_are_any() -> None:
     assert "phone page: served at 127.0.0.1:9080, 1 phone connected" in said
     taken = PageState(state="failing", at="127.0.0.1:9080", error="the port is in use")
     assert "phone page: the port is in use" in told(remote=RemoteState(page=taken))
+
+
+def test_names_do_nothing_to_the_terminal() -> None:
+    said = told(show="The \x1b[2JBaker", cue_name="Dawn\x07\u202e", message="")
+    assert "The \\x1b[2JBaker" in said
+    assert said.replace("\n", "").isprintable()
