@@ -251,7 +251,9 @@ def _cue_faults(cues: Iterable[CueOutline], fixtures: list[str]) -> Iterator[Fau
         for name in cue.lit:
             if name not in known:
                 close = meant(name, fixtures)
-                names = f"the rig has {few(fixtures)}" if known else "the rig has none yet"
+                names = (
+                    f"the rig has {few(list(dict.fromkeys(fixtures)))}" if known else "the rig has none yet"
+                )
                 mend = f'perhaps "{close}" was meant' if close else names
                 yield Fault(
                     f"{where}.{path_of(('look', name))}", f"the rig has no fixture {shown(name)}", mend

@@ -57,6 +57,14 @@ def test_a_look_that_names_no_fixture_of_the_rig() -> None:
     ]
 
 
+def test_a_fixture_that_is_there_twice_is_offered_once() -> None:
+    rig = {"fixtures": [{**fixture_data(), "id": name} for name in ("aa", "bb", "bb")]}
+    cue = {"number": "1", "look": {"zzz": {"level": 0.5}}}
+    show = Show.model_validate({"name": "Twice", "rig": rig, "cues": [cue]})
+    [fault] = [fault for fault in check_show(show, PROFILES) if fault.where == "cues[0].look.zzz"]
+    assert fault.mend == "the rig has aa and bb"
+
+
 def test_cues_stand_in_the_order_of_their_numbers_however_given() -> None:
     show = Show.model_validate({"name": "x", "cues": [{"number": n} for n in ("10", "2.10", "2.9", "1")]})
     assert [cue.number for cue in show.cues] == ["1", "2.9", "2.10", "10"]
