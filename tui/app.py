@@ -84,6 +84,8 @@ class LampwrightApp(App[None]):
         self.clock = clock
         self._heard_at = clock()
         self.lost: str | None = None
+        self._missed: list[str] = []
+        """What was wanted while the engine was away."""
         self.stopped = False
         """The engine was ended in good order, here or elsewhere: the lights are out."""
         self.message: tuple[str, bool] | None = None
@@ -135,15 +137,12 @@ class LampwrightApp(App[None]):
         async for event in self.client.events():
             if isinstance(event, Lost):
                 self.stopped = event.stopped
-                self.lost = (
-                    f"Stopped, lights out: {event.reason}."
-                    if event.stopped
-                    else f"The engine is away. The lights stay as they are; looking for it. ({event.reason})"
-                )
+                self.lost = words.away(event.reason, stopped=event.stopped)
             elif isinstance(event, Healed):
                 self.lost, self.stopped = None, False
                 self.charts.forget()
-                self.say("The engine is back.")
+                missed, self._missed = self._missed, []
+                self.say(words.back(missed), refused=bool(missed))
             elif isinstance(event, Snapshot):
                 self._hear(event)
             self.pace.ask()
@@ -224,6 +223,8 @@ class LampwrightApp(App[None]):
         try:
             await work
         except LampwrightError as error:
+            if self.lost is not None:
+                self._missed.append(name)
             self.say(str(error), refused=True)
         finally:
             slow.cancel()

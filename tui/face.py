@@ -70,7 +70,8 @@ class Banner(Drawn):
     def draw(self, canvas: Canvas) -> None:
         lost = cast("Face", self.screen).desk.lost
         if lost is not None:
-            canvas.put(1, 0, lost, look.SHOUT)
+            whole = cell_len(lost) + 1 < canvas.width
+            canvas.put(1, 0, lost if whole else lost.partition(" (")[0], look.SHOUT)
 
 
 class MessageLine(Drawn):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from controller.documents.base import Model
 from controller.documents.light import White
@@ -155,3 +156,16 @@ def of(command: Model) -> str:
     kind = str(getattr(command, "kind", "that")).replace("-", " ")
     cue = getattr(command, "cue", None)
     return f"{kind} {cue}" if isinstance(cue, str) else kind
+
+
+def away(reason: str, *, stopped: bool) -> str:
+    """What the banner says while there is no engine; where room is short, what is in brackets goes."""
+    if stopped:
+        return f"Stopped, lights out: {reason}."
+    return f"The engine is away. The lights stay as they are; looking for it. ({reason})"
+
+
+def back(missed: Sequence[str]) -> str:
+    """What is said when it has come back: nobody must think that done which was refused meanwhile."""
+    not_done = f" Not done meanwhile: {', '.join(missed)}." if missed else ""
+    return f"The engine is back.{not_done}"

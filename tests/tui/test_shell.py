@@ -8,6 +8,7 @@ import pytest
 
 from controller.documents import commands as c
 from controller.engine.client import Healed, Lost
+from controller.errors import Trouble
 from tests.tui.driving import desk, drive
 from tui.app import LampwrightApp
 from tui.everywhere import EVERYWHERE
@@ -164,3 +165,17 @@ async def test_the_footer_always_has_f1() -> None:
     for size in ((60, 16), (80, 24), (140, 45)):
         async with desk(size=size) as d:
             assert d.picture()[-1].rstrip().endswith("F1 all keys")
+
+
+@drive
+async def test_what_was_refused_while_the_engine_was_away_is_said_when_it_is_back() -> None:
+    async with desk() as d:
+        await d.tell(Lost("the engine went away"))
+        d.client.refusal = Trouble("the engine is away")
+        await d.press("h", "full_stop")
+        d.client.refusal = None
+        await d.tell(Healed())
+        assert "The engine is back. Not done meanwhile: hold, blackout." in d.text()
+        await d.tell(Lost("the engine went away"))
+        await d.tell(Healed())
+        assert "Not done meanwhile" not in d.text()

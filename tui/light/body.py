@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, cast
 
+from controller.documents.show import Show
+from controller.documents.snapshot import Snapshot
 from tui import look, words
 from tui.canvas import Canvas, Drawn, fit
 from tui.chroma.diagram import Diagram
 from tui.light import ratio
 from tui.light.reading import EXAMPLES, read_light
 from tui.light.sheet import draw_sheet, draw_told
+from tui.shoot.lists import draw_cues
 
 if TYPE_CHECKING:
     from tui.light.screen import Light
@@ -50,10 +53,13 @@ class LightBody(Drawn):
         light = snapshot.lights.get(fixture.id)
         rest = height - 1 - y
         plot = canvas.width - 64 if canvas.width >= 110 and rest >= 14 else 0
+        left = canvas.width - plot
         if light is not None:
             known = screen.rendition
             more = known.lines if known is not None and known.holds(fixture.id, light) else ()
-            draw_told(canvas.part(0, y, canvas.width - plot, rest), fixture, light, snapshot, more)
+            told_rows = draw_told(canvas.part(0, y, left, rest), fixture, light, snapshot, more)
+            if rest - told_rows >= 4:
+                self._cues(canvas.part(0, y + told_rows + 1, left, rest - told_rows - 1), show, snapshot)
         if plot:
             store = screen.desk.charts
             part = canvas.part(canvas.width - plot, y, plot, rest)
@@ -74,6 +80,12 @@ class LightBody(Drawn):
         state = states(screen)
         if state:
             canvas.put(x + 2, 0, fit(state, at - x - 3).rstrip(), look.WARN)
+
+    def _cues(self, canvas: Canvas, show: Show, snapshot: Snapshot) -> None:
+        """The cues that the look may be stored into."""
+        canvas.put(1, 0, "CUES", look.STRONG)
+        canvas.put(6, 0, "s stores what shows", look.LABEL)
+        draw_cues(canvas.part(0, 1, canvas.width, canvas.height - 2), show, snapshot)
 
     def _entry(self, canvas: Canvas, screen: Light) -> None:
         if screen.entry is None:

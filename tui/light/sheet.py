@@ -51,7 +51,7 @@ COLUMNS = (
     Column("white", 8, _white, 0, right=True),
     Column("tint", 9, _tint, 2, right=True),
     Column("going to", 9, _going, 5, right=True),
-    Column("effect", 13, lambda _, s: s.effect.kind if s.effect is not None else "", 6),
+    Column(" effect", 14, lambda _, s: f" {s.effect.kind}" if s.effect is not None else "", 6),
     Column("stands behind", 24, lambda f, _: words.modifiers(f.modifiers), 7),
 )
 
@@ -208,8 +208,8 @@ def told(
 
 def draw_told(
     canvas: Canvas, fixture: Fixture, light: LightState, snapshot: Snapshot, more: Sequence[str] = ()
-) -> None:
-    """The chosen lamp in full; ``more`` comes after what it gives."""
+) -> int:
+    """The chosen lamp in full, ``more`` after what it gives; returns the rows taken."""
     x = canvas.put(1, 0, fixture.id, look.NEXT)
     canvas.put(x + 1, 0, fixture.role + (f" · {fixture.note}" if fixture.note else ""), look.LABEL)
     lines = [
@@ -219,3 +219,4 @@ def draw_told(
     ]
     for y, (line, style) in enumerate(lines[: canvas.height - 1], 1):
         canvas.put(1, y, line, style)
+    return 1 + min(len(lines), canvas.height - 1)

@@ -42,7 +42,7 @@ class RigBody(Drawn):
         fixture = screen.chosen()
         rest = height - y - net
         if fixture is not None and rest >= 4:
-            told = min(rest, 7 if wide else 6)
+            told = min(rest, 8 if wide else 6)
             self._one(canvas.part(0, y, left, told - 1), screen, fixture, snapshot)
             y += told
             if wide and height - y >= 14:

@@ -25,12 +25,12 @@ PAPER = Style(color="#ffffff", bgcolor="#000000")
 class Code(Drawn):
     """The QR code, and beside it what to do with it."""
 
-    DEFAULT_CSS = "Code { height: 20; }"
     ground = look.BAR
 
     def __init__(self, answer: Mapping[str, Any]) -> None:
         super().__init__()
         self.code = lines(str(answer["url"]))
+        self.styles.height = max(len(self.code), 14)
         minutes = float(answer["good_for_s"]) / 60
         self.said = [
             "Scan this with the phone's camera; or open",
@@ -41,6 +41,7 @@ class Code(Drawn):
         ]
         if answer.get("here_only"):
             self.said += ["", "Served to this machine alone: R says where else."]
+        self.said += ["", "Esc goes back"]
 
     def draw(self, canvas: Canvas) -> None:
         for y, row in enumerate(self.code):
