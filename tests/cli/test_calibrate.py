@@ -9,6 +9,7 @@ import json
 import signal
 import subprocess
 import sys
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -168,8 +169,11 @@ def test_a_lamp_that_was_read_measures_right_and_can_be_read_again(house: House)
 
     # One undo takes all the readings back.
     house.send("undo")
-    house.wait_status(lambda status: status["undo"] == "" and status["saved"]["ok"])
-    assert stored(house) == []
+    house.wait_status(lambda status: status["undo"] == "")
+    deadline = time.monotonic() + WAIT_S
+    while stored(house):  # the file follows the show in a moment
+        assert time.monotonic() < deadline
+        time.sleep(0.02)
 
 
 def test_without_an_engine_one_runs_as_long_as_the_reading(house: House) -> None:
@@ -293,8 +297,11 @@ def test_readings_from_a_file_go_through_the_engine_that_runs(house: House) -> N
     assert facts["readings"][0]["left"] is None
     assert len(stored(house)) == 1
     house.send("undo")
-    house.wait_status(lambda status: status["undo"] == "" and status["saved"]["ok"])
-    assert stored(house) == []
+    house.wait_status(lambda status: status["undo"] == "")
+    deadline = time.monotonic() + WAIT_S
+    while stored(house):  # the file follows the show in a moment
+        assert time.monotonic() < deadline
+        time.sleep(0.02)
 
 
 def show_file(folder: Path) -> Path:
