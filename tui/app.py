@@ -260,9 +260,6 @@ class LampwrightApp(App[None]):
         return next((screen for screen in reversed(self.screen_stack) if isinstance(screen, Face)), None)
 
     def turn_to(self, mode: str) -> None:
-        if mode not in self.MODES:
-            self.say("That screen is not there yet.", refused=True)
-            return
         while isinstance(self.screen, Choose | Help):
             self.pop_screen()
         if self.current_mode != mode:

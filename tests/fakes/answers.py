@@ -30,10 +30,6 @@ def output(fixture: str, level: float) -> dict[str, Any]:
     return {"output": level**2 if fixture == "pendant" else level}
 
 
-def next_free(universe: int, width: int) -> dict[str, Any]:
-    return {"address": {1: 105}.get(universe, 1) if width < 400 else None}
-
-
 SOURCES = {
     "listening": True,
     "note": "",
@@ -95,7 +91,6 @@ ANSWERS: dict[str, Any] = {
     "profiles": PROFILES,
     "colour": colour,
     "output": output,
-    "next-free": next_free,
     "sources": SOURCES,
     "log": log,
     "locus": LOCUS,
