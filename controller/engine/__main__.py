@@ -2,7 +2,10 @@
 
 import sys
 
-from controller.engine.main import main
+from controller.engine.precedence import step_forward
 
 if __name__ == "__main__":
+    step_forward()  # the imports take most of the time until the light is there
+    from controller.engine.main import main
+
     sys.exit(main(sys.argv[1:]))

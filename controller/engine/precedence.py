@@ -60,13 +60,19 @@ class Precedence:
         self._plan()
 
     def _ask_for_real_time(self) -> bool:
-        if hasattr(os, "SCHED_RESET_ON_FORK"):
-            with contextlib.suppress(OSError):
-                os.sched_setscheduler(0, os.SCHED_RR | os.SCHED_RESET_ON_FORK, os.sched_param(1))
-                self.real_time = True
+        self.real_time = step_forward()
         return self.real_time
 
     def _step_back(self) -> None:
         with contextlib.suppress(OSError):
             os.sched_setscheduler(0, os.SCHED_OTHER | os.SCHED_RESET_ON_FORK, os.sched_param(0))
             self.real_time = False
+
+
+def step_forward() -> bool:
+    """Asks for real time for this thread; true if it was granted."""
+    if hasattr(os, "SCHED_RESET_ON_FORK"):
+        with contextlib.suppress(OSError):
+            os.sched_setscheduler(0, os.SCHED_RR | os.SCHED_RESET_ON_FORK, os.sched_param(1))
+            return True
+    return False

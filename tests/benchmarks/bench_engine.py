@@ -5,7 +5,10 @@ Every number is taken at a receiver on loopback and at the link, from outside th
 
 from __future__ import annotations
 
+import os
 import statistics
+import subprocess
+import sys
 import tempfile
 import time
 from collections.abc import Iterable, Iterator
@@ -23,6 +26,7 @@ from tests.process.house import SHOW, House, kill
 COMMANDS = 200
 FADE_S = 20.0
 RESTARTS = 5
+CROWDED_S = 6.0
 
 
 def rows() -> Iterable[Row]:
@@ -30,6 +34,7 @@ def rows() -> Iterable[Row]:
     yield from commanding()
     yield from dying()
     yield from fading()
+    yield from crowded()
 
 
 def starting() -> Iterator[Row]:
@@ -125,6 +130,41 @@ def fading() -> Iterator[Row]:
         memory = engine.memory_full_info()
         yield row_max("engine memory, its own share (PSS)", memory.pss / 1e6, 60.0, "MB")
         yield row_max("engine memory, resident with all shared libraries (RSS)", memory.rss / 1e6, 60.0, "MB")
+
+
+def crowded() -> Iterator[Row]:
+    """The same fade while other programs want every processor, with the engine's precedence and without."""
+    with a_house(big_show(16)) as house:
+        house.engine()
+        endpoint = house.endpoint()
+        assert endpoint is not None
+        granted = hasattr(os, "SCHED_RR") and os.sched_getscheduler(endpoint["pid"]) & 0xFF == os.SCHED_RR
+        standings = [("real-time priority granted" if granted else "no precedence granted", None)]
+        if granted:
+            standings.append(("without it", os.SCHED_OTHER))
+        burner = [sys.executable, "-c", "while True: pass"]
+        burners = [subprocess.Popen(burner) for _ in range(1 + (os.cpu_count() or 1))]
+        try:
+            with BareLink(endpoint, watch_hz=15) as link:
+                for words, policy in standings:
+                    if policy is not None:
+                        os.sched_setscheduler(endpoint["pid"], policy, os.sched_param(0))
+                    link.command({"kind": "set", "fixtures": [f"lamp{n}" for n in range(16)], "level": 0.0})
+                    link.command({"kind": "recall", "cue": "1", "fade_s": FADE_S})
+                    time.sleep(0.5)
+                    mark = len(house.ear.packets)
+                    time.sleep(CROWDED_S)
+                    gaps = [(b - a) * 1e3 for (a, _), (b, _) in pairwise(house.ear.packets[mark:])]
+                    middle = statistics.median(gaps)
+                    off = quantile([abs(gap - middle) for gap in gaps], 0.99)
+                    measured = f"p99 {off:.2f} ms from the median, longest {max(gaps):.1f} ms"
+                    yield Row(
+                        f"frame interval, every processor wanted by others, {words}", measured, "", "", True
+                    )
+        finally:
+            for one in burners:
+                one.kill()
+                one.wait()
 
 
 # ── Small print ─────────────────────────────────────────────────────────────────────────────────────

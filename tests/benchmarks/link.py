@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import socket
 import threading
@@ -39,5 +40,6 @@ class BareLink:
         self._socket.sendall(json.dumps(message).encode() + b"\n")
 
     def _read(self) -> None:
-        while data := self._socket.recv(1 << 16):
-            self.bytes_heard += len(data)
+        with contextlib.suppress(ConnectionError):  # the engine was ended first
+            while data := self._socket.recv(1 << 16):
+                self.bytes_heard += len(data)
