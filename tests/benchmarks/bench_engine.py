@@ -43,6 +43,7 @@ def starting() -> Iterator[Row]:
         with a_house() as house:
             begun = time.monotonic()
             house.engine()
+            house.ear.wait(lambda packet: True)
             times.append(house.ear.packets[0][0] - begun)
     yield row_max(
         "engine start → first packet (supervisor and interpreter included)",
