@@ -160,13 +160,14 @@ class Journal:
         """When ``frame`` should be called again at the latest."""
         return self._coalescer.due()
 
-    def finish(self, desk: Desk, now: float) -> None:
-        """The engine ends and the lights are out."""
+    def finish(self, desk: Desk, now: float, *, handed_over: bool = False) -> None:
+        """The engine ends and the lights are out, or a standby goes on with them."""
         self.frame(desk, now, now, tuple)
         try:
             for happening in self._coalescer.told(now, everything=True):
                 self._write(happening, now, desk)
-            self._write(Happening("engine", "stop", "the engine ends, the lights are out"), now, desk)
+            light = "a standby goes on with the light" if handed_over else "the lights are out"
+            self._write(Happening("engine", "stop", f"the engine ends, {light}"), now, desk)
             self._writer.finish(FINISH_S)
         except Exception:  # the end comes all the same
             log.exception("the log could not be ended")

@@ -68,9 +68,9 @@ async def _run(engine: Engine) -> None:
     loop = asyncio.get_running_loop()
     for name in ("SIGTERM", "SIGINT"):
         if sys.platform == "win32":
-            signal.signal(getattr(signal, name), lambda *_: loop.call_soon_threadsafe(engine.stop))
+            signal.signal(getattr(signal, name), lambda *_: loop.call_soon_threadsafe(engine.leave))
         else:
-            loop.add_signal_handler(getattr(signal, name), engine.stop)
+            loop.add_signal_handler(getattr(signal, name), engine.leave)
     if hasattr(signal, "SIGHUP"):
         signal.signal(signal.SIGHUP, signal.SIG_IGN)
     # What was loaded stays for good: the collector need not look at it again, and its pauses stay short.

@@ -108,6 +108,7 @@ class Engine:
         self._publish_timer: asyncio.TimerHandle | None = None
         self._sent_revision = 0
         self._ends_at: float | None = None
+        self._handed_over = False
         self._ended = asyncio.Event()
 
     # ── its life ────────────────────────────────────────────────────────────────────────────────
@@ -145,18 +146,28 @@ class Engine:
         self._ends_at = now + fade_s
         self._changed(now)
 
+    def leave(self) -> None:
+        """Ends this engine alone, as a signal asks: the light is handed to a standby, or goes black."""
+        if self._standby.followed and self._ends_at is None:
+            self._handed_over = True
+            self._ended.set()
+        else:
+            self.stop()
+
     async def _end(self) -> None:
         if self._timer is not None:
             self._timer.cancel()
         self._remotes.close()
         self._sources.close()
-        self._standby.close()
+        self._standby.close(handed_over=self._handed_over)
         self._outputs.end(self._clock(), _sleep_until)
         self._live.note_sequences(self._outputs.sequences())
         await self._autosave.finish(SAVE_AT_END_S)
-        self._journal.finish(self.desk, self._clock())
+        self._journal.finish(self.desk, self._clock(), handed_over=self._handed_over)
         goodbye = "the engine was stopped, the lights are out"
-        if self._autosave.pending is None:
+        if self._handed_over:
+            goodbye = "the engine was ended, and a standby goes on with the light"
+        elif self._autosave.pending is None:
             self._live.clear()
         else:
             self._live.playback.clear()  # black is what was wanted; the show waits for the next engine

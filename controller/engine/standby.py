@@ -206,11 +206,16 @@ class Standby:
             )
             self._following = asyncio.create_task(self._follow.run())
 
-    def close(self) -> None:
-        """The engine ends in good order, and with it those that follow it."""
+    @property
+    def followed(self) -> bool:
+        """Whether somebody follows this engine."""
+        return self._feed is not None and bool(self._feed.followers)
+
+    def close(self, *, handed_over: bool) -> None:
+        """The engine ends in good order, and with it those that follow it, or they go on in its place."""
         self._live.in_charge = False
         if self._feed is not None:
-            self._feed.close(ended=True)
+            self._feed.close(ended=not handed_over)
         if self._following is not None:
             self._following.cancel()
 

@@ -19,6 +19,7 @@ import pytest
 from controller.documents.show import Show
 from tests.process.house import SHOW, House, kill
 from tests.process.test_crashes import level
+from tests.process.test_faults_disk import INJECTED
 from tests.wire.arbiter import LOSS_S, Shown, shown
 from tests.wire.e131_layout import Packet
 
@@ -111,8 +112,10 @@ def test_the_standby_sends_the_same_looks_at_a_lower_priority_from_a_source_of_i
     assert copy == document
 
 
-def test_fades_run_in_step(pair: Pair) -> None:
+@pytest.mark.parametrize("ahead_s", [0.0, 98_765.4321, -1234.5])
+def test_fades_run_in_step_on_machines_that_were_started_at_other_times(pair: Pair, ahead_s: float) -> None:
     """At any moment of a fade the two are no further apart than they would be in a frame and a half of it."""
+    pair.other.env |= {"PYTHONPATH": str(INJECTED), "LAMPWRIGHT_TEST_AHEAD": str(ahead_s)}
     pair.start()
     pair.main.tell(kind="recall", cue="2", fade_s=1.0)
     pair.main.ear.wait(lambda p: p.priority == 90 and level(p) == 65535)
@@ -239,6 +242,25 @@ def test_one_stop_ends_both(pair: Pair) -> None:
     for house in (pair.main, pair.other):
         assert [process.wait(20) for process in house.processes()] == [0]
     assert all(level(p) == 0 for _, p in pair.packets() if p.terminated)
+
+
+def test_a_main_engine_that_is_ended_by_its_system_hands_the_light_over_at_once(pair: Pair) -> None:
+    """As when its machine is shut down: Stream_Terminated makes receivers change over without waiting."""
+    pair.start()
+    pair.main.tell(kind="recall", cue="1", fade_s=0.0)
+    pair.main.ear.wait(lambda p: p.priority == 90 and level(p) == 32768)
+    engine = pair.main.processes()[0]
+    mark = len(pair.shown())
+    engine.terminate()
+    assert engine.wait(20) == 0
+    pair.other.wait_status(lambda now: now["standby"]["part"] == "alone")
+    seen = pair.shown()[mark:]
+    assert {level(s.packet) for s in seen if s.packet} == {32768}  # no dip
+    assert all(s.packet is not None for s in seen)
+    assert seen[-1].packet is not None
+    assert seen[-1].packet.priority == 90
+    pair.start_main()  # it goes on from what it played
+    pair.main.ear.wait(lambda p: p.priority == 100 and level(p) == 32768, len(pair.packets()) - 3)
 
 
 def test_who_has_another_secret_is_told_so_and_shown_nothing(pair: Pair) -> None:

@@ -6,6 +6,8 @@ the folder LAMPWRIGHT_TEST_FAULTS turns it on, its removal off:
 - ``disk-full``, ``read-only``: nothing can be made or replaced under the folder that the file names;
 - ``network-down``: no datagram leaves;
 - ``wall-clock``: the wall clock is off by as many seconds as the file says.
+
+LAMPWRIGHT_TEST_AHEAD moves the monotonic clock, as that of a machine that was started at another time.
 """
 
 import errno
@@ -52,6 +54,12 @@ def on_the_wall(function, unit):
     return lambda: function() + unit(float(told("wall-clock") or 0.0))
 
 
+def ahead_by(function, seconds):
+    return lambda: function() + seconds
+
+
+if "LAMPWRIGHT_TEST_AHEAD" in os.environ:
+    time.monotonic = ahead_by(time.monotonic, float(os.environ["LAMPWRIGHT_TEST_AHEAD"]))
 if FOLDER:
     os.open = on_disk(os.open, lambda flags, *_, **__: bool(flags & (os.O_CREAT | os.O_WRONLY | os.O_RDWR)))
     os.replace = on_disk(os.replace, lambda *_, **__: True)
