@@ -211,7 +211,12 @@ def test_another_seed_is_another_take(
     assert other[2] == reference[2]  # what it does not touch is as it was
 
 
-def test_a_take_of_a_running_engine_is_that_same_series_of_frames(reference: Frames, tmp_path: Path) -> None:
+def test_a_take_of_a_running_engine_is_that_same_series_of_frames(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from_cue_3: Script = [(1.0, TakeStart(chain_from="3"))]
+    with monkeypatch.context() as patch:
+        reference = performed(from_cue_3, tmp_path / "reference", patch, now=1000.0, late=None)
     home = tmp_path / "house"
     home.mkdir()
     house = House(home)
@@ -221,7 +226,7 @@ def test_a_take_of_a_running_engine_is_that_same_series_of_frames(reference: Fra
         house.engine()
         for _ in range(2):
             mark = len(house.ear.packets)
-            house.tell(kind="take-start", chain_from="2")
+            house.tell(kind="take-start", chain_from="3")
             house.wait_status(lambda status: status["cue"] == "4" and status["fade"] is None)
             house.tell(kind="take-end", good=True)
             heard = by_universe((p.universe, p.slots) for p in house.ear.since(mark))
