@@ -25,6 +25,7 @@ COMMANDS = (
     "breakdown",
     "restore",
     "watch",
+    "nodes",
     "pair",
     "osc",
     "calibrate",
