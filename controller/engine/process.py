@@ -388,10 +388,20 @@ class Engine:
         return [self._show_line(), self._snapshot_line(self._clock())]
 
     def _plan_publishing(self, now: float) -> None:
-        if self._publish_timer is None and self._link.watched:
-            wait = self._published_at + self._link.interval_s() - now
-            if self._unpublished or wait < -REST_S:
-                self._publish_timer = asyncio.get_running_loop().call_later(max(0.0, wait), self._publish)
+        """Sets the timer for the next state: soon after a change, else now and then."""
+        if not self._link.watched:
+            return
+        playback = self.desk.playback
+        ticking = playback.countdown is not None or (playback.follow_at is not None and not playback.held)
+        wait = self._link.interval_s()
+        if not self._unpublished:
+            wait = CLOCK_S if ticking else wait + REST_S
+        due = max(now, self._published_at + wait)
+        if self._publish_timer is not None:
+            if self._publish_timer.when() <= due:
+                return
+            self._publish_timer.cancel()
+        self._publish_timer = asyncio.get_running_loop().call_at(due, self._publish)
 
     def _publish(self) -> None:
         self._publish_timer = None
@@ -402,9 +412,7 @@ class Engine:
         self._link.publish(self._snapshot_line(now), now, droppable=True)
         self._published_at = now
         self._unpublished = False
-        playback = self.desk.playback
-        if playback.countdown is not None or (playback.follow_at is not None and not playback.held):
-            self._publish_timer = asyncio.get_running_loop().call_later(CLOCK_S, self._publish)
+        self._plan_publishing(now)
 
     def _say(self, message: str) -> None:
         self.message = message
