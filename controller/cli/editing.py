@@ -24,10 +24,7 @@ from controller.documents import commands as say
 from controller.documents.commands import AnyCommand
 from controller.documents.patching import next_free, next_free_anywhere
 from controller.documents.profile import Mode, Profile
-from controller.documents.show import Cue, Fade, Fixture, Rig
-
-_CURVES = ("linear", "ease", "stops")
-_MIXING = ("brightest", "truest")
+from controller.documents.show import CURVES, MIXINGS, ROLES, Cue, Fade, Fixture, Rig
 
 
 def store(words: list[str], _: Context) -> AnyCommand:
@@ -85,7 +82,7 @@ def _cue_field(pair: Pair, changes: dict[str, object], fade: dict[str, object]) 
     elif key in ("in", "out"):
         fade[f"{key}_s"] = readings.seconds(value, key)
     elif key == "curve":
-        fade["curve"] = one_of(value, _CURVES, "curve")
+        fade["curve"] = one_of(value, CURVES, "curve")
     elif key == "key":
         changes["key"] = None if value.lower() in ("", "none") else value
     elif key == "delay":
@@ -123,7 +120,7 @@ def patch(words: list[str], context: Context) -> AnyCommand:
     name, rest = head[0].lower(), head[1:]
     present = next((fixture for fixture in rig.fixtures if fixture.id == name), None)
     fields: dict[str, object] = present.model_dump() if present else {"id": name}
-    if name in readings.ROLES:
+    if name in ROLES:
         fields.setdefault("role", name)
     for pair in pairs:
         _fixture_field(pair, fields)
@@ -138,7 +135,7 @@ def patch(words: list[str], context: Context) -> AnyCommand:
         others = Rig(fixtures=tuple(fixture for fixture in rig.fixtures if fixture.id != name))
         fields["universe"], fields["address"] = _address(address or "next", others, fields, context.profiles)
     if "role" not in fields:
-        raise Misuse(f"say the role of {name}: role=key, {', '.join(readings.ROLES[1:])}")
+        raise Misuse(f"say the role of {name}: role=key, {', '.join(ROLES[1:])}")
     return say.PutFixture(fixture=build(Fixture, **fields))
 
 
@@ -149,7 +146,7 @@ def _fixture_field(pair: Pair, fields: dict[str, object]) -> None:
     elif key == "even":
         fields["even"] = readings.yes_no(value, "even")
     elif key == "mixing":
-        fields["mixing"] = one_of(value, _MIXING, "mixing")
+        fields["mixing"] = one_of(value, MIXINGS, "mixing")
     elif key == "note":
         fields["note"] = value
     else:

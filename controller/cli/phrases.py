@@ -11,13 +11,13 @@ from pydantic import ValidationError
 
 from controller.cli import readings
 from controller.cli.exits import Misuse
-from controller.documents.base import Model
+from controller.documents.base import CUE_NUMBER, Model
 from controller.documents.faults import plain_faults
 from controller.documents.profile import Profile
 from controller.documents.show import Show
 
 _PAIR = re.compile(r"^([A-Za-z_]+)(\+=|-=|=)(.*)$", re.DOTALL)
-CUE = re.compile(r"^[0-9]{1,4}(\.[0-9]{1,3})?$", re.ASCII)
+CUE = re.compile(CUE_NUMBER, re.ASCII)
 _M = TypeVar("_M", bound=Model)
 
 

@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-import difflib
 import math
 import re
 from collections.abc import Iterable, Sequence
 
 from controller.cli.exits import Misuse
-from controller.documents.base import CCT_MAX_K, CCT_MIN_K, DUV_LIMIT
-from controller.documents.show import Fixture, Role, Show
+from controller.documents.base import CCT_MAX_K, CCT_MIN_K, DUV_LIMIT, SHORT_NAME
+from controller.documents.faults import meant
+from controller.documents.show import ROLES, Fixture, Show
 
 _SECONDS = re.compile(r"^(\d+(?:\.\d+)?|\.\d+)(ms|s|m|min)?$")
 _NUMBER = re.compile(r"^[+-]?(\d+(\.\d*)?|\.\d+)$", re.ASCII)
 _UNIT_S = {"ms": 0.001, "s": 1.0, None: 1.0, "m": 60.0, "min": 60.0}
 MIRED_MIN, MIRED_MAX = 1e6 / CCT_MAX_K, 1e6 / CCT_MIN_K
-ROLES: tuple[str, ...] = Role.__args__  # type: ignore[attr-defined]
 
 
 def number(text: str, what: str) -> float:
@@ -136,7 +135,7 @@ def fixtures(text: str, show: Show | None, verb: str) -> tuple[str, ...]:
 
 def _fixtures_called(name: str, show: Show | None) -> list[str]:
     if show is None:
-        if not re.fullmatch(r"[a-z0-9][a-z0-9_-]{0,31}", name):
+        if not re.fullmatch(SHORT_NAME, name):
             raise Misuse(f"'{name}' cannot be the id of a fixture: letters, digits, - and _")
         return [name]
     rig: tuple[Fixture, ...] = show.rig.fixtures
@@ -160,5 +159,5 @@ def _fixtures_called(name: str, show: Show | None) -> list[str]:
 
 def nearest(word: str, known: Iterable[str]) -> str:
     """', did you mean …?' as part of a sentence, or nothing."""
-    close = difflib.get_close_matches(word, list(known), n=1, cutoff=0.6)
-    return f" (did you mean '{close[0]}'?)" if close else ""
+    close = meant(word, known)
+    return f" (did you mean '{close}'?)" if close else ""

@@ -22,10 +22,14 @@ Level = Annotated[float, Field(ge=0.0, le=1.0)]
 Seconds = Annotated[float, Field(ge=0.0, le=3600.0)]
 CctK = Annotated[float, Field(ge=CCT_MIN_K, le=CCT_MAX_K)]
 Duv = Annotated[float, Field(ge=-DUV_LIMIT, le=DUV_LIMIT)]
-Name = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9_-]{0,31}$")]
+SHORT_NAME = r"^[a-z0-9][a-z0-9_-]{0,31}$"
+Name = Annotated[str, Field(pattern=SHORT_NAME)]
 """How a fixture, an emitter or a set piece is called: short, typable without quotes."""
 CUE_NUMBER = r"^[0-9]{1,4}(\.[0-9]{1,3})?$"
 CueNumber = Annotated[str, Field(pattern=CUE_NUMBER)]
+UNIVERSE_NUMBER = r"^[1-9][0-9]{0,4}$"
+UniverseKey = Annotated[str, Field(pattern=UNIVERSE_NUMBER)]
+"""A universe number as a JSON key."""
 
 
 def cue_order(number: str) -> tuple[int, int]:

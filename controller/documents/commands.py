@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal, Self
 
-from pydantic import Field, TypeAdapter, model_validator
+from pydantic import Field, model_validator
 
 from controller.documents.base import CctK, CueNumber, Duv, Level, Model, Name, Seconds
 from controller.documents.light import Effect, Xy
@@ -295,8 +295,5 @@ ShowCommand = (
 )  # fmt: skip
 EngineCommand = Note | TakeOver | Stop
 AnyCommand = PlaybackCommand | ShowCommand | EngineCommand
-Command = Annotated[AnyCommand, Field(discriminator="kind")]
 
 Countdown.model_rebuild()
-command_adapter: TypeAdapter[AnyCommand] = TypeAdapter(Command)
-"""Parses a command from the link: ``command_adapter.validate_python({"kind": "go"})``."""

@@ -12,6 +12,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from controller.documents.base import CUE_NUMBER, SHORT_NAME, UNIVERSE_NUMBER
 from controller.errors import Fault
 
 Json = Mapping[str, Any]
@@ -21,9 +22,9 @@ MAX_FAULTS = 500
 """A file with more faults than this is not a show with mistakes; the rest is counted, not listed."""
 
 PATTERN_WORDS = {
-    r"^[a-z0-9][a-z0-9_-]{0,31}$": 'a short name of a–z, 0–9, "-" and "_" such as "window"',
-    r"^[0-9]{1,4}(\.[0-9]{1,3})?$": 'a cue number in quotes such as "1" or "2.5"',
-    r"^[1-9][0-9]{0,4}$": 'a universe number in quotes such as "1"',
+    SHORT_NAME: 'a short name of a–z, 0–9, "-" and "_" such as "window"',
+    CUE_NUMBER: 'a cue number in quotes such as "1" or "2.5"',
+    UNIVERSE_NUMBER: 'a universe number in quotes such as "1"',
 }
 """Every pattern of the models, as a user would say it."""
 

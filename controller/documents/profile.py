@@ -140,7 +140,7 @@ class Channel(Model):
 class Mode(Model):
     """One channel layout of a profile. ``segments`` repeats the block of channels, as a pixel tube does."""
 
-    name: Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9_-]{0,31}$")]
+    name: Name
     channels: Annotated[tuple[Channel, ...], Field(min_length=1, max_length=512)]
     segments: Annotated[int, Field(ge=1, le=170)] = 1
 

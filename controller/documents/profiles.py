@@ -12,6 +12,7 @@ from typing import Any
 from pydantic import ValidationError
 
 import controller
+from controller.documents.base import SHORT_NAME
 from controller.documents.faults import bounded, plain_faults
 from controller.documents.profile import Profile
 from controller.documents.reading import decode, plain, read_bytes
@@ -21,7 +22,7 @@ MAX_PROFILE_BYTES = 1024 * 1024
 MAX_FILES = 2000
 """Files looked at in one folder."""
 
-_ID = re.compile(r"[a-z0-9][a-z0-9_-]{0,31}")
+_ID = re.compile(SHORT_NAME)
 _TOML_PLACE = re.compile(r"\(at line (\d+), column (\d+)\)")
 
 

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, get_args
 
 from pydantic import Field, field_validator
 
-from controller.documents.base import CctK, CueNumber, Duv, Model, Name, Seconds, cue_order
+from controller.documents.base import CctK, CueNumber, Duv, Model, Name, Seconds, UniverseKey, cue_order
 from controller.documents.light import Look
 
 Role = Literal["key", "fill", "edge", "room tone", "practical", "background", "effect"]
+ROLES: tuple[Role, ...] = get_args(Role)
+Mixing = Literal["brightest", "truest"]
+MIXINGS: tuple[Mixing, ...] = get_args(Mixing)
+Curve = Literal["linear", "ease", "stops"]
+CURVES: tuple[Curve, ...] = get_args(Curve)
 Universe = Annotated[int, Field(ge=1, le=63999)]
-UniverseKey = Annotated[str, Field(pattern=r"^[1-9][0-9]{0,4}$")]
-"""A universe number as a JSON key."""
 Address = Annotated[int, Field(ge=1, le=512)]
 ShortText = Annotated[str, Field(max_length=80)]
 LongText = Annotated[str, Field(max_length=2000)]
@@ -59,7 +62,7 @@ class Fixture(Model):
     universe: Universe
     address: Address
     role: Role
-    mixing: Literal["brightest", "truest"] = "brightest"
+    mixing: Mixing = "brightest"
     even: bool = False
     """Keep the same light at every white, so that a change of CCT does not change exposure."""
     modifiers: tuple[Modifier, ...] = ()
@@ -149,7 +152,7 @@ class Fade(Model):
     """Time of levels that rise."""
     out_s: Seconds = 2.0
     """Time of levels that fall; colour takes the longer of the two."""
-    curve: Literal["linear", "ease", "stops"] = "linear"
+    curve: Curve = "linear"
 
 
 class Cue(Model):

@@ -19,7 +19,7 @@ from typing import Any
 
 from controller.documents.light import Light
 from controller.documents.profile import Profile
-from controller.documents.show import Fixture
+from controller.documents.show import MIXINGS, Fixture
 from controller.errors import Trouble
 
 HELPER_S = 30.0
@@ -103,7 +103,7 @@ def worked_out(question: dict[str, Any]) -> dict[str, Any]:
     mode = profile.mode(fixture.mode)
     assert mode is not None  # the engine has checked
     mixes, note = [], ""
-    for mixing in ("brightest", "truest"):
+    for mixing in MIXINGS:
         lamp = fixture.model_copy(update={"mixing": mixing})
         [report] = describe_lights(lamp, {profile.id: profile}, [light])
         stops = truest_stops(profile, mode, report.xy)

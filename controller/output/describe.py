@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import Literal
 
 from controller.documents.light import Light
 from controller.documents.profile import Mode, Profile
-from controller.documents.show import Fixture, Rig, Show
+from controller.documents.show import Fixture, Mixing, Rig, Show
 from controller.output.encoder import Encoder
 from controller.output.report import FixtureReport
 from controller.playback.frame import Frame
@@ -43,7 +42,7 @@ def describe_colour(
     mode: Mode | str,
     light: Light,
     *,
-    mixing: Literal["brightest", "truest"] = "brightest",
+    mixing: Mixing = "brightest",
     even: bool = False,
     white_balance_k: float = 5600.0,
 ) -> FixtureReport:
@@ -61,7 +60,7 @@ def of_kind(
     profile: Profile,
     mode: Mode | str,
     *,
-    mixing: Literal["brightest", "truest"] = "brightest",
+    mixing: Mixing = "brightest",
     even: bool = False,
 ) -> Fixture:
     """Return a fixture of a kind that stands for any of it, outside a rig."""

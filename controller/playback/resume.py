@@ -13,8 +13,9 @@ from typing import Any
 
 import numpy as np
 
-from controller.documents.commands import command_adapter
+from controller.documents.hear import hear
 from controller.documents.light import Effect, Light, White
+from controller.errors import Mistake
 from controller.playback.carry import carry
 from controller.playback.frame import AnyArray, FloatArray
 from controller.playback.glide import Glide
@@ -241,7 +242,10 @@ def _to_light(data: list[Any] | None) -> Light:
 
 
 def _to_command(data: dict[str, Any]) -> CountdownCommand:
-    command = command_adapter.validate_python(data)
+    try:
+        command = hear(data)
+    except Mistake as error:
+        raise ValueError(str(error)) from None
     if not isinstance(command, CountdownCommand):
         raise ValueError(f"{command.kind} is nothing a countdown runs")
     return command

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import json
 import re
-from typing import Any
+from typing import Annotated, Any
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from pydantic import TypeAdapter, ValidationError
+from pydantic import Field, TypeAdapter, ValidationError
 
-from controller.documents.commands import command_adapter
+from controller.documents.commands import AnyCommand
 from controller.documents.faults import PATTERN_WORDS, describe, listed, meant, path_of, plain_faults, shown
 from controller.documents.load import examine
 from controller.documents.profile import Profile
@@ -18,6 +18,9 @@ from controller.documents.profiles import parse_profile, shipped_folder
 from controller.documents.show import Show
 from controller.errors import DocumentFaults, Fault
 from tests.documents.shows import PROFILES, show_data
+
+command_adapter: TypeAdapter[AnyCommand] = TypeAdapter(Annotated[AnyCommand, Field(discriminator="kind")])
+"""All kinds of command as one union, as a client could send any of them."""
 
 FOREIGN = re.compile(
     r"[Ii]nput should|should be a valid|validation error|Field required|[Ee]xtra inputs|"

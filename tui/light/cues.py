@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from controller.documents.show import SCREEN_KEYS, Cue, Fade, Show
+from controller.documents.show import CURVES, SCREEN_KEYS, Cue, Fade, Show
 from tui.dialogs.form import Form
 from tui.rig.wishes import build, number, read_yes
-
-CURVES = ("linear", "ease", "stops")
 
 
 def cue_form(show: Show, cue: Cue) -> Form[Cue]:

@@ -27,11 +27,10 @@ def key_to_fill_stops(show: Show, snapshot: Snapshot) -> float | None:
 
 def said(show: Show, snapshot: Snapshot) -> str:
     """The ratio in words, or why there is none."""
-    key, fill = (role_output(show, snapshot, role) for role in ("key", "fill"))
-    if key > 0 and fill > 0:
-        difference = math.log2(key / fill)
+    difference = key_to_fill_stops(show, snapshot)
+    if difference is not None:
         sign = "−" if difference < 0 else ""
         return f"key : fill {sign}{abs(difference):.1f} st ({words.ratio(difference)})"
-    if key > 0:
+    if role_output(show, snapshot, "key") > 0:
         return "key : fill, no fill"
-    return "key : fill, no key" if fill > 0 else "key : fill, neither lit"
+    return "key : fill, no key" if role_output(show, snapshot, "fill") > 0 else "key : fill, neither lit"

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from controller.documents.show import Fixture, Show
+from controller.documents.show import MIXINGS, ROLES, Fixture, Show
 from tui.dialogs.form import Form
 from tui.rig import wishes
 from tui.rig.addresses import Kind, fault, free_from
 
-ROLE_HINT = f"Roles, by their first letters: {', '.join(wishes.ROLES)}"
+ROLE_HINT = f"Roles, by their first letters: {', '.join(ROLES)}"
 
 
 def _place_of(
@@ -71,7 +71,7 @@ def edit_form(show: Show, kinds: Sequence[Kind], fixture: Fixture) -> Form[Fixtu
         kind = next((kind for kind in modes if kind.mode == texts["mode"]), None)
         if kind is None and modes:
             raise ValueError(f"a mode is one of: {', '.join(kind.mode for kind in modes)}")
-        if texts["mixing"] not in ("brightest", "truest"):
+        if texts["mixing"] not in MIXINGS:
             raise ValueError("mixing is brightest (most light) or truest (closest to the white's spectrum)")
         fields: dict[str, Any] = {
             **fixture.model_dump(),

@@ -7,9 +7,8 @@ from typing import Any, TypeVar, get_args
 
 from pydantic import BaseModel, ValidationError
 
-from controller.documents.show import Camera, Fixture, Modifier, Output, Place, Role, SacnUniverse
+from controller.documents.show import ROLES, Camera, Fixture, Modifier, Output, Place, SacnUniverse
 
-ROLES: tuple[str, ...] = get_args(Role)
 MODIFIERS: tuple[str, ...] = get_args(Modifier.model_fields["kind"].annotation)
 Built = TypeVar("Built", bound=BaseModel)
 
