@@ -6,10 +6,10 @@ import json
 from collections.abc import Iterator
 from itertools import count
 
-from controller.documents.commands import Go, Recall, SetLight
-from controller.playback.apply import apply
-from controller.playback.render import render
-from controller.playback.resume import to_json
+from onecrew.commands.models import Go, Recall, SetLight
+from onecrew.playback.apply import apply
+from onecrew.playback.render import render
+from onecrew.playback.resume import to_json
 from tests.benchmarks.report import Row, best_of, print_rows
 from tests.playback.stage import Stage, cue, stage
 

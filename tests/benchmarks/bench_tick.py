@@ -10,19 +10,20 @@ from collections.abc import Callable
 
 import numpy as np
 
-from controller.colour.locus import white_to_uv60
-from controller.colour.spaces import xy_to_uv76
-from controller.documents.commands import Recall
-from controller.documents.light import Light, White
-from controller.documents.profiles import load_profiles, shipped_folder
-from controller.documents.show import Cue, Fade, Fixture, Rig, Show
-from controller.output.decoder import Decoder
-from controller.output.encoder import Encoder
-from controller.playback.apply import apply
-from controller.playback.frame import Frame
-from controller.playback.render import render
-from controller.playback.score import compile_score
-from controller.playback.state import begin
+from onecrew.colour.locus import white_to_uv60
+from onecrew.colour.spaces import xy_to_uv76
+from onecrew.commands.models import Recall
+from onecrew.fixtures.decoder import Decoder
+from onecrew.fixtures.encoder import Encoder
+from onecrew.playback.apply import apply
+from onecrew.playback.frame import Frame
+from onecrew.playback.render import render
+from onecrew.playback.score import compile_score
+from onecrew.playback.state import begin
+from onecrew.shipped import shipped
+from onecrew.show.light import Light, White
+from onecrew.show.profiles import load_profiles
+from onecrew.show.show import Cue, Fade, Fixture, Rig, Show
 from tests.benchmarks.report import Row
 
 SIZES = (8, 64, 512)
@@ -32,22 +33,22 @@ ROUNDS = 3
 GOAL_S = 1e-3
 LOCUS_GOAL = 5e-4
 SIXTEEN_BIT = (
-    ("spot-six", "brightest"),
-    ("spot-six", "truest"),
-    ("panel-rgbww", "brightest"),
-    ("panel-rgbww", "truest"),
-    ("tube-rgbww-8", "brightest"),
-    ("panel-cct-tint", "brightest"),
+    ("spot-six", "most-light"),
+    ("spot-six", "best-rendition"),
+    ("panel-rgbww", "most-light"),
+    ("panel-rgbww", "best-rendition"),
+    ("tube-rgbww-8", "most-light"),
+    ("panel-cct-tint", "most-light"),
 )
 """Shipped profiles whose mode "16-bit" reaches all whites from 2800 to 5600 K, and how they mix."""
 
 
-def bench(size: int, mixing: str = "brightest") -> dict[str, float]:
+def bench(size: int, mixing: str = "most-light") -> dict[str, float]:
     """Median and 99th percentile, in seconds, of rendering, encoding and both, of ``size`` six-emitter spots.
 
     All fade from 2800 K at 20 % to 5600 K at full in three seconds.
     """
-    profiles = load_profiles([shipped_folder()])
+    profiles = load_profiles([shipped("profiles")])
     show = _show(size, mixing)
     score = compile_score(show, profiles)
     encoder = Encoder(show.rig.fixtures, profiles)
@@ -82,11 +83,11 @@ def rows() -> list[Row]:
         )
         for size, f in figures.items()
     ]
-    truest = bench(64, "truest")
+    best_rendition = bench(64, "best-rendition")
     table.append(
         Row(
-            "the same, 64 fixtures, truest mixing",
-            f"median {_us(truest['tick'])}, p99 {_us(truest['tick p99'])}",
+            "the same, 64 fixtures, best-rendition mixing",
+            f"median {_us(best_rendition['tick'])}, p99 {_us(best_rendition['tick p99'])}",
             "",
             "",
             True,
@@ -118,7 +119,7 @@ def rows() -> list[Row]:
 
 def farthest_from_locus(profile: str, mixing: str) -> float:
     """Farthest that a crossfade at 10 % level strays from the locus path after rounding to slots, in u′v′."""
-    profiles = load_profiles([shipped_folder()])
+    profiles = load_profiles([shipped("profiles")])
     show = _show(1, mixing, profile)
     encoder, decoder = Encoder(show.rig.fixtures, profiles), Decoder(show.rig.fixtures, profiles)
     one, worst = np.ones(1), 0.0
@@ -150,7 +151,7 @@ def _show(size: int, mixing: str, profile: str = "spot-six") -> Show:
             universe=1 + i // per_universe,
             address=1 + width * (i % per_universe),
             role="key",
-            mixing="truest" if mixing == "truest" else "brightest",
+            mixing="best-rendition" if mixing == "best-rendition" else "most-light",
         )
         for i in range(size)
     )

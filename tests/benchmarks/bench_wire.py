@@ -19,9 +19,9 @@ from sacn.sending import sender_socket_udp
 from sacn.sending.output import Output
 from sacn.sending.sender_handler import SenderHandler
 
-from controller.documents.show import Sacn, SacnUniverse
-from controller.output.sacn_output import SacnOutput
-from controller.output.sacn_packets import data_header
+from onecrew.network.sacn_output import SacnOutput
+from onecrew.network.sacn_packets import data_header
+from onecrew.show.show import Sacn, SacnUniverse
 from tests.benchmarks.report import Row
 
 SIZES = (1, 16, 64)

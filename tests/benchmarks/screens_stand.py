@@ -14,12 +14,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from controller.documents.commands import AnyCommand
-from controller.documents.snapshot import FadeState, LightState, Snapshot
+from onecrew.commands.models import AnyCommand
+from onecrew.show.snapshot import FadeState, LightState, Snapshot
+from onecrew.tui.app import OnecrewApp
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS
 from tests.fakes.engine_client import FakeClient
-from tui.app import LampwrightApp
 
 
 class Stand(FakeClient):
@@ -62,7 +62,7 @@ class Stand(FakeClient):
 
 def main() -> None:
     stand = Stand(float(sys.argv[1]), Path(sys.argv[2]))
-    LampwrightApp(stand, lambda: _seen(stand)).run()
+    OnecrewApp(stand, lambda: _seen(stand)).run()
 
 
 def _seen(stand: Stand) -> list[Any]:

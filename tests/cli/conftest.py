@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from controller.cli import main
+from onecrew.cli import main
 from tests.process.house import House
 
 
@@ -42,8 +42,8 @@ class Ended:
 
 
 @pytest.fixture
-def lampwright(capsys: pytest.CaptureFixture[str]) -> Callable[..., Ended]:
-    """Runs ``lampwright WORDS`` in this process."""
+def onecrew(capsys: pytest.CaptureFixture[str]) -> Callable[..., Ended]:
+    """Runs ``onecrew WORDS`` in this process."""
 
     def run(*words: str) -> Ended:
         capsys.readouterr()

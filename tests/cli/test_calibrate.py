@@ -48,7 +48,7 @@ class Panel:
 
 
 def calibrate(house: House, *words: str) -> subprocess.Popen[str]:
-    """Starts ``lampwright calibrate`` on the panel with a pipe to type into."""
+    """Starts ``onecrew calibrate`` on the panel with a pipe to type into."""
     process = subprocess.Popen(
         house.command("calibrate", str(house.show), "window", *words),
         env=house.env,
@@ -79,7 +79,7 @@ def ended(process: subprocess.Popen[str]) -> tuple[int, str, str]:
 
 @contextmanager
 def terminal_of(house: House, *words: str) -> Iterator[pexpect.spawn]:
-    """``lampwright calibrate`` on the panel in a terminal of its own."""
+    """``onecrew calibrate`` on the panel in a terminal of its own."""
     command = house.command("calibrate", str(house.show), "window", *words)
     terminal = pexpect.spawn(
         command[0], command[1:], env=house.env, timeout=WAIT_S, encoding="utf-8", dimensions=(30, 160)
@@ -312,11 +312,11 @@ def show_file(folder: Path) -> Path:
     return path
 
 
-def test_two_asks_that_end_at_the_same_white_are_a_fault(lampwright: Run, tmp_path: Path) -> None:
+def test_two_asks_that_end_at_the_same_white_are_a_fault(onecrew: Run, tmp_path: Path) -> None:
     show = show_file(tmp_path)
     (tmp_path / "window.csv").write_text(LINES + "2000,2640,0.002,800\n")
     before = show.read_bytes()
-    done = lampwright("calibrate", str(show), "window", "--file", str(tmp_path / "window.csv"))
+    done = onecrew("calibrate", str(show), "window", "--file", str(tmp_path / "window.csv"))
     assert done.status == 1
     assert "asks the same white" in done.err
     assert show.read_bytes() == before
@@ -336,15 +336,14 @@ def test_two_asks_that_end_at_the_same_white_are_a_fault(lampwright: Run, tmp_pa
     ],
 )
 def test_what_makes_no_sense_is_refused(
-    words: tuple[str, ...], status: int, said: str, lampwright: Run, tmp_path: Path
+    words: tuple[str, ...], status: int, said: str, onecrew: Run, tmp_path: Path
 ) -> None:
-    done = lampwright("calibrate", str(show_file(tmp_path)), *words)
+    done = onecrew("calibrate", str(show_file(tmp_path)), *words)
     assert (done.status, done.out) == (status, "")
     assert said in done.err
 
 
-def test_nothing_to_clear(lampwright: Run, tmp_path: Path) -> None:
+def test_nothing_to_clear(onecrew: Run, tmp_path: Path) -> None:
     assert (
-        lampwright("calibrate", str(show_file(tmp_path)), "window", "--clear").out
-        == "window has no readings\n"
+        onecrew("calibrate", str(show_file(tmp_path)), "window", "--clear").out == "window has no readings\n"
     )

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from controller.cli.calibrate_walk import Walk
-from controller.cli.exits import Misuse
-from controller.documents.light import White
-from controller.output.calibration_plan import Question
+from onecrew.cli.calibrate_walk import Walk
+from onecrew.cli.exits import Misuse
+from onecrew.fixtures.calibration_plan import Question
+from onecrew.show.light import White
 
 
 def walk() -> Walk:

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from controller.documents.profiles import load_profiles
+from onecrew.show.profiles import load_profiles
 from tests.cli.conftest import Ended
 
 Run = Callable[..., Ended]
@@ -23,8 +23,9 @@ def colour() -> ModuleType:
     """colour-science, the optional extra."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        import colour
         import colour.quality
+
+        import colour
 
     return colour
 
@@ -51,8 +52,8 @@ def xy_of_mix(drives: dict[str, float], profile: str) -> tuple[float, float]:
         ("10000", 0.280634, 0.288289, 0.190319, 0.293265),
     ],
 )
-def test_whites_on_the_locus(cct: str, x: float, y: float, u: float, v: float, lampwright: Run) -> None:
-    facts = lampwright("colour", cct, "--json").json
+def test_whites_on_the_locus(cct: str, x: float, y: float, u: float, v: float, onecrew: Run) -> None:
+    facts = onecrew("colour", cct, "--json").json
     assert [facts[key] for key in ("x", "y", "u", "v")] == pytest.approx([x, y, u, v], abs=1e-6)
     assert facts["u_prime"] == facts["u"]
     assert facts["v_prime"] == pytest.approx(1.5 * v, abs=2e-6)
@@ -68,30 +69,30 @@ def test_whites_on_the_locus(cct: str, x: float, y: float, u: float, v: float, l
         ("5600", "-0.01", 0.330345, 0.320486),
     ],
 )
-def test_tint_moves_along_the_normal(cct: str, tint: str, x: float, y: float, lampwright: Run) -> None:
-    facts = lampwright("colour", cct, "--tint", tint, "--json").json
+def test_tint_moves_along_the_normal(cct: str, tint: str, x: float, y: float, onecrew: Run) -> None:
+    facts = onecrew("colour", cct, "--tint", tint, "--json").json
     assert (facts["x"], facts["y"]) == pytest.approx((x, y), abs=2e-6)
     assert facts["duv"] == float(tint)
 
 
-def test_a_chromaticity_gets_its_cct_and_duv(lampwright: Run) -> None:
+def test_a_chromaticity_gets_its_cct_and_duv(onecrew: Run) -> None:
     # D65 as video standards round it: 6504.34 K, Duv +0.003207 by colour-science.
-    facts = lampwright("colour", "--xy", "0.3127,0.3290", "--json").json
+    facts = onecrew("colour", "--xy", "0.3127,0.3290", "--json").json
     assert facts["cct_k"] == pytest.approx(6504.34, abs=0.1)
     assert facts["duv"] == pytest.approx(0.003207, abs=2e-6)
 
 
-def test_a_saturated_colour_has_no_cct(lampwright: Run) -> None:
-    ended = lampwright("colour", "--xy", "0.17,0.02", "--json")
+def test_a_saturated_colour_has_no_cct(onecrew: Run) -> None:
+    ended = onecrew("colour", "--xy", "0.17,0.02", "--json")
     assert ended.status == 0
     assert (ended.json["cct_k"], ended.json["duv"]) == (None, None)
-    assert "too far from the Planckian locus" in lampwright("colour", "--xy", "0.17,0.02").out
+    assert "too far from the Planckian locus" in onecrew("colour", "--xy", "0.17,0.02").out
 
 
-@pytest.mark.parametrize("mixing", ["brightest", "truest"])
-def test_drives_of_a_six_emitter_spot_give_the_colour(mixing: str, lampwright: Run) -> None:
+@pytest.mark.parametrize("mixing", ["most-light", "best-rendition"])
+def test_drives_of_a_six_emitter_spot_give_the_colour(mixing: str, onecrew: Run) -> None:
     words = ["colour", "3200", "--tint", "+0.003", "--profile", "spot-six", "--mixing", mixing, "--json"]
-    facts = lampwright(*words).json
+    facts = onecrew(*words).json
     assert xy_of_mix(facts["drives"], "spot-six") == pytest.approx((facts["x"], facts["y"]), abs=1e-7)
     assert facts["reached"] == pytest.approx({"x": facts["x"], "y": facts["y"]}, abs=1e-7)
     assert (facts["off_by"], facts["notes"]) == (0.0, [])
@@ -99,18 +100,16 @@ def test_drives_of_a_six_emitter_spot_give_the_colour(mixing: str, lampwright: R
     assert len(facts["slots"]) == 7
 
 
-def test_a_level_goes_to_the_dimmer(lampwright: Run) -> None:
-    facts = lampwright(
-        "colour", "4300", "--level", "15%", "--profile", "panel-cct-tint/16-bit", "--json"
-    ).json
+def test_a_level_goes_to_the_dimmer(onecrew: Run) -> None:
+    facts = onecrew("colour", "4300", "--level", "15%", "--profile", "panel-cct-tint/16-bit", "--json").json
     assert (facts["level"], len(facts["slots"])) == (0.15, 6)
     # 0.15 × 65535 = 9830.25: half up (GDTF 1.2 convention for channel values).
     assert facts["slots"][0] * 256 + facts["slots"][1] == 9830
 
 
-def test_what_the_rounding_of_slots_does_is_told(lampwright: Run) -> None:
+def test_what_the_rounding_of_slots_does_is_told(onecrew: Run) -> None:
     words = ["colour", "2800", "--profile", "bulb-rgbw", "--level", "2%"]
-    facts = lampwright(*words, "--json").json
+    facts = onecrew(*words, "--json").json
     emitters = load_profiles()["bulb-rgbw"].emitters
     steps = dict(zip(facts["drives"], facts["slots"], strict=True))
     u, v = uv76(xy_of_mix(steps, "bulb-rgbw"))
@@ -120,8 +119,8 @@ def test_what_the_rounding_of_slots_does_is_told(lampwright: Run) -> None:
     assert facts["rounding"] == pytest.approx(off, abs=1e-5)
     assert facts["off_by"] == 0.0  # before rounding
     assert any(f"{off:.4f}" in note or f"{off:.3f}" in note for note in facts["notes"])
-    assert "rounding" in lampwright(*words).out
-    fine = lampwright("colour", "2800", "--profile", "spot-six/16-bit", "--json").json
+    assert "rounding" in onecrew(*words).out
+    fine = onecrew("colour", "2800", "--profile", "spot-six/16-bit", "--json").json
     assert fine["rounding"] < 1e-4 and fine["notes"] == []
 
 
@@ -131,16 +130,16 @@ def uv76(xy: tuple[float, float]) -> tuple[float, float]:
     return 4 * x / (-2 * x + 12 * y + 3), 9 * y / (-2 * x + 12 * y + 3)
 
 
-def test_a_clamp_and_a_colour_out_of_reach_are_told(lampwright: Run) -> None:
-    facts = lampwright("colour", "2000", "--profile", "panel-cct-tint", "--json").json
+def test_a_clamp_and_a_colour_out_of_reach_are_told(onecrew: Run) -> None:
+    facts = onecrew("colour", "2000", "--profile", "panel-cct-tint", "--json").json
     assert facts["off_by"] > 0.04
     assert "2700 K" in facts["notes"][0]
-    assert "note:" in lampwright("colour", "2000", "--profile", "panel-cct-tint").out
+    assert "note:" in onecrew("colour", "2000", "--profile", "panel-cct-tint").out
 
 
-def test_even_light_gives_up_light_where_there_is_more_of_it(lampwright: Run) -> None:
+def test_even_light_gives_up_light_where_there_is_more_of_it(onecrew: Run) -> None:
     def output(cct: str, *more: str) -> float:
-        drives = lampwright("colour", cct, "--profile", "spot-six", "--json", *more).json["drives"]
+        drives = onecrew("colour", cct, "--profile", "spot-six", "--json", *more).json["drives"]
         emitters = load_profiles()["spot-six"].emitters
         return sum(emitters[name].flux * drive for name, drive in drives.items())
 
@@ -148,22 +147,22 @@ def test_even_light_gives_up_light_where_there_is_more_of_it(lampwright: Run) ->
     assert output("4300") > output("4300", "--even")
 
 
-def test_a_lamp_is_white_at_its_own_balance_and_orange_at_daylight(lampwright: Run) -> None:
-    assert lampwright("colour", "3200", "--wb", "3200", "--json").json["camera"] == "#ffffff"
-    shade = lampwright("colour", "3200", "--wb", "5600", "--json").json["camera"]
+def test_a_lamp_is_white_at_its_own_balance_and_orange_at_daylight(onecrew: Run) -> None:
+    assert onecrew("colour", "3200", "--wb", "3200", "--json").json["camera"] == "#ffffff"
+    shade = onecrew("colour", "3200", "--wb", "5600", "--json").json["camera"]
     red, green, blue = (int(shade[at : at + 2], 16) for at in (1, 3, 5))
     assert red > green > blue
 
 
-def test_the_nearest_gel_from_the_white_balance(lampwright: Run) -> None:
+def test_the_nearest_gel_from_the_white_balance(onecrew: Run) -> None:
     # Swatch book of LEE Filters: 204 full CTO, 6500 K → 3200 K; 201 full CTB, 3200 K → 5700 K.
-    assert lampwright("colour", "3200", "--wb", "6500", "--json").json["gel"]["nearest"] == ["full CTO"]
-    assert lampwright("colour", "5700", "--wb", "3200", "--json").json["gel"]["nearest"] == ["full CTB"]
-    assert lampwright("colour", "5600", "--wb", "5600", "--json").json["gel"]["nearest"] == []
+    assert onecrew("colour", "3200", "--wb", "6500", "--json").json["gel"]["nearest"] == ["full CTO"]
+    assert onecrew("colour", "5700", "--wb", "3200", "--json").json["gel"]["nearest"] == ["full CTB"]
+    assert onecrew("colour", "5600", "--wb", "5600", "--json").json["gel"]["nearest"] == []
 
 
-def test_the_lines_to_read_hold_the_same_numbers(lampwright: Run) -> None:
-    out = lampwright("colour", "3200", "--profile", "spot-six/16-bit", "--level", "15%").out
+def test_the_lines_to_read_hold_the_same_numbers(onecrew: Run) -> None:
+    out = onecrew("colour", "3200", "--profile", "spot-six/16-bit", "--level", "15%").out
     for shown in (
         "3200.0 K",
         "312.5 mired",
@@ -177,13 +176,13 @@ def test_the_lines_to_read_hold_the_same_numbers(lampwright: Run) -> None:
         assert shown in out
 
 
-# ── Rendition, and what truest costs ────────────────────────────────────────────────────────────────
+# ── Rendition, and what best rendition costs ────────────────────────────────────────────────────────────────
 
 
 @pytest.mark.filterwarnings("ignore:Aligning")
-def test_the_rendition_of_a_mix_is_that_of_its_emitters_added_up(lampwright: Run, colour: ModuleType) -> None:
+def test_the_rendition_of_a_mix_is_that_of_its_emitters_added_up(onecrew: Run, colour: ModuleType) -> None:
     """The spectrum is put together here by hand and judged by colour-science alone."""
-    facts = lampwright("colour", "3200", "--profile", "spot-six", "--mixing", "truest", "--json").json
+    facts = onecrew("colour", "3200", "--profile", "spot-six", "--mixing", "best-rendition", "--json").json
     nm = np.arange(360.0, 831.0)
     cmfs = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"].values
     power = np.zeros(471)
@@ -203,11 +202,11 @@ def test_the_rendition_of_a_mix_is_that_of_its_emitters_added_up(lampwright: Run
     assert found["cct_k"] == pytest.approx(3200.0, abs=5.0)
 
 
-def test_spectra_are_called_typical_wherever_they_are_used(lampwright: Run) -> None:
+def test_spectra_are_called_typical_wherever_they_are_used(onecrew: Run) -> None:
     words = ("colour", "4300", "--profile", "panel-rgbww")
-    assert "typical and not measured" in lampwright(*words).out
-    assert "typical and not measured" in lampwright(*words, "--json").json["rendition_note"]
-    assert "typical, not measured" in " ".join(lampwright("colour", "--help").out.split())
+    assert "typical and not measured" in onecrew(*words).out
+    assert "typical and not measured" in onecrew(*words, "--json").json["rendition_note"]
+    assert "typical, not measured" in " ".join(onecrew("colour", "--help").out.split())
 
 
 @pytest.mark.parametrize(
@@ -218,54 +217,57 @@ def test_spectra_are_called_typical_wherever_they_are_used(lampwright: Run) -> N
     ],
 )
 def test_where_there_is_no_rendition_the_reason_is_told(
-    words: tuple[str, ...], why: str, lampwright: Run
+    words: tuple[str, ...], why: str, onecrew: Run
 ) -> None:
-    facts = lampwright("colour", *words, "--json").json
+    facts = onecrew("colour", *words, "--json").json
     assert facts["rendition"] is None
     assert why in facts["rendition_note"]
-    assert f"not known: {facts['rendition_note']}" in lampwright("colour", *words).out
+    assert f"not known: {facts['rendition_note']}" in onecrew("colour", *words).out
 
 
 def test_without_the_extra_the_rest_is_there_and_a_sentence_says_how_to_get_it(
-    lampwright: Run, monkeypatch: pytest.MonkeyPatch
+    onecrew: Run, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setitem(sys.modules, "colour", None)  # as if it were not installed
-    ended = lampwright("colour", "3200", "--profile", "spot-six")
+    ended = onecrew("colour", "3200", "--profile", "spot-six")
     assert (ended.status, ended.err) == (0, "")
     assert "slots" in ended.out
-    assert "pip install 'lampwright[spectral]'" in ended.out
-    assert lampwright("colour", "3200", "--profile", "spot-six", "--json").json["rendition"] is None
+    assert "pip install 'onecrew[spectral]'" in ended.out
+    assert onecrew("colour", "3200", "--profile", "spot-six", "--json").json["rendition"] is None
 
 
-def test_it_can_be_left_out(lampwright: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_it_can_be_left_out(onecrew: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "colour", None)
-    facts = lampwright("colour", "3200", "--profile", "spot-six", "--no-rendition", "--json").json
+    facts = onecrew("colour", "3200", "--profile", "spot-six", "--no-rendition", "--json").json
     assert (facts["rendition"], facts["rendition_note"]) == (None, "")
 
 
-def test_what_truest_costs_is_told_in_stops(lampwright: Run) -> None:
+def test_what_best_rendition_costs_is_told_in_stops(onecrew: Run) -> None:
     def facts(mixing: str) -> dict[str, Any]:
         words = ("colour", "5600", "--profile", "spot-six", "--mixing", mixing, "--no-rendition", "--json")
-        return dict(lampwright(*words).json)
+        return dict(onecrew(*words).json)
 
     def light(drives: dict[str, float]) -> float:
         emitters = load_profiles()["spot-six"].emitters
         return sum(emitters[name].flux * drive for name, drive in drives.items())
 
-    bright, true = facts("brightest"), facts("truest")
+    bright, true = facts("most-light"), facts("best-rendition")
     lost = math.log2(light(bright["drives"]) / light(true["drives"]))
-    assert bright["truest_stops"] == true["truest_stops"] == pytest.approx(lost, abs=1e-9)
-    assert f"costs {lost:.2f} stops" in lampwright(
-        "colour", "5600", "--profile", "spot-six", "--mixing", "truest", "--no-rendition"
+    assert bright["best_rendition_stops"] == true["best_rendition_stops"] == pytest.approx(lost, abs=1e-9)
+    assert f"costs {lost:.2f} stops" in onecrew(
+        "colour", "5600", "--profile", "spot-six", "--mixing", "best-rendition", "--no-rendition"
     ).out  # fmt: skip
-    assert lampwright("colour", "5600", "--profile", "panel-cct-tint", "--json").json["truest_stops"] is None
+    assert (
+        onecrew("colour", "5600", "--profile", "panel-cct-tint", "--json").json["best_rendition_stops"]
+        is None
+    )
 
 
-def test_the_darkest_level_is_that_of_the_first_slot_to_show(lampwright: Run) -> None:
+def test_the_darkest_level_is_that_of_the_first_slot_to_show(onecrew: Run) -> None:
     def slots(level: float) -> int:
         words = ("colour", "4300", "--profile", "bulb-rgbww", "--level", f"{100 * level:.6f}%")
-        return int(lampwright(*words, "--no-rendition", "--json").json["slots"][0])
+        return int(onecrew(*words, "--no-rendition", "--json").json["slots"][0])
 
-    darkest = lampwright("colour", "4300", "--profile", "bulb-rgbww", "--json").json["darkest_level"]
+    darkest = onecrew("colour", "4300", "--profile", "bulb-rgbww", "--json").json["darkest_level"]
     assert darkest == pytest.approx(1 / 255)
     assert (slots(0.49 * darkest), slots(0.51 * darkest), slots(darkest)) == (0, 1, 1)

@@ -9,10 +9,10 @@ from pathlib import Path
 
 import pytest
 
-from controller.cli import demo
-from controller.documents.profile import Profile
-from controller.documents.show import Fade, Show
-from controller.engine.endpoint import running_engines
+from onecrew.cli import demo
+from onecrew.engine.endpoint import running_engines
+from onecrew.show.profile import Profile
+from onecrew.show.show import Fade, Show
 from tests.cli.conftest import Ended
 
 Run = Callable[..., Ended]
@@ -42,8 +42,8 @@ def nothing_is_left(temporary: Path) -> bool:
     return not list(temporary.iterdir()) and not list(running_engines()) and not states
 
 
-def test_what_the_room_saw_is_what_the_cues_say(lampwright: Run, temporary: Path) -> None:
-    ended = lampwright("demo", "--headless")
+def test_what_the_room_saw_is_what_the_cues_say(onecrew: Run, temporary: Path) -> None:
+    ended = onecrew("demo", "--headless")
     assert (ended.status, ended.err) == (0, "")
     assert "18 lights compared, 0 not as their cue says, 0 bad packets" in ended.out
     third = ended.out.split("cue 3")[1]
@@ -54,7 +54,7 @@ def test_what_the_room_saw_is_what_the_cues_say(lampwright: Run, temporary: Path
 
 
 def test_light_that_is_not_what_the_cues_say_is_found(
-    lampwright: Run, temporary: Path, monkeypatch: pytest.MonkeyPatch
+    onecrew: Run, temporary: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     copy_of = demo.copy_of
 
@@ -66,7 +66,7 @@ def test_light_that_is_not_what_the_cues_say_is_found(
         return copy_of(show.model_copy(update={"cues": (other, *show.cues[1:])}), room)  # type: ignore[arg-type]
 
     monkeypatch.setattr(demo, "copy_of", dimmed_copy)
-    ended = lampwright("demo", "--headless")
+    ended = onecrew("demo", "--headless")
     assert ended.status == 1
     assert "18 lights compared, 1 not as their cue says" in ended.out
     found = re.search(r"window .* LEVEL OFF by ([\d.]+) %", ended.out)
@@ -75,7 +75,7 @@ def test_light_that_is_not_what_the_cues_say_is_found(
 
 
 def test_an_engine_that_cannot_start_is_its_sentence_and_leaves_nothing(
-    lampwright: Run, temporary: Path, monkeypatch: pytest.MonkeyPatch
+    onecrew: Run, temporary: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def spoilt(profiles: dict[str, Profile]) -> Show:
         show = short_example(profiles)
@@ -83,8 +83,8 @@ def test_an_engine_that_cannot_start_is_its_sentence_and_leaves_nothing(
         return show.model_copy(update={"rig": show.rig.model_copy(update={"fixtures": (lost,)}), "cues": ()})
 
     monkeypatch.setattr(demo, "example", spoilt)
-    monkeypatch.setattr("controller.cli.demo_room.DemoRoom._watch", _no_room)
-    ended = lampwright("demo", "--headless")
+    monkeypatch.setattr("onecrew.cli.demo_room.DemoRoom._watch", _no_room)
+    ended = onecrew("demo", "--headless")
     assert ended.status == 1
     assert "no-such-profile" in ended.err
     assert "Traceback" not in ended.err

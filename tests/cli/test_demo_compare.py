@@ -8,14 +8,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.cli.demo_compare import Allowed, allowed, steady, swaying
-from controller.cli.looks import frames_of_cues
-from controller.documents.light import Effect, Light, White
-from controller.documents.profiles import load_profiles
-from controller.documents.show import Cue, Fixture, Rig, Show
-from controller.output.decoder import Decoder, Seen
-from controller.output.encoder import Encoder
-from controller.output.report import FixtureReport
+from onecrew.cli.demo_compare import Allowed, allowed, steady, swaying
+from onecrew.cli.looks import frames_of_cues
+from onecrew.fixtures.decoder import Decoder, Seen
+from onecrew.fixtures.encoder import Encoder
+from onecrew.fixtures.report import FixtureReport
+from onecrew.show.light import Effect, Light, White
+from onecrew.show.profiles import load_profiles
+from onecrew.show.show import Cue, Fixture, Rig, Show
 
 PROFILES = load_profiles()
 MODES = [(profile.id, mode.name) for profile in PROFILES.values() for mode in profile.modes]

@@ -9,12 +9,12 @@ from typing import Any
 
 import pytest
 
-import controller
-from controller.documents.profiles import load_profiles, user_folder
+from onecrew.shipped import shipped
+from onecrew.show.profiles import load_profiles, user_folder
 from tests.cli.conftest import Ended
 
 Run = Callable[..., Ended]
-EXAMPLE = Path(controller.__file__).parent.parent / "examples" / "night-baker.json"
+EXAMPLE = shipped("examples") / "night-baker.json"
 
 
 def lamp(name: str, address: int, **other: Any) -> dict[str, Any]:
@@ -23,17 +23,17 @@ def lamp(name: str, address: int, **other: Any) -> dict[str, Any]:
 
 
 def write(show: dict[str, Any], path: str = "show.json") -> str:
-    whole = {"format": "lampwright-show", "version": 1, "name": "A room", **show}
+    whole = {"format": "onecrew-show", "version": 2, "name": "A room", **show}
     Path(path).write_text(json.dumps(whole), encoding="utf-8")
     return path
 
 
-def test_a_new_show_is_sound_and_says_what_to_do_next(lampwright: Run) -> None:
-    made = lampwright("new", "kitchen.json", "--name", "Kitchen, night")
+def test_a_new_show_is_sound_and_says_what_to_do_next(onecrew: Run) -> None:
+    made = onecrew("new", "kitchen.json", "--name", "Kitchen, night")
     assert (made.status, made.err) == (0, "")
-    assert "lampwright open kitchen.json" in made.out
+    assert "onecrew open kitchen.json" in made.out
     assert json.loads(Path("kitchen.json").read_text())["name"] == "Kitchen, night"
-    checked = lampwright("check", "kitchen.json")
+    checked = onecrew("check", "kitchen.json")
     assert (checked.status, checked.err) == (0, "")
     assert "is sound" in checked.out
 
@@ -41,24 +41,24 @@ def test_a_new_show_is_sound_and_says_what_to_do_next(lampwright: Run) -> None:
 @pytest.mark.parametrize(
     "words", [["taken.json"], ["no-folder/show.json"], ["fine.json", "--name", "x" * 81]]
 )
-def test_new_refuses_and_changes_nothing(words: list[str], lampwright: Run) -> None:
+def test_new_refuses_and_changes_nothing(words: list[str], onecrew: Run) -> None:
     Path("taken.json").write_text("mine")
-    ended = lampwright("new", *words)
+    ended = onecrew("new", *words)
     assert (ended.status, ended.out) == (1, "")
-    assert ended.err.startswith("lampwright: ") and ended.err.count("\n") == 1
+    assert ended.err.startswith("onecrew: ") and ended.err.count("\n") == 1
     assert [path.name for path in Path.cwd().iterdir()] == ["taken.json"]
     assert Path("taken.json").read_text() == "mine"
 
 
-def test_the_example_show_is_sound(lampwright: Run) -> None:
-    ended = lampwright("check", str(EXAMPLE))
+def test_the_example_show_is_sound(onecrew: Run) -> None:
+    ended = onecrew("check", str(EXAMPLE))
     assert ended.status == 0
     assert ended.out.splitlines()[0].endswith("is sound: 6 fixtures, 6 cues")
-    facts = lampwright("check", str(EXAMPLE), "--json").json
+    facts = onecrew("check", str(EXAMPLE), "--json").json
     assert (facts["sound"], facts["faults"]) == (True, [])
 
 
-def test_every_fault_is_a_line_with_its_place(lampwright: Run) -> None:
+def test_every_fault_is_a_line_with_its_place(onecrew: Run) -> None:
     fixtures = [
         lamp("a", 1),
         lamp("a", 1),
@@ -71,7 +71,7 @@ def test_every_fault_is_a_line_with_its_place(lampwright: Run) -> None:
         {"number": "1", "look": {"a": {"level": 1.5}}},
     ]
     path = write({"rig": {"fixtures": fixtures}, "cues": cues})
-    ended = lampwright("check", path)
+    ended = onecrew("check", path)
     assert (ended.status, ended.err) == (1, "")
     places = [line.split(":")[0] for line in ended.out.splitlines()]
     for place in (
@@ -85,13 +85,13 @@ def test_every_fault_is_a_line_with_its_place(lampwright: Run) -> None:
         "cues[1].look.a.level",
     ):
         assert place in places
-    facts = lampwright("check", path, "--json")
+    facts = onecrew("check", path, "--json")
     assert facts.status == 1
     assert len(facts.json["faults"]) == len(places)
     assert all(fault["what"] and fault["mend"] for fault in facts.json["faults"])
 
 
-def test_what_a_lamp_cannot_do_is_a_hint_not_a_fault(lampwright: Run) -> None:
+def test_what_a_lamp_cannot_do_is_a_hint_not_a_fault(onecrew: Run) -> None:
     panel = lamp("panel", 1, profile="panel-cct-tint", mode="8-bit")
     look = {
         "panel": {"level": 0.5, "white": {"cct_k": 2000.0, "duv": 0.04}},
@@ -99,7 +99,7 @@ def test_what_a_lamp_cannot_do_is_a_hint_not_a_fault(lampwright: Run) -> None:
     }
     bulb = lamp("bulb", 10, profile="bulb-rgbw", mode="8-bit")
     path = write({"rig": {"fixtures": [panel, bulb]}, "cues": [{"number": "1", "look": look}]})
-    ended = lampwright("check", path)
+    ended = onecrew("check", path)
     assert (ended.status, ended.err) == (0, "")
     first, *hints = ended.out.splitlines()
     assert "is sound" in first
@@ -110,97 +110,97 @@ def test_what_a_lamp_cannot_do_is_a_hint_not_a_fault(lampwright: Run) -> None:
 
 @pytest.mark.parametrize(
     ("content", "fragment"),
-    [('{"format": "lampwright-show", "na', "line 1"), ("", "empty"), ('{"a": 1}', "not a lampwright show")],
+    [('{"format": "onecrew-show", "na', "line 1"), ("", "empty"), ('{"a": 1}', "not a onecrew show")],
 )
-def test_a_file_that_is_no_show_is_a_sentence(content: str, fragment: str, lampwright: Run) -> None:
+def test_a_file_that_is_no_show_is_a_sentence(content: str, fragment: str, onecrew: Run) -> None:
     Path("broken.json").write_text(content)
-    ended = lampwright("check", "broken.json")
+    ended = onecrew("check", "broken.json")
     assert (ended.status, ended.err) == (1, "")
     assert fragment in ended.out
     assert Path("broken.json").read_text() == content
 
 
 @pytest.mark.parametrize("command", ["check", "open", "engine", "watch"])
-def test_a_show_that_is_not_there_is_a_sentence(command: str, lampwright: Run) -> None:
-    ended = lampwright(command, "nothing.json")
+def test_a_show_that_is_not_there_is_a_sentence(command: str, onecrew: Run) -> None:
+    ended = onecrew(command, "nothing.json")
     assert (ended.status, ended.out) == (1, "")
-    assert "lampwright new nothing.json" in ended.err
+    assert "onecrew new nothing.json" in ended.err
     Path("folder").mkdir()
-    assert "is a folder" in lampwright(command, "folder").err
+    assert "is a folder" in onecrew(command, "folder").err
 
 
-def test_open_needs_a_terminal(lampwright: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_open_needs_a_terminal(onecrew: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     path = write({})
-    ended = lampwright("open", path)
+    ended = onecrew("open", path)
     assert (ended.status, ended.out) == (1, "")
     assert "needs a terminal" in ended.err
 
 
 def test_open_of_a_broken_show_names_the_newest_sound_version(
-    lampwright: Run, monkeypatch: pytest.MonkeyPatch
+    onecrew: Run, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("controller.cli.shows.has_terminal", lambda: True)
-    lampwright("new", "kitchen.json")
+    monkeypatch.setattr("onecrew.cli.shows.has_terminal", lambda: True)
+    onecrew("new", "kitchen.json")
     Path("kitchen.json").write_text("{")
-    ended = lampwright("open", "kitchen.json")
+    ended = onecrew("open", "kitchen.json")
     assert (ended.status, ended.out) == (1, "")
     *_, last = ended.err.splitlines()
     assert ".kitchen.json.versions" in last
     assert Path("kitchen.json").read_text() == "{"
 
 
-def test_profiles_are_listed_with_their_modes(lampwright: Run) -> None:
-    out = lampwright("profiles").out
+def test_profiles_are_listed_with_their_modes(onecrew: Run) -> None:
+    out = onecrew("profiles").out
     for profile in load_profiles().values():
         [line] = [line for line in out.splitlines() if line.startswith(f"{profile.id} ")]
         assert all(mode.name in line for mode in profile.modes)
     assert str(user_folder()) in out
-    facts = lampwright("profiles", "--json").json
+    facts = onecrew("profiles", "--json").json
     assert {known["id"] for known in facts["profiles"]} == set(load_profiles())
     assert facts["broken"] == []
 
 
-def test_a_profile_of_ones_own_that_is_broken_is_told(lampwright: Run) -> None:
+def test_a_profile_of_ones_own_that_is_broken_is_told(onecrew: Run) -> None:
     user_folder().mkdir(parents=True)
     (user_folder() / "mine.toml").write_text('name = "Mine"\n')
-    listed = lampwright("profiles")
+    listed = onecrew("profiles")
     assert listed.status == 0
     assert "cannot be used" in listed.out and "mine.toml" in listed.out
-    assert "mine.toml" in lampwright("profiles", "--json").json["broken"][0]
-    shown = lampwright("profiles", "mine")
+    assert "mine.toml" in onecrew("profiles", "--json").json["broken"][0]
+    shown = onecrew("profiles", "mine")
     assert (shown.status, shown.out) == (1, "")
     assert "mine.toml" in shown.err
 
 
-def test_one_profile_is_shown_with_what_it_reaches(lampwright: Run) -> None:
-    ended = lampwright("profiles", "panel-bicolour")
+def test_one_profile_is_shown_with_what_it_reaches(onecrew: Run) -> None:
+    ended = onecrew("profiles", "panel-bicolour")
     assert ended.status == 0
     for shown in ("mode panel-bicolour/8-bit: 2 slots", "warm, 16 bit", "2700 K", "out of reach"):
         assert shown in ended.out
-    facts = lampwright("profiles", "panel-bicolour", "--json").json
+    facts = onecrew("profiles", "panel-bicolour", "--json").json
     whites = {row["cct_k"]: row["off_by"] for row in facts["reach"]["16-bit"]}
     # Between its two whites a bicolour panel runs along the chord, below the locus; beyond them it stops.
     assert whites[2700] < 1e-3 < whites[4300] < whites[10000]
 
 
-def test_the_darkest_step_of_each_mode_is_shown(lampwright: Run) -> None:
+def test_the_darkest_step_of_each_mode_is_shown(onecrew: Run) -> None:
     # Log law of IEC 62386-102: the first step is 0.1 % of the light at 8 bits as at 16.
-    out = lampwright("profiles", "spot-daylight").out
+    out = onecrew("profiles", "spot-daylight").out
     assert "darkest step: level 0.39 %, 0.1 % of the light" in out
     assert "darkest step: level 0.0015 %, 0.1 % of the light" in out
-    darkest = lampwright("profiles", "spot-six", "--json").json["darkest"]
+    darkest = onecrew("profiles", "spot-six", "--json").json["darkest"]
     assert darkest["8-bit"] == pytest.approx({"level": 1 / 255, "output": 1 / 255})
     assert darkest["16-bit"] == pytest.approx({"level": 1 / 65535, "output": 1 / 65535})
 
 
 @pytest.mark.parametrize("name", [*load_profiles()])
-def test_every_shipped_profile_can_be_shown(name: str, lampwright: Run) -> None:
-    assert lampwright("profiles", name).status == 0
+def test_every_shipped_profile_can_be_shown(name: str, onecrew: Run) -> None:
+    assert onecrew("profiles", name).status == 0
 
 
-def test_schema_is_a_json_schema_of_each_document(lampwright: Run) -> None:
-    show = lampwright("schema").json
+def test_schema_is_a_json_schema_of_each_document(onecrew: Run) -> None:
+    show = onecrew("schema").json
     assert {"rig", "cues", "output", "camera"} <= show["properties"].keys()
-    profile = lampwright("schema", "profile").json
+    profile = onecrew("schema", "profile").json
     assert {"emitters", "modes", "dimming"} <= profile["properties"].keys()
     assert show["$schema"] == profile["$schema"] == "https://json-schema.org/draft/2020-12/schema"

@@ -7,8 +7,8 @@ from pathlib import Path
 import platformdirs
 import pytest
 
-from controller.cli.exits import DONE, FAILED, MISUSED, Misuse, guarded
-from controller.errors import DocumentFaults, Fault, Refused, Trouble
+from onecrew.cli.exits import DONE, FAILED, MISUSED, Misuse, guarded
+from onecrew.errors import DocumentFaults, Fault, Refused, Trouble
 
 
 def ending_with(error: BaseException) -> int:
@@ -31,20 +31,20 @@ def test_a_status_passes_through() -> None:
         (Trouble("the port is taken"), FAILED),
     ],
 )
-def test_what_lampwright_says_no_to_is_one_sentence(
+def test_what_onecrew_says_no_to_is_one_sentence(
     error: Exception, status: int, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert ending_with(error) == status
     said = capsys.readouterr()
-    assert (said.out, said.err) == ("", f"lampwright: {error}\n")
+    assert (said.out, said.err) == ("", f"onecrew: {error}\n")
 
 
 def test_every_fault_of_a_document_is_a_line(capsys: pytest.CaptureFixture[str]) -> None:
     faults = [Fault("cues[0].key", "'h' is taken", "choose another"), Fault("", "no name", "give one")]
     assert ending_with(DocumentFaults("a.json", faults)) == FAILED
     assert capsys.readouterr().err.splitlines() == [
-        "lampwright: a.json: cues[0].key: 'h' is taken; choose another",
-        "lampwright: a.json: no name; give one",
+        "onecrew: a.json: cues[0].key: 'h' is taken; choose another",
+        "onecrew: a.json: no name; give one",
     ]
 
 
@@ -65,9 +65,7 @@ def test_a_bug_is_a_sentence_and_its_traceback_is_in_the_log(
     assert ending_with(ZeroDivisionError("a bug")) == FAILED
     said = capsys.readouterr().err
     log = tmp_path / "log" / "command-line.log"
-    assert (
-        said == f"lampwright: that should not have happened (ZeroDivisionError); the details are in {log}\n"
-    )
+    assert said == f"onecrew: that should not have happened (ZeroDivisionError); the details are in {log}\n"
     assert "Traceback" in log.read_text() and "a bug" in log.read_text()
 
 

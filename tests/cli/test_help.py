@@ -8,7 +8,7 @@ from collections.abc import Callable
 
 import pytest
 
-from controller.cli.parser import parser
+from onecrew.cli.parser import parser
 from tests.cli.conftest import Ended
 
 COMMANDS = (
@@ -44,11 +44,11 @@ def test_the_commands_are_these() -> None:
 
 
 @pytest.mark.parametrize("command", COMMANDS)
-def test_help_shows_an_example_of_the_command(command: str, lampwright: Run) -> None:
-    ended = lampwright(command, "--help")
+def test_help_shows_an_example_of_the_command(command: str, onecrew: Run) -> None:
+    ended = onecrew(command, "--help")
     assert (ended.status, ended.err) == (0, "")
     _, example = ended.out.split("example:\n")
-    assert example.strip().startswith(f"lampwright {command}")
+    assert example.strip().startswith(f"onecrew {command}")
 
 
 @pytest.mark.parametrize("command", COMMANDS)
@@ -59,20 +59,20 @@ def test_the_example_is_a_command_line_that_parses(command: str) -> None:
     [choices] = [action.choices for action in whole._actions if action.dest == "command"]
     assert choices is not None
     epilog = choices[command].epilog
-    arguments = whole.parse_args(shlex.split(epilog.split("lampwright ", 1)[1]))
+    arguments = whole.parse_args(shlex.split(epilog.split("onecrew ", 1)[1]))
     assert arguments.command == command
 
 
-def test_without_a_command_the_help_is_printed(lampwright: Run) -> None:
-    ended = lampwright()
+def test_without_a_command_the_help_is_printed(onecrew: Run) -> None:
+    ended = onecrew()
     assert ended.status == 0
     assert "flashing light" in ended.out
 
 
-def test_the_version_is_printed(lampwright: Run) -> None:
-    ended = lampwright("--version")
+def test_the_version_is_printed(onecrew: Run) -> None:
+    ended = onecrew("--version")
     assert ended.status == 0
-    assert ended.out.startswith("lampwright")
+    assert ended.out.startswith("onecrew")
 
 
 @pytest.mark.parametrize(
@@ -94,16 +94,16 @@ def test_the_version_is_printed(lampwright: Run) -> None:
         ["schema", "cue"],
     ],
 )
-def test_misuse_ends_with_2_and_says_why(words: list[str], lampwright: Run) -> None:
-    ended = lampwright(*words)
+def test_misuse_ends_with_2_and_says_why(words: list[str], onecrew: Run) -> None:
+    ended = onecrew(*words)
     assert (ended.status, ended.out) == (2, "")
-    assert "lampwright" in ended.err
+    assert "onecrew" in ended.err
     assert "Traceback" not in ended.err
 
 
 def test_help_imports_none_of_the_heavy_packages() -> None:
     code = (
-        "import sys; from controller.cli import main; main(['send', '--help']); "
+        "import sys; from onecrew.cli import main; main(['send', '--help']); "
         "heavy = {'numpy', 'pydantic', 'textual', 'rich', 'asyncio', 'sacn', 'pythonosc', 'tomllib'}; "
         "print(sorted(heavy & set(sys.modules)), file=sys.stderr)"
     )

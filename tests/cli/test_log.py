@@ -1,4 +1,4 @@
-"""``lampwright log``: what is printed, filtered, exported, and what is refused with a sentence."""
+"""``onecrew log``: what is printed, filtered, exported, and what is refused with a sentence."""
 
 from __future__ import annotations
 
@@ -11,11 +11,11 @@ from pathlib import Path
 
 import pytest
 
-from controller.cli.exits import Misuse
-from controller.cli.log_choice import since
-from controller.record.entries import to_line
+from onecrew.cli.exits import Misuse
+from onecrew.cli.log_choice import since
+from onecrew.log.entries import to_line
 from tests.cli.conftest import Ended
-from tests.record.logs import an_evening
+from tests.log.logs import an_evening
 
 Run = Callable[..., Ended]
 
@@ -29,49 +29,49 @@ def evening() -> Path:
 
 def show_file(fps: float = 25.0) -> None:
     camera = {"fps": fps}
-    content = {"format": "lampwright-show", "version": 1, "name": "The Bakery", "camera": camera}
+    content = {"format": "onecrew-show", "version": 2, "name": "The Bakery", "camera": camera}
     Path("bakery.json").write_text(json.dumps(content))
 
 
-def test_every_entry_is_a_line_with_its_local_time(lampwright: Run) -> None:
-    ended = lampwright("log", "bakery.json")
+def test_every_entry_is_a_line_with_its_local_time(onecrew: Run) -> None:
+    ended = onecrew("log", "bakery.json")
     lines = ended.out.splitlines()
     assert (ended.status, len(lines)) == (0, 10)
     assert lines[2] == "2026-01-05 15:02:25.500  cue     go: cue 3 Ovens on, in 2 s"
 
 
-def test_one_take_with_the_time_since_its_start(lampwright: Run) -> None:
-    lines = lampwright("log", "bakery.json", "--take", "1", "--setup", "12A").out.splitlines()
+def test_one_take_with_the_time_since_its_start(onecrew: Run) -> None:
+    lines = onecrew("log", "bakery.json", "--take", "1", "--setup", "12A").out.splitlines()
     assert len(lines) == 3
     assert "    +4.50 s  cue     go: cue 3 Ovens on" in lines[1]
 
 
-def test_kinds_and_the_newest(lampwright: Run) -> None:
-    assert len(lampwright("log", "bakery.json", "--kind", "take,note").out.splitlines()) == 6
-    assert len(lampwright("log", "bakery.json", "--kind", "take", "--kind", "cue").out.splitlines()) == 5
-    assert lampwright("log", "bakery.json", "-n", "1").out.endswith("note: lunch\n")
-    assert lampwright("log", "bakery.json", "--since", "2026-01-05T14:03:00Z").out.count("\n") == 3
-    assert lampwright("log", "bakery.json", "--since", "1h").out == ""
+def test_kinds_and_the_newest(onecrew: Run) -> None:
+    assert len(onecrew("log", "bakery.json", "--kind", "take,note").out.splitlines()) == 6
+    assert len(onecrew("log", "bakery.json", "--kind", "take", "--kind", "cue").out.splitlines()) == 5
+    assert onecrew("log", "bakery.json", "-n", "1").out.endswith("note: lunch\n")
+    assert onecrew("log", "bakery.json", "--since", "2026-01-05T14:03:00Z").out.count("\n") == 3
+    assert onecrew("log", "bakery.json", "--since", "1h").out == ""
 
 
-def test_the_takes_as_a_table(lampwright: Run) -> None:
-    table = lampwright("log", "bakery.json", "--takes").out.splitlines()
+def test_the_takes_as_a_table(onecrew: Run) -> None:
+    table = onecrew("log", "bakery.json", "--takes").out.splitlines()
     first = "12A       1  2026-01-05 15:02:21    10 s  cue 2 Before dawn  no    door"
     assert table[1] == first
     assert table[2].endswith("good  use this one")
-    takes = lampwright("log", "bakery.json", "--takes", "--json").json
+    takes = onecrew("log", "bakery.json", "--takes", "--json").json
     assert [(take["number"], take["good"], take["length_s"]) for take in takes] == [
         (1, False, 10.0),
         (2, True, 10.0),
     ]
 
 
-def test_json_is_the_entries_as_they_stand(lampwright: Run, evening: Path) -> None:
-    found = lampwright("log", "bakery.json", "--json").json
+def test_json_is_the_entries_as_they_stand(onecrew: Run, evening: Path) -> None:
+    found = onecrew("log", "bakery.json", "--json").json
     assert found == [json.loads(line) for line in evening.read_text().splitlines()]
 
 
-def test_exports_to_files_and_to_standard_output(lampwright: Run) -> None:
+def test_exports_to_files_and_to_standard_output(onecrew: Run) -> None:
     show_file()
     exports = (
         "--csv",
@@ -85,7 +85,7 @@ def test_exports_to_files_and_to_standard_output(lampwright: Run) -> None:
         "--sync",
         "01:00:00:00",
     )
-    ended = lampwright("log", "bakery.json", *exports)
+    ended = onecrew("log", "bakery.json", *exports)
     assert (ended.status, ended.out, ended.err) == (0, "", "")
     rows = list(csv.DictReader(io.StringIO(Path("a.csv").read_text())))
     assert len(rows) == 10 and rows[2]["timecode"] == "01:00:04:12"
@@ -94,30 +94,30 @@ def test_exports_to_files_and_to_standard_output(lampwright: Run) -> None:
     assert "* LOC: 01:00:04:12 GREEN   cue 3 Ovens on" in Path("a.edl").read_text()
 
 
-def test_sync_as_seconds_and_as_the_time_of_day(lampwright: Run) -> None:
+def test_sync_as_seconds_and_as_the_time_of_day(onecrew: Run) -> None:
     show_file()
-    lampwright("log", "bakery.json", "--take", "1", "--edl", "a.edl", "--sync", "90.5")
+    onecrew("log", "bakery.json", "--take", "1", "--edl", "a.edl", "--sync", "90.5")
     assert "00:01:30:12" in Path("a.edl").read_text()
-    lampwright("log", "bakery.json", "--take", "1", "--edl", "a.edl", "--sync", "clock")
+    onecrew("log", "bakery.json", "--take", "1", "--edl", "a.edl", "--sync", "clock")
     assert "15:02:21:00 15:02:31:00" in Path("a.edl").read_text()
 
 
-def test_the_rate_is_that_of_the_take_then_of_the_show_then_asked_for(lampwright: Run, evening: Path) -> None:
+def test_the_rate_is_that_of_the_take_then_of_the_show_then_asked_for(onecrew: Run, evening: Path) -> None:
     evening.write_bytes(b"".join(to_line(entry) for entry in an_evening().entries[:1]))
-    ended = lampwright("log", "bakery.json", "--edl", "a.edl")
+    ended = onecrew("log", "bakery.json", "--edl", "a.edl")
     assert ended.status == 2 and "add --fps" in ended.err
     show_file(59.94)
-    assert lampwright("log", "bakery.json", "--edl", "a.edl").status == 0
+    assert onecrew("log", "bakery.json", "--edl", "a.edl").status == 0
     assert "FCM: DROP FRAME" in Path("a.edl").read_text()
 
 
-def test_drop_frame_comes_from_the_camera_notes_or_from_fps(lampwright: Run, evening: Path) -> None:
+def test_drop_frame_comes_from_the_camera_notes_or_from_fps(onecrew: Run, evening: Path) -> None:
     evening.write_bytes(b"".join(to_line(entry) for entry in an_evening(29.97).entries))
-    lampwright("log", "bakery.json", "--take", "1", "--edl", "a.edl", "--sync", "00:00:59;20")
+    onecrew("log", "bakery.json", "--take", "1", "--edl", "a.edl", "--sync", "00:00:59;20")
     assert "FCM: DROP FRAME" in Path("a.edl").read_text() and "00:01:04;06" in Path("a.edl").read_text()
-    lampwright("log", "bakery.json", "--take", "1", "--edl", "a.edl", "--non-drop")
+    onecrew("log", "bakery.json", "--take", "1", "--edl", "a.edl", "--non-drop")
     assert "NON-DROP" in Path("a.edl").read_text()
-    lampwright("log", "bakery.json", "--take", "1", "--edl", "a.edl", "--fps", "24")
+    onecrew("log", "bakery.json", "--take", "1", "--edl", "a.edl", "--fps", "24")
     assert "00:00:04:12" in Path("a.edl").read_text()
 
 
@@ -139,8 +139,8 @@ def test_drop_frame_comes_from_the_camera_notes_or_from_fps(lampwright: Run, eve
         (["--csv", "bakery.log.jsonl"], "not written over"),
     ],
 )
-def test_misuse_ends_with_2_and_one_sentence(words: list[str], said: str, lampwright: Run) -> None:
-    ended = lampwright("log", "bakery.json", *words)
+def test_misuse_ends_with_2_and_one_sentence(words: list[str], said: str, onecrew: Run) -> None:
+    ended = onecrew("log", "bakery.json", *words)
     assert (ended.status, ended.out) == (2, "")
     assert said in ended.err and ended.err.count("\n") == 1
     assert not Path("a.edl").exists() and not Path("a.vtt").exists()
@@ -155,32 +155,32 @@ def test_misuse_ends_with_2_and_one_sentence(words: list[str], said: str, lampwr
         (["bakery.json", "--csv", "nowhere/a.csv"], "cannot be written"),
     ],
 )
-def test_failure_ends_with_1_and_one_sentence(words: list[str], said: str, lampwright: Run) -> None:
-    ended = lampwright("log", *words)
+def test_failure_ends_with_1_and_one_sentence(words: list[str], said: str, onecrew: Run) -> None:
+    ended = onecrew("log", *words)
     assert ended.status == 1
     assert said in ended.err and ended.err.count("\n") == 1
 
 
-def test_a_show_is_never_written_over(lampwright: Run) -> None:
+def test_a_show_is_never_written_over(onecrew: Run) -> None:
     show_file()
     before = Path("bakery.json").read_bytes()
     Path("other.json").write_bytes(before)
-    assert lampwright("log", "bakery.json", "--csv", "other.json").status == 1
+    assert onecrew("log", "bakery.json", "--csv", "other.json").status == 1
     assert Path("other.json").read_bytes() == before
 
 
-def test_without_a_log_there_is_a_sentence(lampwright: Run, evening: Path) -> None:
+def test_without_a_log_there_is_a_sentence(onecrew: Run, evening: Path) -> None:
     show_file()
     evening.unlink()
-    ended = lampwright("log", "bakery.json")
+    ended = onecrew("log", "bakery.json")
     assert ended.status == 1 and "one begins when an engine runs the show" in ended.err
 
 
-def test_what_people_wrote_does_nothing_to_the_terminal(lampwright: Run, evening: Path) -> None:
+def test_what_people_wrote_does_nothing_to_the_terminal(onecrew: Run, evening: Path) -> None:
     scribe = an_evening()
     scribe.note("\x1b[2Jgone\u202e")
     evening.write_bytes(b"".join(to_line(entry) for entry in scribe.entries))
-    out = lampwright("log", "bakery.json").out
+    out = onecrew("log", "bakery.json").out
     assert "\x1b" not in out and "\u202e" not in out and "gone" in out
 
 

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from controller.cli.exits import Misuse
-from controller.cli.meter import Metered, metered
+from onecrew.cli.exits import Misuse
+from onecrew.cli.meter import Metered, metered
 
 
 @pytest.mark.parametrize(

@@ -6,12 +6,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from controller.cli.exits import Misuse
-from controller.cli.meter import Metered
-from controller.cli.meter_file import Line, as_lines, read_lines
-from controller.documents.light import White
-from controller.documents.show import Reading
-from controller.errors import DocumentFaults
+from onecrew.cli.exits import Misuse
+from onecrew.cli.meter import Metered
+from onecrew.cli.meter_file import Line, as_lines, read_lines
+from onecrew.errors import DocumentFaults
+from onecrew.show.light import White
+from onecrew.show.show import Reading
 
 EXPECTED = [
     Line(White(cct_k=2700, duv=0), Metered(2640.0, 0.002, 800.0)),

@@ -11,10 +11,10 @@ from pathlib import Path
 
 import pytest
 
-from controller.cli import main
-from controller.documents.dump import dump_show
-from controller.documents.show import Artnet, ArtnetUniverse, Output, Show
-from controller.output import artnet_poll
+from onecrew.cli import main
+from onecrew.network import artnet_poll
+from onecrew.show.dump import dump_show
+from onecrew.show.show import Artnet, ArtnetUniverse, Output, Show
 from tests.wire.test_artnet import poll_reply
 
 

@@ -1,4 +1,4 @@
-"""The verb remote, and `lampwright osc` and `lampwright pair` without an engine."""
+"""The verb remote, and `onecrew osc` and `onecrew pair` without an engine."""
 
 from __future__ import annotations
 
@@ -7,16 +7,16 @@ from pathlib import Path
 
 import pytest
 
-from controller.cli import main
-from controller.cli.exits import Misuse
-from controller.cli.phrases import Context
-from controller.cli.saying import words_of
-from controller.cli.words import parse
-from controller.documents.commands import SetRemote
-from controller.documents.new import new_show
-from controller.documents.save import save_show
-from controller.documents.show import Osc, Page, Remote, Show
-from controller.remote.osc_addresses import methods
+from onecrew.cli import main
+from onecrew.cli.exits import Misuse
+from onecrew.cli.phrases import Context
+from onecrew.cli.saying import words_of
+from onecrew.cli.words import parse
+from onecrew.commands.models import SetRemote
+from onecrew.osc.addresses import methods
+from onecrew.show.new import new_show
+from onecrew.show.save import save_show
+from onecrew.show.show import Osc, Page, Remote, Show
 
 PAGE = Page(listen="192.168.1.5:9080")
 OSC = Osc(listen="0.0.0.0:9001", allow=("192.168.1.20", "fe80::1"))
@@ -79,7 +79,7 @@ def test_it_is_said_back_in_the_same_words(remote: Remote) -> None:
 def test_the_page_of_osc_can_be_printed_for_people_and_programs(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["osc"]) == 0
     printed = capsys.readouterr().out
-    assert "/lampwright/recall cue [fade_s]" in printed
+    assert "/onecrew/recall cue [fade_s]" in printed
     assert main(["osc", "--json"]) == 0
     sent = json.loads(capsys.readouterr().out)["send"]
     assert [row["address"] for row in sent] == [method.address for method in methods()]

@@ -7,13 +7,13 @@ from collections.abc import Callable
 
 import pytest
 
-from controller.cli.exits import Misuse
-from controller.cli.send import carry_out, script
-from controller.documents import commands as c
-from controller.documents.commands import AnyCommand
-from controller.documents.snapshot import Snapshot
-from controller.engine.endpoint import Endpoint
-from controller.errors import Refused
+from onecrew.cli.exits import Misuse
+from onecrew.cli.send import carry_out, script
+from onecrew.commands import models as c
+from onecrew.commands.models import AnyCommand
+from onecrew.engine.endpoint import Endpoint
+from onecrew.errors import Refused
+from onecrew.show.snapshot import Snapshot
 from tests.cli.conftest import Ended
 from tests.cli.test_words import SHOW
 from tests.fakes.engine_client import FakeClient
@@ -115,27 +115,27 @@ def test_an_open_quote_is_misuse_with_its_line() -> None:
 
 
 @pytest.mark.parametrize("command", [["send", "go"], ["status"], ["status", "--json"], ["stop"]])
-def test_without_an_engine_it_is_a_sentence(command: list[str], lampwright: Run) -> None:
-    ended = lampwright(*command)
+def test_without_an_engine_it_is_a_sentence(command: list[str], onecrew: Run) -> None:
+    ended = onecrew(*command)
     assert (ended.status, ended.out) == (1, "")
-    assert ended.err.startswith("lampwright: no engine is running")
+    assert ended.err.startswith("onecrew: no engine is running")
     assert ended.err.count("\n") == 1
 
 
-def test_with_a_show_named_it_is_a_sentence_too(lampwright: Run) -> None:
-    ended = lampwright("send", "go", "--show", "night.json")
+def test_with_a_show_named_it_is_a_sentence_too(onecrew: Run) -> None:
+    ended = onecrew("send", "go", "--show", "night.json")
     assert (ended.status, ended.out) == (1, "")
     assert "no engine runs for" in ended.err and "night.json" in ended.err
 
 
-def test_stop_all_with_nothing_running_is_done(lampwright: Run) -> None:
-    assert lampwright("stop", "--all") == Ended(0, "", "")
+def test_stop_all_with_nothing_running_is_done(onecrew: Run) -> None:
+    assert onecrew("stop", "--all") == Ended(0, "", "")
 
 
-def test_with_two_engines_the_show_must_be_named(lampwright: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_with_two_engines_the_show_must_be_named(onecrew: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     two = [Endpoint(show, 1, "token", 1, None) for show in ("/shows/a.json", "/shows/b.json")]
-    monkeypatch.setattr("controller.engine.endpoint.running_engines", lambda: iter(two))
-    ended = lampwright("send", "go")
+    monkeypatch.setattr("onecrew.engine.endpoint.running_engines", lambda: iter(two))
+    ended = onecrew("send", "go")
     assert (ended.status, ended.out) == (2, "")
     assert "2 engines run" in ended.err and "--show" in ended.err
     assert "a.json" in ended.err and "b.json" in ended.err

@@ -1,4 +1,4 @@
-"""``lampwright sheet``, ``breakdown`` and ``restore`` on files, without an engine."""
+"""``onecrew sheet``, ``breakdown`` and ``restore`` on files, without an engine."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from controller.documents.load import load_show
-from controller.documents.profiles import load_profiles
+from onecrew.show.load import load_show
+from onecrew.show.profiles import load_profiles
 from tests.cli.conftest import Ended
 
 Run = Callable[..., Ended]
@@ -31,14 +31,14 @@ def cues(show: Path) -> dict[str, str]:
 
 
 @pytest.mark.parametrize("ending", ["html", "md", "csv", "json"])
-def test_a_cue_in_every_form(ending: str, lampwright: Run) -> None:
-    ended = lampwright("sheet", "bakery.json", "--cue", "3", "--to", f"s.{ending}")
+def test_a_cue_in_every_form(ending: str, onecrew: Run) -> None:
+    ended = onecrew("sheet", "bakery.json", "--cue", "3", "--to", f"s.{ending}")
     assert (ended.status, ended.out) == (0, f"wrote s.{ending}: cue 3 Ovens on\n")
     assert "window" in Path(f"s.{ending}").read_text(encoding="utf-8")
 
 
-def test_a_cue_by_its_name(lampwright: Run) -> None:
-    assert lampwright("sheet", "bakery.json", "--cue", "ovens on", "--to", "s.md").status == 0
+def test_a_cue_by_its_name(onecrew: Run) -> None:
+    assert onecrew("sheet", "bakery.json", "--cue", "ovens on", "--to", "s.md").status == 0
 
 
 @pytest.mark.parametrize(
@@ -55,10 +55,8 @@ def test_a_cue_by_its_name(lampwright: Run) -> None:
         (["--cue", "3", "--to", "nowhere/s.md"], 1, "cannot be written"),
     ],
 )
-def test_what_cannot_be_done_is_one_sentence(
-    words: list[str], status: int, said: str, lampwright: Run
-) -> None:
-    ended = lampwright("sheet", "bakery.json", *words)
+def test_what_cannot_be_done_is_one_sentence(words: list[str], status: int, said: str, onecrew: Run) -> None:
+    ended = onecrew("sheet", "bakery.json", *words)
     assert (ended.status, ended.out) == (status, "")
     assert said in ended.err and ended.err.count("\n") == 1
 
@@ -66,25 +64,25 @@ def test_what_cannot_be_done_is_one_sentence(
 # ── breakdown ───────────────────────────────────────────────────────────────────────────────────────
 
 
-def test_the_chains_go_into_the_file(show: Path, lampwright: Run) -> None:
-    ended = lampwright("breakdown", "bakery.json", "--cue", "3", "--order", "oven")
+def test_the_chains_go_into_the_file(show: Path, onecrew: Run) -> None:
+    ended = onecrew("breakdown", "bakery.json", "--cue", "3", "--order", "oven")
     assert ended.status == 0 and "added 17 cues in" in ended.out
     names = cues(show)
     assert names["101"] == "Build 3: black" and names["102"] == "Build 3: + oven"
     assert names["211"] == "Away 3: all"
 
 
-def test_a_dry_run_adds_nothing(show: Path, lampwright: Run) -> None:
+def test_a_dry_run_adds_nothing(show: Path, onecrew: Run) -> None:
     before = show.read_bytes()
-    assert "dry run" in lampwright("breakdown", "bakery.json", "--cue", "3", "-n").out
-    chains = lampwright("breakdown", "bakery.json", "--cue", "3", "-n", "--json").json
+    assert "dry run" in onecrew("breakdown", "bakery.json", "--cue", "3", "-n").out
+    chains = onecrew("breakdown", "bakery.json", "--cue", "3", "-n", "--json").json
     assert [len(chains["build"]), len(chains["away"])] == [6, 11]
     assert show.read_bytes() == before
 
 
-def test_a_second_breakdown_goes_behind_the_first(show: Path, lampwright: Run) -> None:
+def test_a_second_breakdown_goes_behind_the_first(show: Path, onecrew: Run) -> None:
     for _ in range(2):
-        assert lampwright("breakdown", "bakery.json", "--cue", "2").status == 0
+        assert onecrew("breakdown", "bakery.json", "--cue", "2").status == 0
     assert {"101", "201", "301", "401"} <= cues(show).keys()
 
 
@@ -100,10 +98,10 @@ def test_a_second_breakdown_goes_behind_the_first(show: Path, lampwright: Run) -
     ],
 )
 def test_a_breakdown_that_cannot_be_is_told(
-    words: list[str], status: int, said: str, show: Path, lampwright: Run
+    words: list[str], status: int, said: str, show: Path, onecrew: Run
 ) -> None:
     before = show.read_bytes()
-    ended = lampwright("breakdown", "bakery.json", *words)
+    ended = onecrew("breakdown", "bakery.json", *words)
     assert ended.status == status and said in ended.err
     assert show.read_bytes() == before
 
@@ -112,20 +110,20 @@ def test_a_breakdown_that_cannot_be_is_told(
 
 
 @pytest.fixture
-def sheet(lampwright: Run) -> str:
-    assert lampwright("sheet", "bakery.json", "--cue", "3", "--to", "s.json").status == 0
+def sheet(onecrew: Run) -> str:
+    assert onecrew("sheet", "bakery.json", "--cue", "3", "--to", "s.json").status == 0
     return "s.json"
 
 
-def test_a_cue_from_a_sheet(sheet: str, show: Path, lampwright: Run) -> None:
-    ended = lampwright("restore", sheet, "bakery.json")
+def test_a_cue_from_a_sheet(sheet: str, show: Path, onecrew: Run) -> None:
+    ended = onecrew("restore", sheet, "bakery.json")
     assert ended.status == 0 and "made cue 7 Ovens on" in ended.out
     stored = load_show(show, load_profiles())
     assert stored.cue("7") is not None and stored.cue("3") is not None
     assert stored.cue("7").look == stored.cue("3").look  # type: ignore[union-attr]
 
 
-def test_missing_and_changed_lamps_are_told_with_what_to_do(sheet: str, show: Path, lampwright: Run) -> None:
+def test_missing_and_changed_lamps_are_told_with_what_to_do(sheet: str, show: Path, onecrew: Run) -> None:
     content = json.loads(show.read_text())
     fixtures = content["rig"]["fixtures"]
     content["rig"]["fixtures"] = [f for f in fixtures if f["id"] != "pendant"]
@@ -133,13 +131,13 @@ def test_missing_and_changed_lamps_are_told_with_what_to_do(sheet: str, show: Pa
         cue["look"].pop("pendant", None)
     content["rig"]["fixtures"][0] |= {"profile": "panel-rgbww", "address": 200}
     show.write_text(json.dumps(content))
-    ended = lampwright("restore", sheet, "bakery.json", "--dry-run")
+    ended = onecrew("restore", sheet, "bakery.json", "--dry-run")
     assert ended.status == 0
     assert "pendant is not in the rig: add --as pendant=LAMP" in ended.out
-    assert "lampwright send patch pendant bulb-rgbww/8-bit 2.1 role=practical" in ended.out
-    assert "was panel-cct-tint/16-bit" in ended.out and "lampwright substitute" in ended.out
+    assert "onecrew send patch pendant bulb-rgbww/8-bit 2.1 role=practical" in ended.out
+    assert "was panel-cct-tint/16-bit" in ended.out and "onecrew substitute" in ended.out
     assert "dry run" in ended.out and "7" not in cues(show)
-    found = lampwright("restore", sheet, "bakery.json", "-n", "--as", "pendant=van", "--json").json
+    found = onecrew("restore", sheet, "bakery.json", "-n", "--as", "pendant=van", "--json").json
     states = {lamp["id"]: (lamp["state"], lamp["on"]) for lamp in found["lamps"]}
     assert states["pendant"] == ("changed", "van") and states["window"] == ("changed", "window")
     assert states["edge"] == ("same", "edge")
@@ -162,17 +160,15 @@ def test_missing_and_changed_lamps_are_told_with_what_to_do(sheet: str, show: Pa
     ],
 )
 def test_a_restore_that_cannot_be_is_one_sentence(
-    words: list[str], status: int, said: str, sheet: str, show: Path, lampwright: Run
+    words: list[str], status: int, said: str, sheet: str, show: Path, onecrew: Run
 ) -> None:
     before = show.read_bytes()
-    ended = lampwright("restore", *words)
+    ended = onecrew("restore", *words)
     assert (ended.status, ended.out) == (status, "")
     assert said in ended.err and ended.err.count("\n") == 1
     assert show.read_bytes() == before
 
 
-def test_a_cue_may_be_replaced_when_that_is_said(sheet: str, show: Path, lampwright: Run) -> None:
-    assert (
-        lampwright("restore", sheet, "bakery.json", "--cue", "1", "--replace", "--name", "Ovens").status == 0
-    )
+def test_a_cue_may_be_replaced_when_that_is_said(sheet: str, show: Path, onecrew: Run) -> None:
+    assert onecrew("restore", sheet, "bakery.json", "--cue", "1", "--replace", "--name", "Ovens").status == 0
     assert cues(show)["1"] == "Ovens"

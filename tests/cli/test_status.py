@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from controller.cli.status import lines
-from controller.documents.light import White
-from controller.documents.snapshot import (
+from onecrew.cli.status import lines
+from onecrew.show.light import White
+from onecrew.show.snapshot import (
     CountdownState,
     FadeState,
     LightState,

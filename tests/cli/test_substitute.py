@@ -1,4 +1,4 @@
-"""``lampwright substitute``: a new show and a table of what it cost; the old show is never touched."""
+"""``onecrew substitute``: a new show and a table of what it cost; the old show is never touched."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from controller.documents.load import load_show
-from controller.documents.profiles import load_profiles
+from onecrew.show.load import load_show
+from onecrew.show.profiles import load_profiles
 from tests.cli.conftest import Ended
 from tests.process.house import House
 
@@ -24,9 +24,9 @@ def bakery(tmp_path: Path) -> Path:
     return path
 
 
-def test_a_new_show_is_written_and_the_old_one_left(bakery: Path, lampwright: Run) -> None:
+def test_a_new_show_is_written_and_the_old_one_left(bakery: Path, onecrew: Run) -> None:
     before = bakery.read_bytes()
-    ended = lampwright("substitute", str(bakery), "van", "panel-rgbww/16-bit")
+    ended = onecrew("substitute", str(bakery), "van", "panel-rgbww/16-bit")
     written = bakery.with_name("baker-van-panel-rgbww.json")
     assert (ended.status, ended.err) == (0, "")
     assert ended.out.splitlines()[-1] == f"wrote {written}"
@@ -42,13 +42,11 @@ def test_a_new_show_is_written_and_the_old_one_left(bakery: Path, lampwright: Ru
         assert {name: light for name, light in now.look.items() if name != "van"} == rest
 
 
-def test_what_is_written_can_be_checked_and_the_table_holds_its_numbers(
-    bakery: Path, lampwright: Run
-) -> None:
+def test_what_is_written_can_be_checked_and_the_table_holds_its_numbers(bakery: Path, onecrew: Run) -> None:
     target = bakery.with_name("tonight.json")
-    facts = lampwright("substitute", str(bakery), "window", "bulb-rgbw", "--to", str(target), "--json").json
+    facts = onecrew("substitute", str(bakery), "window", "bulb-rgbw", "--to", str(target), "--json").json
     assert facts["written"] == str(target)
-    assert lampwright("check", str(target)).status == 0
+    assert onecrew("check", str(target)).status == 0
     new = load_show(target, load_profiles())
     rows = {row["cue"]: row for row in facts["cues"]}
     for cue in new.cues:
@@ -59,33 +57,33 @@ def test_what_is_written_can_be_checked_and_the_table_holds_its_numbers(
     assert working["stops_lost"] == pytest.approx(2.2, abs=0.15)
     assert working["set"]["level"] == 1.0
     assert {"asked", "old", "set", "new", "off_by", "apart", "stops_lost"} <= working.keys()
-    told = lampwright("substitute", str(bakery), "window", "bulb-rgbw", "--dry-run").out
+    told = onecrew("substitute", str(bakery), "window", "bulb-rgbw", "--dry-run").out
     line = next(line for line in told.splitlines() if "Working light" in line)
     assert line.split()[-1] == f"{working['stops_lost']:.1f}"
 
 
-def test_nothing_is_written_over(bakery: Path, lampwright: Run) -> None:
+def test_nothing_is_written_over(bakery: Path, onecrew: Run) -> None:
     taken = bakery.with_name("taken.json")
     taken.write_text("mine")
     for target in (taken, bakery):
         before = target.read_bytes()
-        ended = lampwright("substitute", str(bakery), "van", "panel-rgbww", "--to", str(target))
+        ended = onecrew("substitute", str(bakery), "van", "panel-rgbww", "--to", str(target))
         assert ended.status == 1
         assert "exists already and is left as it is" in ended.err
         assert target.read_bytes() == before
 
 
-def test_a_dry_run_writes_nothing(bakery: Path, lampwright: Run) -> None:
-    ended = lampwright("substitute", str(bakery), "pendant", "spot-daylight/8-bit", "--dry-run")
+def test_a_dry_run_writes_nothing(bakery: Path, onecrew: Run) -> None:
+    ended = onecrew("substitute", str(bakery), "pendant", "spot-daylight/8-bit", "--dry-run")
     assert ended.status == 0
     assert "always gives 5602 K" in ended.out
     assert ended.out.splitlines()[-1] == "nothing was written"
     assert [path.name for path in bakery.parent.glob("*.json")] == ["baker.json"]
 
 
-def test_the_mode_of_the_old_lamp_is_tried_first(bakery: Path, lampwright: Run) -> None:
+def test_the_mode_of_the_old_lamp_is_tried_first(bakery: Path, onecrew: Run) -> None:
     def mode(old: str, kind: str) -> str:
-        facts = lampwright("substitute", str(bakery), old, kind, "--dry-run", "--json").json
+        facts = onecrew("substitute", str(bakery), old, kind, "--dry-run", "--json").json
         return str(facts["fixture"]["mode"])
 
     assert mode("van", "panel-rgbww") == "16-bit"  # as the van has it
@@ -93,28 +91,28 @@ def test_the_mode_of_the_old_lamp_is_tried_first(bakery: Path, lampwright: Run) 
     assert mode("van", "tube-rgbww-8/8-segment") == "8-segment"
 
 
-def test_a_measured_difference_takes_the_place_of_the_flux(bakery: Path, lampwright: Run) -> None:
+def test_a_measured_difference_takes_the_place_of_the_flux(bakery: Path, onecrew: Run) -> None:
     def level(*more: str) -> float:
         words = ("substitute", str(bakery), "van", "panel-rgbww/16-bit", "--dry-run", "--json", *more)
-        return float(lampwright(*words).json["cues"][0]["set"]["level"])
+        return float(onecrew(*words).json["cues"][0]["set"]["level"])
 
     assert level("--stops", "1") == pytest.approx(level("--stops", "0") / 2, rel=1e-3)
     assert level("--stops=-1") == 1.0
     assert not any(
         "flux" in remark
-        for remark in lampwright(
+        for remark in onecrew(
             "substitute", str(bakery), "van", "panel-rgbww", "--dry-run", "--json", "--stops", "1"
         ).json["remarks"]
     )
 
 
-def test_a_profile_beside_the_old_show_is_missed_at_the_new_one(bakery: Path, lampwright: Run) -> None:
+def test_a_profile_beside_the_old_show_is_missed_at_the_new_one(bakery: Path, onecrew: Run) -> None:
     (bakery.parent / "profiles").mkdir()
     source = Path(__file__).parents[2] / "profiles" / "spot-six.toml"
     (bakery.parent / "profiles" / "my-spot.toml").write_text(source.read_text())
     (bakery.parent / "other").mkdir()
     target = bakery.parent / "other" / "new.json"
-    ended = lampwright("substitute", str(bakery), "window", "my-spot", "--to", str(target))
+    ended = onecrew("substitute", str(bakery), "window", "my-spot", "--to", str(target))
     assert ended.status == 0
     assert "copy its folder profiles" in ended.out
 
@@ -131,9 +129,9 @@ def test_a_profile_beside_the_old_show_is_missed_at_the_new_one(bakery: Path, la
     ],
 )
 def test_what_makes_no_sense_is_refused(
-    words: tuple[str, ...], status: int, said: str, bakery: Path, lampwright: Run
+    words: tuple[str, ...], status: int, said: str, bakery: Path, onecrew: Run
 ) -> None:
-    ended = lampwright("substitute", str(bakery), *words)
+    ended = onecrew("substitute", str(bakery), *words)
     assert (ended.status, ended.out) == (status, "")
     assert said in ended.err
 

@@ -50,10 +50,10 @@ def packet(name: str, universe: int, *slots: int, priority: int = 100) -> DataPa
     return DataPacket(cid, name, universe, (*slots, *([0] * (512 - len(slots)))), priority=priority)
 
 
-def test_sources_priorities_and_conflicts_are_told(lampwright: Run) -> None:
+def test_sources_priorities_and_conflicts_are_told(onecrew: Run) -> None:
     port = free_port()
     with sending(port, packet("desk", 1, 10, 20), packet("other", 1, 30), packet("quiet", 2, 5, priority=50)):
-        ended = lampwright("watch", "--port", str(port), "--for", "0.6", "--json")
+        ended = onecrew("watch", "--port", str(port), "--for", "0.6", "--json")
     assert (ended.status, ended.err) == (0, "")
     first, second = ended.json["universes"]
     assert (first["universe"], first["slots"]) == (1, [30, 20])  # the higher level of each slot
@@ -63,26 +63,26 @@ def test_sources_priorities_and_conflicts_are_told(lampwright: Run) -> None:
     assert ended.json["bad"] == 0
 
 
-def test_one_universe_can_be_watched_alone(lampwright: Run) -> None:
+def test_one_universe_can_be_watched_alone(onecrew: Run) -> None:
     port = free_port()
     with sending(port, packet("desk", 1, 10), packet("desk", 2, 10)):
-        facts = lampwright("watch", "--port", str(port), "--universe", "2", "--for", "0.4", "--json").json
+        facts = onecrew("watch", "--port", str(port), "--universe", "2", "--for", "0.4", "--json").json
     assert [one["universe"] for one in facts["universes"]] == [2]
 
 
-def test_a_show_turns_slots_into_lamps(lampwright: Run) -> None:
+def test_a_show_turns_slots_into_lamps(onecrew: Run) -> None:
     lamps = [lamp("left", 1, profile="spot-daylight"), lamp("right", 5, profile="spot-daylight")]
     path = write({"rig": {"fixtures": lamps}, "output": sent_to(u1={"to": ["127.0.0.1"]})})
     port = free_port()
     with sending(port, packet("desk", 1, 255, 0, 0, 0, 0)):
-        facts = lampwright("watch", path, "--port", str(port), "--for", "0.4", "--json").json
+        facts = onecrew("watch", path, "--port", str(port), "--for", "0.4", "--json").json
     assert {one["id"]: one["level"] for one in facts["lamps"]} == {"left": 1.0, "right": 0.0}
 
 
-def test_without_a_terminal_each_change_is_a_line(lampwright: Run) -> None:
+def test_without_a_terminal_each_change_is_a_line(onecrew: Run) -> None:
     port = free_port()
     with sending(port, packet("desk", 1, 10)):
-        ended = lampwright("watch", "--port", str(port), "--for", "0.6")
+        ended = onecrew("watch", "--port", str(port), "--for", "0.6")
     assert (ended.status, ended.err) == (0, "")
     assert (
         sum("desk (127.0.0.1) is heard, priority 100, counts" in line for line in ended.out.splitlines()) == 1
@@ -90,29 +90,29 @@ def test_without_a_terminal_each_change_is_a_line(lampwright: Run) -> None:
     assert "\x1b" not in ended.out
 
 
-def test_garbage_is_counted(lampwright: Run) -> None:
+def test_garbage_is_counted(onecrew: Run) -> None:
     port = free_port()
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sock:
         timer = threading.Timer(0.2, lambda: sock.sendto(b"garbage", ("127.0.0.1", port)))
         timer.start()
-        facts = lampwright("watch", "--port", str(port), "--for", "0.6", "--json").json
+        facts = onecrew("watch", "--port", str(port), "--for", "0.6", "--json").json
         timer.join()
     assert (facts["bad"], facts["universes"]) == (1, [])
 
 
-def test_a_port_in_use_is_a_sentence(lampwright: Run) -> None:
+def test_a_port_in_use_is_a_sentence(onecrew: Run) -> None:
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sock:
         sock.bind(("0.0.0.0", 0))
         port = sock.getsockname()[1]
-        ended = lampwright("watch", "--port", str(port), "--for", "1")
+        ended = onecrew("watch", "--port", str(port), "--for", "1")
     assert (ended.status, ended.out) == (1, "")
     assert f"{port}" in ended.err and "in use" in ended.err
     assert ended.err.count("\n") == 1
 
 
-def test_a_faulty_show_is_told_before_anything_listens(lampwright: Run) -> None:
+def test_a_faulty_show_is_told_before_anything_listens(onecrew: Run) -> None:
     Path("show.json").write_text("{")
-    ended = lampwright("watch", "show.json", "--for", "1")
+    ended = onecrew("watch", "show.json", "--for", "1")
     assert (ended.status, ended.out) == (1, "")
     assert "show.json" in ended.err
 
@@ -121,46 +121,44 @@ def sent_to(**universes: Mapping[str, object]) -> dict[str, object]:
     return {"sacn": {"universes": {name.removeprefix("u"): one for name, one in universes.items()}}}
 
 
-def test_a_show_that_sends_by_multicast_has_its_groups_joined(lampwright: Run) -> None:
+def test_a_show_that_sends_by_multicast_has_its_groups_joined(onecrew: Run) -> None:
     lamps = [lamp("left", 1, profile="spot-daylight", universe=41234)]
     path = write({"rig": {"fixtures": lamps}, "output": sent_to(u41234={"interface": "127.0.0.1"})})
     port = free_port()
     group = ("239.255.161.18", port)  # E1.31-2018 9.3.1: 239.255 and the universe in two bytes
     with sending(port, packet("desk", 41234, 255), to=group):
-        deaf = lampwright("watch", "--port", str(port), "--for", "0.4", "--json").json
-        facts = lampwright("watch", path, "--port", str(port), "--for", "0.4", "--json").json
+        deaf = onecrew("watch", "--port", str(port), "--for", "0.4", "--json").json
+        facts = onecrew("watch", path, "--port", str(port), "--for", "0.4", "--json").json
     assert deaf["received"] == 0  # on Linux a group is heard by all as soon as anybody here joined it
     assert [(one["level"], one["heard"]) for one in facts["lamps"]] == [(1.0, True)]
 
 
-def test_lamps_of_a_universe_that_nobody_sends_are_not_heard(lampwright: Run) -> None:
+def test_lamps_of_a_universe_that_nobody_sends_are_not_heard(onecrew: Run) -> None:
     lamps = [lamp("left", 1, profile="spot-daylight"), lamp("far", 1, profile="spot-daylight", universe=2)]
     here = {"to": ["127.0.0.1"]}
     path = write({"rig": {"fixtures": lamps}, "output": sent_to(u1=here, u2=here)})
     port = free_port()
     with sending(port, packet("desk", 1, 0)):
-        said = lampwright("watch", path, "--port", str(port), "--for", "0.4").out.splitlines()
+        said = onecrew("watch", path, "--port", str(port), "--for", "0.4").out.splitlines()
     rows = {line.split()[0]: line for line in said if line.startswith(("left ", "far "))}
     assert "0.00 %" in rows["left"]
     assert rows["far"].split() == ["far", "not", "heard"]
 
 
-def test_where_nothing_arrives_it_says_why_that_may_be(lampwright: Run) -> None:
+def test_where_nothing_arrives_it_says_why_that_may_be(onecrew: Run) -> None:
     port = free_port()
-    assert (
-        "multicast is heard with --multicast" in lampwright("watch", "--port", str(port), "--for", "0.1").out
-    )
+    assert "multicast is heard with --multicast" in onecrew("watch", "--port", str(port), "--for", "0.1").out
     lamps = [lamp("left", 1, profile="spot-daylight"), lamp("far", 1, profile="spot-daylight", universe=2)]
     output = sent_to(u1={"to": ["127.0.0.1:5570"]}, u2={"to": [f"192.0.2.7:{port}"]})
     path = write({"rig": {"fixtures": lamps}, "output": output})
-    said = lampwright("watch", path, "--port", str(port), "--for", "0.1").out
+    said = onecrew("watch", path, "--port", str(port), "--for", "0.1").out
     assert f"universe 1 to port 5570, not {port}: use --port 5570" in said
     assert "universe 2 to 192.0.2.7: heard on that machine alone" in said
     assert said.count("Nothing arrives") == 1
 
 
 @pytest.mark.parametrize("port", ["000001999999", "0", "65536", "²"])
-def test_a_port_that_is_none_is_refused(port: str, lampwright: Run) -> None:
-    ended = lampwright("watch", "--port", port, "--for", "0.1")
+def test_a_port_that_is_none_is_refused(port: str, onecrew: Run) -> None:
+    ended = onecrew("watch", "--port", port, "--for", "0.1")
     assert (ended.status, ended.out) == (2, "")
     assert port in ended.err

@@ -6,9 +6,9 @@ from uuid import UUID
 
 import pytest
 
-from controller.cli.wire_view import View, changes, facts, lines
-from controller.output.arbiter import Announced, SourceSeen
-from controller.output.decoder import Seen
+from onecrew.cli.wire_view import View, changes, facts, lines
+from onecrew.fixtures.decoder import Seen
+from onecrew.network.arbiter import Announced, SourceSeen
 
 
 def source(

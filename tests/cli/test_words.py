@@ -6,16 +6,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.cli.exits import Misuse
-from controller.cli.grammar import FORMS
-from controller.cli.phrases import Context
-from controller.cli.saying import words_of
-from controller.cli.words import VERBS, parse
-from controller.documents import commands as c
-from controller.documents.hear import hear
-from controller.documents.light import Effect, Light, White
-from controller.documents.profile import Profile
-from controller.documents.show import ArtnetUniverse, Cue, Fade, Fixture, Output, Rig, SacnUniverse, Show
+from onecrew.cli.exits import Misuse
+from onecrew.cli.grammar import FORMS
+from onecrew.cli.phrases import Context
+from onecrew.cli.saying import words_of
+from onecrew.cli.words import VERBS, parse
+from onecrew.commands import models as c
+from onecrew.commands.parse import hear
+from onecrew.show.light import Effect, Light, White
+from onecrew.show.profile import Profile
+from onecrew.show.show import ArtnetUniverse, Cue, Fade, Fixture, Output, Rig, SacnUniverse, Show
 
 PANEL = Profile.model_validate(
     {
@@ -51,7 +51,7 @@ SHOW = Show(
             lamp("window", "key", 1, "panel", "16-bit"),
             lamp("lantern", "key", 3),
             lamp("edge", "practical", 4),
-            lamp("bounce", "room tone", 5),
+            lamp("bounce", "ambience", 5),
         )
     ),
     cues=(
@@ -89,8 +89,8 @@ def said(text: str) -> c.AnyCommand:
         ),
         ("set window 15% 2800K in 2s", c.SetLight(fixtures=("window",), level=0.15, cct_k=2800, fade_s=2.0)),
         ("set edge level=0.02", c.SetLight(fixtures=("edge",), level=0.02)),
-        ("set room tone, edge level=2%", c.SetLight(fixtures=("bounce", "edge"), level=0.02)),
-        ("set room-tone level=0", c.SetLight(fixtures=("bounce",), level=0.0)),
+        ("set ambience, edge level=2%", c.SetLight(fixtures=("bounce", "edge"), level=0.02)),
+        ("set ambience level=0", c.SetLight(fixtures=("bounce",), level=0.0)),
         ("set all level=off", c.SetLight(fixtures=("window", "lantern", "edge", "bounce"), level=0.0)),
         ("set key,window mired=250", c.SetLight(fixtures=("window", "lantern"), cct_k=4000)),
         ("set window xy=0.5,0.4", c.SetLight(fixtures=("window",), xy=(0.5, 0.4))),
@@ -141,10 +141,10 @@ def test_patch_adds_a_fixture_where_it_is_told() -> None:
 
 
 def test_patch_finds_the_next_free_address_and_the_only_mode() -> None:
-    command = said("patch fridge dimmer role=room tone")
+    command = said("patch fridge dimmer role=ambience")
     assert isinstance(command, c.PutFixture)
     assert (command.fixture.universe, command.fixture.address) == (1, 6)
-    assert (command.fixture.mode, command.fixture.role) == ("8-bit", "room tone")
+    assert (command.fixture.mode, command.fixture.role) == ("8-bit", "ambience")
 
 
 def test_patch_of_a_known_fixture_changes_what_is_said_and_keeps_the_rest() -> None:

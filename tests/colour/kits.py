@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from hypothesis import strategies as st
 
-from controller.colour.spectra import bells, spectrum_to_xy
+from onecrew.colour.spectra import bells, spectrum_to_xy
 
 # Emitter spectra as bells (peak nm, full width at half maximum nm, height). Invented, typical figures.
 BELLS: dict[str, list[tuple[float, float, float]]] = {

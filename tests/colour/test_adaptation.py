@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.colour.adaptation import (
+from onecrew.colour.adaptation import (
     CAT16,
     RGB_FROM_XYZ,
     adaptation_matrix,
@@ -18,9 +18,9 @@ from controller.colour.adaptation import (
     swatch,
     swatches,
 )
-from controller.colour.daylight import daylight_xy
-from controller.colour.locus import white_to_uv60
-from controller.colour.spaces import uv60_to_xy, xy_to_uv76, xyy_to_xyz
+from onecrew.colour.daylight import daylight_xy
+from onecrew.colour.locus import white_to_uv60
+from onecrew.colour.spaces import uv60_to_xy, xy_to_uv76, xyy_to_xyz
 
 # Cone matrices as colour-science carries them.
 BRADFORD = np.array([[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]])

@@ -7,7 +7,7 @@ from types import ModuleType
 import numpy as np
 import pytest
 
-from controller.colour.cmf import matching_functions, read_table, wavelengths_nm
+from onecrew.colour.cmf import matching_functions, read_table, wavelengths_nm
 
 
 def test_column_sums_are_the_published_ones() -> None:

@@ -7,10 +7,10 @@ from types import ModuleType
 import numpy as np
 import pytest
 
-from controller.colour.daylight import NOMINAL_TO_PRESENT, daylight_spectrum, daylight_xy
-from controller.colour.locus import uv60_to_white
-from controller.colour.spaces import xy_to_uv60
-from controller.colour.spectra import spectrum_to_xy
+from onecrew.colour.daylight import NOMINAL_TO_PRESENT, daylight_spectrum, daylight_xy
+from onecrew.colour.locus import uv60_to_white
+from onecrew.colour.spaces import xy_to_uv60
+from onecrew.colour.spectra import spectrum_to_xy
 
 # (T, x, y): CIE 15:2004 polynomials, coefficients as in colour-science, computed with numpy.
 SERIES = [

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial import ConvexHull
 
-from controller.colour.hull import Hull
+from onecrew.colour.hull import Hull
 
 LAWS = settings(max_examples=60, deadline=None)
 SEED = st.integers(0, 2**32 - 1)

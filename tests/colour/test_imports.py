@@ -1,4 +1,4 @@
-"""What the room imports: numpy and the standard library, and it starts fast because of it."""
+"""What colour imports: numpy and the standard library, and it starts fast because of it."""
 
 from __future__ import annotations
 
@@ -7,14 +7,14 @@ import sys
 
 SCRIPT = """
 import importlib, pkgutil, sys
-import controller.colour as room
-for module in pkgutil.iter_modules(room.__path__):
-    importlib.import_module(f"controller.colour.{module.name}")
-from controller.colour.table import warm_up
+import onecrew.colour
+for module in pkgutil.iter_modules(onecrew.colour.__path__):
+    importlib.import_module(f"onecrew.colour.{module.name}")
+from onecrew.colour.table import warm_up
 warm_up()
 ours = {name.split(".")[0] for name, module in sys.modules.items() if getattr(module, "__file__", None)}
 print(*sorted(ours - sys.stdlib_module_names))
-print(*sorted(name for name in sys.modules if name.startswith("controller.")))
+print(*sorted(name for name in sys.modules if name.startswith("onecrew.")))
 """
 
 
@@ -24,7 +24,7 @@ def test_colour_imports_numpy_alone() -> None:
     )
     foreign, ours = done.stdout.splitlines()
     # pytest-cov and editable installs may put their own loaders in; nothing of colour's asks for them.
-    assert {"numpy", "controller"} <= set(foreign.split())
+    assert {"numpy", "onecrew"} <= set(foreign.split())
     unwanted = {"scipy", "colour", "luxpy", "matplotlib", "pandas", "pydantic", "textual", "rich", "sacn"}
     assert not unwanted & set(foreign.split())
-    assert all(name.startswith("controller.colour") for name in ours.split())
+    assert all(name.startswith("onecrew.colour") for name in ours.split())

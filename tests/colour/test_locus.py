@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.colour.locus import uv60_to_white, white_to_uv60
-from controller.colour.planck import curve
-from controller.colour.spaces import uv60_to_xy, xy_to_uv60, xyy_to_xyz
+from onecrew.colour.locus import uv60_to_white, white_to_uv60
+from onecrew.colour.planck import curve
+from onecrew.colour.spaces import uv60_to_xy, xy_to_uv60, xyy_to_xyz
 
 LAWS = settings(max_examples=60, deadline=None)
 CCT = st.floats(1000.0, 25000.0)

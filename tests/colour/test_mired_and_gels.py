@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.colour.gels import GELS, gel
-from controller.colour.mired import shift_between, shifted, to_kelvin, to_mired
+from onecrew.colour.gels import GELS, gel
+from onecrew.colour.mired import shift_between, shifted, to_kelvin, to_mired
 
 
 @pytest.mark.parametrize(

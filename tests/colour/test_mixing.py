@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from controller.colour.locus import uv60_to_white, white_to_uv60
-from controller.colour.mixing import Mixer
-from controller.colour.spaces import (
+from onecrew.colour.locus import uv60_to_white, white_to_uv60
+from onecrew.colour.mixing import Mixer
+from onecrew.colour.spaces import (
     uv60_to_xy,
     uv76_to_uv60,
     uv76_to_xy,
@@ -16,7 +16,7 @@ from controller.colour.spaces import (
     xyy_to_xyz,
     xyz_to_xy,
 )
-from controller.colour.table import white_to_uv76_fast
+from onecrew.colour.table import white_to_uv76_fast
 from tests.colour.kits import RGBWW, SIX, kit
 
 WARM, COOL = (uv60_to_xy(white_to_uv60(cct_k)) for cct_k in (2700.0, 6500.0))
@@ -25,7 +25,7 @@ WARM, COOL = (uv60_to_xy(white_to_uv60(cct_k)) for cct_k in (2700.0, 6500.0))
 def test_srgb_primaries_make_d65_in_the_published_shares() -> None:
     # IEC 61966-2-1 / ITU-R BT.709: 0.2126, 0.7152, 0.0722 of the luminance; seven digits by calculation.
     mixer = Mixer([(0.64, 0.33), (0.30, 0.60), (0.15, 0.06)], [1.0, 1.0, 1.0])
-    mix = mixer.brightest(xy_to_uv76([(0.3127, 0.3290)]))
+    mix = mixer.most_light(xy_to_uv76([(0.3127, 0.3290)]))
     shares = mix.drives[0] / mix.drives[0].sum()
     assert shares == pytest.approx([0.212639, 0.715169, 0.072192], abs=5e-7)
     assert mix.drives[0].max() == 1.0
@@ -43,7 +43,7 @@ def test_srgb_primaries_make_d65_in_the_published_shares() -> None:
 def test_all_on_is_the_sum(
     xy: list[tuple[float, float]], flux: list[float], mixed: tuple[float, float]
 ) -> None:
-    mix = Mixer(xy, flux).brightest(xy_to_uv76([mixed]))
+    mix = Mixer(xy, flux).most_light(xy_to_uv76([mixed]))
     # Six digits of xy leave a few 1e-5 in the drive of the weakest emitter.
     assert mix.drives[0] == pytest.approx(np.ones(len(xy)), abs=2e-4)
     assert mix.light[0] == pytest.approx(1.0, abs=2e-4)
@@ -64,11 +64,11 @@ def test_all_on_is_the_sum(
 def test_a_bicolour_lamp_runs_along_its_chord(cct_k: float, share: float, duv: float) -> None:
     mixer = Mixer([WARM, COOL], [1.0, 1.0])
     on_chord = xy_to_uv76(uv60_to_xy(white_to_uv60(cct_k, duv)))
-    mix = mixer.brightest(on_chord[None, :])
+    mix = mixer.most_light(on_chord[None, :])
     assert mix.drives[0, 1] / mix.drives[0].sum() == pytest.approx(share, abs=6e-5)
     assert mix.drives[0].max() == pytest.approx(1.0)
     # Asked for the white itself, it comes as near as the chord does.
-    asked = mixer.brightest(white_to_uv76_fast([1e6 / cct_k], 0.0))
+    asked = mixer.most_light(white_to_uv76_fast([1e6 / cct_k], 0.0))
     assert asked.off_by[0] == pytest.approx(1.5 * abs(duv), rel=0.25)
     reached_k, reached_duv = uv60_to_white(uv76_to_uv60(asked.reached[0]))
     assert float(reached_duv) == pytest.approx(duv, abs=6e-4)
@@ -77,7 +77,7 @@ def test_a_bicolour_lamp_runs_along_its_chord(cct_k: float, share: float, duv: f
 
 def test_the_equal_mix_of_two_whites() -> None:
     # 2700 + 6500 K at equal luminance: (0.378028, 0.361964), 3953.0 K, Duv −0.00638, computed with numpy.
-    mix = Mixer([WARM, COOL], [1.0, 1.0]).brightest(xy_to_uv76([(0.378028, 0.361964)]))
+    mix = Mixer([WARM, COOL], [1.0, 1.0]).most_light(xy_to_uv76([(0.378028, 0.361964)]))
     assert mix.drives[0] == pytest.approx([1.0, 1.0], abs=1e-4)
     cct_k, duv = uv60_to_white(xy_to_uv60(uv76_to_xy(mix.reached[0])))
     assert float(cct_k) == pytest.approx(3953.0, abs=0.1)
@@ -96,14 +96,14 @@ def test_the_equal_mix_of_two_whites() -> None:
 )
 def test_three_leds_on_the_locus(cct_k: float, shares: tuple[float, float, float]) -> None:
     mixer = Mixer([(0.69849, 0.30141), (0.16918, 0.71654), (0.13488, 0.05214)], [1.0, 1.0, 1.0])
-    mix = mixer.brightest(white_to_uv76_fast([1e6 / cct_k], 0.0))
+    mix = mixer.most_light(white_to_uv76_fast([1e6 / cct_k], 0.0))
     assert mix.drives[0] / mix.drives[0].sum() == pytest.approx(shares, abs=2e-5)
 
 
 def test_a_colour_out_of_reach_goes_to_the_nearest() -> None:
     mixer = Mixer([(0.64, 0.33), (0.30, 0.60), (0.15, 0.06)], [1.0, 1.0, 1.0])
     asked = np.array([(0.05, 0.58), (0.62, 0.52), (0.2, 0.46)])
-    mix = mixer.brightest(asked)
+    mix = mixer.most_light(asked)
     assert mix.off_by[2] == 0.0
     assert mix.reached[2] == pytest.approx(asked[2])
     # No point of the triangle is nearer, tried by a fine net of mixes.
@@ -116,7 +116,7 @@ def test_a_colour_out_of_reach_goes_to_the_nearest() -> None:
 
 
 def test_one_emitter_has_one_colour() -> None:
-    mix = Mixer([COOL], [5.0]).brightest(white_to_uv76_fast([200.0, 300.0], 0.0))
+    mix = Mixer([COOL], [5.0]).most_light(white_to_uv76_fast([200.0, 300.0], 0.0))
     assert mix.drives.tolist() == [[1.0], [1.0]]
     assert mix.light == pytest.approx([1.0, 1.0])
     assert mix.reached == pytest.approx(np.tile(xy_to_uv76(COOL), (2, 1)))
@@ -125,9 +125,9 @@ def test_one_emitter_has_one_colour() -> None:
 
 def test_twins_share_one_drive() -> None:
     mixer = Mixer([WARM, COOL, COOL], [1.0, 0.7, 0.3])
-    mix = mixer.brightest(white_to_uv76_fast(np.linspace(160.0, 360.0, 20), -0.004))
+    mix = mixer.most_light(white_to_uv76_fast(np.linspace(160.0, 360.0, 20), -0.004))
     assert np.array_equal(mix.drives[:, 1], mix.drives[:, 2])
-    pair = Mixer([WARM, COOL], [1.0, 1.0]).brightest(
+    pair = Mixer([WARM, COOL], [1.0, 1.0]).most_light(
         white_to_uv76_fast(np.linspace(160.0, 360.0, 20), -0.004)
     )
     assert mix.drives[:, :2] == pytest.approx(pair.drives)
@@ -141,7 +141,7 @@ def test_neighbours_on_a_line_are_preferred_to_distant_ones() -> None:
     xy = np.array([white, 0.5 * (white + red), red, blue])
     mixer = Mixer(xy, np.ones(4))
     asked = np.array([[0.5, 1.0, 0.5, 1.0], [0.2, 1.0, 0.7, 1.0], [1.0, 0.6, 0.0, 1.0]])
-    mix = mixer.brightest(xy_to_uv76(xyz_to_xy(asked @ xyy_to_xyz(xy, 1.0))))
+    mix = mixer.most_light(xy_to_uv76(xyz_to_xy(asked @ xyy_to_xyz(xy, 1.0))))
     assert mix.drives == pytest.approx(asked, abs=1e-9)
 
 
@@ -150,7 +150,7 @@ def test_two_ends_of_a_line_stay_apart() -> None:
     white, red = np.array([0.46, 0.41]), np.array([0.69, 0.30])
     amber = white + 0.5 * (red - white)
     mixer = Mixer([white, amber, red], [1.0, 1.0, 1.0])
-    few = mixer.brightest(xy_to_uv76([white + 0.1 * (red - white), white + 0.9 * (red - white)]))
+    few = mixer.most_light(xy_to_uv76([white + 0.1 * (red - white), white + 0.9 * (red - white)]))
     assert few.drives[0, 2] == pytest.approx(0.0, abs=1e-12)
     assert few.drives[1, 0] == pytest.approx(0.0, abs=1e-12)
     assert few.drives[0, 0] == few.drives[1, 2] == 1.0
@@ -171,7 +171,7 @@ def test_the_gamut_is_the_hull_of_the_emitters() -> None:
 def test_even_light_is_what_every_white_can_give() -> None:
     mixer = Mixer(*kit(*RGBWW)[:2])
     even = mixer.even_light(2700.0, 6500.0)
-    light = mixer.brightest(white_to_uv76_fast(np.linspace(1e6 / 6500.0, 1e6 / 2700.0, 3001), 0.0)).light
+    light = mixer.most_light(white_to_uv76_fast(np.linspace(1e6 / 6500.0, 1e6 / 2700.0, 3001), 0.0)).light
     assert 0.0 < even <= light.min() + 1e-6
     assert even == pytest.approx(light.min(), rel=1e-4)
     assert mixer.even_light(3200.0, 3200.0) > even
@@ -182,7 +182,7 @@ def test_even_light_is_what_every_white_can_give() -> None:
 def test_what_the_caller_holds_is_not_shared() -> None:
     mixer = Mixer(*kit(*SIX)[:2])
     asked = white_to_uv76_fast([200.0, 300.0], 0.0)
-    mix = mixer.brightest(asked)
+    mix = mixer.most_light(asked)
     before = mix.reached.copy()
     asked[:] = 0.0
     assert np.array_equal(mix.reached, before)
@@ -193,11 +193,11 @@ def test_what_the_caller_holds_is_not_shared() -> None:
 
 def test_no_colours_and_many() -> None:
     mixer = Mixer(*kit(*SIX)[:2])
-    none = mixer.brightest(np.empty((0, 2)))
+    none = mixer.most_light(np.empty((0, 2)))
     assert none.drives.shape == (0, 6)
     assert none.light.shape == none.off_by.shape == (0,)
-    many = mixer.brightest(white_to_uv76_fast(np.linspace(100.0, 400.0, 3000), 0.0))
-    one = mixer.brightest(white_to_uv76_fast([100.0], 0.0))
+    many = mixer.most_light(white_to_uv76_fast(np.linspace(100.0, 400.0, 3000), 0.0))
+    one = mixer.most_light(white_to_uv76_fast([100.0], 0.0))
     assert many.drives[0] == pytest.approx(one.drives[0], abs=1e-12)
 
 
@@ -225,6 +225,6 @@ def test_emitters_that_cannot_be(xy: list, flux: list, spectra: np.ndarray | Non
 def test_colours_of_the_wrong_shape() -> None:
     mixer = Mixer([COOL], [1.0])
     with pytest.raises(ValueError, match=r"colours need shape \(k, 2\), got \(2,\)"):
-        mixer.brightest([0.2, 0.5])
+        mixer.most_light([0.2, 0.5])
     with pytest.raises(ValueError, match="needs the spectra"):
-        mixer.truest([[0.2, 0.5]])
+        mixer.best_rendition([[0.2, 0.5]])

@@ -10,10 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import linprog
 
-from controller.colour.mixing import Mixer
-from controller.colour.spaces import uv76_to_xyz, xy_to_uv76, xyy_to_xyz, xyz_to_xy
-from controller.colour.spectra import bells
-from controller.colour.table import uv76_to_white_fast
+from onecrew.colour.mixing import Mixer
+from onecrew.colour.spaces import uv76_to_xyz, xy_to_uv76, xyy_to_xyz, xyz_to_xy
+from onecrew.colour.spectra import bells
+from onecrew.colour.table import uv76_to_white_fast
 from tests.colour.kits import SIX, emitters, kit
 
 LAWS = settings(max_examples=60, deadline=None)
@@ -55,7 +55,7 @@ def test_colour_is_exact_and_drives_are_drives(kit: tuple[np.ndarray, np.ndarray
     xy, flux = kit
     mixer = Mixer(xy, flux)
     asked = colours(mixer, seed)
-    mix = mixer.brightest(asked)
+    mix = mixer.most_light(asked)
     assert mix.drives.min() >= 0.0
     assert mix.drives.max() <= 1.0
     xyz = mix.drives @ xyy_to_xyz(xy, flux / flux.sum())
@@ -71,11 +71,11 @@ def test_no_linear_programme_finds_more_light(kit: tuple[np.ndarray, np.ndarray]
     xy, flux = kit
     mixer = Mixer(xy, flux)
     # On the very edge of the gamut the last bit decides whether a ray exists at all: step inside.
-    reached = mixer.brightest(colours(mixer, seed, 3)).reached
+    reached = mixer.most_light(colours(mixer, seed, 3)).reached
     inside = 0.9999 * reached + 0.0001 * mixer.gamut().mean(axis=0)
     vectors = xyy_to_xyz(xy, flux / flux.sum())
     best = [most_light(vectors, ray) for ray in uv76_to_xyz(inside)]
-    assert mixer.brightest(inside).light == pytest.approx(best, abs=1e-9)
+    assert mixer.most_light(inside).light == pytest.approx(best, abs=1e-9)
 
 
 @LAWS
@@ -83,10 +83,10 @@ def test_no_linear_programme_finds_more_light(kit: tuple[np.ndarray, np.ndarray]
 def test_another_emitter_never_takes_light(kit: tuple[np.ndarray, np.ndarray], seed: int, more: int) -> None:
     xy, flux = kit
     mixer = Mixer(xy, flux)
-    mix = mixer.brightest(colours(mixer, seed, 6))
+    mix = mixer.most_light(colours(mixer, seed, 6))
     extra = np.random.default_rng(seed).dirichlet((2.0, 2.0, 2.0), min(more, 8 - len(xy)))[:, :2]
     wider = Mixer(np.vstack((xy, extra)), np.concatenate((flux, np.full(len(extra), flux.mean()))))
-    again = wider.brightest(mix.reached)
+    again = wider.most_light(mix.reached)
     whole = flux.sum() + len(extra) * flux.mean()
     assert (again.light * whole >= mix.light * flux.sum() - 1e-9 * whole).all()
     assert again.off_by.max() < 1e-9
@@ -100,7 +100,7 @@ def test_only_the_balance_of_flux_matters(
     xy, flux = kit
     mixer, scaled = Mixer(xy, flux), Mixer(xy, flux * scale)
     asked = colours(mixer, seed, 6)
-    assert scaled.brightest(asked).light == pytest.approx(mixer.brightest(asked).light, abs=1e-9)
+    assert scaled.most_light(asked).light == pytest.approx(mixer.most_light(asked).light, abs=1e-9)
 
 
 @LAWS
@@ -110,10 +110,10 @@ def test_light_of_two_mixes_adds_up(kit: tuple[np.ndarray, np.ndarray], seed: in
     xy, flux = kit
     mixer = Mixer(xy, flux)
     asked = colours(mixer, seed, 8)[:8]
-    mix = mixer.brightest(asked)
+    mix = mixer.most_light(asked)
     half = 0.5 * (mix.drives[:4] + mix.drives[4:])
     xyz = half @ xyy_to_xyz(xy, flux / flux.sum())
-    both = mixer.brightest(xy_to_uv76(xyz_to_xy(xyz)))
+    both = mixer.most_light(xy_to_uv76(xyz_to_xy(xyz)))
     assert (both.light >= xyz[:, 1] - 1e-9).all()
     assert xyz[:, 1] == pytest.approx(0.5 * (mix.light[:4] + mix.light[4:]), abs=1e-12)
 
@@ -139,31 +139,31 @@ def largest_jump(drives_at: Callable[[np.ndarray], np.ndarray], steps: int = 60)
 
 @settings(max_examples=40, deadline=None)
 @given(kit=emitters(), seed=SEED)
-def test_brightest_drives_never_jump_along_a_fade(kit: tuple[np.ndarray, np.ndarray], seed: int) -> None:
+def test_most_light_drives_never_jump_along_a_fade(kit: tuple[np.ndarray, np.ndarray], seed: int) -> None:
     mixer = Mixer(*kit)
     start, end = np.random.default_rng(seed).permutation(colours(mixer, seed, 6))[:2]
-    fade = lambda at: mixer.brightest(start + at[:, None] * (end - start)).drives  # noqa: E731
+    fade = lambda at: mixer.most_light(start + at[:, None] * (end - start)).drives  # noqa: E731
     assert largest_jump(fade) < 1e-3
 
 
 @settings(max_examples=20, deadline=None)
 @given(kit=emitters(), seed=SEED)
-def test_truest_drives_never_jump_along_a_fade(kit: tuple[np.ndarray, np.ndarray], seed: int) -> None:
+def test_best_rendition_drives_never_jump_along_a_fade(kit: tuple[np.ndarray, np.ndarray], seed: int) -> None:
     xy, flux = kit
     rng = np.random.default_rng(seed)
     spectra = [bells([(rng.uniform(430, 660), rng.uniform(18, 90), 1.0)]) for _ in flux]
     mixer = Mixer(xy, flux, spectra)
     start, end = rng.permutation(colours(mixer, seed, 6))[:2]
-    fade = lambda at: mixer.truest(start + at[:, None] * (end - start)).drives  # noqa: E731
+    fade = lambda at: mixer.best_rendition(start + at[:, None] * (end - start)).drives  # noqa: E731
     assert largest_jump(fade) < 1e-3
 
 
 @pytest.mark.parametrize("v76", [0.20, 0.25, 0.30, 0.35])
-def test_truest_drives_do_not_jump_where_the_nearest_white_does(v76: float) -> None:
+def test_best_rendition_drives_do_not_jump_where_the_nearest_white_does(v76: float) -> None:
     # Along these purples the nearest point of the locus leaps by 100–290 mired; the reference must not.
     mixer = Mixer(*kit(*SIX))
     start, end = np.array([0.20, v76]), np.array([0.42, v76])
-    fade = lambda at: mixer.truest(start + at[:, None] * (end - start)).drives  # noqa: E731
+    fade = lambda at: mixer.best_rendition(start + at[:, None] * (end - start)).drives  # noqa: E731
     assert largest_jump(fade) < 1e-3
     mired, _ = uv76_to_white_fast(start + np.linspace(0.0, 1.0, 4001)[:, None] * (end - start))
     assert np.abs(np.diff(mired)).max() > 50.0

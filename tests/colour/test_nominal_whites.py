@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from controller.colour.locus import uv60_to_white, white_to_uv60
-from controller.colour.spaces import uv60_to_xy, xy_to_uv60
+from onecrew.colour.locus import uv60_to_white, white_to_uv60
+from onecrew.colour.spaces import uv60_to_xy, xy_to_uv60
 
 # (nominal, target CCT, tolerance, target Duv, centre as published)
 WHITES = [

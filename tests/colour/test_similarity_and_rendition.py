@@ -8,11 +8,11 @@ from types import ModuleType
 import numpy as np
 import pytest
 
-from controller.colour.cmf import wavelengths_nm
-from controller.colour.daylight import daylight_spectrum
-from controller.colour.planck import spectrum as planckian
-from controller.colour.rendition import NeedsSpectralExtra, rendition
-from controller.colour.similarity import similarity, similarity_reference
+from onecrew.colour.cmf import wavelengths_nm
+from onecrew.colour.daylight import daylight_spectrum
+from onecrew.colour.planck import spectrum as planckian
+from onecrew.colour.rendition import NeedsSpectralExtra, rendition
+from onecrew.colour.similarity import similarity, similarity_reference
 
 
 def on_the_grid(colour: ModuleType, name: str) -> np.ndarray:
@@ -175,6 +175,6 @@ def test_a_saturated_light_renders_nothing() -> None:
 
 def test_without_the_extra_one_sentence_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "colour", None)
-    with pytest.raises(NeedsSpectralExtra, match=r"pip install 'lampwright\[spectral\]'") as caught:
+    with pytest.raises(NeedsSpectralExtra, match=r"pip install 'onecrew\[spectral\]'") as caught:
         rendition(planckian(3200.0))
     assert isinstance(caught.value, ImportError)

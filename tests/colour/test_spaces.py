@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.colour import spaces
+from onecrew.colour import spaces
 
 XY = st.tuples(st.floats(0.02, 0.74), st.floats(0.02, 0.84)).filter(lambda xy: sum(xy) < 0.98)
 

@@ -9,11 +9,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.colour.cmf import wavelengths_nm
-from controller.colour.locus import uv60_to_white
-from controller.colour.planck import spectrum as planckian
-from controller.colour.spaces import xy_to_uv60
-from controller.colour.spectra import (
+from onecrew.colour.cmf import wavelengths_nm
+from onecrew.colour.locus import uv60_to_white
+from onecrew.colour.planck import spectrum as planckian
+from onecrew.colour.spaces import xy_to_uv60
+from onecrew.colour.spectra import (
     at_unit_light,
     bells,
     lumens_per_watt,

@@ -9,10 +9,10 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from controller.colour import table
-from controller.colour.locus import white_to_uv60
-from controller.colour.spaces import uv60_to_uv76, uv60_to_xy, uv76_to_uv60, xyy_to_xyz
-from controller.colour.table import nearest_white_fast, uv76_to_white_fast, white_to_uv76_fast
+from onecrew.colour import table
+from onecrew.colour.locus import white_to_uv60
+from onecrew.colour.spaces import uv60_to_uv76, uv60_to_xy, uv76_to_uv60, xyy_to_xyz
+from onecrew.colour.table import nearest_white_fast, uv76_to_white_fast, white_to_uv76_fast
 
 LAWS = settings(max_examples=60, deadline=None)
 MIRED = st.floats(40.0, 1000.0)

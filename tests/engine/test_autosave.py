@@ -7,10 +7,10 @@ from collections.abc import Awaitable, Callable
 
 import pytest
 
-from controller.documents.show import Show
-from controller.engine import autosave as module
-from controller.engine.autosave import Autosave
-from controller.errors import Trouble
+from onecrew.engine import autosave as module
+from onecrew.engine.autosave import Autosave
+from onecrew.errors import Trouble
+from onecrew.show.show import Show
 
 
 @pytest.fixture(autouse=True)

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.engine.beat import FRAME_S, Beat
+from onecrew.engine.beat import FRAME_S, Beat
 
 PERIOD_S = 1 / 44  # E1.31-2018 §6.6.1 with E1.11: 44 packets a second of 512 slots at most
 

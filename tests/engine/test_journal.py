@@ -9,17 +9,17 @@ from typing import Any
 
 import pytest
 
-from controller.documents import commands as c
-from controller.documents.commands import AnyCommand
-from controller.documents.load import load_show
-from controller.documents.profiles import load_profiles
-from controller.documents.snapshot import OutputState, Saved
-from controller.engine.desk import Desk
-from controller.engine.journal import Journal
-from controller.errors import Mistake
-from controller.playback.advance import next_event
-from controller.record.moment import Moment
-from controller.record.writer import Writer
+from onecrew.commands import models as c
+from onecrew.commands.models import AnyCommand
+from onecrew.engine.desk import Desk
+from onecrew.engine.journal import Journal
+from onecrew.errors import Mistake
+from onecrew.log.moment import Moment
+from onecrew.log.writer import Writer
+from onecrew.playback.advance import next_event
+from onecrew.show.load import load_show
+from onecrew.show.profiles import load_profiles
+from onecrew.show.snapshot import OutputState, Saved
 
 BAKERY = Path(__file__).parents[2] / "examples" / "night-baker.json"
 WALL = 1767621731.0

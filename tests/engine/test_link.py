@@ -9,10 +9,10 @@ from typing import Any
 
 import pytest
 
-from controller.engine import link as link_module
-from controller.engine.link import Link
-from controller.engine.protocol import HOST
-from controller.errors import Refused
+from onecrew.engine import link as link_module
+from onecrew.engine.link import Link
+from onecrew.engine.protocol import HOST
+from onecrew.errors import Refused
 
 TOKEN = "correct-horse"
 

@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.engine import live
-from controller.engine.live import DRAWERS_AT, SLOT, LiveFile
-from controller.errors import Trouble
+from onecrew.engine import live
+from onecrew.engine.live import DRAWERS_AT, SLOT, LiveFile
+from onecrew.errors import Trouble
 
 
 @pytest.fixture

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import logging
 
-from controller.engine.main import Plain
+from onecrew.engine.main import Plain
 
 
 def test_control_characters_in_a_message_are_spelt_out() -> None:

@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 
 import pytest
 
-from controller.engine import precedence
-from controller.engine.precedence import LOOK_S, Precedence
+from onecrew.engine import precedence
+from onecrew.engine.precedence import LOOK_S, Precedence
 
 
 @dataclass

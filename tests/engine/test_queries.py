@@ -9,17 +9,17 @@ from typing import Any
 
 import pytest
 
-from controller.documents.commands import SetLight
-from controller.documents.light import Light, White
-from controller.documents.load import load_show
-from controller.documents.profile import Profile
-from controller.documents.profiles import load_profiles
-from controller.documents.show import Fixture, Rig, Show
-from controller.engine import queries
-from controller.engine.desk import Desk
-from controller.engine.queries import QUERIES, answer
-from controller.errors import Mistake
-from controller.output.describe import of_kind
+from onecrew.commands.models import SetLight
+from onecrew.engine import queries
+from onecrew.engine.desk import Desk
+from onecrew.engine.queries import QUERIES, answer
+from onecrew.errors import Mistake
+from onecrew.fixtures.describe import of_kind
+from onecrew.show.light import Light, White
+from onecrew.show.load import load_show
+from onecrew.show.profile import Profile
+from onecrew.show.profiles import load_profiles
+from onecrew.show.show import Fixture, Rig, Show
 from tests.fakes.profiles import all_profiles
 
 BAKERY = Path(__file__).parents[2] / "examples" / "night-baker.json"

@@ -10,12 +10,12 @@ from typing import Any
 
 import pytest
 
-from controller.documents.light import Light, White
-from controller.documents.show import Fixture, Reading
-from controller.engine import rendering
-from controller.errors import Trouble
-from controller.output.describe import describe_colour, of_kind
-from controller.output.spectral import rendition_of
+from onecrew.engine import rendering
+from onecrew.errors import Trouble
+from onecrew.fixtures.describe import describe_colour, of_kind
+from onecrew.fixtures.spectral import rendition_of
+from onecrew.show.light import Light, White
+from onecrew.show.show import Fixture, Reading
 from tests.fakes.profiles import all_profiles
 
 PROFILES = all_profiles()
@@ -28,19 +28,19 @@ def question(fixture: Fixture, light: Light = AT_4300) -> dict[str, Any]:
     return {"fixture": fixture.model_dump(mode="json"), "profile": profile, "light": light.model_dump()}
 
 
-def lamp(profile: str, mode: str, mixing: Any = "brightest") -> Fixture:
+def lamp(profile: str, mode: str, mixing: Any = "most-light") -> Fixture:
     return of_kind(PROFILES[profile], mode, mixing=mixing)
 
 
 def test_both_ways_of_mixing_are_told_and_which_is_used() -> None:
-    found = rendering.worked_out(question(lamp("spot-six", "16-bit", "truest")))
+    found = rendering.worked_out(question(lamp("spot-six", "16-bit", "best-rendition")))
     bright, true = found["mixes"]
     assert [(mix["mixing"], mix["used"]) for mix in (bright, true)] == [
-        ("brightest", False),
-        ("truest", True),
+        ("most-light", False),
+        ("best-rendition", True),
     ]
     spot = PROFILES["spot-six"]
-    for mix, mixing in ((bright, "brightest"), (true, "truest")):
+    for mix, mixing in ((bright, "most-light"), (true, "best-rendition")):
         told = describe_colour(spot, "16-bit", AT_4300, mixing=mixing)  # type: ignore[arg-type]
         rendition, note = rendition_of(spot, spot.modes[1], told.drives)
         assert rendition is not None
@@ -54,7 +54,7 @@ def test_both_ways_of_mixing_are_told_and_which_is_used() -> None:
 
 def test_a_lamp_with_nothing_to_choose_has_one_mix() -> None:
     [only] = rendering.worked_out(question(lamp("spot-daylight", "8-bit")))["mixes"]
-    assert (only["mixing"], only["used"], only["stops"]) == ("brightest", True, 0.0)
+    assert (only["mixing"], only["used"], only["stops"]) == ("most-light", True, 0.0)
     assert only["rendition"]["cct_k"] == pytest.approx(5602, abs=5)
 
 

@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 
-from controller.engine import link as link_module
-from controller.errors import Trouble
+from onecrew.engine import link as link_module
+from onecrew.errors import Trouble
 from tests.engine.test_link import Connect, Desk, with_link
 
 

@@ -9,10 +9,10 @@ from uuid import UUID
 
 import pytest
 
-from controller.documents.show import Output, Sacn, SacnUniverse, Show
-from controller.engine import sources as module
-from controller.engine.sources import Sources, stays_here
-from controller.output.sacn_packets import data_header
+from onecrew.engine import sources as module
+from onecrew.engine.sources import Sources, stays_here
+from onecrew.network.sacn_packets import data_header
+from onecrew.show.show import Output, Sacn, SacnUniverse, Show
 
 HERE = Show(name="Here", output=Output(sacn=Sacn(universes={"1": SacnUniverse(to=("127.0.0.1",))})))
 OWN = UUID("00010203-0405-0607-0809-0a0b0c0d0e0f")
@@ -50,13 +50,13 @@ def say(port: int, cid: UUID, name: str, priority: int) -> None:
 def test_sources_are_told_apart_from_our_own() -> None:
     async def body(sources: Sources, port: int) -> None:
         assert (await sources.answer(HERE, [1]))["sources"] == []
-        say(port, OWN, "lampwright", 100)
+        say(port, OWN, "onecrew", 100)
         say(port, OTHER, "somebody else", 120)
         await asyncio.sleep(0.05)
         answer = await sources.answer(HERE, [1])
         assert answer["listening"]
         heard = {source["name"]: (source["ours"], source["priority"]) for source in answer["sources"]}
-        assert heard == {"lampwright": (True, 100), "somebody else": (False, 120)}
+        assert heard == {"onecrew": (True, 100), "somebody else": (False, 120)}
 
     run(body)
 

@@ -7,8 +7,8 @@ from collections.abc import Callable, Iterator
 
 import pytest
 
-from controller.engine import supervisor
-from controller.engine.supervisor import EXIT_CANNOT_START, QUICK_DEATHS, supervise
+from onecrew.engine import supervisor
+from onecrew.engine.supervisor import EXIT_CANNOT_START, QUICK_DEATHS, supervise
 
 
 class Child:

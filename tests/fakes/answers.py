@@ -34,7 +34,7 @@ SOURCES = {
     "listening": True,
     "note": "",
     "sources": [
-        {"name": "lampwright The Night Baker", "address": "127.0.0.1", "universe": 1, "priority": 100,
+        {"name": "onecrew The Night Baker", "address": "127.0.0.1", "universe": 1, "priority": 100,
          "ours": True, "protocol": "sacn"},
         {"name": "house", "address": "192.0.2.9", "universe": 1, "priority": 120, "ours": False,
          "protocol": "sacn"},

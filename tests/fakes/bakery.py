@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from controller.documents.show import Show
-from controller.documents.snapshot import LightState, OutputState, Snapshot
+from onecrew.show.show import Show
+from onecrew.show.snapshot import LightState, OutputState, Snapshot
 
 SHOW: dict[str, Any] = {
     "name": "The Night Baker",
@@ -21,7 +21,7 @@ SHOW: dict[str, Any] = {
             {"id": "edge", "profile": "panel-bicolour", "mode": "8-bit", "universe": 1, "address": 71,
              "role": "edge", "place": {"x_m": 3.4, "y_m": 3.5, "height_m": 2.0, "aim_deg": 225}},
             {"id": "tone", "profile": "panel-cct-tint", "mode": "16-bit", "universe": 1, "address": 81,
-             "role": "room tone", "place": {"x_m": 0.5, "y_m": 0.5, "height_m": 1.2, "aim_deg": 45}},
+             "role": "ambience", "place": {"x_m": 0.5, "y_m": 0.5, "height_m": 1.2, "aim_deg": 45}},
             {"id": "van", "profile": "spot-six", "mode": "16-bit", "universe": 1, "address": 91,
              "role": "fill", "place": {"x_m": 1.4, "y_m": 3.9, "height_m": 1.0, "aim_deg": 170}},
         ],

@@ -6,15 +6,15 @@ import asyncio
 from collections.abc import AsyncIterator
 from typing import Any
 
-from controller.documents.commands import AnyCommand
-from controller.documents.show import Show
-from controller.documents.snapshot import Snapshot
-from controller.engine.client import Event
-from controller.errors import LampwrightError
+from onecrew.commands.models import AnyCommand
+from onecrew.engine.client import Event
+from onecrew.errors import OnecrewError
+from onecrew.show.show import Show
+from onecrew.show.snapshot import Snapshot
 
 
 class FakeClient:
-    """Has the interface of ``controller.engine.client.Client`` that the screens use."""
+    """Has the interface of ``onecrew.engine.client.Client`` that the screens use."""
 
     def __init__(
         self, show: Show | None, snapshot: Snapshot | None, answers: dict[str, Any] | None = None
@@ -24,7 +24,7 @@ class FakeClient:
         self.answers: dict[str, Any] = answers or {}
         self.sent: list[AnyCommand] = []
         self.asked: list[tuple[str, dict[str, Any]]] = []
-        self.refusal: LampwrightError | None = None
+        self.refusal: OnecrewError | None = None
         """What the next commands are refused with."""
         self.stalled: asyncio.Event | None = None
         """While set and not fired, replies do not come."""
@@ -41,7 +41,7 @@ class FakeClient:
     async def ask(self, topic: str, /, **arguments: Any) -> dict[str, Any]:
         self.asked.append((topic, arguments))
         answer = self.answers.get(topic, {})
-        if isinstance(answer, LampwrightError):
+        if isinstance(answer, OnecrewError):
             raise answer
         if callable(answer):
             answer = answer(**arguments)

@@ -8,11 +8,12 @@ from typing import Any
 
 import numpy as np
 
-from controller.colour.spaces import xy_to_uv76
-from controller.documents.profile import Profile
-from controller.documents.profiles import load_profiles, shipped_folder
-from controller.documents.show import Fixture
-from controller.playback.frame import Frame
+from onecrew.colour.spaces import xy_to_uv76
+from onecrew.playback.frame import Frame
+from onecrew.shipped import shipped
+from onecrew.show.profile import Profile
+from onecrew.show.profiles import load_profiles
+from onecrew.show.show import Fixture
 
 RGB = {"red": (0.64, 0.33), "green": (0.30, 0.60), "blue": (0.15, 0.06)}
 """Primaries of ITU-R BT.709."""
@@ -89,7 +90,7 @@ _ODD: dict[str, dict[str, Any]] = {
 def all_profiles() -> Mapping[str, Profile]:
     """The shipped profiles and the odd ones."""
     odd = {name: Profile.model_validate({"id": name, **data}) for name, data in _ODD.items()}
-    return {**load_profiles([shipped_folder()]), **odd}
+    return {**load_profiles([shipped("profiles")]), **odd}
 
 
 def kinds() -> list[tuple[str, str]]:

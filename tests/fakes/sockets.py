@@ -6,7 +6,7 @@ import errno
 import os
 from dataclasses import dataclass, field
 
-from controller.output.delivery import Address
+from onecrew.network.delivery import Address
 
 
 def trouble(number: int) -> OSError:

@@ -11,11 +11,11 @@ import re
 import sys
 from pathlib import Path
 
-from controller.cli.demo import copy_of, end_engine, example
-from controller.cli.demo_room import DemoRoom
-from controller.cli.parts import all_profiles
-from controller.engine.client import Client
-from tui.app import LampwrightApp
+from onecrew.cli.demo import copy_of, end_engine, example
+from onecrew.cli.demo_room import DemoRoom
+from onecrew.cli.parts import all_profiles
+from onecrew.engine.client import Client
+from onecrew.tui.app import OnecrewApp
 
 FOLDER = Path(__file__).parent
 SIZE = (100, 30)
@@ -33,7 +33,7 @@ SCENES = (
 async def take_pictures(path: Path, room: DemoRoom) -> None:
     client = await Client.attach(path)
     try:
-        app = LampwrightApp(client, room.lamps)
+        app = OnecrewApp(client, room.lamps)
         async with app.run_test(size=SIZE) as pilot:
             await pilot.pause(0.5)
             for name, keys, wait_s in SCENES:
@@ -43,7 +43,7 @@ async def take_pictures(path: Path, room: DemoRoom) -> None:
                 await pilot.pause(wait_s)
                 picture = FOLDER / f"{name}.svg"
                 picture.write_text(
-                    without_web_fonts(app.export_screenshot(title="lampwright")), encoding="utf-8"
+                    without_web_fonts(app.export_screenshot(title="onecrew")), encoding="utf-8"
                 )
                 print(picture.relative_to(FOLDER.parent.parent))
     finally:

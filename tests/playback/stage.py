@@ -9,15 +9,15 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from controller.documents.commands import PlaybackCommand
-from controller.documents.profile import Profile
-from controller.documents.show import Show
-from controller.playback.advance import advance
-from controller.playback.apply import apply
-from controller.playback.frame import Frame
-from controller.playback.render import moving, render
-from controller.playback.score import Score, compile_score
-from controller.playback.state import Playback, begin
+from onecrew.commands.models import PlaybackCommand
+from onecrew.playback.advance import advance
+from onecrew.playback.apply import apply
+from onecrew.playback.frame import Frame
+from onecrew.playback.render import moving, render
+from onecrew.playback.score import Score, compile_score
+from onecrew.playback.state import Playback, begin
+from onecrew.show.profile import Profile
+from onecrew.show.show import Show
 
 FloatArray = NDArray[np.float64]
 

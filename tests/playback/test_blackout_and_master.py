@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from controller.documents.commands import Blackout, Countdown, Go, Identify, Lock, Master, Recall
-from controller.playback.advance import next_event
-from controller.playback.perform import BLACKOUT_FADE_S
-from controller.playback.stop import fade_away
+from onecrew.commands.models import Blackout, Countdown, Go, Identify, Lock, Master, Recall
+from onecrew.playback.advance import next_event
+from onecrew.playback.perform import BLACKOUT_FADE_S
+from onecrew.playback.stop import fade_away
 from tests.playback.stage import Stage, cue, stage
 
 

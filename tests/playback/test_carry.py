@@ -10,10 +10,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.documents.commands import Compare, Go, Identify, Recall, Revert, SetLight, Solo
-from controller.playback.carry import carry
-from controller.playback.describe import edited, look_of
-from controller.playback.score import compile_score
+from onecrew.commands.models import Compare, Go, Identify, Recall, Revert, SetLight, Solo
+from onecrew.playback.carry import carry
+from onecrew.playback.describe import edited, look_of
+from onecrew.playback.score import compile_score
 from tests.playback.stage import PROFILES, Stage, cue, same_frame, show_of, stage
 
 LAMPS = {"window": "linear", "pendant": "square", "oven": "log"}

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import colour
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.documents.commands import Go, Recall, SetLight
+import colour
+from onecrew.commands.models import Go, Recall, SetLight
 from tests.playback.stage import Stage, cue, stage
 
 

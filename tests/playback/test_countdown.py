@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from controller.documents.commands import CancelCountdown, Countdown, Go, Recall, TakeStart
-from controller.errors import Refused
-from controller.playback.advance import next_event
-from controller.playback.describe import countdown
+from onecrew.commands.models import CancelCountdown, Countdown, Go, Recall, TakeStart
+from onecrew.errors import Refused
+from onecrew.playback.advance import next_event
+from onecrew.playback.describe import countdown
 from tests.playback.stage import Stage, cue, stage
 
 

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from controller.documents.commands import Back, Go, Recall, SetLight
-from controller.errors import Refused
+from onecrew.commands.models import Back, Go, Recall, SetLight
+from onecrew.errors import Refused
 from tests.playback.stage import Stage, cue, stage
 
 

@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.documents.commands import Go, Recall
-from controller.playback.advance import advance, next_event
-from controller.playback.describe import fade, follow_left_s
+from onecrew.commands.models import Go, Recall
+from onecrew.playback.advance import advance, next_event
+from onecrew.playback.describe import fade, follow_left_s
 from tests.playback.stage import Stage, cue, same_frame, stage
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from controller.documents.commands import (
+from onecrew.commands.models import (
     Blackout,
     Go,
     Identify,
@@ -14,12 +14,12 @@ from controller.documents.commands import (
     SetLight,
     Solo,
 )
-from controller.documents.light import Light, White
-from controller.documents.profile import Profile
-from controller.documents.show import Show
-from controller.playback.describe import fade, goals, look_of
-from controller.playback.score import compile_score
-from controller.playback.state import begin
+from onecrew.playback.describe import fade, goals, look_of
+from onecrew.playback.score import compile_score
+from onecrew.playback.state import begin
+from onecrew.show.light import Light, White
+from onecrew.show.profile import Profile
+from onecrew.show.show import Show
 from tests.playback.stage import Stage, cue, stage
 
 

@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.documents.commands import Go, Recall, SetLight
-from controller.documents.light import Effect
-from controller.playback.effects import KINDS, effects_of, sway
-from controller.playback.score import DARK
+from onecrew.commands.models import Go, Recall, SetLight
+from onecrew.playback.effects import KINDS, effects_of, sway
+from onecrew.playback.score import DARK
+from onecrew.show.light import Effect
 from tests.playback.stage import FloatArray, cue, stage
 
 NAMES = get_args(Effect.model_fields["kind"].annotation)

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.colour.table import white_to_uv76_fast
-from controller.documents.commands import (
+from onecrew.colour.table import white_to_uv76_fast
+from onecrew.commands.models import (
     Back,
     Blackout,
     Compare,
@@ -22,9 +22,9 @@ from controller.documents.commands import (
     Solo,
     Without,
 )
-from controller.documents.light import Effect
-from controller.errors import Refused
-from controller.playback.frame import Frame
+from onecrew.errors import Refused
+from onecrew.playback.frame import Frame
+from onecrew.show.light import Effect
 from tests.playback.stage import FloatArray, Stage, cue, stage
 
 LAMPS = {"window": "linear", "pendant": "square", "oven": "log", "edge": "table"}

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.documents.commands import Go, Recall
+from onecrew.commands.models import Go, Recall
 from tests.playback.stage import Stage, cue, stage
 
 LAWS = ("linear", "square", "log", "table")

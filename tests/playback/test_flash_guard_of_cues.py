@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.documents.commands import Blackout, Go, Master, Recall, SetLight, Solo, TakeStart, Without
+from onecrew.commands.models import Blackout, Go, Master, Recall, SetLight, Solo, TakeStart, Without
 from tests.playback.flashes import changes_in_any_second, exposed_for, flashes_in_any_second
 from tests.playback.stage import FloatArray, Stage, cue, stage
 

@@ -10,10 +10,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.documents.commands import Recall
-from controller.documents.light import Effect
-from controller.playback.effects import KINDS as EFFECT_CODES
-from controller.playback.effects import Effects, sway
+from onecrew.commands.models import Recall
+from onecrew.playback.effects import KINDS as EFFECT_CODES
+from onecrew.playback.effects import Effects, sway
+from onecrew.show.light import Effect
 from tests.playback.flashes import changes_in_any_second, exposed_for, flashes_in_any_second
 from tests.playback.stage import FloatArray, cue, stage
 

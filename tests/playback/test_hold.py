@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.documents.commands import Blackout, Countdown, Go, Hold, Master, Recall, SetLight
-from controller.playback.advance import next_event
+from onecrew.commands.models import Blackout, Countdown, Go, Hold, Master, Recall, SetLight
+from onecrew.playback.advance import next_event
 from tests.playback.stage import Stage, cue, same_frame, stage
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from controller.documents.commands import Blackout, Identify, Master, Recall
-from controller.playback.render import BREATH_HZ
+from onecrew.commands.models import Blackout, Identify, Master, Recall
+from onecrew.playback.render import BREATH_HZ
 from tests.playback.flashes import flashes_in_any_second
 from tests.playback.stage import Stage, cue, stage
 

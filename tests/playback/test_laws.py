@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from controller.output.dimming import law_of, level_of, output_of
-from controller.playback.laws import laws_of
+from onecrew.fixtures.dimming import law_of, level_of, output_of
+from onecrew.playback.laws import laws_of
 from tests.playback.stage import PROFILES
 
 RIG = [PROFILES[law] for law in ("log", "linear", "table", "square", "log", "table")]

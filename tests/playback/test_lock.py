@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from controller.documents.commands import (
+from onecrew.commands.models import (
     Back,
     Blackout,
     CancelCountdown,
@@ -24,7 +24,7 @@ from controller.documents.commands import (
     TakeStart,
     Without,
 )
-from controller.errors import Refused
+from onecrew.errors import Refused
 from tests.playback.stage import Stage, cue, stage
 
 

@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.documents.commands import Blackout, Go, Identify, Master, Recall, SetLight, Solo
-from controller.documents.light import Effect
-from controller.playback.advance import next_event
+from onecrew.commands.models import Blackout, Go, Identify, Master, Recall, SetLight, Solo
+from onecrew.playback.advance import next_event
+from onecrew.show.light import Effect
 from tests.playback.stage import Stage, cue, same_frame, stage
 
 

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.documents.commands import (
+from onecrew.commands.models import (
     Back,
     Blackout,
     Compare,
@@ -26,12 +26,12 @@ from controller.documents.commands import (
     TakeStart,
     Without,
 )
-from controller.documents.light import Effect
-from controller.errors import Refused
-from controller.playback.describe import countdown, edited, follow_left_s, look_of
-from controller.playback.resume import from_json, to_json
-from controller.playback.score import compile_score
-from controller.playback.state import begin
+from onecrew.errors import Refused
+from onecrew.playback.describe import countdown, edited, follow_left_s, look_of
+from onecrew.playback.resume import from_json, to_json
+from onecrew.playback.score import compile_score
+from onecrew.playback.state import begin
+from onecrew.show.light import Effect
 from tests.playback.stage import PROFILES, Stage, cue, same_frame, show_of, stage
 
 LAMPS = {"window": "linear", "pendant": "square", "oven": "log", "edge": "table"}

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from controller.documents.commands import Compare, Go, Hold, Recall, Revert, SetLight
-from controller.errors import Refused
-from controller.playback.describe import edited, look_of
-from controller.playback.edits import SHORT_FADE_S
+from onecrew.commands.models import Compare, Go, Hold, Recall, Revert, SetLight
+from onecrew.errors import Refused
+from onecrew.playback.describe import edited, look_of
+from onecrew.playback.edits import SHORT_FADE_S
 from tests.playback.stage import Stage, cue, stage
 
 

@@ -7,10 +7,10 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from controller.documents.commands import Go, Recall, SetLight
-from controller.documents.light import Effect, White
-from controller.errors import Refused
-from controller.playback.describe import edited, look_of
+from onecrew.commands.models import Go, Recall, SetLight
+from onecrew.errors import Refused
+from onecrew.playback.describe import edited, look_of
+from onecrew.show.light import Effect, White
 from tests.playback.stage import Stage, cue, stage
 
 LAWS = {"lin": "linear", "sq": "square", "log": "log", "tab": "table"}

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import pytest
 
-from controller.documents.commands import Countdown, Go, Hold, Recall, SetLight, TakeStart
-from controller.documents.light import Effect
-from controller.playback.advance import next_event
-from controller.playback.carry import carry
-from controller.playback.describe import edited, look_of
-from controller.playback.score import compile_score
-from controller.playback.shift import shift
-from controller.playback.store import stored
+from onecrew.commands.models import Countdown, Go, Hold, Recall, SetLight, TakeStart
+from onecrew.playback.advance import next_event
+from onecrew.playback.carry import carry
+from onecrew.playback.describe import edited, look_of
+from onecrew.playback.score import compile_score
+from onecrew.playback.shift import shift
+from onecrew.playback.store import stored
+from onecrew.show.light import Effect
 from tests.playback.stage import PROFILES, Stage, cue, show_of, stage
 
 

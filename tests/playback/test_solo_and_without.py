@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from controller.documents.commands import Go, Recall, Solo, Without
-from controller.errors import Refused
-from controller.playback.describe import edited, look_of
-from controller.playback.perform import VIEW_FADE_S
+from onecrew.commands.models import Go, Recall, Solo, Without
+from onecrew.errors import Refused
+from onecrew.playback.describe import edited, look_of
+from onecrew.playback.perform import VIEW_FADE_S
 from tests.playback.stage import Stage, cue, stage
 
 NAMES = ("key", "fill", "edge")

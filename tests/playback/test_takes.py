@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.documents.commands import (
+from onecrew.commands.models import (
     Hold,
     PlaybackCommand,
     Recall,
@@ -14,7 +14,7 @@ from controller.documents.commands import (
     TakeEnd,
     TakeStart,
 )
-from controller.errors import Refused
+from onecrew.errors import Refused
 from tests.playback.stage import Stage, cue, same_frame, stage
 
 

@@ -23,9 +23,9 @@ from typing import Any
 
 import psutil
 
-from controller.cli.phrases import Context
-from controller.cli.words import parse
-from controller.documents.show import Show
+from onecrew.cli.phrases import Context
+from onecrew.cli.words import parse
+from onecrew.show.show import Show
 from tests.wire import e131_layout
 from tests.wire.e131_layout import Packet
 
@@ -33,8 +33,8 @@ WAIT_S = 20.0
 """How long anything is waited for before a test fails; never a measure of speed."""
 
 SHOW: dict[str, Any] = {
-    "format": "lampwright-show",
-    "version": 1,
+    "format": "onecrew-show",
+    "version": 2,
     "name": "Two lamps",
     "rig": {
         "fixtures": [
@@ -181,7 +181,7 @@ class House:
     # ── doing ───────────────────────────────────────────────────────────────────────────────────
 
     def run(self, *words: str, timeout: float = WAIT_S) -> subprocess.CompletedProcess[str]:
-        """Runs ``lampwright WORDS`` to its end."""
+        """Runs ``onecrew WORDS`` to its end."""
         return subprocess.run(
             [*self.prefix, *self.command(*words)],
             env=self.env,
@@ -193,7 +193,7 @@ class House:
         )
 
     def start(self, *words: str) -> subprocess.Popen[str]:
-        """Starts ``lampwright WORDS``."""
+        """Starts ``onecrew WORDS``."""
         return self.popen(self.command(*words))
 
     def popen(self, command: list[str]) -> subprocess.Popen[str]:
@@ -211,7 +211,7 @@ class House:
         return process
 
     def engine(self, *options: str) -> subprocess.Popen[str]:
-        """Starts ``lampwright engine`` and waits for its ready."""
+        """Starts ``onecrew engine`` and waits for its ready."""
         process = self.start("engine", str(self.show), *options)
         assert process.stdout is not None
         assert process.stdout.readline() == "ready\n"
@@ -222,7 +222,7 @@ class House:
         return list(self._processes)
 
     def send(self, *words: str) -> None:
-        """Says ``lampwright send WORDS``, without the process that it would be."""
+        """Says ``onecrew send WORDS``, without the process that it would be."""
         show = Show.model_validate(self._exchange("answer", ask="show")["show"])
         self.tell(**parse(words, Context(show)).model_dump(mode="json", exclude_none=True))
 
@@ -307,7 +307,7 @@ class House:
 
     @staticmethod
     def command(*words: str) -> list[str]:
-        return [sys.executable, "-m", "controller.cli", *words]
+        return [sys.executable, "-m", "onecrew.cli", *words]
 
 
 def kill(pid: int, sign: signal.Signals = signal.SIGKILL) -> None:

@@ -13,12 +13,12 @@ from pathlib import Path
 
 import pytest
 
-import controller
+import onecrew.engine
 from tests.process.house import House
 from tests.process.test_crashes import level
 from tests.process.test_faults_disk import INJECTED
 
-PACKAGE = Path(controller.__file__).parent
+PACKAGE = Path(onecrew.engine.__path__[0]).parent
 WALL = {"time.time", "time.time_ns", "datetime.now", "datetime.utcnow", "datetime.today", "date.today"}
 WALL |= {"time.localtime", "time.gmtime", "time.ctime", "time.strftime", "datetime.datetime.now"}
 
@@ -26,7 +26,7 @@ WALL |= {"time.localtime", "time.gmtime", "time.ctime", "time.strftime", "dateti
 def test_the_clock_is_set_forward_and_back_in_a_fade_and_the_light_does_not_notice(house: House) -> None:
     faults = house.folder / "faults"
     faults.mkdir()
-    house.env |= {"PYTHONPATH": str(INJECTED), "LAMPWRIGHT_TEST_FAULTS": str(faults)}
+    house.env |= {"PYTHONPATH": str(INJECTED), "ONECREW_TEST_FAULTS": str(faults)}
     house.engine()
     house.tell(kind="recall", cue="1", fade_s=0.0)
     house.ear.wait(lambda packet: level(packet) == 32768)

@@ -83,7 +83,7 @@ class InjectedCard:
         self.house = house
         self._faults = house.folder / "faults"
         self._faults.mkdir()
-        house.env |= {"PYTHONPATH": str(INJECTED), "LAMPWRIGHT_TEST_FAULTS": str(self._faults)}
+        house.env |= {"PYTHONPATH": str(INJECTED), "ONECREW_TEST_FAULTS": str(self._faults)}
 
     def fill(self) -> None:
         (self._faults / "disk-full").write_text(str(self.house.show.parent / f".{self.house.show.name}"))

@@ -19,7 +19,7 @@ from typing import Any
 
 import pytest
 
-from controller.documents.show import Show
+from onecrew.show.show import Show
 from tests.process.house import SHOW, WAIT_S, House, kill
 from tests.process.test_crashes import accepted, level
 
@@ -127,7 +127,7 @@ def renamed_and_killed(house: House, engine: subprocess.Popen[str], name: str, a
 
 def bare_engine(house: House) -> subprocess.Popen[str]:
     """The engine alone; returns when it can be reached."""
-    command = [sys.executable, "-P", "-m", "controller.engine", str(house.show)]
+    command = [sys.executable, "-P", "-m", "onecrew.engine", str(house.show)]
     engine = house.popen(command)
     house.wait_status(lambda status: status["engine_pid"] == engine.pid)
     return engine

@@ -102,7 +102,7 @@ class InjectedCable:
         faults = folder / "faults"
         faults.mkdir()
         self._fault = faults / "network-down"
-        self.house.env |= {"PYTHONPATH": str(INJECTED), "LAMPWRIGHT_TEST_FAULTS": str(faults)}
+        self.house.env |= {"PYTHONPATH": str(INJECTED), "ONECREW_TEST_FAULTS": str(faults)}
 
     def cut(self) -> None:
         self._fault.touch()

@@ -18,7 +18,7 @@ from tests.wire.e131_layout import Packet
 
 
 def window(house: House, *words: str) -> pexpect.spawn:
-    """``lampwright WORDS`` in a terminal of 80 × 24."""
+    """``onecrew WORDS`` in a terminal of 80 × 24."""
     program, *arguments = house.command(*words)
     return pexpect.spawn(
         program,

@@ -19,7 +19,7 @@ from pythonosc.osc_bundle_builder import IMMEDIATELY, OscBundleBuilder
 from pythonosc.osc_message_builder import build_msg
 from pythonosc.osc_packet import OscPacket
 
-from controller.documents.show import Osc
+from onecrew.show.show import Osc
 from tests.process.house import WAIT_S, House, kill
 from tests.wire.e131_layout import Packet
 
@@ -88,21 +88,21 @@ def level(share: float) -> Callable[[Packet], bool]:
 
 
 def test_a_command_by_osc_reaches_the_lamp(house: House, controller: Controller) -> None:
-    controller.send("/lampwright/light/window/level", 0.25)
+    controller.send("/onecrew/light/window/level", 0.25)
     house.ear.wait(level(0.25))
-    controller.send("/lampwright/light/*/level", 0.5)
+    controller.send("/onecrew/light/*/level", 0.5)
     packet = house.ear.wait(lambda packet: level(0.5)(packet) and packet.slots[20] == 128)
     assert packet.universe == 1
-    controller.send("/lampwright/cue/1", 1.0)
-    controller.send("/lampwright/cue/1", 0.0)
+    controller.send("/onecrew/cue/1", 1.0)
+    controller.send("/onecrew/cue/1", 0.0)
     house.wait_status(lambda status: status["cue"] == "1" and status["fade"] is None)
 
 
 def test_a_bundle_changes_the_lamps_in_one_frame(house: House, controller: Controller) -> None:
     for step in range(1, 11):
         builder = OscBundleBuilder(IMMEDIATELY)
-        builder.add_content(build_msg("/lampwright/light/window/level", step / 20))  # type: ignore[arg-type]
-        builder.add_content(build_msg("/lampwright/light/pendant/level", step / 20))  # type: ignore[arg-type]
+        builder.add_content(build_msg("/onecrew/light/window/level", step / 20))  # type: ignore[arg-type]
+        builder.add_content(build_msg("/onecrew/light/pendant/level", step / 20))  # type: ignore[arg-type]
         mark = len(house.ear.packets)
         controller.raw(builder.build().dgram)
         packet = house.ear.wait(level(step / 20), mark)
@@ -113,10 +113,10 @@ def test_a_bundle_changes_the_lamps_in_one_frame(house: House, controller: Contr
 
 def test_a_bundle_for_later_is_not_run_before(house: House, controller: Controller) -> None:
     builder = OscBundleBuilder(time.time() + 0.5)  # type: ignore[arg-type]
-    builder.add_content(build_msg("/lampwright/light/window/level", 0.75))  # type: ignore[arg-type]
+    builder.add_content(build_msg("/onecrew/light/window/level", 0.75))  # type: ignore[arg-type]
     sent = time.monotonic()
     controller.raw(builder.build().dgram)
-    controller.send("/lampwright/light/window/level", 0.25)  # the loop goes on meanwhile
+    controller.send("/onecrew/light/window/level", 0.25)  # the loop goes on meanwhile
     house.ear.wait(level(0.25))
     house.ear.wait(level(0.75))
     came = next(at for at, packet in house.ear.packets if level(0.75)(packet))
@@ -124,50 +124,50 @@ def test_a_bundle_for_later_is_not_run_before(house: House, controller: Controll
 
 
 def test_a_refusal_comes_back_in_words(house: House, controller: Controller) -> None:
-    controller.send("/lampwright/lock", True)
-    controller.send("/lampwright/go")
-    where, sentence = controller.wait("/lampwright/refused")
-    assert where == "/lampwright/go"
+    controller.send("/onecrew/lock", True)
+    controller.send("/onecrew/go")
+    where, sentence = controller.wait("/onecrew/refused")
+    assert where == "/onecrew/go"
     assert "locked" in sentence
-    controller.send("/lampwright/master", 2.0)
-    where, sentence = controller.wait("/lampwright/refused", lambda values: values[0] == "/lampwright/master")
+    controller.send("/onecrew/master", 2.0)
+    where, sentence = controller.wait("/onecrew/refused", lambda values: values[0] == "/onecrew/master")
     assert sentence.endswith("2.0 is above 1; give a number from 0 to 1")
     assert house.wait_status()["cue"] is None
 
 
 def test_a_subscriber_sees_what_happens(house: House, controller: Controller) -> None:
-    controller.send("/lampwright/subscribe", None, 20.0, 60)
-    assert controller.wait("/lampwright/state/cue") == ["", ""]
-    assert controller.wait("/lampwright/state/next") == ["1", "Half"]
-    assert controller.wait("/lampwright/state/light/pendant/level") == [0.0]
-    controller.send("/lampwright/go")
-    assert controller.wait("/lampwright/state/cue", lambda values: values[0] == "1") == ["1", "Half"]
-    controller.wait("/lampwright/state/fade", lambda values: 0.0 < values[0] < 1.0)
-    controller.wait("/lampwright/state/light/pendant/level", lambda values: values == [pytest.approx(0.2)])
-    controller.send("/lampwright/countdown", 30, "recall", "2")
-    assert controller.wait("/lampwright/state/countdown", lambda values: values[0] > 0)[1] == "recall 2"
-    controller.send("/lampwright/take-start", "Oven")
-    assert controller.wait("/lampwright/state/take", lambda values: values[2] == 1) == ["Oven", 1, 1]
-    controller.send("/lampwright/unsubscribe")
+    controller.send("/onecrew/subscribe", None, 20.0, 60)
+    assert controller.wait("/onecrew/state/cue") == ["", ""]
+    assert controller.wait("/onecrew/state/next") == ["1", "Half"]
+    assert controller.wait("/onecrew/state/light/pendant/level") == [0.0]
+    controller.send("/onecrew/go")
+    assert controller.wait("/onecrew/state/cue", lambda values: values[0] == "1") == ["1", "Half"]
+    controller.wait("/onecrew/state/fade", lambda values: 0.0 < values[0] < 1.0)
+    controller.wait("/onecrew/state/light/pendant/level", lambda values: values == [pytest.approx(0.2)])
+    controller.send("/onecrew/countdown", 30, "recall", "2")
+    assert controller.wait("/onecrew/state/countdown", lambda values: values[0] > 0)[1] == "recall 2"
+    controller.send("/onecrew/take-start", "Oven")
+    assert controller.wait("/onecrew/state/take", lambda values: values[2] == 1) == ["Oven", 1, 1]
+    controller.send("/onecrew/unsubscribe")
     house.wait_status(lambda status: status["remote"]["osc"]["subscribers"] == 0)
 
 
 def test_a_subscription_that_is_not_renewed_ends(house: House, controller: Controller) -> None:
-    controller.send("/lampwright/subscribe", None, None, 1)
-    controller.wait("/lampwright/state/cue")
+    controller.send("/onecrew/subscribe", None, None, 1)
+    controller.wait("/onecrew/state/cue")
     house.wait_status(lambda status: status["remote"]["osc"]["subscribers"] == 0)
 
 
 def test_the_show_moves_osc_while_the_engine_runs(house: House, controller: Controller) -> None:
     elsewhere = Controller(free_port())
     remote = {"osc": {"listen": f"127.0.0.1:{elsewhere.port}"}}
-    controller.send("/lampwright/set-remote", json.dumps(remote))
+    controller.send("/onecrew/set-remote", json.dumps(remote))
     house.wait_status(lambda status: status["remote"]["osc"].get("at", "").endswith(str(elsewhere.port)))
-    controller.send("/lampwright/light/window/level", 0.9)  # nobody is there any more
-    elsewhere.send("/lampwright/light/window/level", 0.1)
+    controller.send("/onecrew/light/window/level", 0.9)  # nobody is there any more
+    elsewhere.send("/onecrew/light/window/level", 0.1)
     house.ear.wait(level(0.1))
     assert not any(level(0.9)(packet) for _, packet in house.ear.packets)
-    elsewhere.send("/lampwright/set-remote", "{}")
+    elsewhere.send("/onecrew/set-remote", "{}")
     house.wait_status(lambda status: status["remote"].get("osc", {}).get("state", "off") == "off")
     elsewhere.socket.close()
 
@@ -186,7 +186,7 @@ def test_a_port_that_is_taken_is_a_state_that_heals(house: House, tmp_path: Path
     status = house.wait_status(lambda status: status["remote"]["osc"]["state"] == "listening")
     assert status["remote"]["osc"]["error"] == ""
     controller = Controller(port)
-    controller.send("/lampwright/light/window/level", 0.25)
+    controller.send("/onecrew/light/window/level", 0.25)
     house.ear.wait(level(0.25))
     controller.socket.close()
 
@@ -199,14 +199,14 @@ def test_no_second_program_can_take_the_port_over(controller: Controller) -> Non
 
 
 def test_an_engine_that_was_killed_hears_osc_again(house: House, controller: Controller) -> None:
-    controller.send("/lampwright/light/window/level", 0.25)
+    controller.send("/onecrew/light/window/level", 0.25)
     house.ear.wait(level(0.25))
     pid = house.wait_status()["engine_pid"]
     kill(pid)
     house.wait_status(
         lambda status: status["engine_pid"] != pid and status["remote"]["osc"]["state"] == "listening"
     )
-    controller.send("/lampwright/light/window/level", 0.75)
+    controller.send("/onecrew/light/window/level", 0.75)
     house.ear.wait(level(0.75))
 
 

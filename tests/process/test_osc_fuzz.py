@@ -6,9 +6,9 @@ import time
 
 import psutil
 
+from tests.osc.osc_fuzz import could_be_a_command, packets
 from tests.process.house import WAIT_S, House
 from tests.process.test_osc import Controller, free_port, level, with_osc
-from tests.remote.osc_fuzz import could_be_a_command, packets
 
 COUNT = 20_000
 BATCH = 40
@@ -20,10 +20,10 @@ def test_no_packet_that_is_no_command_changes_anything(house: House) -> None:
     with_osc(house, controller.port)
     house.engine()
     house.wait_status(lambda status: status["remote"]["osc"]["state"] == "listening")
-    controller.send("/lampwright/light/window/level", 0.25)
+    controller.send("/onecrew/light/window/level", 0.25)
     house.ear.wait(level(0.25))
-    controller.send("/lampwright/nonsense")
-    controller.wait("/lampwright/refused")
+    controller.send("/onecrew/nonsense")
+    controller.wait("/onecrew/refused")
     before = house.wait_status()
     engine = psutil.Process(before["engine_pid"])
     memory = engine.memory_info().rss
@@ -40,10 +40,10 @@ def test_no_packet_that_is_no_command_changes_anything(house: House) -> None:
         if batch == BATCH:
             # The sender's own question comes after all of the batch: when it is answered, they were heard.
             controller.heard.clear()
-            controller.send("/lampwright/subscribe", None, 30.0, 60)
-            controller.wait("/lampwright/state/show")
+            controller.send("/onecrew/subscribe", None, 30.0, 60)
+            controller.wait("/onecrew/state/show")
             batch = 0
-    controller.send("/lampwright/unsubscribe")
+    controller.send("/onecrew/unsubscribe")
 
     after = house.wait_status(lambda status: status["remote"]["osc"]["subscribers"] == 0)
     osc = after["remote"]["osc"]
@@ -62,6 +62,6 @@ def test_no_packet_that_is_no_command_changes_anything(house: House) -> None:
     assert {packet.slots for packet in heard} == {house.ear.packets[mark - 1][1].slots}
     assert engine.memory_info().rss - memory < 8 << 20
 
-    controller.send("/lampwright/light/window/level", 0.5)
+    controller.send("/onecrew/light/window/level", 0.5)
     house.ear.wait(level(0.5))
     controller.socket.close()

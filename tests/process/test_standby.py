@@ -16,7 +16,7 @@ from typing import Any
 
 import pytest
 
-from controller.documents.show import Show
+from onecrew.show.show import Show
 from tests.process.house import SHOW, House, kill
 from tests.process.test_crashes import level
 from tests.process.test_faults_disk import INJECTED
@@ -115,7 +115,7 @@ def test_the_standby_sends_the_same_looks_at_a_lower_priority_from_a_source_of_i
 @pytest.mark.parametrize("ahead_s", [98_765.4321, -1234.5])
 def test_fades_run_in_step_on_machines_that_were_started_at_other_times(pair: Pair, ahead_s: float) -> None:
     """At any moment of a fade the two are no further apart than they would be in a frame and a half of it."""
-    pair.other.env |= {"PYTHONPATH": str(INJECTED), "LAMPWRIGHT_TEST_AHEAD": str(ahead_s)}
+    pair.other.env |= {"PYTHONPATH": str(INJECTED), "ONECREW_TEST_AHEAD": str(ahead_s)}
     pair.start()
     pair.main.tell(kind="recall", cue="2", fade_s=1.0)
     pair.main.ear.wait(lambda p: p.priority == 90 and level(p) == 65535)

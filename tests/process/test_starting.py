@@ -11,13 +11,13 @@ from tests.process.house import WAIT_S, House, kill
 
 TWO = """
 import asyncio, sys
-from controller.engine.client import Client
-from controller.errors import LampwrightError
+from onecrew.engine.client import Client
+from onecrew.errors import OnecrewError
 
 async def attach():
     try:
         client = await Client.attach(sys.argv[1])
-    except LampwrightError as error:
+    except OnecrewError as error:
         print(error)
         return
     print("attached to", client.snapshot.engine_pid)
@@ -51,16 +51,16 @@ def test_two_who_open_a_faulty_show_are_both_told_its_fault(house: House) -> Non
 
 
 def opened(house: House) -> subprocess.CompletedProcess[str]:
-    """``lampwright open`` in a terminal of its own where the screens say only what they are attached to."""
+    """``onecrew open`` in a terminal of its own where the screens say only what they are attached to."""
     script = (
         "import asyncio, sys\n"
-        "from controller.cli import main, shows\n"
-        "from controller.engine.client import Client\n"
-        "import tui.app\n"
+        "from onecrew.cli import main, shows\n"
+        "from onecrew.engine.client import Client\n"
+        "import onecrew.tui.app\n"
         "def run(path):\n"
         "    client = asyncio.run(Client.attach(path))\n"
         "    print('attached to', client.snapshot.engine_pid, client.snapshot.cue)\n"
-        "tui.app.run = run\n"
+        "onecrew.tui.app.run = run\n"
         "shows.has_terminal = lambda: True\n"
         "sys.exit(main(['open', sys.argv[1]]))\n"
     )

@@ -19,12 +19,12 @@ from typing import Any
 
 import pytest
 
-from controller.documents.commands import AnyCommand, Countdown, Recall, SetLight, Stop, TakeEnd, TakeStart
-from controller.engine import process
-from controller.engine.endpoint import files_of
-from controller.engine.process import Engine
-from controller.output.delivery import Address
-from controller.output.outputs import Outputs
+from onecrew.commands.models import AnyCommand, Countdown, Recall, SetLight, Stop, TakeEnd, TakeStart
+from onecrew.engine import process
+from onecrew.engine.endpoint import files_of
+from onecrew.engine.process import Engine
+from onecrew.network.delivery import Address
+from onecrew.network.outputs import Outputs
 from tests.fakes.simulated import SimulatedLoop
 from tests.process.house import House
 from tests.wire.e131_layout import parse
@@ -44,8 +44,8 @@ PATCH = {
     "van": {"profile": "spot-six", "mode": "16-bit", "universe": 2, "address": 1, "role": "effect"},
 }
 SHOW: dict[str, Any] = {
-    "format": "lampwright-show",
-    "version": 1,
+    "format": "onecrew-show",
+    "version": 2,
     "name": "Same again",
     "rig": {"fixtures": [{"id": lamp, **fields} for lamp, fields in PATCH.items()]},
     "cues": [

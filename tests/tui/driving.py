@@ -11,10 +11,10 @@ from unittest.mock import patch
 
 from textual.pilot import Pilot
 
+from onecrew.tui.app import OnecrewApp, Room
+from onecrew.tui.canvas import Drawn
 from tests.fakes import bakery
 from tests.fakes.engine_client import FakeClient
-from tui.app import LampwrightApp, Room
-from tui.canvas import Drawn
 
 WALL = 1_700_000_000.0
 
@@ -29,7 +29,7 @@ def drive(test: Callable[..., Awaitable[None]]) -> Callable[..., None]:
     return run
 
 
-async def until_quiet(app: LampwrightApp) -> None:
+async def until_quiet(app: OnecrewApp) -> None:
     """Waits until no widget has a message left: rounds of the loop, not time."""
     calm = 0
     for _ in range(2000):
@@ -49,7 +49,7 @@ class Hands:
 class Desk:
     """A running app and its fake engine."""
 
-    def __init__(self, app: LampwrightApp, client: FakeClient, pilot: Pilot[None], hands: Hands) -> None:
+    def __init__(self, app: OnecrewApp, client: FakeClient, pilot: Pilot[None], hands: Hands) -> None:
         self.app, self.client, self.pilot, self.hands = app, client, pilot, hands
 
     async def press(self, *keys: str) -> None:
@@ -111,7 +111,7 @@ async def desk(
     """The bakery's screens, running."""
     client = client or FakeClient(bakery.show(), bakery.snapshot())
     hands = Hands()
-    app = LampwrightApp(client, room, wall=lambda: WALL, clock=lambda: hands.now)
+    app = OnecrewApp(client, room, wall=lambda: WALL, clock=lambda: hands.now)
 
     async def at_rest(*_args: float, **_kwargs: float) -> None:
         await until_quiet(app)

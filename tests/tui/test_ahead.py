@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from textual import events
 
-from controller.documents import commands as c
+from onecrew.commands import models as c
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS
 from tests.fakes.engine_client import FakeClient

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+from onecrew.tui import blocks, look
+from onecrew.tui.canvas import Canvas
+from onecrew.tui.shoot.body import digit_rows
 from tests.tui.driving import desk, drive
-from tui import blocks, look
-from tui.canvas import Canvas
-from tui.shoot.body import digit_rows
 
 
 @pytest.mark.parametrize("height", [24, 30, 45, 60])

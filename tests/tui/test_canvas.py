@@ -6,8 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from tui import look
-from tui.canvas import Canvas, _strip, clean, fit
+from onecrew.tui import look
+from onecrew.tui.canvas import Canvas, _strip, clean, fit
 
 TEXT = st.text(max_size=12)
 

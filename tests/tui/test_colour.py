@@ -6,14 +6,14 @@ from typing import Any
 
 import pytest
 
-from controller.documents import commands as c
-from controller.documents.show import Show
-from controller.errors import Trouble
+from onecrew.commands import models as c
+from onecrew.errors import Trouble
+from onecrew.show.show import Show
+from onecrew.tui.chroma.diagram import View, uv_of
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS
 from tests.fakes.engine_client import FakeClient
 from tests.tui.driving import desk, drive
-from tui.chroma.diagram import View, uv_of
 
 
 def client(**state: Any) -> FakeClient:

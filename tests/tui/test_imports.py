@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
-import tui
+import onecrew.tui
 
-ROOT = Path(tui.__path__[0])
-DOORS = ("controller.engine.client", "controller.documents", "controller.errors", "controller.remote.qr")
+ROOT = Path(onecrew.tui.__path__[0])
+DOORS = ("onecrew.engine.client", "onecrew.commands", "onecrew.show", "onecrew.errors", "onecrew.phone.qr")
 
 
 def imported(path: Path) -> set[str]:
@@ -29,7 +29,9 @@ def imported(path: Path) -> set[str]:
     "path", sorted(ROOT.rglob("*.py")), ids=lambda path: path.relative_to(ROOT).as_posix()
 )
 def test_a_module_goes_through_the_doors(path: Path) -> None:
-    inside = {name for name in imported(path) if name.split(".")[0] == "controller"}
+    inside = {
+        name for name in imported(path) if name.startswith("onecrew.") and not name.startswith("onecrew.tui")
+    }
     assert all(name.startswith(DOORS) for name in inside), inside
 
 

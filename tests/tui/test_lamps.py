@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from controller.documents import commands as c
-from controller.documents.show import Fixture, Rig
+from onecrew.commands import models as c
+from onecrew.show.show import Fixture, Rig
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS
 from tests.fakes.engine_client import FakeClient

@@ -7,14 +7,14 @@ from typing import Any
 
 import pytest
 
-from controller.documents import commands as c
-from controller.documents.light import Effect
-from controller.errors import Trouble
+from onecrew.commands import models as c
+from onecrew.errors import Trouble
+from onecrew.show.light import Effect
+from onecrew.tui.light.screen import Light
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS
 from tests.fakes.engine_client import FakeClient
 from tests.tui.driving import Desk, desk, drive
-from tui.light.screen import Light
 
 
 def client(**state: Any) -> FakeClient:

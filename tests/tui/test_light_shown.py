@@ -6,13 +6,13 @@ from typing import Any
 
 import pytest
 
-from controller.documents.show import Show
+from onecrew.show.show import Show
+from onecrew.tui.light import ratio
+from onecrew.tui.light.reading import read_light
+from onecrew.tui.light.sheet import bar
 from tests.fakes import bakery
 from tests.fakes.engine_client import FakeClient
 from tests.tui.driving import desk, drive
-from tui.light import ratio
-from tui.light.reading import read_light
-from tui.light.sheet import bar
 
 SIZES = [(60, 16), (80, 24), (100, 30), (140, 45), (220, 70)]
 
@@ -25,7 +25,7 @@ async def test_every_lamp_with_level_stops_and_white(size: tuple[int, int]) -> N
         for said in ("window", "15 %", "−2.7 st", "5600 K", "2.0 %", "−5.6 st", "2800 K", "6500 K"):
             assert said in text, f"{said} at {size}"
         if size[0] >= 80:
-            for said in ("room tone", "off", "4000 K"):
+            for said in ("ambience", "off", "4000 K"):
                 assert said in text, f"{said} at {size}"
 
 

@@ -9,11 +9,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.documents.snapshot import CountdownState
+from onecrew.show.snapshot import CountdownState
+from onecrew.tui import words
+from onecrew.tui.link import Pace, aged
 from tests.fakes import bakery
 from tests.tui.driving import desk, drive
-from tui import words
-from tui.link import Pace, aged
 
 
 class Clock:

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
-from controller.documents import commands as c
-from controller.documents.snapshot import TakeState
+from onecrew.commands import models as c
+from onecrew.show.snapshot import TakeState
+from onecrew.tui.log.lines import Lines
+from onecrew.tui.log.screen import Log
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS, LOG_LINES
 from tests.fakes.engine_client import FakeClient
 from tests.tui.driving import Desk, desk, drive
-from tui.log.lines import Lines
-from tui.log.screen import Log
 
 
 def client(**state: Any) -> FakeClient:

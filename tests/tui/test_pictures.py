@@ -1,6 +1,6 @@
 """Pictures: each screen as text at 80 × 24 and 140 × 45, against the one that was looked at and kept.
 
-After a wanted change: ``LAMPWRIGHT_PICTURES=keep pytest tests/tui/test_pictures.py``, then read the diff.
+After a wanted change: ``ONECREW_PICTURES=keep pytest tests/tui/test_pictures.py``, then read the diff.
 """
 
 from __future__ import annotations
@@ -10,23 +10,23 @@ from pathlib import Path
 
 import pytest
 
-from controller.documents.snapshot import CountdownState, TakeState
+from onecrew.show.snapshot import CountdownState, TakeState
+from onecrew.tui.app import OnecrewApp
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS
 from tests.fakes.engine_client import FakeClient
 from tests.tui.driving import WALL, desk, drive
-from tui.app import LampwrightApp
 
 KEPT = Path(__file__).parent / "pictures"
 
 
 @pytest.mark.parametrize("size", [(80, 24), (140, 45)], ids=["80x24", "140x45"])
-@pytest.mark.parametrize("mode", list(LampwrightApp.MODES))
+@pytest.mark.parametrize("mode", list(OnecrewApp.MODES))
 @drive
 async def test_the_screen_looks_as_it_was_kept(
     mode: str, size: tuple[int, int], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("tui.log.lines.LogLine.clock", lambda line: f"at {line.at - 1.7e9:05.1f}")
+    monkeypatch.setattr("onecrew.tui.log.lines.LogLine.clock", lambda line: f"at {line.at - 1.7e9:05.1f}")
     state = bakery.snapshot(
         countdown=CountdownState(left_s=7.2, command="go"),
         take=TakeState(setup="A", number=3, running=True, since=WALL - 75),
@@ -34,7 +34,7 @@ async def test_the_screen_looks_as_it_was_kept(
     async with desk(FakeClient(bakery.show(), state, dict(ANSWERS)), mode=mode, size=size) as d:
         shown = "\n".join(row.rstrip() for row in d.picture()) + "\n"
     kept = KEPT / f"{mode}-{size[0]}x{size[1]}.txt"
-    if os.environ.get("LAMPWRIGHT_PICTURES") == "keep":
+    if os.environ.get("ONECREW_PICTURES") == "keep":
         kept.parent.mkdir(exist_ok=True)
         kept.write_text(shown, encoding="utf-8")
     assert shown == kept.read_text(encoding="utf-8")

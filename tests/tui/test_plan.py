@@ -6,13 +6,13 @@ from typing import Any
 
 import pytest
 
-from controller.documents import commands as c
-from controller.documents.show import Place, SetPiece, Show
+from onecrew.commands import models as c
+from onecrew.show.show import Place, SetPiece, Show
+from onecrew.tui.plan.drawing import arrow
+from onecrew.tui.plan.screen import Plan
 from tests.fakes import bakery
 from tests.fakes.engine_client import FakeClient
 from tests.tui.driving import Desk, desk, drive
-from tui.plan.drawing import arrow
-from tui.plan.screen import Plan
 
 WINDOW = bakery.show().rig.fixtures[0]
 

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from typing import Any
 
+from onecrew.tui.light.rendition import lines_of
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS
 from tests.fakes.engine_client import FakeClient
 from tests.tui.driving import desk, drive
-from tui.light.rendition import lines_of
 
 INDEX = {"ra": 95.2, "rf": 92.6, "rg": 101.4, "ssi": 84.0, "cct_k": 5600.0, "duv": 0.0}
 ANSWER = {
     "mixes": [
-        {"mixing": "brightest", "used": True, "stops": 0.0, "rendition": INDEX},
-        {"mixing": "truest", "used": False, "stops": 0.42, "rendition": {**INDEX, "ra": 97.0}},
+        {"mixing": "most-light", "used": True, "stops": 0.0, "rendition": INDEX},
+        {"mixing": "best-rendition", "used": False, "stops": 0.42, "rendition": {**INDEX, "ra": 97.0}},
     ],
     "note": "Typical figures: trust the difference more than the numbers.",
 }
@@ -29,8 +29,8 @@ async def test_it_is_asked_once_for_the_chosen_lamp_and_told() -> None:
         assert [asked for topic, asked in fake.asked if topic == "rendition"] == [
             {"fixture": "window", "cct_k": 5600.0, "duv": 0.0}
         ]
-        assert "brightest (in use): Ra 95, Rf 93, Rg 101, SSI 84" in d.text()
-        assert "truest: Ra 97" in d.text() and "costs 0.4 st" in d.text()
+        assert "most light (in use): Ra 95, Rf 93, Rg 101, SSI 84" in d.text()
+        assert "best rendition: Ra 97" in d.text() and "costs 0.4 st" in d.text()
         lights: dict[str, Any] = dict(bakery.snapshot().lights)
         white = lights["window"].white.model_copy(update={"cct_k": 3200.0})
         await d.change(lights={**lights, "window": lights["window"].model_copy(update={"white": white})})
@@ -39,7 +39,7 @@ async def test_it_is_asked_once_for_the_chosen_lamp_and_told() -> None:
 
 def test_a_lamp_without_spectra_says_why() -> None:
     answer = {
-        "mixes": [{"mixing": "brightest", "used": True, "stops": 0.0, "rendition": None}],
+        "mixes": [{"mixing": "most-light", "used": True, "stops": 0.0, "rendition": None}],
         "note": "no spectra",
     }
     assert lines_of(answer) == ("no spectra",)

@@ -6,15 +6,15 @@ from typing import Any
 
 import pytest
 
-from controller.documents import commands as c
-from controller.documents.show import Camera, Fixture, Modifier, Place, Rig, Show
-from controller.documents.snapshot import OutputState
-from controller.errors import Refused
+from onecrew.commands import models as c
+from onecrew.errors import Refused
+from onecrew.show.show import Camera, Fixture, Modifier, Place, Rig, Show
+from onecrew.show.snapshot import OutputState
+from onecrew.tui.rig import addresses, wishes
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS
 from tests.fakes.engine_client import FakeClient
 from tests.tui.driving import desk, drive
-from tui.rig import addresses, wishes
 
 KINDS = addresses.kinds_of(ANSWERS["profiles"])
 
@@ -55,7 +55,7 @@ async def test_six_lamps_without_leaving_the_keyboard() -> None:
         assert [(lamp.id, lamp.address) for lamp in fixtures] == [
             (f"panel{i}", 6 * i - 5) for i in range(1, 7)
         ]
-        assert [lamp.role for lamp in fixtures[:5]] == ["room tone", "key", "practical", "edge", "fill"]
+        assert [lamp.role for lamp in fixtures[:5]] == ["ambience", "key", "practical", "edge", "fill"]
 
 
 @drive
@@ -90,7 +90,7 @@ async def test_a_name_that_is_taken_is_refused() -> None:
         (["enter", *"edge", "enter"], {"role": "edge"}),
         (["e", "tab", "tab", *"200", "enter"], {"address": 200}),
         (["e", "tab", "tab", "tab", *"8-bit", "enter"], {"mode": "8-bit"}),
-        (["e", *["tab"] * 4, *"truest", "enter"], {"mixing": "truest"}),
+        (["e", *["tab"] * 4, *"best-rendition", "enter"], {"mixing": "best-rendition"}),
         (["e", *["tab"] * 5, "y", "enter"], {"even": True}),
         (["e", *["tab"] * 6, *"left", "enter"], {"note": "left"}),
         (

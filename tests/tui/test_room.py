@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from controller.documents.show import Place
+from onecrew.show.show import Place
+from onecrew.tui.canvas import Canvas
+from onecrew.tui.room.pane import Pool, RoomPicture
 from tests.fakes import bakery
-from tui.canvas import Canvas
-from tui.room.pane import Pool, RoomPicture
 
 SHOW = bakery.show()
 

@@ -30,7 +30,7 @@ class Window:
         self.show = show
         self.child = pexpect.spawn(
             sys.executable,
-            ["-m", "controller.cli", "open", str(show)],
+            ["-m", "onecrew.cli", "open", str(show)],
             cwd=str(house.folder),
             env={**house.env, "TERM": "xterm-256color", "COLORTERM": "truecolor"},
             dimensions=(24, 80),

@@ -6,17 +6,17 @@ import asyncio
 
 import pytest
 
-from controller.documents import commands as c
-from controller.engine.client import Healed, Lost
-from controller.errors import Trouble
+from onecrew.commands import models as c
+from onecrew.engine.client import Healed, Lost
+from onecrew.errors import Trouble
+from onecrew.tui.app import OnecrewApp
+from onecrew.tui.everywhere import EVERYWHERE
+from onecrew.tui.palette import Finder
 from tests.tui.driving import desk, drive
-from tui.app import LampwrightApp
-from tui.everywhere import EVERYWHERE
-from tui.palette import Finder
 
 
 def modes() -> list[str]:
-    return list(LampwrightApp.MODES)
+    return list(OnecrewApp.MODES)
 
 
 @pytest.mark.parametrize("size", [(40, 10), (59, 24), (80, 15), (10, 3)])
@@ -26,7 +26,7 @@ async def test_a_small_terminal_gets_one_clear_sentence(size: tuple[int, int]) -
         shown = " ".join(d.text().split())
         if size[0] >= 40:
             assert shown == (
-                "Make this window larger: lampwright needs 60 × 16 characters and has "
+                "Make this window larger: onecrew needs 60 × 16 characters and has "
                 f"{size[0]} × {size[1]}. The light stays, and the keys still work."
             )
         await d.press("3")
@@ -136,7 +136,7 @@ async def test_every_action_is_bound_in_the_help_and_in_the_palette(mode: str) -
 
 @pytest.mark.parametrize("mode", modes())
 def test_no_two_actions_share_a_key_or_a_name(mode: str) -> None:
-    face = LampwrightApp.MODES[mode]
+    face = OnecrewApp.MODES[mode]
     keys = [key for action in (*face.ACTIONS, *EVERYWHERE) for key in action.keys]  # type: ignore[union-attr]
     names = [action.name for action in (*face.ACTIONS, *EVERYWHERE)]  # type: ignore[union-attr]
     assert len(keys) == len(set(keys))

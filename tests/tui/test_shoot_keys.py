@@ -6,16 +6,16 @@ from typing import Any
 
 import pytest
 
-from controller.documents import commands as c
-from controller.documents.show import SCREEN_KEYS
-from controller.documents.snapshot import CountdownState, TakeState
-from controller.errors import Refused
+from onecrew.commands import models as c
+from onecrew.errors import Refused
+from onecrew.show.show import SCREEN_KEYS
+from onecrew.show.snapshot import CountdownState, TakeState
+from onecrew.tui.actions import characters
+from onecrew.tui.shoot.countdowns import read_take
+from onecrew.tui.shoot.keys import SHOOT
 from tests.fakes import bakery
 from tests.fakes.engine_client import FakeClient
 from tests.tui.driving import WALL, desk, drive
-from tui.actions import characters
-from tui.shoot.countdowns import read_take
-from tui.shoot.keys import SHOOT
 
 ROLLING = TakeState(setup="A", number=3, running=True, since=WALL - 75)
 

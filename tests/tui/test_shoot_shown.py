@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from controller.documents.snapshot import CountdownState, FadeState, OutputState, Saved, TakeState
+from onecrew.show.snapshot import CountdownState, FadeState, OutputState, Saved, TakeState
 from tests.fakes import bakery
 from tests.fakes.engine_client import FakeClient
 from tests.tui.driving import WALL, desk, drive

@@ -9,15 +9,15 @@ import pytest
 from rich.color import ColorSystem
 from rich.segment import Segment
 
-from controller.documents.snapshot import CountdownState, FadeState, OutputState, TakeState
+from onecrew.show.snapshot import CountdownState, FadeState, OutputState, TakeState
+from onecrew.tui import look
+from onecrew.tui.app import OnecrewApp
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS
 from tests.fakes.engine_client import FakeClient
 from tests.tui.driving import WALL, Desk, desk, drive
-from tui import look
-from tui.app import LampwrightApp
 
-MODES = list(LampwrightApp.MODES)
+MODES = list(OnecrewApp.MODES)
 BUSY: dict[str, Any] = {
     "fade": FadeState(progress=0.4, left_s=2.0),
     "countdown": CountdownState(left_s=4.0, command="go"),

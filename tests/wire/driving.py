@@ -8,8 +8,8 @@ from uuid import UUID
 import numpy as np
 from numpy.typing import NDArray
 
-from controller.documents.show import Sacn, SacnUniverse
-from controller.output.sacn_output import SacnOutput
+from onecrew.network.sacn_output import SacnOutput
+from onecrew.show.show import Sacn, SacnUniverse
 from tests.fakes.sockets import FakeNetwork
 from tests.wire.e131_layout import Packet, parse
 

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.output.arbiter import Arbiter
-from controller.output.sacn_packets import data_header
+from onecrew.network.arbiter import Arbiter
+from onecrew.network.sacn_packets import data_header
 from tests.wire.arbiter import shown
 from tests.wire.e131_layout import Packet, parse
 
@@ -78,7 +78,7 @@ EVENT = st.tuples(
 
 @settings(max_examples=60)
 @given(st.lists(EVENT, min_size=1, max_size=30))
-def test_it_agrees_with_the_receiver_of_lampwright(
+def test_it_agrees_with_the_receiver_of_onecrew(
     events: list[tuple[tuple[uuid.UUID, int], float, int]],
 ) -> None:
     now, sequences, arbiter = 0.0, {MAIN: 0, OTHER: 0}, Arbiter()

@@ -16,11 +16,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from controller.documents.show import Artnet, ArtnetUniverse
-from controller.errors import Trouble
-from controller.output.artnet_output import ArtnetOutput
-from controller.output.artnet_packets import art_dmx, art_poll, art_sync, parse_poll_reply
-from controller.output.artnet_poll import poll
+from onecrew.errors import Trouble
+from onecrew.network.artnet_output import ArtnetOutput
+from onecrew.network.artnet_packets import art_dmx, art_poll, art_sync, parse_poll_reply
+from onecrew.network.artnet_poll import poll
+from onecrew.show.show import Artnet, ArtnetUniverse
 from tests.fakes.sockets import FakeNetwork
 from tests.wire.driving import FRAME_S, LAMP, OTHER_LAMP, slots
 

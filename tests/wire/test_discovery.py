@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from controller.documents.show import Sacn, SacnUniverse
-from controller.output.sacn_output import SacnOutput
+from onecrew.network.sacn_output import SacnOutput
+from onecrew.show.show import Sacn, SacnUniverse
 from tests.fakes.sockets import FakeNetwork
 from tests.wire.driving import CID, LAMP, Drive, output, sacn, slots
 

@@ -8,17 +8,17 @@ from collections.abc import Callable, Iterator
 
 import pytest
 
-from controller.documents.show import Sacn, SacnUniverse
-from controller.errors import Trouble
-from controller.output.delivery import Address, open_udp
-from controller.output.receiver import Receiver
-from controller.output.sacn_output import SacnOutput
-from controller.output.sacn_packets import (
+from onecrew.errors import Trouble
+from onecrew.network.delivery import Address, open_udp
+from onecrew.network.receiver import Receiver
+from onecrew.network.sacn_output import SacnOutput
+from onecrew.network.sacn_packets import (
     DISCOVERY_UNIVERSE,
     data_header,
     discovery_packets,
     multicast_address,
 )
+from onecrew.show.show import Sacn, SacnUniverse
 from tests.wire.driving import CID, sacn, slots
 from tests.wire.e131_layout import parse
 

@@ -7,9 +7,9 @@ from __future__ import annotations
 
 import pytest
 
-from controller.documents.show import Sacn, SacnUniverse
-from controller.output.delivery import Address
-from controller.output.sacn_output import SacnOutput
+from onecrew.network.delivery import Address
+from onecrew.network.sacn_output import SacnOutput
+from onecrew.show.show import Sacn, SacnUniverse
 from tests.fakes.sockets import FakeNetwork
 from tests.wire.driving import CID, FRAME_S, LAMP, OTHER_LAMP, Drive, output, sacn, slots
 

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from controller.output.sacn_packets import (
+from onecrew.network.sacn_packets import (
     data_header,
     discovery_packets,
     fit_source_name,

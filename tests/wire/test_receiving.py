@@ -12,9 +12,9 @@ from sacn.messages.data_packet import DataPacket as PackageDataPacket
 from sacn.messages.sync_packet import SyncPacket as PackageSyncPacket
 from sacn.messages.universe_discovery import UniverseDiscoveryPacket as PackageDiscoveryPacket
 
-from controller.output.arbiter import LOSS_S, SOURCES_MAX, UNIVERSES_MAX, Arbiter, out_of_order
-from controller.output.sacn_packets import data_header, discovery_packets, sync_packet
-from controller.output.sacn_parse import DataPacket, DiscoveryPacket, Malformed, SyncPacket, parse
+from onecrew.network.arbiter import LOSS_S, SOURCES_MAX, UNIVERSES_MAX, Arbiter, out_of_order
+from onecrew.network.sacn_packets import data_header, discovery_packets, sync_packet
+from onecrew.network.sacn_parse import DataPacket, DiscoveryPacket, Malformed, SyncPacket, parse
 from tests.wire.e131_layout import Deviation
 from tests.wire.e131_layout import parse as parse_by_the_table
 

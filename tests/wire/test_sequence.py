@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from controller.output.sacn_output import SYNC_KEY, SacnOutput
+from onecrew.network.sacn_output import SYNC_KEY, SacnOutput
 from tests.fakes.sockets import FakeNetwork
 from tests.wire.driving import CID, FRAME_S, LAMP, OTHER_LAMP, Drive, output, receiver_accepts, sacn, slots
 

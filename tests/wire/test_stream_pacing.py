@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from controller.output.sacn_stream import SacnStream
+from onecrew.network.sacn_stream import SacnStream
 from tests.wire.e131_layout import Packet, parse
 
 CID = UUID(bytes=bytes(range(16)))

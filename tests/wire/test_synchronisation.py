@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from controller.output.sacn_output import SacnOutput
+from onecrew.network.sacn_output import SacnOutput
 from tests.fakes.sockets import FakeNetwork
 from tests.wire.driving import CID, FRAME_S, LAMP, OTHER_LAMP, Drive, output, sacn, slots
 

@@ -1,13 +1,13 @@
 """Faults inside an engine under test, where the machine does not allow the real ones.
 
 The interpreter loads this by itself when a test puts the folder on PYTHONPATH. A file of a fault's name in
-the folder LAMPWRIGHT_TEST_FAULTS turns it on, its removal off:
+the folder ONECREW_TEST_FAULTS turns it on, its removal off:
 
 - ``disk-full``, ``read-only``: nothing can be made or replaced under the folder that the file names;
 - ``network-down``: no datagram leaves;
 - ``wall-clock``: the wall clock is off by as many seconds as the file says.
 
-LAMPWRIGHT_TEST_AHEAD moves the monotonic clock, as that of a machine that was started at another time.
+ONECREW_TEST_AHEAD moves the monotonic clock, as that of a machine that was started at another time.
 """
 
 import errno
@@ -16,7 +16,7 @@ import socket
 import time
 from pathlib import Path
 
-FOLDER = os.environ.get("LAMPWRIGHT_TEST_FAULTS", "")
+FOLDER = os.environ.get("ONECREW_TEST_FAULTS", "")
 
 
 def told(fault):
@@ -58,8 +58,8 @@ def ahead_by(function, seconds):
     return lambda: function() + seconds
 
 
-if "LAMPWRIGHT_TEST_AHEAD" in os.environ:
-    time.monotonic = ahead_by(time.monotonic, float(os.environ["LAMPWRIGHT_TEST_AHEAD"]))
+if "ONECREW_TEST_AHEAD" in os.environ:
+    time.monotonic = ahead_by(time.monotonic, float(os.environ["ONECREW_TEST_AHEAD"]))
 if FOLDER:
     os.open = on_disk(os.open, lambda flags, *_, **__: bool(flags & (os.O_CREAT | os.O_WRONLY | os.O_RDWR)))
     os.replace = on_disk(os.replace, lambda *_, **__: True)

@@ -1,0 +1,30 @@
+"""The command ``onecrew``: ``main(argv)`` returns the exit status, 0 done, 1 failed, 2 misused."""
+
+from __future__ import annotations
+
+import contextlib
+import sys
+from collections.abc import Sequence
+
+from onecrew.cli.exits import DONE, guarded
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Runs one command; returns its exit status and never raises."""
+    for stream in (sys.stdout, sys.stderr):  # a terminal that cannot show a sign gets a question mark
+        if hasattr(stream, "reconfigure"):
+            with contextlib.suppress(ValueError, OSError):
+                stream.reconfigure(errors="replace")
+    return guarded(lambda: _run(argv))
+
+
+def _run(argv: Sequence[str] | None) -> int:
+    from onecrew.cli.parser import parser
+
+    whole = parser()
+    arguments = whole.parse_args(argv)
+    if arguments.command is None:
+        whole.print_help()
+        return DONE
+    status: int = arguments.run(arguments)
+    return status

@@ -1,0 +1,175 @@
+"""The live half of ``onecrew calibrate``: the lamp goes there, the user types, the show keeps it."""
+
+from __future__ import annotations
+
+import argparse
+import asyncio
+import sys
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+
+from onecrew.cli.calibrate_lamp import Lamp
+from onecrew.cli.calibrate_result import count, facts, lines, name_of, stored
+from onecrew.cli.calibrate_walk import HELP, Walk
+from onecrew.cli.exits import DONE, FAILED, Misuse, endings_are_interrupts, undisturbed
+from onecrew.cli.meter_file import as_lines
+from onecrew.cli.parts import print_json
+from onecrew.errors import OnecrewError
+from onecrew.fixtures.calibration_plan import Question
+from onecrew.show.profile import Profile
+from onecrew.show.show import Fixture, Reading
+
+FADE_OUT_S = 0.5
+Say = Callable[[str], None]
+
+
+def walk_through(
+    path: Path,
+    fixture: Fixture,
+    profiles: Mapping[str, Profile],
+    questions: Sequence[Question],
+    remarks: Sequence[str],
+    arguments: argparse.Namespace,
+) -> int:
+    """Asks the lamp for one white after the other and stores what the user types; returns the exit status."""
+
+    def say(text: str) -> None:
+        print(text, file=sys.stderr if arguments.json else sys.stdout, flush=True)
+
+    walk = Walk(questions)
+    with endings_are_interrupts(), _lamp(path, fixture.id, say) as lamp:
+        for line in (*_opening(fixture, len(questions)), *remarks):
+            say(line)
+        try:
+            lamp.hold()
+            _ask_all(walk, lamp, fixture, profiles, say)
+            return _finish(walk.readings(), lamp, fixture.id, remarks, arguments, say)
+        except (KeyboardInterrupt, OnecrewError):
+            _keep_for_later(walk.readings(), say)
+            raise
+        finally:
+            with undisturbed():
+                lamp.give_back()
+
+
+def _ask_all(walk: Walk, lamp: Lamp, fixture: Fixture, profiles: Mapping[str, Profile], say: Say) -> None:
+    say(HELP)
+    there: Question | None = None
+    while not walk.over:
+        if walk.question is not there:
+            there = walk.question
+            lamp.go(there, fixture, profiles)
+        text = _line(_prompt(walk))
+        if text is None:
+            return
+        try:
+            before = walk.at
+            remark = walk.hear(text)
+            if walk.at == before + 1 and before in walk.answers and (moved := lamp.disturbed()):
+                walk.at, there = before, None
+                del walk.answers[before]
+                remark = f"{moved}, so that reading does not count; here it is again"
+        except Misuse as mistake:
+            if not _by_hand():
+                raise
+            remark = str(mistake)
+        if remark:
+            say(remark)
+
+
+def _finish(
+    taken: tuple[Reading, ...],
+    lamp: Lamp,
+    name: str,
+    remarks: Sequence[str],
+    arguments: argparse.Namespace,
+    say: Say,
+) -> int:
+    if not taken:
+        say(f"no reading was taken; {name} is as it was")
+        return FAILED
+    if not arguments.json:
+        say("\n".join(["", *lines(taken)]))
+    if _by_hand() and not _yes(f"Store {count(len(taken))} in {name}? [Y/n] "):
+        _keep_for_later(taken, say)
+        return FAILED
+    lamp.store(taken)
+    if arguments.json:
+        print_json(facts(name, taken, stored=True, remarks=remarks))
+    else:
+        say(stored(name, len(taken)))
+    return DONE
+
+
+@contextmanager
+def _lamp(path: Path, name: str, say: Say) -> Iterator[Lamp]:
+    """The lamp, by the engine that runs or by one that runs as long as this does."""
+    from onecrew.cli.engine import stop
+    from onecrew.cli.reach import running_shows
+
+    running = path in running_shows()
+    if not running:
+        say("no engine was running; one runs until this ends")
+    with asyncio.Runner() as runner:
+        try:
+            lamp = Lamp.attach(runner, path, name)
+            try:
+                yield lamp
+            finally:
+                with undisturbed():
+                    lamp.close()
+        finally:
+            with undisturbed():
+                if not running and path in running_shows():
+                    stop(path, FADE_OUT_S)
+
+
+# ── Small print ─────────────────────────────────────────────────────────────────────────────────────
+
+
+def _opening(fixture: Fixture, whites: int) -> list[str]:
+    place = f"universe {fixture.universe}, address {fixture.address}"
+    older = f"; its {count(len(fixture.calibration))} will be replaced" if fixture.calibration else ""
+    return [
+        f"{fixture.id}: {fixture.profile}/{fixture.mode} at {place}, {whites} whites to read{older}.",
+        "It goes to full at each of them, and the other lamps are dark meanwhile: look away from it.",
+        "Let it warm up, and leave the meter where it is: the light is compared as well.",
+    ]
+
+
+def _prompt(walk: Walk) -> str:
+    known = walk.answers.get(walk.at)
+    was = "" if known is None else f"  (was {known.cct_k:g} K {known.duv:+g}, Enter keeps it)"
+    return f"{walk.at + 1}/{len(walk.questions)}  {name_of(walk.question.asked)}{was}  > "
+
+
+def _keep_for_later(taken: tuple[Reading, ...], say: Say) -> None:
+    if taken:
+        say("\nnothing was stored; as a file for --file, the readings so far are:\n")
+        say(as_lines(taken).rstrip())
+
+
+def _by_hand() -> bool:
+    return sys.stdin is not None and sys.stdin.isatty()
+
+
+def _line(prompt: str) -> str | None:
+    """A line from the user or from standard input; None at its end."""
+    if sys.stdin is None:
+        return None
+    if _by_hand():
+        sys.stderr.write(prompt)
+        sys.stderr.flush()
+    line = sys.stdin.readline(4096)
+    return line if line else None
+
+
+def _yes(question: str) -> bool:
+    for _ in range(3):
+        answer = (_line(question) or "no").strip().lower()
+        if answer in ("", "y", "yes"):
+            return True
+        if answer in ("n", "no"):
+            return False
+    return False

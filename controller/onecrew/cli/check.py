@@ -1,0 +1,79 @@
+"""``onecrew check``: is a show sound, and what might surprise on set."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from onecrew.cli.exits import DONE, FAILED
+from onecrew.cli.parts import Commands, add, add_json, all_profiles, existing_show, print_json
+from onecrew.errors import DocumentFaults
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from onecrew.show.profile import Profile
+    from onecrew.show.show import Show
+
+
+def add_to(commands: Commands) -> None:
+    command = add(
+        commands,
+        "check",
+        run,
+        does="say everything that is wrong with a show, one fault a line",
+        more="A sound show says so, with hints after it: clamps and colours that a fixture cannot reach.\n"
+        "Faults end with exit status 1, hints do not.",
+        example="onecrew check night-baker.json",
+    )
+    command.add_argument("show", type=Path, metavar="SHOW")
+    add_json(command)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    from onecrew.show.check import advise
+    from onecrew.show.load import load_show
+
+    path = existing_show(arguments.show)
+    profiles = all_profiles(path)
+    try:
+        show = load_show(path, profiles)
+    except DocumentFaults as found:
+        if arguments.json:
+            faults = [{"where": f.where, "what": f.what, "mend": f.mend} for f in found.faults]
+            print_json({"sound": False, "faults": faults, "hints": []})
+        else:
+            for fault in found.faults:
+                print(fault)
+        return FAILED
+    hints = advise(show, profiles)
+    hints += out_of_reach(show, profiles, hints)
+    if arguments.json:
+        print_json({"sound": True, "faults": [], "hints": hints})
+        return DONE
+    lamps, cues = len(show.rig.fixtures), len(show.cues)
+    print(f"{arguments.show} is sound: {_count(lamps, 'fixture')}, {_count(cues, 'cue')}")
+    for hint in hints:
+        print(f"hint: {hint}")
+    return DONE
+
+
+def out_of_reach(show: Show, profiles: Mapping[str, Profile], known: Sequence[str] = ()) -> list[str]:
+    """Each clamp and each colour that a fixture cannot reach, by cue and lamp, but for what is known."""
+    from onecrew.cli.looks import frames_of_cues
+    from onecrew.fixtures.encoder import Encoder
+
+    if not show.rig.fixtures or not show.cues:
+        return []
+    encoder = Encoder(show.rig.fixtures, profiles)
+    said: list[str] = []
+    for cue, frame in frames_of_cues(show, profiles):
+        for report in encoder.report(frame, show.camera.white_balance_k):
+            if not any(hint.startswith(f"Cue {cue.number} asks {report.id} for") for hint in known):
+                said += [f"Cue {cue.number}, {report.id}: {note}." for note in report.notes]
+    return said
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"

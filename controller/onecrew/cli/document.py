@@ -1,0 +1,80 @@
+"""A show that a command reads or changes: through its engine where one runs, else in its file."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from onecrew.cli.parts import all_profiles, existing_show
+
+if TYPE_CHECKING:
+    from onecrew.commands.models import ShowCommand
+    from onecrew.engine.client import Client
+    from onecrew.show.show import Fixture, Show
+
+
+def has_engine(path: Path) -> bool:
+    """Whether an engine runs the show."""
+    from onecrew.cli.reach import running_shows
+
+    return path.expanduser().resolve() in running_shows()
+
+
+def current_show(path: Path) -> Show:
+    """The show as its engine has it, else as its file does; raises its faults."""
+    if has_engine(path):
+        from onecrew.cli.reach import with_client
+        from onecrew.show.show import Show
+
+        async def ask(client: Client) -> Show:
+            return Show.model_validate((await client.ask("show"))["show"])
+
+        return with_client(path, ask)
+    from onecrew.show.load import load_show
+
+    return load_show(existing_show(path), all_profiles(path))
+
+
+def carry_out(path: Path, commands: Sequence[ShowCommand]) -> str:
+    """Carries out edits of a show, in order; returns where: 'in the running engine' or 'in FILE'.
+
+    Raises ``OnecrewError``. In a file all of them are done or none; an engine keeps those before the one
+    that it refused.
+    """
+    if has_engine(path):
+        from onecrew.cli.reach import with_client
+
+        async def send(client: Client) -> None:
+            for command in commands:
+                await client.send(command)
+                await asyncio.sleep(0)
+
+        with_client(path, send)
+        return "in the running engine"
+    from onecrew.commands.edit import apply_edit
+    from onecrew.show.save import ShowFile
+
+    profiles = all_profiles(path)
+    file = ShowFile(existing_show(path))
+    show = file.load(profiles)
+    for command in commands:
+        show = apply_edit(show, command, profiles)
+    file.save(show)
+    return f"in {path}"
+
+
+def fixture_called(show: Show, name: str) -> Fixture:
+    """The fixture of this id; raises ``Misuse`` with the ids that there are."""
+    from onecrew.cli.exits import Misuse
+    from onecrew.cli.readings import nearest
+
+    fixture = show.fixture(name.lower())
+    if fixture is None:
+        known = [one.id for one in show.rig.fixtures]
+        raise Misuse(
+            f"there is no fixture '{name}'{nearest(name.lower(), known)}; "
+            f"the rig has {', '.join(known) or 'none yet'}"
+        )
+    return fixture

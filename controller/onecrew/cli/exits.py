@@ -1,0 +1,116 @@
+"""How a command ends: done, failed or misused; and the sentences it says about it."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import signal
+import sys
+import traceback
+from collections.abc import Callable, Iterator
+from datetime import datetime
+from pathlib import Path
+
+from onecrew.errors import Mistake, OnecrewError
+
+DONE = 0
+FAILED = 1
+MISUSED = 2
+
+LOG_LIMIT_BYTES = 1 << 20
+
+
+class Misuse(Mistake):
+    """The command line itself makes no sense: say what was written and what would be right."""
+
+
+def guarded(work: Callable[[], int]) -> int:
+    """Runs a command; returns its exit status, whatever happens in it.
+
+    A user's mistake becomes sentences on standard error, a bug one sentence and a traceback in the log file.
+    Ctrl-C and a reader that has gone away (``onecrew profiles | head``) are quiet.
+    """
+    try:
+        status = work()
+        sys.stdout.flush()
+    except SystemExit as done:  # argparse: --help and misuse
+        return done.code if isinstance(done.code, int) else FAILED
+    except KeyboardInterrupt:
+        return FAILED
+    except BrokenPipeError:
+        _close_quietly()
+        return FAILED
+    except Misuse as mistake:
+        complain(str(mistake))
+        return MISUSED
+    except OnecrewError as error:
+        complain(str(error))
+        return FAILED
+    except Exception as bug:  # noqa: BLE001 — the last line of defence: a bug is a sentence and a log entry
+        complain(f"that should not have happened ({type(bug).__name__}); {_written_down()}")
+        return FAILED
+    return status
+
+
+@contextlib.contextmanager
+def endings_are_interrupts() -> Iterator[None]:
+    """Lets SIGTERM and a closed window end the work as Ctrl-C does, with everything tidied up.
+
+    A shell without job control starts what goes on behind it with Ctrl-C ignored; here it is heard again, or
+    SIGTERM would be lost with it.
+    """
+
+    def interrupt(_signal: int, _frame: object) -> None:
+        signal.raise_signal(signal.SIGINT)
+
+    names = [name for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
+    before = {name: signal.signal(getattr(signal, name), interrupt) for name in names}
+    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+        before["SIGINT"] = signal.signal(signal.SIGINT, signal.default_int_handler)
+    try:
+        yield
+    finally:
+        for name, handler in before.items():
+            signal.signal(getattr(signal, name), handler)
+
+
+@contextlib.contextmanager
+def undisturbed() -> Iterator[None]:
+    """Lets no signal cut short the tidying up; for work that is bounded in time."""
+    names = [name for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
+    before = {name: signal.signal(getattr(signal, name), signal.SIG_IGN) for name in names}
+    try:
+        yield
+    finally:
+        for name, handler in before.items():
+            signal.signal(getattr(signal, name), handler)
+
+
+def complain(sentence: str) -> None:
+    """Says a sentence, or one on each line, on standard error."""
+    with contextlib.suppress(OSError, ValueError):
+        for line in sentence.splitlines():
+            print(f"onecrew: {line}", file=sys.stderr, flush=True)
+
+
+def _written_down() -> str:
+    """Puts the traceback being handled into the log file; says where in words."""
+    import platformdirs
+
+    path = Path(platformdirs.user_log_dir("onecrew", appauthor=False)) / "command-line.log"
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        too_big = path.exists() and path.stat().st_size > LOG_LIMIT_BYTES
+        with path.open("w" if too_big else "a", encoding="utf-8") as log:
+            log.write(f"{datetime.now().isoformat(timespec='seconds')} {' '.join(sys.argv)}\n")
+            log.write(traceback.format_exc() + "\n")
+    except OSError as error:
+        return f"the log {path} cannot be written either ({error.strerror})"
+    return f"the details are in {path}"
+
+
+def _close_quietly() -> None:
+    """Points standard output at nothing, so that the interpreter's last flush has nobody to complain to."""
+    with contextlib.suppress(OSError, ValueError):
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, sys.stdout.fileno())

@@ -1,0 +1,239 @@
+"""``onecrew log``: what happened, take by take, and what the edit needs of it."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from onecrew.cli.exits import DONE, Misuse
+from onecrew.cli.parts import Commands, add, add_json, print_json, table
+
+if TYPE_CHECKING:
+    from onecrew.log.entries import Entry
+    from onecrew.log.takes import Log, Take, Timed
+    from onecrew.log.timecode import Rate
+
+FOLLOW_S = 0.25
+FOLLOWED = 10
+"""Lines shown before the first new one."""
+EXPORTS = ("csv", "vtt", "srt", "edl")
+
+
+def add_to(commands: Commands) -> None:
+    command = add(
+        commands,
+        "log",
+        run,
+        does="print the take log of a show, or export it for the edit",
+        more="The log stands beside the show: SHOW.log.jsonl. While one engine runs, SHOW can be left out.\n"
+        "In exports, time 0 is the start of the (first) take; --sync says where that is in the\n"
+        "footage: a timecode, seconds, or clock for a camera whose timecode is the time of day.\n"
+        "Captions and markers are at the frame rate of the camera notes unless --fps says otherwise,\n"
+        "and at 29.97 and 59.94 in drop-frame timecode. FILE may be - for standard output.",
+        example="onecrew log night-baker.json --take 3 --edl take3.edl --sync 01:00:12:05",
+    )
+    command.add_argument("show", type=Path, metavar="SHOW", nargs="?")
+    command.add_argument("--take", metavar="N", help="this take alone, by its number, or last")
+    command.add_argument("--setup", metavar="S", help="takes of this setup alone")
+    command.add_argument("--takes", action="store_true", help="a table of the takes")
+    command.add_argument(
+        "--kind", action="append", metavar="K", help="take, cue, light, show, output, engine, note; or a,b"
+    )
+    command.add_argument("--since", metavar="WHEN", help="30m, 2h, 14:00, 2026-01-05 or 2026-01-05T14:00")
+    command.add_argument("-n", "--newest", type=int, metavar="N", help="only the newest N lines")
+    command.add_argument("--follow", action="store_true", help="go on printing as things happen")
+    add_json(command)
+    command.add_argument("--csv", type=Path, metavar="FILE", help="a table for a spreadsheet")
+    command.add_argument("--vtt", type=Path, metavar="FILE", help="captions of the light, WebVTT")
+    command.add_argument("--srt", type=Path, metavar="FILE", help="captions of the light, SubRip")
+    command.add_argument("--edl", type=Path, metavar="FILE", help="takes with markers, CMX 3600 EDL")
+    command.add_argument("--sync", metavar="T", help="where the take's start is in the footage")
+    command.add_argument("--fps", type=float, metavar="R", help="frame rate of the footage")
+    command.add_argument("--non-drop", action="store_true", help="no drop-frame timecode at 29.97 and 59.94")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    from onecrew.cli.log_choice import chosen, kinds_of, log_of
+    from onecrew.log.logfile import read
+    from onecrew.log.takes import put_in_order
+
+    _refuse_contradictions(arguments)
+    path = log_of(arguments.show)
+    if arguments.follow:
+        return _follow(path, arguments)
+    log = put_in_order(read(path))
+    entries, takes = chosen(log, arguments)
+    exports = [name for name in EXPORTS if getattr(arguments, name) is not None]
+    if exports:
+        _export(exports, path, log, entries, takes, arguments)
+    elif arguments.takes:
+        _print_takes(takes, arguments.json)
+    else:
+        kinds = kinds_of(arguments.kind)
+        shown = [timed for timed in entries if not kinds or timed.entry.kind in kinds]
+        _print_entries(shown[-arguments.newest :] if arguments.newest else shown, takes, arguments)
+    return DONE
+
+
+def _refuse_contradictions(arguments: argparse.Namespace) -> None:
+    given = [name for name in ("take", "setup", "csv", "vtt", "srt", "edl") if getattr(arguments, name)]
+    if arguments.follow and (given or arguments.takes):
+        raise Misuse(f"--follow prints as things happen; take --{given[0] if given else 'takes'} away")
+    if arguments.newest is not None and arguments.newest < 1:
+        raise Misuse("--newest takes a number from 1 on")
+    if arguments.sync is not None and not any(getattr(arguments, name) for name in EXPORTS):
+        raise Misuse("--sync belongs to an export: add --csv, --vtt, --srt or --edl FILE")
+
+
+# ── On the terminal ─────────────────────────────────────────────────────────────────────────────────
+
+
+def _print_entries(shown: Sequence[Timed], takes: Sequence[Take], arguments: argparse.Namespace) -> None:
+    if arguments.json:
+        from onecrew.log.entries import as_json
+
+        print_json([as_json(timed.entry) for timed in shown])
+        return
+    zero = takes[0].start.t if arguments.take and takes else None
+    for timed in shown:
+        print(_line(timed.entry, None if zero is None else timed.t - zero))
+
+
+def _line(entry: Entry, after_s: float | None = None) -> str:
+    from onecrew.log.text import clean
+
+    at = entry.local.strftime("%Y-%m-%d %H:%M:%S.%f")[:-3]
+    into = "" if after_s is None else f"{after_s:+9.2f} s  "
+    return f"{at}  {into}{clean(entry.kind):<6}  {clean(entry.text)}"
+
+
+def _print_takes(takes: Sequence[Take], as_json: bool) -> None:
+    from onecrew.log.text import clean
+    from onecrew.log.words import seconds
+
+    if as_json:
+        print_json(
+            [
+                {
+                    "setup": take.setup,
+                    "number": take.number,
+                    "at": take.start.entry.utc,
+                    "length_s": take.length_s,
+                    "cue": take.cue,
+                    "good": take.good,
+                    "notes": take.notes,
+                    "cut_short": take.cut_short,
+                }
+                for take in takes
+            ]
+        )
+        return
+    rows = [["setup", "take", "at", "length", "cue at the start", "good", "notes"]]
+    for take in takes:
+        length = (
+            "cut short" if take.cut_short else "runs" if take.end is None else seconds(take.length_s or 0)
+        )
+        rows.append(
+            [
+                clean(take.setup),
+                str(take.number),
+                take.start.entry.local.strftime("%Y-%m-%d %H:%M:%S"),
+                length,
+                clean(take.cue),
+                {True: "good", False: "no", None: ""}[take.good],
+                "; ".join(clean(note) for note in take.notes),
+            ]
+        )
+    print("\n".join(table(rows, right=frozenset({1, 3}))) if takes else "no takes")
+
+
+def _follow(path: Path, arguments: argparse.Namespace) -> int:
+    import sys
+
+    from onecrew.cli.log_choice import kinds_of
+
+    kinds = kinds_of(arguments.kind)
+    try:
+        for entry in _as_they_come(path, arguments.newest or FOLLOWED):
+            if not kinds or entry.kind in kinds:
+                if arguments.json:
+                    from onecrew.log.entries import to_line
+
+                    print(to_line(entry).decode(errors="replace"), end="")
+                else:
+                    print(_line(entry))
+                sys.stdout.flush()
+    except KeyboardInterrupt:
+        pass
+    return DONE
+
+
+def _as_they_come(path: Path, newest: int) -> Iterator[Entry]:
+    """The newest entries, then each new one; a log that is not there yet is waited for."""
+    import contextlib
+    import time
+
+    from onecrew.log.entries import from_line
+    from onecrew.log.logfile import tail
+
+    at = path.stat().st_size if path.exists() else 0
+    yield from tail(path, 1 << 16)[-newest:]
+    rest = b""
+    while True:
+        with contextlib.suppress(OSError), path.open("rb") as file:
+            file.seek(at)
+            *lines, rest = (rest + file.read()).split(b"\n")
+            at = file.tell()
+            for line in lines:
+                if (entry := from_line(line)) is not None:
+                    yield entry
+        time.sleep(FOLLOW_S)
+
+
+# ── For the edit ────────────────────────────────────────────────────────────────────────────────────
+
+
+def _export(
+    exports: Sequence[str],
+    path: Path,
+    log: Log,
+    entries: Sequence[Timed],
+    takes: Sequence[Take],
+    arguments: argparse.Namespace,
+) -> None:
+    from onecrew.cli.log_choice import frame_rate, kinds_of, show_name, sync_of
+    from onecrew.cli.writing import write_text
+    from onecrew.log.captions import captions_of, sub_rip, web_vtt
+    from onecrew.log.cut import TOLD, clip_of, clips_of_takes
+    from onecrew.log.edl import edit_list
+    from onecrew.log.logtable import as_csv
+
+    if not entries:
+        raise Misuse("nothing in the log is left to export; ask for less")
+    rate: Rate | None = None
+    try:
+        rate = frame_rate(arguments, takes, path)
+    except Misuse:
+        if "edl" in exports or arguments.sync is not None or arguments.fps is not None:
+            raise
+    start = takes[0].start if takes else entries[0]
+    sync_s = sync_of(arguments.sync, rate, start.entry)
+    kinds = kinds_of(arguments.kind) or TOLD
+    title = show_name(path, takes)
+    if takes:
+        clips = clips_of_takes(takes, kinds, start.t, sync_s)
+    else:
+        clips = [clip_of([t for t in entries if t.entry.kind in kinds], title, start.t, sync_s)]
+    for name in exports:
+        if name == "csv":
+            shown = [t for t in entries if not arguments.kind or t.entry.kind in kinds]
+            text = as_csv(shown, log.takes, rate, start.t, sync_s)
+        elif name == "edl":
+            assert rate is not None
+            text = edit_list(clips, title, rate)
+        else:
+            captions = captions_of(clips)
+            text = web_vtt(captions, title) if name == "vtt" else sub_rip(captions)
+        write_text(getattr(arguments, name), text, keep=[path])

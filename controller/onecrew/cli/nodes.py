@@ -1,0 +1,78 @@
+"""``onecrew nodes``: which Art-Net nodes answer, and what they say of themselves."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from onecrew.cli.exits import DONE, FAILED, Misuse
+from onecrew.cli.parts import Commands, add, add_json, print_json
+
+if TYPE_CHECKING:
+    from onecrew.network.artnet_packets import Node
+
+LONGEST_S = 60.0
+
+
+def add_to(commands: Commands) -> None:
+    command = add(
+        commands,
+        "nodes",
+        run,
+        does="ask Art-Net nodes who they are",
+        more="Asks each address, or those that a show sends Art-Net to, and lists what answers. Nodes\n"
+        "answer to UDP port 6454 of this machine, so no other program may have it meanwhile.",
+        example="onecrew nodes 192.168.1.60 192.168.1.61",
+    )
+    command.add_argument("where", nargs="+", metavar="ADDRESS|SHOW", help="an IP address, or a show's file")
+    command.add_argument("--for", dest="wait", metavar="TIME", default="3s", help="how long to wait (3s)")
+    add_json(command)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    import asyncio
+    from dataclasses import asdict
+
+    from onecrew.cli.readings import seconds
+    from onecrew.network.artnet_poll import poll
+
+    addresses = [address for text in arguments.where for address in asked_at(text)]
+    wait_s = seconds(arguments.wait, "time", LONGEST_S)
+    nodes = asyncio.run(poll(dict.fromkeys(addresses), answer_s=wait_s))
+    if arguments.json:
+        print_json({"asked": [host for host, _ in addresses], "nodes": [asdict(node) for node in nodes]})
+    else:
+        for node in nodes:
+            print(told(node))
+        silent = [host for host, _ in dict.fromkeys(addresses) if host not in {node.host for node in nodes}]
+        for host in silent:
+            print(f"{host}  did not answer: is it on, on this network, and set to Art-Net?")
+    return DONE if nodes else FAILED
+
+
+def asked_at(text: str) -> list[tuple[str, int]]:
+    """The address in ``text``, or those of the show of this name; raises ``Misuse`` where it is neither."""
+    from onecrew.show.destination import ARTNET_PORT, parse_destination
+
+    if Path(text).is_file():
+        from onecrew.cli.parts import all_profiles
+        from onecrew.show.load import load_show
+
+        artnet = load_show(Path(text), all_profiles(Path(text))).output.artnet
+        named = [to for universe in artnet.universes.values() for to in universe.to] if artnet else []
+        if not named:
+            raise Misuse(f"{text} sends no Art-Net: name the addresses to ask instead")
+        return [parse_destination(to, ARTNET_PORT) for to in named]
+    try:
+        return [parse_destination(text, ARTNET_PORT)]
+    except ValueError as error:
+        raise Misuse(f"{error}; or name a show's file") from None
+
+
+def told(node: Node) -> str:
+    """One node in one line."""
+    name = node.long_name or node.short_name or "no name"
+    outputs = ", ".join(map(str, node.outputs)) or "none"
+    state = f"  {node.report}" if node.report else ""
+    return f"{node.host}  {name}  turns port-address {outputs} into light{state}"

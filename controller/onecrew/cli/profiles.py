@@ -1,0 +1,186 @@
+"""``onecrew profiles``: the kinds of fixture; ``onecrew schema``: the documents' JSON Schema."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING, Any
+
+from onecrew.cli.exits import DONE, Misuse
+from onecrew.cli.parts import Commands, add, add_json, all_profiles, print_json, table
+
+if TYPE_CHECKING:
+    from onecrew.show.profile import Channel, Mode, Profile
+    from onecrew.show.profiles import ProfileShelf
+
+WHITES_K = (2000, 2700, 3200, 4300, 5600, 6500, 10000)
+
+
+def add_to(commands: Commands) -> None:
+    profiles = add(
+        commands,
+        "profiles",
+        run_profiles,
+        does="list the kinds of fixture, or show one with the colours it reaches",
+        example="onecrew profiles spot-six",
+    )
+    profiles.add_argument("profile", nargs="?", metavar="PROFILE")
+    add_json(profiles)
+    schema = add(
+        commands,
+        "schema",
+        run_schema,
+        does="print the JSON Schema of a show or a profile",
+        example="onecrew schema profile",
+    )
+    schema.add_argument("document", nargs="?", choices=("show", "profile"), default="show")
+
+
+def run_schema(arguments: argparse.Namespace) -> int:
+    if arguments.document == "show":
+        from onecrew.show.schema import json_schema
+
+        print_json(json_schema())
+    else:
+        from onecrew.show.profile import Profile
+
+        print_json({"$schema": "https://json-schema.org/draft/2020-12/schema", **Profile.model_json_schema()})
+    return DONE
+
+
+def run_profiles(arguments: argparse.Namespace) -> int:
+    shelf = all_profiles()
+    if arguments.profile is not None:
+        one = called(arguments.profile.lower(), shelf)
+        if arguments.json:
+            print_json(facts(one))
+        else:
+            print("\n".join(lines(one)))
+        return DONE
+    if arguments.json:
+        known = [{"id": p.id, "name": p.name, "modes": _modes(p)} for p in shelf.values()]
+        print_json({"profiles": known, "broken": list(shelf.faults)})
+    else:
+        print("\n".join(listing(shelf)))
+    return DONE
+
+
+def listing(shelf: ProfileShelf) -> list[str]:
+    """Every profile on a line, where one's own go, and the files that cannot be used."""
+    from onecrew.show.profiles import user_folder
+
+    rows = [
+        [p.id, p.name, ", ".join(f"{m.name} ({_slots(m.width)})" for m in p.modes)] for p in shelf.values()
+    ]
+    said = table([["profile", "", "modes"], *rows])
+    said += ["", f"Your own go into {user_folder()} or into a folder profiles beside the show."]
+    if shelf.broken:
+        said += ["These cannot be used:", *(f"  {fault}" for fault in shelf.faults)]
+    return said
+
+
+def called(name: str, profiles: ProfileShelf) -> Profile:
+    """The profile of this id; raises ``Misuse``, or what is wrong with the file of that name."""
+    from onecrew.cli.readings import nearest
+
+    if name in profiles.broken and name not in profiles:
+        raise profiles.broken[name]
+    if name not in profiles:
+        raise Misuse(f"there is no profile '{name}'{nearest(name, profiles)}; `onecrew profiles` lists them")
+    return profiles[name]
+
+
+def _slots(width: int) -> str:
+    return "1 slot" if width == 1 else f"{width} slots"
+
+
+def _modes(profile: Profile) -> list[dict[str, Any]]:
+    return [{"name": mode.name, "slots": mode.width} for mode in profile.modes]
+
+
+def facts(profile: Profile) -> dict[str, Any]:
+    """All of one profile, with what each mode reaches."""
+    return {
+        **profile.model_dump(mode="json", exclude_none=True),
+        "darkest": {mode.name: darkest(profile, mode) for mode in profile.modes},
+        "reach": {mode.name: reach(profile, mode) for mode in profile.modes},
+    }
+
+
+def lines(profile: Profile) -> list[str]:
+    """One profile in words."""
+    said = [f"{profile.id}: {profile.name}", *profile.note.splitlines(), f"dimming: {profile.dimming}", ""]
+    rows = [["emitter", "x", "y", "flux"]]
+    for name, emitter in profile.emitters.items():
+        rows.append([name, f"{emitter.xy[0]:.4f}", f"{emitter.xy[1]:.4f}", f"{emitter.flux:g}"])
+    said += table(rows, right=frozenset({1, 2, 3}))
+    before: list[str] = []
+    for mode in profile.modes:
+        said += ["", f"mode {profile.id}/{mode.name}: {_layout(mode)}"]
+        said += table([["slot", "channel"], *_channels(mode)], right=frozenset({0}), indent="  ")
+        step = darkest(profile, mode)
+        level, output = f"{100 * step['level']:.2g} %", f"{100 * step['output']:.2g} %"
+        said.append(f"  darkest step: level {level}, {output} of the light")
+        whites = _reach_lines(profile, mode)
+        said += ["", *whites] if whites != before else ["  the same whites"]
+        before = whites
+    return said
+
+
+def _layout(mode: Mode) -> str:
+    if mode.segments == 1:
+        return _slots(mode.width)
+    return f"{mode.width} slots, {mode.segments} segments of {mode.width // mode.segments}"
+
+
+def _channels(mode: Mode) -> list[list[str]]:
+    rows, slot = [], 1
+    for channel in mode.channels:
+        place = f"{slot}" if channel.width == 1 else f"{slot}–{slot + 1}"
+        rows.append([place, f"{_what(channel)}, {channel.bits} bit"])
+        slot += channel.width
+    return rows
+
+
+def _what(channel: Channel) -> str:
+    if channel.emitter is not None:
+        return channel.emitter
+    if channel.cct is not None:
+        (_, first_k), *_, (_, last_k) = channel.cct.points
+        return f"colour temperature {first_k:g} to {last_k:g} K"
+    if channel.tint is not None:
+        tint = channel.tint
+        return f"tint {tint.low_duv:+g} to {tint.high_duv:+g} Duv, neutral at {100 * tint.neutral:g} %"
+    if channel.fixed is not None:
+        return f"always {channel.fixed}"
+    return "dimmer"
+
+
+def darkest(profile: Profile, mode: Mode) -> dict[str, float]:
+    """The lowest level above black that a mode can show, and the output it gives."""
+    from onecrew.fixtures.dimming import darkest_step
+
+    step = darkest_step(profile, mode)
+    return {"level": step.level, "output": step.output}
+
+
+def reach(profile: Profile, mode: Mode) -> list[dict[str, Any]]:
+    """For a row of whites: how far off the fixture ends, and what it says about it."""
+    from onecrew.fixtures.describe import describe_lights, of_kind
+    from onecrew.show.light import Light, White
+
+    asked = [Light(level=1.0, white=White(cct_k=cct_k)) for cct_k in WHITES_K]
+    return [
+        {"cct_k": cct_k, "light": report.light, "off_by": report.off_by, "notes": list(report.notes)}
+        for cct_k, report in zip(
+            WHITES_K, describe_lights(of_kind(profile, mode), {profile.id: profile}, asked), strict=True
+        )
+    ]
+
+
+def _reach_lines(profile: Profile, mode: Mode) -> list[str]:
+    rows = [["white", "light", "off by", ""]]
+    for row in reach(profile, mode):
+        white, light = f"{row['cct_k']} K", f"{100 * row['light']:.0f} %"
+        notes = [note.removeprefix(f"asked {white}, ") for note in row["notes"]]
+        rows.append([white, light, f"{row['off_by']:.4f}", "; ".join(notes)])
+    return table(rows, right=frozenset({0, 1, 2}), indent="  ")

@@ -1,0 +1,189 @@
+"""``onecrew restore``: a cue again from a sheet or from a take."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from onecrew.cli.exits import DONE, Misuse
+from onecrew.cli.parts import Commands, add, add_json, all_profiles, print_json, table
+
+if TYPE_CHECKING:
+    from onecrew.log.moment import Moment
+    from onecrew.sheet.restore import Restoration, Restored
+    from onecrew.show.show import Show
+
+
+def add_to(commands: Commands) -> None:
+    command = add(
+        commands,
+        "restore",
+        run,
+        does="make a cue from a look sheet, or from what was sent at the start of a take",
+        more="SHEET is a file that `onecrew sheet --to FILE.json` wrote. Without SHEET, --take names a\n"
+        "take of the show's own log. Lamps that the rig no longer has are left out, and told; --as\n"
+        "puts the light of one on another lamp. A lamp of another profile or mode gets the light as\n"
+        "it was asked for, and the table says how near it comes. With a running engine the cue goes\n"
+        "there, else into the file.",
+        example="onecrew restore night-baker-sheet.json night-baker.json --cue 7 --as window=tone",
+    )
+    command.add_argument("files", type=Path, nargs="+", metavar="[SHEET] SHOW")
+    command.add_argument("--take", metavar="N", help="a take of the show's log, by its number, or last")
+    command.add_argument("--setup", metavar="S", help="which setup the take is of")
+    command.add_argument("--cue", metavar="N", help="number of the cue (the next whole one)")
+    command.add_argument("--name", metavar="TEXT", help="its name")
+    command.add_argument("--replace", action="store_true", help="the cue may be there already")
+    command.add_argument(
+        "--as", dest="instead", action="append", metavar="OLD=NEW", help="the light of OLD goes onto NEW"
+    )
+    command.add_argument("-n", "--dry-run", action="store_true", help="tell what would come of it")
+    add_json(command)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    from onecrew.cli.document import carry_out, current_show
+    from onecrew.commands.edit import apply_edit
+    from onecrew.commands.models import PutCue
+    from onecrew.log.text import clean
+    from onecrew.sheet.numbers import next_number
+    from onecrew.sheet.restore import restore
+
+    path = arguments.files[-1].expanduser().resolve()
+    moment = _moment(arguments, path)
+    show = current_show(path)
+    number = _number(arguments, show) if arguments.cue is not None else next_number(show)
+    made = restore(moment, show, number, arguments.name, _instead(arguments.instead))
+    after = apply_edit(show, PutCue(cue=made.cue), all_profiles(path))  # or a sentence
+    where = "" if arguments.dry_run else carry_out(path, [PutCue(cue=made.cue)])
+    near = _nearness(after, path, made)
+    if arguments.json:
+        print_json(_plain(made, near))
+        return DONE
+    _tell(moment, made, near, arguments)
+    done = f"made cue {made.cue.number} {clean(made.cue.name)} {where}"
+    print(done if where else "made nothing: this is a dry run")
+    return DONE
+
+
+def _moment(arguments: argparse.Namespace, path: Path) -> Moment:
+    if len(arguments.files) > 2:
+        raise Misuse("restore takes a sheet and a show, or a show and --take")
+    if (len(arguments.files) == 2) == (arguments.take is not None):
+        raise Misuse("name a sheet before the show, or a take of the show with --take: one of the two")
+    if arguments.take is None:
+        from onecrew.log.moment import load_moment
+
+        return load_moment(arguments.files[0])
+    from onecrew.cli.sheet import moment_of
+
+    return moment_of(path, None, arguments.take, arguments.setup)
+
+
+def _number(arguments: argparse.Namespace, show: Show) -> str:
+    from onecrew.cli.phrases import CUE
+    from onecrew.show.base import cue_order
+
+    if not CUE.match(arguments.cue):
+        raise Misuse(f"'{arguments.cue}' is not a cue number; write --cue 7, or --cue 7.5")
+    taken = any(cue_order(cue.number) == cue_order(arguments.cue) for cue in show.cues)
+    if taken and not arguments.replace:
+        raise Misuse(f"there is a cue {arguments.cue} already; name a free number, or add --replace")
+    return str(arguments.cue)
+
+
+def _instead(said: list[str] | None) -> dict[str, str]:
+    pairs: dict[str, str] = {}
+    for part in said or ():
+        for pair in part.split(","):
+            old, equals, new = pair.partition("=")
+            if not equals or not old.strip() or not new.strip():
+                raise Misuse(f"'{pair}' is no exchange; write --as OLD=NEW, two lamps by name")
+            if old.strip() in pairs:
+                raise Misuse(f"{old.strip()} is given away twice")
+            pairs[old.strip()] = new.strip()
+    return pairs
+
+
+def _nearness(show: Show, path: Path, made: Restoration) -> dict[str, float]:
+    """By lamp of the sheet: Δu′v′ (CIE 1976) between what it gave then and what its lamp gives now."""
+    from math import hypot
+
+    from onecrew.colour.spaces import xy_to_uv76
+    from onecrew.engine.sheets import moment_of_cue
+
+    now = {lamp.fixture.id: lamp for lamp in moment_of_cue(show, all_profiles(path), made.cue.number).lamps}
+    near = {}
+    for one in made.lamps:
+        if one.now is not None and one.light.effect is None:
+            (u0, v0), (u1, v1) = (
+                xy_to_uv76(xy).tolist() for xy in (one.lamp.sent.xy, now[one.now.id].sent.xy)
+            )
+            near[one.id] = hypot(u1 - u0, v1 - v0)
+    return near
+
+
+def _tell(
+    moment: Moment, made: Restoration, near: Mapping[str, float], arguments: argparse.Namespace
+) -> None:
+    from onecrew.log import words
+    from onecrew.log.moment import kind_of
+    from onecrew.log.text import clean
+    from onecrew.sheet.facts import states
+
+    print(f"from {clean(moment.title)} of {clean(moment.show)}")
+    rows = []
+    for one in made.lamps:
+        on = "" if one.now is None else one.now.id if one.now.id == one.id else f"on {one.now.id}"
+        kind = "" if one.now is None else kind_of(one.now)
+        said = {"same": "as it was", "missing": "missing", "changed": f"was {kind_of(one.lamp.fixture)}"}
+        off = f"Δu′v′ {near[one.id]:.4f}" if one.state == "changed" and one.id in near else ""
+        rows.append([one.id, words.said(one.light), on, kind, said[one.state], off])
+    print("\n".join(table(rows)) if rows else "every lamp was dark")
+    for one in made.of("missing"):
+        print(f"{one.id} is not in the rig: {'; or '.join(_offers(one, arguments.files[-1]))}")
+    for one in made.of("changed"):
+        print(f"{one.id} is another kind of lamp now: {_what_another_gives(one, arguments)}")
+    if made.unknown:
+        print(f"lamps that were not there stay dark: {', '.join(made.unknown)}")
+    for sentence in states(moment):
+        print(f"then: {clean(sentence)}")
+
+
+def _offers(one: Restored, show: Path) -> list[str]:
+    """What can be done about a lamp that is missing."""
+    fixture = one.lamp.fixture
+    offers = [f"add --as {one.id}={name}" for name in one.candidates[:3]] or [f"add --as {one.id}=LAMP"]
+    role = f"'{fixture.role}'" if " " in fixture.role else fixture.role
+    where = f"{fixture.universe}.{fixture.address}"
+    offers.append(
+        f"`onecrew send patch {one.id} {fixture.profile}/{fixture.mode} {where} role={role}`, "
+        f"and then for another kind in its place `onecrew substitute {show} {one.id} PROFILE/MODE`"
+    )
+    return offers
+
+
+def _what_another_gives(one: Restored, arguments: argparse.Namespace) -> str:
+    assert one.now is not None
+    show = arguments.files[-1]
+    return f"`onecrew substitute {show} {one.now.id} PROFILE/MODE` shows cue by cue what another would give"
+
+
+def _plain(made: Restoration, near: Mapping[str, float]) -> dict[str, object]:
+    return {
+        "cue": made.cue.model_dump(mode="json", exclude_defaults=True),
+        "lamps": [
+            {
+                "id": one.id,
+                "state": one.state,
+                "on": one.now.id if one.now is not None else None,
+                "was": f"{one.lamp.fixture.profile}/{one.lamp.fixture.mode}",
+                "is": f"{one.now.profile}/{one.now.mode}" if one.now is not None else None,
+                "off_by": near.get(one.id),
+                "candidates": list(one.candidates),
+            }
+            for one in made.lamps
+        ],
+        "dark": list(made.unknown),
+    }

@@ -1,0 +1,104 @@
+"""``onecrew open`` and ``onecrew new``."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from onecrew.cli.exits import DONE
+from onecrew.cli.parts import Commands, add, all_profiles, existing_show, has_terminal
+from onecrew.errors import DocumentFaults, Trouble
+
+
+def add_to(commands: Commands) -> None:
+    opening = add(
+        commands,
+        "open",
+        run_open,
+        does="open a show in the terminal, starting its engine if none runs",
+        more="Closing the window changes no light: the engine stays until you end it.",
+        example="onecrew open night-baker.json",
+    )
+    opening.add_argument("show", type=Path, metavar="SHOW")
+    new = add(
+        commands,
+        "new",
+        run_new,
+        does="make an empty show, ready to be patched",
+        example='onecrew new kitchen.json --name "Kitchen, night"',
+    )
+    new.add_argument("show", type=Path, metavar="SHOW", help="the file to make; it must not exist yet")
+    new.add_argument("--name", help="the show's name (the file's name without its ending)")
+
+
+def run_open(arguments: argparse.Namespace) -> int:
+    from onecrew.cli.reach import running_shows
+
+    path: Path = arguments.show.expanduser().resolve()
+    goes_on = path in running_shows() or left_by_an_engine(path)  # whatever became of its file
+    if not goes_on:
+        existing_show(arguments.show)
+    if not has_terminal():
+        raise Trouble("open needs a terminal; without one, run `onecrew engine SHOW` and `onecrew send`")
+    if not goes_on:
+        refuse_faulty(path)
+    from onecrew.tui.app import run
+
+    run(path)
+    return DONE
+
+
+def left_by_an_engine(path: Path) -> bool:
+    """Whether an engine that died left a show in its live state, which the next one goes on with."""
+    from onecrew.engine.endpoint import files_of
+    from onecrew.engine.live import LiveFile
+
+    file = files_of(path).live
+    if not file.exists():
+        return False
+    live = LiveFile(file)
+    try:
+        return live.playback.read() is not None and live.show.read() is not None
+    finally:
+        live.close()
+
+
+def refuse_faulty(path: Path) -> None:
+    """Raises ``DocumentFaults`` or ``Trouble`` for a show that cannot be used, naming a version that can."""
+    from onecrew.show.load import load_show
+    from onecrew.show.save import newest_good_version
+
+    profiles = all_profiles(path)
+    try:
+        load_show(path, profiles)
+    except (DocumentFaults, Trouble) as fault:
+        good = newest_good_version(path, profiles)
+        if good is None:
+            raise
+        raise Trouble(
+            f"{fault}\nthe newest sound version is {good[0]}; copy it over to go back to it"
+        ) from fault
+
+
+def run_new(arguments: argparse.Namespace) -> int:
+    from onecrew.show.new import new_show
+    from onecrew.show.save import save_show
+
+    path: Path = arguments.show
+    if path.exists() or path.is_symlink():
+        raise Trouble(f"{path} exists already and is left as it is; choose another name")
+    if not path.parent.is_dir():
+        raise Trouble(f"there is no folder {path.parent}; make it first")
+    save_show(new_show(arguments.name or path.stem), path)
+    print(f"made {path}: no fixtures, no cues, universe 1 by sACN multicast")
+    print("next:")
+    for line in (
+        "onecrew profiles                                      the kinds of fixture there are",
+        f"onecrew open {path}",
+        "onecrew send patch key panel-cct-tint/16-bit 1.1      a first fixture",
+        "onecrew send output 1 to=192.168.1.50                 unicast, where the network is Wi-Fi",
+        "onecrew send set key level=20% cct=3200",
+        "onecrew send store 1 First look",
+    ):
+        print(f"  {line}")
+    return DONE

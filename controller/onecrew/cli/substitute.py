@@ -1,0 +1,197 @@
+"""``onecrew substitute``: the same looks with another kind of lamp in the place of one."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from onecrew.cli.exits import DONE, Misuse
+from onecrew.cli.parts import Commands, add, add_json, all_profiles, existing_show, print_json, table
+
+if TYPE_CHECKING:
+    from onecrew.fixtures.report import FixtureReport
+    from onecrew.fixtures.substitution import Row, Substitution
+    from onecrew.show.light import Light, White
+    from onecrew.show.profile import Mode, Profile
+    from onecrew.show.profiles import ProfileShelf
+    from onecrew.show.show import Fixture
+
+MOST_STOPS = 8.0
+
+
+def add_to(commands: Commands) -> None:
+    command = add(
+        commands,
+        "substitute",
+        run,
+        does="put another kind of lamp in the place of one, and show what that does to every cue",
+        more="Colours stay as they are asked, levels change so that the new lamp gives the same light, or\n"
+        "all it has. The table shows for each cue what is asked, what the old lamp gave, what the new one\n"
+        "gives, how far that is from what was asked and from the old one (in u′v′; 0.004 shows side by\n"
+        "side), and how much light is missing. A new show is written; the old one stays as it is.\n\n"
+        "Light is compared by the flux in the two profiles. If you have measured both lamps at full, say\n"
+        "with --stops how much brighter the new one is (−0.7 for a weaker one).",
+        example="onecrew substitute night-baker.json van panel-rgbww/16-bit --to tonight.json",
+    )
+    command.add_argument("show", type=Path, metavar="SHOW")
+    command.add_argument("old", metavar="OLD", help="the id of the lamp that is away")
+    command.add_argument("kind", metavar="PROFILE[/MODE]", help="what stands in for it")
+    command.add_argument(
+        "--to", type=Path, metavar="NEWSHOW", help="the file to write; it must not exist yet"
+    )
+    command.add_argument("--stops", metavar="N", help="how much brighter the new lamp is, both at full")
+    command.add_argument("--dry-run", action="store_true", help="show the table, write nothing")
+    add_json(command)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    from onecrew.cli.document import current_show, fixture_called
+    from onecrew.fixtures.substitution import substituted
+    from onecrew.show.save import save_show
+
+    path = existing_show(arguments.show)
+    profiles = all_profiles(path)
+    show = current_show(path)
+    old = fixture_called(show, arguments.old)
+    profile, mode, said = _kind(arguments.kind, old, profiles)
+    target = None if arguments.dry_run else _target(path, arguments.to, f"{old.id}-{profile.id}")
+    found = substituted(show, profiles, old, profile, mode, _stops(arguments.stops))
+    remarks = [*said, *found.remarks]
+    if target is not None:
+        remarks += _profiles_there(target, path, found.fixture)
+        save_show(found.show, target)
+    if arguments.json:
+        print_json(_facts(found, remarks, target))
+        return DONE
+    print("\n".join(_lines(found, old)))
+    for remark in remarks:
+        print(f"note: {remark}")
+    print("nothing was written" if target is None else f"wrote {target}")
+    return DONE
+
+
+def _kind(said: str, old: Fixture, profiles: ProfileShelf) -> tuple[Profile, Mode, list[str]]:
+    """The profile and mode meant; without a mode, the one called as the old lamp's is, or the first."""
+    from onecrew.cli.profiles import called
+
+    name, _, mode_name = said.lower().partition("/")
+    profile = called(name, profiles)
+    mode = profile.mode(mode_name or old.mode) or (None if mode_name else profile.modes[0])
+    if mode is None:
+        raise Misuse(f"{name} has no mode '{mode_name}'; it has {', '.join(m.name for m in profile.modes)}")
+    if mode_name or len(profile.modes) == 1:
+        return profile, mode, []
+    return profile, mode, [f"set the new lamp to {profile.id}/{mode.name}: no mode was named"]
+
+
+def _target(path: Path, to: Path | None, said: str) -> Path:
+    from onecrew.errors import Trouble
+
+    target = path.with_name(f"{path.stem}-{said}.json") if to is None else to
+    if target.exists() or target.is_symlink():
+        raise Trouble(f"{target} exists already and is left as it is; name another file with --to")
+    if not target.parent.is_dir():
+        raise Trouble(f"there is no folder {target.parent}; make it first")
+    return target
+
+
+def _stops(text: str | None) -> float | None:
+    from onecrew.cli import readings
+
+    if text is None:
+        return None
+    return readings.within(readings.number(text.replace("−", "-"), "stops"), -MOST_STOPS, MOST_STOPS, "stops")
+
+
+def _profiles_there(target: Path, path: Path, fixture: Fixture) -> list[str]:
+    """Warns where the new show would not find the profiles that lie beside the old one."""
+    if target.parent.resolve() == path.parent or fixture.profile in all_profiles(target):
+        return []
+    return [
+        f"the profile {fixture.profile} lies beside the old show: copy its folder profiles to the new one"
+    ]
+
+
+# ── To read ─────────────────────────────────────────────────────────────────────────────────────────
+
+
+def _lines(found: Substitution, old: Fixture) -> list[str]:
+    new = found.fixture
+    head = f"{old.id}: {old.profile}/{old.mode} → {new.profile}/{new.mode}"
+    if not found.rows:
+        return [head, f"no cue lights {old.id}"]
+    rows = [["cue", "asks", "", "gave", "at", "gives", "off by", "apart", "stops lost"]]
+    for row in found.rows:
+        rows.append(
+            [
+                f"{row.cue.number} {row.cue.name}".strip(),
+                _percent(row.asked.level),
+                _asked(row.asked),
+                _given(row.old),
+                _percent(row.now.level),
+                _given(row.new),
+                f"{row.off_by:.4f}",
+                f"{row.apart:.4f}",
+                f"{row.stops_lost:.1f}" if row.stops_lost >= 0.05 else "",
+            ]
+        )
+    notes = [f"cue {row.cue.number}: {note}" for row in found.rows for note in row.new.notes]
+    return [head, "", *table(rows, right=frozenset({1, 4, 6, 7, 8})), "", *notes]
+
+
+def _percent(level: float) -> str:
+    return f"{100 * level:.3g} %"
+
+
+def _asked(light: Light) -> str:
+    if light.white is None and light.xy is None:
+        return "its own"
+    return _colour(light.white, light.xy)
+
+
+def _given(report: FixtureReport) -> str:
+    return _colour(report.white, report.xy)
+
+
+def _colour(white: White | None, xy: tuple[float, float] | None) -> str:
+    if white is not None:
+        return f"{white.cct_k:.0f} K" + (f" {white.duv:+.3f}" if abs(white.duv) >= 5e-4 else "")
+    return "" if xy is None else f"{xy[0]:.3f}, {xy[1]:.3f}"
+
+
+# ── For scripts ─────────────────────────────────────────────────────────────────────────────────────
+
+
+def _facts(found: Substitution, remarks: Sequence[str], target: Path | None) -> dict[str, Any]:
+    return {
+        "fixture": found.fixture.model_dump(mode="json", exclude_defaults=True),
+        "cues": [_cue(row) for row in found.rows],
+        "remarks": list(remarks),
+        "written": None if target is None else str(target),
+    }
+
+
+def _cue(row: Row) -> dict[str, Any]:
+    return {
+        "cue": row.cue.number,
+        "name": row.cue.name,
+        "asked": row.asked.model_dump(mode="json", exclude_none=True),
+        "old": _report(row.old),
+        "set": row.now.model_dump(mode="json", exclude_none=True),
+        "new": {**_report(row.new), "notes": list(row.new.notes)},
+        "off_by": row.off_by,
+        "apart": row.apart,
+        "stops_lost": row.stops_lost,
+    }
+
+
+def _report(report: FixtureReport) -> dict[str, Any]:
+    return {
+        "level": report.level,
+        "output": report.output,
+        "light": report.light,
+        "xy": list(report.xy),
+        "white": None if report.white is None else report.white.model_dump(mode="json"),
+    }

@@ -1,0 +1,240 @@
+"""``onecrew watch``: what arrives on the wire, from any source."""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import sys
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from onecrew.cli.exits import DONE, Misuse, endings_are_interrupts
+from onecrew.cli.parts import Commands, add, add_json, all_profiles, existing_show, print_json
+from onecrew.errors import Trouble
+
+if TYPE_CHECKING:
+    from onecrew.cli.wire_view import View
+    from onecrew.fixtures.decoder import Seen
+    from onecrew.network.receiver import Receiver
+    from onecrew.show.show import Show
+
+LOOK_S = 0.25
+PATIENCE_S = 3.0
+"""How long nothing arrives before it is said why that may be: keep-alives come every second."""
+JSON_EVERY_S = 1.0
+ALTERNATE, BACK = "\x1b[?1049h\x1b[?25l", "\x1b[?25h\x1b[?1049l"
+HOME, CLEAR_LINE, CLEAR_BELOW = "\x1b[H", "\x1b[K", "\x1b[J"
+
+
+def add_to(commands: Commands) -> None:
+    command = add(
+        commands,
+        "watch",
+        run,
+        does="show what arrives on the wire, from any source",
+        more="The first tool when a lamp does not answer. Run it on the machine that the packets go to.\n"
+        "With a show, its patch turns what arrives into what each lamp would do, and the groups of what it\n"
+        "sends by multicast are joined. In a terminal the table refreshes; elsewhere each change is a line.\n"
+        "--json prints one line a second, or with --for one document at the end.",
+        example="onecrew watch night-baker.json --for 10",
+    )
+    command.add_argument("show", nargs="?", type=Path, metavar="SHOW", help="decode its lamps as well")
+    command.add_argument("--port", default="5568", metavar="PORT", help="UDP port (5568)")
+    command.add_argument("--universe", action="append", default=[], metavar="N", help="only this; repeatable")
+    command.add_argument("--multicast", action="store_true", help="join the universes' multicast groups")
+    command.add_argument("--interface", metavar="ADDRESS", help="address of this machine to listen on (all)")
+    command.add_argument("--for", dest="seconds", metavar="SECONDS", help="end after so long (until Ctrl-C)")
+    add_json(command)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    import asyncio
+
+    from onecrew.cli.readings import seconds
+
+    universes = {_whole(text, 63999, "universe") for text in arguments.universe}
+    port = _whole(arguments.port, 65535, "port")
+    limit_s = None if arguments.seconds is None else seconds(arguments.seconds, "--for", 86400.0)
+    show = _show(arguments.show)
+    if show is not None and not universes:
+        universes = {fixture.universe for fixture in show.rig.fixtures}
+    if arguments.multicast and not universes:
+        universes = {1}
+    ear = _Ear(arguments.interface, port, universes or None, show, arguments.multicast)
+    display: Callable[[View, bool], None] = _json(limit_s) if arguments.json else _lines(ear)
+    with contextlib.suppress(KeyboardInterrupt), endings_are_interrupts():
+        asyncio.run(_watch(ear, arguments.show, limit_s, display))
+    return DONE
+
+
+def _show(path: Path | None) -> Show | None:
+    if path is None:
+        return None
+    from onecrew.show.load import load_show
+
+    return load_show(existing_show(path), all_profiles(path))
+
+
+def _whole(text: str, high: int, what: str) -> int:
+    if not (text.isascii() and text.isdigit() and len(text) <= 6 and 1 <= int(text) <= high):
+        raise Misuse(f"{what} is a whole number from 1 to {high}, not '{text}'")
+    return int(text)
+
+
+@dataclass
+class _Ear:
+    """Where to listen."""
+
+    interface: str | None
+    port: int
+    universes: set[int] | None
+    show: Show | None
+    joined: bool
+    """Multicast is listened to: because it was asked for, or because the show sends by it."""
+
+    async def open(self) -> Receiver:
+        """Listens; groups that nobody asked for and that cannot be joined are left alone."""
+        from onecrew.cli.watch_hints import by_multicast, multicast_interface
+        from onecrew.network.receiver import Receiver
+
+        host = self.interface or "0.0.0.0"
+        grouped = set() if self.show is None or self.joined else set(by_multicast(self.show))
+        if self.show is not None and self.universes and self.universes & grouped:
+            groups_on = self.interface or multicast_interface(self.show) or host
+            with contextlib.suppress(Trouble, ValueError):
+                receiver = await Receiver.open(groups_on, self.port, self.universes, True)
+                self.joined = True
+                return receiver
+        return await Receiver.open(host, self.port, self.universes, self.joined)
+
+    def hints(self) -> list[str]:
+        """Why nothing may arrive."""
+        from onecrew.cli.watch_hints import hints
+
+        return hints(self.show, self.port, self.joined)
+
+
+async def _watch(
+    ear: _Ear, path: Path | None, limit_s: float | None, display: Callable[[View, bool], None]
+) -> None:
+    """Looks at the wire until the time is over or it is interrupted; shows the last view in any case."""
+    import asyncio
+
+    receiver = await ear.open()
+    lamps = _lamps(ear.show, path, receiver)
+    loop = asyncio.get_running_loop()
+    until = None if limit_s is None else loop.time() + limit_s
+    try:
+        while until is None or loop.time() < until:
+            display(_view(receiver, ear.show, lamps), False)
+            await asyncio.sleep(LOOK_S if until is None else max(0.0, min(LOOK_S, until - loop.time())))
+    finally:
+        display(_view(receiver, ear.show, lamps), True)
+        receiver.close()
+
+
+def _lamps(show: Show | None, path: Path | None, receiver: Receiver) -> Callable[[], tuple[Seen, ...]] | None:
+    if show is None:
+        return None
+    from onecrew.fixtures.virtual_room import VirtualRoom
+
+    room = VirtualRoom(show.rig.fixtures, all_profiles(path), receiver, show.camera.white_balance_k)
+    return lambda: tuple(room.lamps())
+
+
+def _view(receiver: Receiver, show: Show | None, lamps: Callable[[], tuple[Seen, ...]] | None) -> View:
+    from onecrew.cli.wire_view import View
+
+    found = {universe: receiver.levels(universe) for universe in receiver.universes()}
+    levels = {universe: slots for universe, slots in found.items() if slots is not None}
+    fixtures = () if show is None else show.rig.fixtures
+    return View(
+        sources=tuple(receiver.sources()),
+        levels=levels,
+        announced=tuple(receiver.announced()),
+        received=receiver.received,
+        bad=receiver.bad,
+        out_of_order=receiver.out_of_order,
+        lamps=None if lamps is None else lamps(),
+        unheard=frozenset(fixture.id for fixture in fixtures if fixture.universe not in levels),
+    )
+
+
+def _json(limit_s: float | None) -> Callable[[View, bool], None]:
+    """One line a second, or one document at the end."""
+    import json
+
+    from onecrew.cli.wire_view import facts
+
+    due = 0.0
+
+    def display(view: View, last: bool) -> None:
+        nonlocal due
+        if limit_s is not None:
+            if last:
+                print_json(facts(view))
+        elif not last and time.monotonic() >= due:
+            due = time.monotonic() + JSON_EVERY_S
+            print(json.dumps(facts(view), ensure_ascii=False), flush=True)
+
+    return display
+
+
+def _lines(ear: _Ear) -> Callable[[View, bool], None]:
+    return _Terminal(ear).display if sys.stdout.isatty() else _Plain(ear).display
+
+
+class _Plain:
+    """Each change a line, and the whole view at the end."""
+
+    def __init__(self, ear: _Ear) -> None:
+        self._before: View | None = None
+        self._ear = ear
+        self._patient_until: float | None = time.monotonic() + PATIENCE_S
+
+    def display(self, view: View, last: bool) -> None:
+        from datetime import datetime
+
+        from onecrew.cli.wire_view import changes, lines
+
+        if self._before is None:
+            groups = " and its multicast groups" if self._ear.joined else ""
+            print(f"listening on UDP port {self._ear.port}{groups}", flush=True)
+        for line in changes(self._before, view):
+            print(f"{datetime.now():%H:%M:%S} {line}", flush=True)
+        self._before = view
+        if last:
+            print("\n".join(lines(view)), flush=True)
+        waited = self._patient_until is not None and time.monotonic() > self._patient_until
+        if not view.received and self._patient_until is not None and (waited or last):
+            self._patient_until = None  # once is enough
+            print("\n".join(self._ear.hints()), flush=True)
+
+
+class _Terminal:
+    """One screen drawn over and over; the last view stays behind in the ordinary one."""
+
+    def __init__(self, ear: _Ear) -> None:
+        self._title = f"onecrew watch, UDP port {ear.port}; Ctrl-C ends it"
+        self._ear = ear
+        self._open = False
+
+    def display(self, view: View, last: bool) -> None:
+        import shutil
+
+        from onecrew.cli.wire_view import lines
+
+        said = lines(view) if view.received else [*lines(view), "", *self._ear.hints()]
+        if last:
+            sys.stdout.write((BACK if self._open else "") + "\n".join(said) + "\n")
+            sys.stdout.flush()
+            return
+        size = shutil.get_terminal_size()
+        shown = [line[: size.columns - 1] for line in (self._title, "", *said)][: size.lines - 1]
+        start = "" if self._open else ALTERNATE
+        self._open = True
+        sys.stdout.write(start + HOME + "".join(f"{line}{CLEAR_LINE}\r\n" for line in shown) + CLEAR_BELOW)
+        sys.stdout.flush()

@@ -1,0 +1,235 @@
+"""Client: one end of the link, for the screens, the command line and the demo.
+
+It attaches to the engine of a show, starting one where none runs, and stays attached: when the engine goes
+away and comes back, ``events`` says ``Lost`` and ``Healed`` and goes on.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import itertools
+from collections.abc import AsyncIterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Self
+
+from onecrew.commands.models import AnyCommand
+from onecrew.engine.endpoint import Endpoint, files_of, is_alive, read_endpoint
+from onecrew.engine.protocol import HOST, LINE_LIMIT, REPLY_S, SLOW_REPLY_S, SLOW_TOPICS, pack, unpack
+from onecrew.engine.start import start_engine
+from onecrew.errors import Refused, Trouble
+from onecrew.show.show import Show
+from onecrew.show.snapshot import Snapshot
+
+RETRY_S = 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class Lost:
+    """The engine went away, and the client looks for it. The light is as it was, unless ``stopped``."""
+
+    reason: str
+    stopped: bool = False
+    """It was ended in good order: it faded to black first."""
+
+
+@dataclass(frozen=True, slots=True)
+class Healed:
+    """The engine is back."""
+
+
+Event = Snapshot | Show | Lost | Healed
+
+
+class Client:
+    """An attached client. Make one with ``Client.attach``."""
+
+    def __init__(self, show_path: Path, rate_hz: float) -> None:
+        self.show_path = show_path
+        self.snapshot: Snapshot | None = None
+        """The latest state heard."""
+        self.show: Show | None = None
+        """The latest version of the document heard."""
+        self.attached = False
+        self._rate_hz = rate_hz
+        self._files = files_of(show_path)
+        self._numbers = itertools.count(1)
+        self._waiting: dict[int, asyncio.Future[dict[str, Any]]] = {}
+        self._listeners: set[asyncio.Queue[Event | None]] = set()
+        self._writer: asyncio.StreamWriter | None = None
+        self._reader_task: asyncio.Task[None] | None = None
+        self._goodbye = ""
+        self._stopped = False
+        self._closed = False
+
+    @classmethod
+    async def attach(
+        cls, show_path: Path | str, *, start: bool = True, timeout_s: float = 8.0, rate_hz: float = 15.0
+    ) -> Self:
+        """Attaches to the engine of a show and waits for its first state.
+
+        With ``start``, starts an engine where none runs. Raises ``Trouble`` with a sentence where there is no
+        engine, or none comes up within ``timeout_s``.
+        """
+        client = cls(Path(show_path).expanduser().resolve(), rate_hz)
+        try:
+            async with asyncio.timeout(timeout_s):
+                if not await client._connect():
+                    if not start:
+                        raise Trouble(
+                            f"no engine runs for {show_path}: start one with `onecrew open {show_path}`"
+                        )
+                    await start_engine(client.show_path)
+                    while not await client._connect():
+                        await asyncio.sleep(RETRY_S)
+                client._reader_task = asyncio.create_task(client._keep_attached())
+                while client.snapshot is None or client.show is None:
+                    await client._next_event_or_end()
+        except TimeoutError:
+            await client.close()
+            raise Trouble(
+                f"the engine of {show_path} did not answer within {timeout_s:g} s: see {client._files.log}"
+            ) from None
+        except BaseException:
+            await client.close()
+            raise
+        return client
+
+    async def send(self, command: AnyCommand) -> None:
+        """Has the engine carry out a command; raises ``Refused`` with its words or ``Trouble``."""
+        reply = await self._exchange({"command": command.model_dump(mode="json", exclude_none=True)})
+        if "refused" in reply:
+            raise Refused(reply["refused"])
+
+    async def ask(self, topic: str, **arguments: Any) -> dict[str, Any]:
+        """Puts a question to the engine; raises as ``send`` does."""
+        patience_s = SLOW_REPLY_S if topic in SLOW_TOPICS else REPLY_S
+        reply = await self._exchange({"ask": topic, "with": arguments}, patience_s)
+        if "refused" in reply:
+            raise Refused(reply["refused"])
+        return dict(reply["answer"])
+
+    async def events(self) -> AsyncIterator[Event]:
+        """Yields states, shows, ``Lost`` and ``Healed`` as they come, until the client is closed.
+
+        A listener that is slow gets the newest state, not all of them.
+        """
+        queue: asyncio.Queue[Event | None] = asyncio.Queue()
+        self._listeners.add(queue)
+        try:
+            while (event := await queue.get()) is not None:
+                if isinstance(event, Snapshot) and event is not self.snapshot:
+                    continue  # a newer one is behind it in the queue
+                yield event
+        finally:
+            self._listeners.discard(queue)
+
+    async def close(self) -> None:
+        """Detaches. The engine and its light stay."""
+        self._closed = True
+        if self._reader_task is not None:
+            self._reader_task.cancel()
+            with contextlib.suppress(asyncio.CancelledError):
+                await self._reader_task
+        self._drop("the client was closed")
+        self._tell(None)
+
+    # ── inside ──────────────────────────────────────────────────────────────────────────────────
+
+    async def _connect(self) -> bool:
+        """Tries once to reach the engine; true when it welcomed us."""
+        endpoint = self._endpoint()
+        if endpoint is None:
+            return False
+        try:
+            reader, writer = await asyncio.open_connection(HOST, endpoint.port, limit=LINE_LIMIT)
+            writer.write(pack({"hello": {"token": endpoint.token}}))
+            welcome = unpack(await reader.readline())
+        except (OSError, ValueError):
+            return False
+        if "welcome" not in welcome:
+            writer.close()
+            return False
+        writer.write(pack({"watch": {"rate_hz": self._rate_hz}}))
+        self._reader, self._writer = reader, writer
+        self._goodbye = ""
+        self._stopped = False
+        self.attached = True
+        return True
+
+    def _endpoint(self) -> Endpoint | None:
+        endpoint = read_endpoint(self._files.endpoint)
+        return endpoint if endpoint is not None and is_alive(endpoint.pid) else None
+
+    async def _keep_attached(self) -> None:
+        while True:
+            reason = await self._read_until_gone()
+            self._drop(reason)
+            if self._closed:
+                return
+            self._tell(Lost(reason, self._stopped))
+            await asyncio.sleep(RETRY_S)
+            while not await self._connect():
+                await asyncio.sleep(RETRY_S)
+            self._tell(Healed())
+
+    async def _read_until_gone(self) -> str:
+        try:
+            while line := await self._reader.readline():
+                self._hear(unpack(line))
+        except (OSError, ValueError) as error:
+            return f"the link to the engine broke ({error})"
+        return self._goodbye or "the engine went away"
+
+    def _hear(self, message: dict[str, Any]) -> None:
+        if "snapshot" in message:
+            self.snapshot = Snapshot.model_validate(message["snapshot"])
+            self._tell(self.snapshot)
+        elif "show" in message:
+            self.show = Show.model_validate(message["show"])
+            self._tell(self.show)
+        elif "goodbye" in message:
+            self._goodbye = str(message["goodbye"])
+            self._stopped = message.get("stopped") is True
+        else:
+            waiting = self._waiting.pop(message.get("id", 0), None)
+            if waiting is not None and not waiting.done():
+                waiting.set_result(message)
+
+    async def _exchange(self, message: dict[str, Any], patience_s: float = REPLY_S) -> dict[str, Any]:
+        if self._writer is None:
+            raise Trouble("the engine is away: wait for it to come back, the lights stay as they are")
+        number = next(self._numbers)
+        waiting = self._waiting[number] = asyncio.get_running_loop().create_future()
+        self._writer.write(pack({"id": number, **message}))
+        try:
+            async with asyncio.timeout(patience_s):
+                reply: dict[str, Any] = await waiting
+                return reply
+        except TimeoutError:
+            raise Trouble(f"the engine did not answer within {patience_s:g} s") from None
+        finally:
+            self._waiting.pop(number, None)
+
+    def _drop(self, reason: str) -> None:
+        self.attached = False
+        if self._writer is not None:
+            self._writer.close()
+            self._writer = None
+        for waiting in self._waiting.values():
+            if not waiting.done():
+                waiting.set_exception(Trouble(f"{reason}, and the command may not have been carried out"))
+        self._waiting.clear()
+
+    def _tell(self, event: Event | None) -> None:
+        for queue in self._listeners:
+            queue.put_nowait(event)
+
+    async def _next_event_or_end(self) -> None:
+        queue: asyncio.Queue[Event | None] = asyncio.Queue()
+        self._listeners.add(queue)
+        try:
+            await queue.get()
+        finally:
+            self._listeners.discard(queue)

@@ -1,0 +1,169 @@
+"""Desk: the show, its playback and its undo, changed by commands and nothing else. No clock, no I/O.
+
+Light commands go to ``playback``, show commands to ``documents.edit``; the desk keeps the two in step.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import get_args
+
+from onecrew.commands.edit import apply_edit, describe, store_look
+from onecrew.commands.models import (
+    AnyCommand,
+    Compare,
+    PlaybackCommand,
+    Redo,
+    ShowCommand,
+    Store,
+    TakeStart,
+    Undo,
+)
+from onecrew.errors import Refused
+from onecrew.fixtures.encoder import Encoder
+from onecrew.playback.advance import advance
+from onecrew.playback.apply import apply
+from onecrew.playback.carry import carry
+from onecrew.playback.describe import look_of
+from onecrew.playback.frame import Frame
+from onecrew.playback.render import moving, render
+from onecrew.playback.score import compile_score
+from onecrew.playback.state import Playback, begin
+from onecrew.playback.stop import fade_away
+from onecrew.playback.store import stored
+from onecrew.show.profile import Profile
+from onecrew.show.show import Show
+
+UNDO_DEPTH = 200
+PLAYBACK = get_args(PlaybackCommand)
+SHOW = get_args(ShowCommand)
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One step of undo: what was done, in words, and the show before (or after) it."""
+
+    words: str
+    show: Show
+
+
+class Desk:
+    """What the engine works on. ``now`` is monotonic seconds throughout."""
+
+    def __init__(self, show: Show, profiles: Mapping[str, Profile], now: float) -> None:
+        self.profiles = profiles
+        self.show = show
+        self.score = compile_score(show, profiles)
+        self.encoder = Encoder(show.rig.fixtures, profiles)
+        self.playback: Playback = begin(self.score, now)
+        self.revision = 1
+        """Rises with every change of the show."""
+        self._undo: deque[Change] = deque(maxlen=UNDO_DEPTH)
+        self._redo: deque[Change] = deque(maxlen=UNDO_DEPTH)
+
+    # ── what it can do ──────────────────────────────────────────────────────────────────────────
+
+    def carry_out(self, command: AnyCommand, now: float) -> None:
+        """Carries out a light or show command; raises ``Mistake`` and changes nothing if it cannot."""
+        self.advance(now)
+        if isinstance(command, PLAYBACK):
+            self.playback = apply(self.playback, command, now, self.score)
+        elif isinstance(command, Undo):
+            self._step(self._undo, self._redo, "undo", now)
+        elif isinstance(command, Redo):
+            self._step(self._redo, self._undo, "redo", now)
+        elif isinstance(command, Store):
+            self._store(command, now)
+        elif isinstance(command, SHOW):
+            self._adopt(describe(command), apply_edit(self.show, command, self.profiles), now)
+        else:
+            raise Refused(f"{command.kind} is not something the desk does")
+
+    def advance(self, now: float) -> bool:
+        """Runs what is due by itself (follow-ons, countdowns); true if anything was."""
+        before = self.playback
+        self.playback = advance(self.playback, now, self.score)
+        return self.playback is not before
+
+    def line_up(self, moment: float) -> None:
+        """Lets a take that a countdown starts begin with the frame of ``moment``, if it is due by then.
+
+        Its frames then lie as they do in every other run of it, whatever played before.
+        """
+        counting = self.playback.countdown
+        if counting is not None and counting.at < moment and isinstance(counting.command, TakeStart):
+            self.playback = replace(self.playback, countdown=replace(counting, at=moment))
+
+    def fade_away(self, now: float, fade_s: float) -> None:
+        """Lets everything go to black within ``fade_s``, locked or not: the engine ends."""
+        self.playback = fade_away(self.playback, now, fade_s, self.score)
+
+    def follow(self, show: Show, profiles: Mapping[str, Profile], now: float) -> None:
+        """Takes the show and the profiles of another desk. What was done before cannot be undone here."""
+        self.profiles = profiles
+        self._undo.clear()
+        self._redo.clear()
+        self._put(show, now)
+        self.encoder = Encoder(show.rig.fixtures, profiles)
+
+    def frame(self, now: float) -> Frame:
+        return render(self.playback, now, self.score)
+
+    def moving(self, now: float) -> bool:
+        return moving(self.playback, now)
+
+    # ── what it says of itself ──────────────────────────────────────────────────────────────────
+
+    @property
+    def undo_words(self) -> str:
+        return self._undo[-1].words if self._undo else ""
+
+    @property
+    def redo_words(self) -> str:
+        return self._redo[-1].words if self._redo else ""
+
+    # ── inside ──────────────────────────────────────────────────────────────────────────────────
+
+    def _store(self, command: Store, now: float) -> None:
+        number = command.cue or self.playback.cue
+        if number is None:
+            raise Refused("no cue is showing: say which number to store it as, for instance `store 1`")
+        if self.playback.comparing:
+            self.playback = apply(self.playback, Compare(on=False), now, self.score)
+        look = look_of(self.playback, now, self.score)
+        self._adopt(f"store cue {number}", store_look(self.show, number, command.name, look), now)
+        self.playback = stored(self.playback, number, now, self.score)
+
+    def _step(self, source: deque[Change], other: deque[Change], word: str, now: float) -> None:
+        if not source:
+            raise Refused(f"there is nothing to {word}")
+        self._unless_locked(source[-1].show)
+        change = source.pop()
+        other.append(Change(change.words, self.show))
+        self._put(change.show, now)
+
+    def _adopt(self, words: str, show: Show, now: float) -> None:
+        if show == self.show:
+            return
+        self._unless_locked(show)
+        self._undo.append(Change(words, self.show))
+        self._redo.clear()
+        self._put(show, now)
+
+    def _unless_locked(self, show: Show) -> None:
+        """A change of the patch or of the outputs can change light as surely as a cue."""
+        if self.playback.locked and (show.rig.fixtures, show.output) != (
+            self.show.rig.fixtures,
+            self.show.output,
+        ):
+            raise Refused("the desk is locked, and this would touch the lamps: unlock first")
+
+    def _put(self, show: Show, now: float) -> None:
+        score = compile_score(show, self.profiles)
+        self.playback = carry(self.playback, self.score, score, now)
+        if show.rig.fixtures != self.show.rig.fixtures:
+            self.encoder = Encoder(show.rig.fixtures, self.profiles)
+        self.show, self.score = show, score
+        self.revision += 1

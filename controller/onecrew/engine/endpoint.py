@@ -1,0 +1,149 @@
+"""Endpoint: where a running engine listens, and the files that belong to one show's engine.
+
+Three files per show, named by a digest of the show's resolved path:
+
+- ``<key>.json`` in the runtime folder (0600): port, token and process ids, for the user's own clients;
+- ``<key>.lock`` in the runtime folder: held by the engine as long as it lives, one engine per show;
+- ``<key>.live`` in the state folder: what the engine was doing, for the engine that follows it.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import os
+import warnings
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+from platformdirs import user_log_path, user_runtime_path, user_state_path
+
+from onecrew.errors import Trouble
+
+APP = "onecrew"
+
+
+@dataclass(frozen=True, slots=True)
+class Endpoint:
+    """How to reach one engine on 127.0.0.1."""
+
+    show: str
+    """Resolved path of the show."""
+    port: int
+    token: str
+    pid: int
+    supervisor_pid: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Files:
+    """The files of one show's engine."""
+
+    show: Path
+    endpoint: Path
+    lock: Path
+    live: Path
+    log: Path
+
+
+def files_of(show: Path) -> Files:
+    """Names the engine files of a show and makes their folders, readable by the user alone.
+
+    Raises ``Trouble`` where a folder cannot be made.
+    """
+    show = show.expanduser().resolve()
+    key = hashlib.sha256(os.fsencode(show)).hexdigest()[:16]
+    runtime, state, log = (_private_folder(path) for path in _folders())
+    return Files(
+        show, runtime / f"{key}.json", runtime / f"{key}.lock", state / f"{key}.live", log / f"{key}.log"
+    )
+
+
+def write_endpoint(path: Path, endpoint: Endpoint) -> None:
+    """Puts the endpoint in place whole, readable by the user alone."""
+    temporary = path.with_suffix(f".{endpoint.pid}.tmp")
+    descriptor = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+    with os.fdopen(descriptor, "w", encoding="utf-8") as file:
+        json.dump(asdict(endpoint), file)
+    temporary.replace(path)
+
+
+def read_endpoint(path: Path) -> Endpoint | None:
+    """Reads an endpoint; None where there is none or it makes no sense."""
+    try:
+        return Endpoint(**json.loads(path.read_text(encoding="utf-8")))
+    except (OSError, ValueError, TypeError):
+        return None
+
+
+def remove_endpoint(path: Path, pid: int) -> None:
+    """Takes the endpoint away if it is still that of process ``pid``."""
+    endpoint = read_endpoint(path)
+    if endpoint is not None and endpoint.pid == pid:
+        path.unlink(missing_ok=True)
+
+
+def running_engines() -> Iterator[Endpoint]:
+    """Endpoints of engines that are alive on this machine for this user."""
+    runtime = _folders()[0]
+    for path in sorted(runtime.glob("*.json")) if runtime.is_dir() else ():
+        endpoint = read_endpoint(path)
+        if endpoint is not None and is_alive(endpoint.pid):
+            yield endpoint
+
+
+def is_alive(pid: int) -> bool:
+    """Whether a process with this id exists (a zombie counts: its parent has not looked yet)."""
+    if os.name == "nt":  # os.kill(pid, 0) would end the process there
+        import ctypes
+
+        kernel = ctypes.windll.kernel32  # type: ignore[attr-defined,unused-ignore]
+        handle = kernel.OpenProcess(0x1000, False, pid)
+        if handle:
+            kernel.CloseHandle(handle)
+        return bool(handle)
+    try:
+        os.kill(pid, 0)
+    except ProcessLookupError:
+        return False
+    except PermissionError:
+        return True
+    return True
+
+
+def _folders() -> tuple[Path, Path, Path]:
+    with warnings.catch_warnings():
+        # Without XDG_RUNTIME_DIR (a container, say) platformdirs warns that it takes another folder.
+        warnings.filterwarnings("ignore", message=".*XDG_RUNTIME_DIR")
+        runtime = user_runtime_path(APP, appauthor=False)
+    return runtime, user_state_path(APP, appauthor=False), user_log_path(APP, appauthor=False)
+
+
+def _private_folder(path: Path) -> Path:
+    try:
+        path.mkdir(mode=0o700, parents=True, exist_ok=True)
+    except OSError as error:
+        raise Trouble(
+            f"the folder {path} cannot be made ({error.strerror}): free the disk or set its permissions, "
+            "the engine keeps its address and its state there"
+        ) from error
+    _only_ours(path)
+    return path
+
+
+def _only_ours(path: Path) -> None:
+    """Raises ``Trouble`` for a folder in which somebody else could put an address that leads us astray."""
+    if os.name != "posix":
+        return
+    found = path.stat()
+    if found.st_uid == os.getuid() and found.st_mode & 0o077:
+        with contextlib.suppress(OSError):
+            path.chmod(0o700)
+            found = path.stat()
+    if found.st_uid != os.getuid() or found.st_mode & 0o022:
+        raise Trouble(
+            f"the folder {path} belongs to somebody else or may be written by others: remove it, "
+            "or set XDG_RUNTIME_DIR to a folder of your own"
+        )

@@ -1,0 +1,272 @@
+"""Journal: the engine's hand at the take log. It is told what happens, and asks nobody.
+
+Being told costs next to nothing: words and JSON are made right after the frame has left, and the file is
+written by a thread. Nothing that goes wrong here reaches the light or the one who sent a command.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import logging
+import os
+import time
+from collections import deque
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from onecrew.commands.models import AnyCommand, Note, Undo
+from onecrew.engine.desk import Desk
+from onecrew.engine.moments import moment_of
+from onecrew.engine.resume import boot
+from onecrew.errors import Mistake
+from onecrew.log import words
+from onecrew.log.coalesce import Coalescer
+from onecrew.log.entries import Entry, to_line
+from onecrew.log.happenings import Done, Happening, happenings
+from onecrew.log.health import Health
+from onecrew.log.logfile import latest_with, tail
+from onecrew.log.text import clean
+from onecrew.log.writer import Writer
+from onecrew.playback.state import Playback, Take
+from onecrew.show.snapshot import OutputState, Saved
+
+log = logging.getLogger(__name__)
+
+LOOK_EVERY_S = 0.5
+"""How often the outputs are looked at."""
+KEPT_LINES = 1000
+"""Lines kept in memory for clients that ask."""
+TAIL_BYTES = 1 << 18
+FINISH_S = 1.0
+
+
+class Journal:
+    """The log of one engine. Times are monotonic seconds."""
+
+    def __init__(
+        self,
+        path: Path,
+        say: Callable[[str], None],
+        *,
+        wall: Callable[[], float] = time.time,
+        clock: Callable[[], float] = time.monotonic,
+        writer: Writer | None = None,
+    ) -> None:
+        self.path = path
+        self.state = Saved()
+        """Whether the log on disk is whole."""
+        self._say = say
+        self._wall = wall
+        self._clock = clock
+        self._writer = writer or Writer(path, self._writing)
+        self._n = 0
+        self._lines: deque[tuple[int, float, str, str]] = deque(maxlen=KEPT_LINES)
+        self._heard: list[tuple[float, Done | Happening]] = []
+        self._coalescer = Coalescer()
+        self._health = Health()
+        self._look_at = -float("inf")
+        self._saved = Saved()
+        self._call: Callable[..., object] = _directly
+
+    # ── what it is told ─────────────────────────────────────────────────────────────────────────
+
+    def begin(self, desk: Desk, now: float, call: Callable[..., object]) -> None:
+        """The engine runs: the log goes on where it stood, and takes are numbered on from there.
+
+        ``call`` calls a function in the engine's thread.
+        """
+        self._call = call
+        try:
+            earlier = tail(self.path, TAIL_BYTES)
+            self._n = max((entry.n for entry in earlier), default=0)
+            self._lines.extend((e.n, e.at, e.kind, e.text) for e in earlier)
+            engines = [entry for entry in earlier if entry.kind == "engine"]
+            died = bool(engines) and engines[-1].what in ("start", "resume")
+            resumed = _plays(desk.playback)
+            if not resumed:
+                desk.playback = self._numbered_on(desk.playback)
+            self._write(_beginning(desk, resumed=resumed, died=died), now, desk)
+        except Exception:  # the light does not wait for the log
+            log.exception("the log could not be begun")
+
+    def heard(self, command: AnyCommand, before: Playback, revision: int, desk: Desk, now: float) -> None:
+        """A command was carried out; ``before`` and ``revision`` are what the desk was before it."""
+        changed = ""
+        if desk.revision != revision:
+            changed = desk.redo_words if isinstance(command, Undo) else desk.undo_words
+        self._heard.append((now, Done(command, before, desk.playback, desk.show, now, changed)))
+
+    def passed(self, before: Playback, desk: Desk, at: float) -> None:
+        """Something happened by itself at its own moment: a follow-on, a countdown."""
+        self._heard.append((at, Done(None, before, desk.playback, desk.show, at)))
+
+    def note(self, note: Note, desk: Desk, now: float) -> None:
+        """Somebody wrote a remark."""
+        take = desk.playback.take if note.take else None
+        data: dict[str, Any] = {"note": note.text}
+        on = ""
+        if take is not None:
+            data |= {"setup": take.setup, "number": take.number}
+            on = f" on {words.take(take.setup, take.number)}"
+        what = "take" if take is not None else "note"
+        self._heard.append((now, Happening("note", what, f"note{on}: {note.text}", data)))
+
+    def stopping(self, fade_s: float, now: float) -> None:
+        """Somebody ended the engine."""
+        text = f"stop: to black in {words.seconds(fade_s)}"
+        self._heard.append((now, Happening("engine", "stopping", text, {"fade_s": fade_s})))
+
+    def saved(self, state: Saved) -> None:
+        """The show was saved, or could not be."""
+        if state.ok == self._saved.ok and state.error == self._saved.error:
+            return
+        self._saved = state
+        text = "the show is saved again" if state.ok else f"the show is not saved: {state.error}"
+        what = "saved again" if state.ok else "not saved"
+        self._heard.append((self._clock(), Happening("show", what, text)))
+
+    # ── when it writes ──────────────────────────────────────────────────────────────────────────
+
+    def frame(
+        self,
+        desk: Desk,
+        now: float,
+        rendered: float | None,
+        outputs: Callable[[], tuple[OutputState, ...]],
+    ) -> None:
+        """The packets due at ``now`` have left: time to write down what led to them.
+
+        ``rendered`` is the moment that they show, None if the light was not rendered anew. What a command did
+        waits until its own frame has left, so that a state that is written is one that was sent.
+        """
+        try:
+            if rendered is not None or not any(isinstance(one, Done) for _, one in self._heard):
+                heard, self._heard = self._heard, []
+                for at, one in heard:
+                    for happening in happenings(one) if isinstance(one, Done) else (one,):
+                        self._take(happening, at, desk, rendered)
+            for happening in self._coalescer.told(now):
+                self._write(happening, now, desk)
+            if now >= self._look_at:
+                self._look_at = now + LOOK_EVERY_S
+                for happening in self._health.look(outputs(), now):
+                    self._write(happening, now, desk)
+        except Exception:  # the light does not wait for the log
+            log.exception("the log could not be kept")
+
+    def due(self) -> float:
+        """When ``frame`` should be called again at the latest."""
+        return self._coalescer.due()
+
+    def finish(self, desk: Desk, now: float, *, handed_over: bool = False) -> None:
+        """The engine ends and the lights are out, or a standby goes on with them."""
+        self.frame(desk, now, now, tuple)
+        try:
+            for happening in self._coalescer.told(now, everything=True):
+                self._write(happening, now, desk)
+            light = "a standby goes on with the light" if handed_over else "the lights are out"
+            self._write(Happening("engine", "stop", f"the engine ends, {light}"), now, desk)
+            self._writer.finish(FINISH_S)
+        except Exception:  # the end comes all the same
+            log.exception("the log could not be ended")
+
+    # ── what clients ask ────────────────────────────────────────────────────────────────────────
+
+    def lines(self, arguments: Mapping[str, Any]) -> dict[str, Any]:
+        """Lines after ``after``, oldest first, at most the newest ``limit``; raises ``Mistake``."""
+        after, limit = arguments.get("after", 0), arguments.get("limit", 500)
+        whole = isinstance(after, int) and isinstance(limit, int)
+        if not whole or arguments.keys() - {"after", "limit"} or limit < 1:
+            raise Mistake("the log is asked with after and limit, two whole numbers")
+        found = [line for line in self._lines if line[0] > after][-limit:]
+        keys = ("n", "at", "kind", "text")
+        return {"lines": [dict(zip(keys, line, strict=True)) for line in found], "last": self._n}
+
+    def moment(self, desk: Desk, now: float) -> dict[str, Any]:
+        """What is sent now, in the shape of ``record.moment.Moment``."""
+        wall = self._wall() - (self._clock() - now)
+        entry = Entry(0, wall, _offset_s(wall), now, "", "", "")
+        take = desk.playback.take
+        running = {"setup": take.setup, "number": take.number} if take is not None and take.running else None
+        return {**moment_of(desk, now), "at": entry.utc, "local": entry.local_offset, "take": running}
+
+    # ── inside ──────────────────────────────────────────────────────────────────────────────────
+
+    def _take(self, happening: Happening, at: float, desk: Desk, rendered: float | None) -> None:
+        if happening.lights or happening.master is not None:
+            for told in self._coalescer.take(happening, at):
+                self._write(told, at, desk)
+            return
+        for told in self._coalescer.told(at, everything=True):  # what came before stands before
+            self._write(told, at, desk)
+        self._write(happening, at, desk, rendered)
+
+    def _write(self, happening: Happening, at: float, desk: Desk, rendered: float | None = None) -> None:
+        self._n += 1
+        wall = self._wall() - (self._clock() - at)
+        data = dict(happening.data)
+        if happening.whole_state:
+            data["state"] = moment_of(desk, at if rendered is None else rendered)
+        text = clean(happening.text)
+        entry = Entry(self._n, wall, _offset_s(wall), at, happening.kind, happening.what, text, data)
+        self._lines.append((entry.n, entry.at, entry.kind, entry.text))
+        self._writer.put(to_line(entry))
+
+    def _numbered_on(self, playback: Playback) -> Playback:
+        """No two takes of a setup get one number, whichever engine counted the ones before."""
+        last = latest_with(self.path, b'"takes":{')
+        if last is None:
+            return playback
+        takes = last.data.get("takes")
+        setup, number = last.data.get("setup"), last.data.get("number")
+        if not isinstance(takes, dict) or not isinstance(setup, str) or not isinstance(number, int):
+            return playback
+        counted = tuple((name, count) for name, count in takes.items() if isinstance(count, int))
+        return replace(playback, takes=counted, take=Take(setup, number, running=False, since=0.0))
+
+    def _writing(self, trouble: str) -> None:
+        """The writer's thread says how it fares."""
+        with contextlib.suppress(RuntimeError):  # the engine has ended
+            self._call(self._fared, trouble)
+
+    def _fared(self, trouble: str) -> None:
+        self.state = Saved(ok=not trouble, error=trouble)
+        lost = 0 if trouble else self._writer.take_given_up()
+        if lost:
+            self._heard.append((self._clock(), _lost(lost)))
+        self._say(trouble or "the log is written again")
+
+
+def _directly(function: Callable[..., object], *arguments: object) -> None:
+    function(*arguments)
+
+
+def _offset_s(wall: float) -> int:
+    """How far the clock on the wall is ahead of UTC."""
+    return time.localtime(wall).tm_gmtoff or 0
+
+
+def _plays(playback: Playback) -> bool:
+    """Whether something was taken up from an engine before."""
+    lit = bool(playback.movement.goal.level.any())
+    return lit or playback.cue is not None or playback.take is not None
+
+
+def _beginning(desk: Desk, *, resumed: bool, died: bool) -> Happening:
+    playback, show = desk.playback, desk.show
+    data: dict[str, Any] = {"format": "onecrew-log", "version": 1, "boot": boot(), "pid": os.getpid()}
+    if not resumed:
+        text = "the engine starts" + (" after one that did not end" if died else "")
+        return Happening("engine", "start", text, data)
+    cue = show.cue(playback.cue) if playback.cue is not None else None
+    going = words.cue(cue.number, cue.name) if cue is not None else "what was showing"
+    if playback.take is not None and playback.take.running:
+        data |= {"setup": playback.take.setup, "number": playback.take.number, "takes": dict(playback.takes)}
+    return Happening("engine", "resume", f"the engine is back, {going} goes on", data, whole_state=True)
+
+
+def _lost(count: int) -> Happening:
+    entries = "one entry" if count == 1 else f"{count} entries"
+    return Happening("engine", "log lost", f"{entries} of the log found no room in memory and are lost")

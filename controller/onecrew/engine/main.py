@@ -1,0 +1,107 @@
+"""Main: one engine from start to end — lock, loop, signals, exit status."""
+
+from __future__ import annotations
+
+import asyncio
+import gc
+import logging
+import selectors
+import signal
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from filelock import FileLock, Timeout
+
+from onecrew.engine.endpoint import files_of, read_endpoint
+from onecrew.engine.precedence import Precedence
+from onecrew.engine.process import Engine
+from onecrew.engine.supervisor import EXIT_CANNOT_START, EXIT_DONE
+from onecrew.errors import OnecrewError, Trouble
+from onecrew.show.faults import printable
+from onecrew.show.new import new_show
+from onecrew.show.save import save_show
+from onecrew.standby.policy import read_plan
+
+SWITCH_S = 0.0005
+"""Longest time that the thread which saves keeps the interpreter to itself while a frame waits for it."""
+
+
+def main(argv: Sequence[str]) -> int:
+    """Runs the engine of the show ``argv[0]``; with ``--resumed`` as the last word in place of one that died.
+
+    ``--feed`` and ``--standby`` give it a part in a pair, as ``standby.read_plan`` reads them. Prints
+    ``ready`` when the first packet has left. Returns 0 after a stop, 2 after a sentence on standard error
+    that says why it cannot run.
+    """
+    handler = logging.StreamHandler(sys.stderr)
+    handler.setFormatter(Plain("%(asctime)s %(levelname)s %(message)s"))
+    logging.basicConfig(level=logging.INFO, handlers=[handler])
+    try:
+        files = files_of(Path(argv[0]))
+        lock = FileLock(files.lock)
+        try:
+            lock.acquire(blocking=False)
+        except Timeout:
+            raise Trouble(_already_running(files.endpoint, argv[0])) from None
+        with lock, asyncio.Runner(loop_factory=_precise_loop) as runner:
+            plan = read_plan(argv[1:])
+            if plan is not None and plan.follow is not None and not files.show.exists():
+                save_show(new_show(files.show.stem), files.show)  # it becomes the main engine's
+            runner.run(_run(Engine(files, _quiet if "--resumed" in argv else _say_ready, plan)))
+    except OnecrewError as error:
+        for line in str(error).splitlines():
+            sys.stderr.write(f"onecrew: {line}\n")
+        return EXIT_CANNOT_START
+    return EXIT_DONE
+
+
+class Plain(logging.Formatter):
+    """A message is a line, and does nothing to a terminal, whatever names and notes it quotes."""
+
+    def formatMessage(self, record: logging.LogRecord) -> str:  # noqa: N802 — the library's name
+        record.message = printable(record.message)
+        return super().formatMessage(record)
+
+
+async def _run(engine: Engine) -> None:
+    loop = asyncio.get_running_loop()
+    for name in ("SIGTERM", "SIGINT"):
+        if sys.platform == "win32":
+            signal.signal(getattr(signal, name), lambda *_: loop.call_soon_threadsafe(engine.leave))
+        else:
+            loop.add_signal_handler(getattr(signal, name), engine.leave)
+    if hasattr(signal, "SIGHUP"):
+        signal.signal(signal.SIGHUP, signal.SIG_IGN)
+    # What was loaded stays for good: the collector need not look at it again, and its pauses stay short.
+    gc.collect()
+    gc.freeze()
+    sys.setswitchinterval(SWITCH_S)
+    precedence = Precedence()
+    precedence.ask()
+    try:
+        await engine.run()
+    finally:
+        precedence.close()
+
+
+def _precise_loop() -> asyncio.AbstractEventLoop:
+    """A loop that wakes within microseconds: epoll counts in whole milliseconds, select does not."""
+    if sys.platform == "win32":
+        return asyncio.SelectorEventLoop()
+    return asyncio.SelectorEventLoop(selectors.SelectSelector())
+
+
+def _say_ready() -> None:
+    sys.stdout.write("ready\n")
+    sys.stdout.flush()
+
+
+def _quiet() -> None:
+    pass
+
+
+def _already_running(endpoint: Path, show: str) -> str:
+    running = read_endpoint(endpoint)
+    process = f" (process {running.pid})" if running is not None else ""
+    return f"an engine already runs for {show}{process}: `onecrew open {show}` attaches to it"

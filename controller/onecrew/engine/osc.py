@@ -1,0 +1,199 @@
+"""OSC in and out of the engine: the socket around ``remote.osc_door``, and the state that it tells of.
+
+The socket is the show's to open, move and close while the engine runs. A port that is taken is a state with a
+sentence, tried again until it is free; nothing that comes or fails here reaches the light.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+import socket
+import time
+from collections.abc import Callable
+from contextlib import AbstractContextManager
+from dataclasses import asdict
+from typing import Any
+
+from onecrew.engine.desk import Desk
+from onecrew.osc.packets import MAX_BYTES, Argument
+from onecrew.osc.server import STATE, Carry, Datagrams, Door
+from onecrew.playback import describe
+from onecrew.show.listener import parse_listener
+from onecrew.show.show import Osc
+
+log = logging.getLogger(__name__)
+
+RETRY_S = 2.0
+"""How often a port that is taken is tried again."""
+
+
+class OscRim:
+    """OSC of one engine. It needs a running loop that can watch sockets."""
+
+    def __init__(
+        self,
+        carry_out: Carry,
+        together: Callable[[], AbstractContextManager[object]],
+        desk: Callable[[], Desk],
+        say: Callable[[str], None],
+    ) -> None:
+        """``carry_out`` takes raw commands, ``together`` holds their frame back until all are carried out,
+        ``say`` takes a remark for every client."""
+        self._carry_out = carry_out
+        self._together = together
+        self._desk = desk
+        self._say = say
+        self._wanted: Osc | None = None
+        self._socket: socket.socket | None = None
+        self._door: Door | None = None
+        self._error = ""
+        self._timer: asyncio.TimerHandle | None = None
+        self._retry: asyncio.TimerHandle | None = None
+
+    def follow(self, wanted: Osc | None) -> None:
+        """Opens, moves or closes OSC as the show wants it."""
+        if wanted != self._wanted:
+            self.close()
+            self._wanted = wanted
+            self._open()
+
+    def state(self) -> dict[str, Any]:
+        """What a snapshot says of it."""
+        if self._wanted is None:
+            return {}
+        known: dict[str, Any] = {
+            "state": "failing" if self._socket is None else "listening",
+            "at": self._wanted.listen,
+            "error": self._error,
+        }
+        if self._door is not None:
+            known |= {**asdict(self._door.counts), "subscribers": len(self._door.subscribers)}
+        return known
+
+    def close(self) -> None:
+        """Closes the socket; bundles that wait and subscriptions are dropped."""
+        for timer in (self._timer, self._retry):
+            if timer is not None:
+                timer.cancel()
+        self._timer = self._retry = None
+        if self._socket is not None:
+            asyncio.get_running_loop().remove_reader(self._socket)
+            self._socket.close()
+        self._socket = self._door = self._wanted = None
+        self._error = ""
+
+    # ── the socket ──────────────────────────────────────────────────────────────────────────────
+
+    def _open(self) -> None:
+        wanted = self._wanted
+        if wanted is None:
+            return
+        try:
+            self._socket = _listening(wanted.listen)
+        except (OSError, ValueError) as error:
+            self._fail(wanted, error)
+            return
+        if self._error:
+            self._say(f"OSC is heard at {wanted.listen} again")
+        self._error = ""
+        self._door = Door(
+            self._carry_out,
+            self._together,
+            lambda: self._desk().show,
+            lambda now: state_of(self._desk(), now),
+            allow=wanted.allow,
+            own=self._socket.getsockname()[:2],
+        )
+        asyncio.get_running_loop().add_reader(self._socket, self._readable)
+
+    def _fail(self, wanted: Osc, error: Exception) -> None:
+        why = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+        said = f"OSC cannot be heard at {wanted.listen} ({why}): free the port or choose another"
+        if said != self._error:
+            self._error = said
+            self._say(said)
+        self._retry = asyncio.get_running_loop().call_later(RETRY_S, self._open)
+
+    def _readable(self) -> None:
+        """One datagram a turn of the loop, so that a flood of them leaves the frames their time."""
+        if self._socket is None or self._door is None:
+            return
+        try:
+            data, sender = self._socket.recvfrom(MAX_BYTES + 1)
+        except OSError:
+            return  # gone again, or an earlier datagram of ours that nobody received
+        try:
+            self._send(self._door.hear(data, sender[:2], time.monotonic(), time.time()))
+        except Exception:
+            log.exception("a datagram of %d bytes from %s failed", len(data), sender[0])
+        self._plan()
+
+    def _on_time(self) -> None:
+        self._timer = None
+        if self._door is not None:
+            try:
+                self._send(self._door.due(time.monotonic()))
+            except Exception:
+                log.exception("OSC failed at what was due")
+        self._plan()
+
+    def _send(self, datagrams: Datagrams) -> None:
+        for data, to in datagrams:
+            if self._socket is None:  # a command has just closed it
+                return
+            try:
+                self._socket.sendto(data, to)
+            except OSError:
+                continue  # full, or no way there: the next news says it anew
+
+    def _plan(self) -> None:
+        due = None if self._door is None else self._door.next_due()
+        if self._timer is not None:
+            self._timer.cancel()
+            self._timer = None
+        if due is not None:
+            wait = max(0.0, due - time.monotonic())
+            self._timer = asyncio.get_running_loop().call_later(wait, self._on_time)
+
+
+def _listening(listen: str) -> socket.socket:
+    """A socket of ours alone: without SO_REUSEADDR, which would let a second program take the port over."""
+    address = parse_listener(listen)
+    family = socket.AF_INET6 if ":" in address[0] else socket.AF_INET
+    opened = socket.socket(family, socket.SOCK_DGRAM)
+    try:
+        opened.setblocking(False)
+        opened.bind(address)
+    except BaseException:
+        opened.close()
+        raise
+    return opened
+
+
+def state_of(desk: Desk, now: float) -> dict[str, tuple[Argument, ...]]:
+    """What subscribers are told, by address. Levels and shares are 0–1, times seconds, 1 is yes and 0 no."""
+    playback, show = desk.playback, desk.show
+    fade = describe.fade(playback, now, desk.score)
+    countdown = describe.countdown(playback, now)
+    take = playback.take
+    state: dict[str, tuple[Argument, ...]] = {
+        "show": (show.name,),
+        "cue": _cue(desk, playback.cue),
+        "next": _cue(desk, playback.next),
+        "fade": (1.0, 0.0) if fade is None else (round(fade.progress, 3), round(fade.left_s, 2)),
+        "countdown": (0.0, "") if countdown is None else (round(countdown.left_s, 1), countdown.command),
+        "take": ("", 0, 0) if take is None else (take.setup, take.number, int(take.running)),
+        "held": (int(playback.held),),
+        "locked": (int(playback.locked),),
+        "blackout": (int(playback.dark),),
+        "master": (float(playback.master.goal),),
+    }
+    for lamp, level in zip(desk.score.ids, desk.frame(now).level.tolist(), strict=True):
+        state[f"light/{lamp}/level"] = (round(level, 4),)
+    return {f"{STATE}/{where}": arguments for where, arguments in state.items()}
+
+
+def _cue(desk: Desk, number: str | None) -> tuple[str, str]:
+    cue = desk.show.cue(number) if number is not None else None
+    return (number or "", cue.name if cue is not None else "")

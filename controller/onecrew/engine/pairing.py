@@ -1,0 +1,44 @@
+"""The question ``pair``: a one-time code for a phone, with the URL that a face shows as a QR code."""
+
+from __future__ import annotations
+
+import time
+from typing import Any
+
+from onecrew.engine.page_files import PageFiles
+from onecrew.errors import Mistake, Refused
+from onecrew.phone.address import is_for_this_machine_alone, page_urls
+from onecrew.phone.pairing import CODE_S, Codes, shown_code
+from onecrew.show.show import Page
+
+HOW = "`onecrew send remote page=ADDRESS:9080`, with this computer's address on the network, sets one up"
+
+
+def pair(files: PageFiles, wanted: Page | None, error: str, arguments: dict[str, Any]) -> dict[str, Any]:
+    """Gives out a code, or with ``{"forget": true}`` ends every code and every phone's access.
+
+    ``wanted`` is the page that the show asks for and ``error`` why it cannot be served. Raises ``Mistake``,
+    ``Refused`` or ``Trouble`` with a sentence.
+    """
+    forget = arguments.get("forget", False)
+    if not isinstance(forget, bool) or set(arguments) - {"forget"}:
+        raise Mistake('the question is {"ask": "pair"}, with {"forget": true} to let no phone in any more')
+    codes = Codes(files.codes)
+    if forget:
+        codes.forget()
+        return {"forgotten": True}
+    if wanted is None:
+        raise Refused(f"this show has no phone page; {HOW}")
+    if error:
+        raise Refused(error)
+    urls = page_urls(wanted.listen)
+    if not urls:
+        raise Refused(f"this computer's address on the network cannot be found out; {HOW}")
+    code = codes.new(time.time())
+    return {
+        "url": f"{urls[0]}#{code}",
+        "page": urls[0],
+        "code": shown_code(code),
+        "good_for_s": CODE_S,
+        "here_only": is_for_this_machine_alone(wanted.listen),
+    }

@@ -1,0 +1,99 @@
+"""Resume: what an engine finds when it starts, and what it leaves for the one after it.
+
+Where there is a live state, the look that was showing goes on: mid-fade included, as if the engine had been
+there; after a restart of the machine, from where it was. The show comes from its file; the copy in the live
+state stands in when that copy was never saved, or when the file has become unreadable meanwhile.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import logging
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from onecrew.engine.desk import Desk
+from onecrew.engine.live import LiveFile
+from onecrew.errors import OnecrewError
+from onecrew.playback.resume import from_json, to_json
+from onecrew.playback.shift import shift
+from onecrew.show.load import parse_show
+from onecrew.show.profiles import ProfileShelf
+from onecrew.show.save import ShowFile
+from onecrew.show.show import Show
+
+log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True, slots=True)
+class TakenUp:
+    """A desk to go on with; ``unsaved``: its show is not in its file yet; ``remark``: for the user."""
+
+    desk: Desk
+    unsaved: bool
+    remark: str
+
+
+def take_up(file: ShowFile, live: LiveFile, profiles: ProfileShelf, now: float) -> TakenUp:
+    """Makes the desk from the show file and the live state; ``OnecrewError`` if there is no show."""
+    show, unsaved, remark = _show(file, live, profiles)
+    desk = Desk(show, profiles, now)
+    kept = live.playback.read()
+    if kept is not None:
+        try:
+            playback = from_json(kept["playback"], desk.score)
+            desk.playback = shift(playback, _shift(kept, now)) if _shift(kept, now) else playback
+        except (LookupError, TypeError, ValueError):
+            log.exception("the live state could not be taken up")
+            remark = remark or "what was playing could not be taken up: the lamps are black, recall a cue"
+    return TakenUp(desk, unsaved, remark)
+
+
+def keep_playback(live: LiveFile, desk: Desk, now: float) -> bool:
+    """Leaves what is playing for the engine that follows; false where the disk has no room for it."""
+    return live.playback.write({"boot": boot(), "now": now, "playback": to_json(desk.playback)})
+
+
+def keep_show(live: LiveFile, show: Show, file: ShowFile, *, unsaved: bool) -> bool:
+    """Leaves the show as it is in memory for the engine that follows; false where there is no room."""
+    return live.show.write({"text": show.model_dump_json(), "unsaved": unsaved, "base": file.digest})
+
+
+def _show(file: ShowFile, live: LiveFile, profiles: ProfileShelf) -> tuple[Show, bool, str]:
+    kept = live.show.read()
+    try:
+        show = file.load(profiles)
+    except OnecrewError as error:
+        survivor = _kept_show(kept, file, profiles)
+        if survivor is None:
+            raise
+        return survivor, True, f"the show file cannot be read, the show in memory goes on ({error})"
+    if kept is not None and kept["unsaved"] and kept["base"] == file.digest:
+        survivor = _kept_show(kept, file, profiles)
+        if survivor is not None:
+            return survivor, True, "changes that were not saved before the engine ended are back"
+    return show, False, ""
+
+
+def _kept_show(kept: dict[str, Any] | None, file: ShowFile, profiles: ProfileShelf) -> Show | None:
+    if kept is None:
+        return None
+    with contextlib.suppress(OnecrewError):
+        return parse_show(kept["text"], f"{file.path} (in memory)", profiles)
+    return None
+
+
+def _shift(kept: dict[str, Any], now: float) -> float:
+    """What to add to kept times so that they fit this machine's clock, which restarts when it does."""
+    same_clock = kept["boot"] == boot() and kept["now"] <= now
+    return 0.0 if same_clock else now - float(kept["now"])
+
+
+@cache
+def boot() -> str:
+    """Names the present run of this machine, where the system says."""
+    with contextlib.suppress(OSError):
+        return Path("/proc/sys/kernel/random/boot_id").read_text(encoding="ascii").strip()
+    return ""

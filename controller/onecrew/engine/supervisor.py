@@ -1,0 +1,95 @@
+"""Supervisor: starts the engine, and starts it again if it dies.
+
+Imports nothing but the standard library, so that it has next to nothing to fail at and takes little memory.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Sequence
+
+EXIT_DONE = 0
+EXIT_CANNOT_START = 2
+"""The engine said why it cannot run (a faulty show, one already running): starting again will not help."""
+OWN_GROUP = os.name == "posix"
+"""Ctrl-C at the terminal reaches the supervisor alone, which passes it on once."""
+ONE_THREAD = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"}
+"""The engine's arrays are small: more threads in the linear algebra cost memory and make frames unsteady."""
+PRECEDENCE = int(getattr(subprocess, "ABOVE_NORMAL_PRIORITY_CLASS", 0))
+"""Windows is told at the start what the engine asks for by itself elsewhere: to run before other programs."""
+SUPERVISOR = "ONECREW_SUPERVISOR"
+"""Environment variable by which an engine knows the process that starts it again."""
+QUICK_DEATH_S = 2.0
+QUICK_DEATHS = 8
+"""Dying this often without living ``QUICK_DEATH_S`` in between is not an accident."""
+
+
+def supervise(show: str, options: Sequence[str] = ()) -> int:
+    """Runs the engine of a show until it ends by itself; returns its exit status.
+
+    The engine inherits standard output and error. SIGTERM and SIGINT are passed on to it as SIGTERM; SIGHUP
+    (a closed window) is not heard.
+    """
+    child: subprocess.Popen[bytes] | None = None
+    ending = False
+
+    def pass_on(_signal: int, _frame: object) -> None:
+        nonlocal ending
+        ending = True
+        if child is not None and child.poll() is None:
+            child.send_signal(signal.SIGTERM)
+
+    signal.signal(signal.SIGTERM, pass_on)
+    signal.signal(signal.SIGINT, pass_on)
+    if hasattr(signal, "SIGHUP"):
+        signal.signal(signal.SIGHUP, signal.SIG_IGN)
+
+    resumed: list[str] = []
+    quick_deaths = 0
+    while True:
+        started = time.monotonic()
+        command = [sys.executable, "-P", "-m", "onecrew.engine", show, *options, *resumed]
+        try:
+            child = subprocess.Popen(
+                command,
+                stdin=subprocess.DEVNULL,
+                start_new_session=OWN_GROUP,
+                env={**ONE_THREAD, **os.environ, SUPERVISOR: str(os.getpid())},
+                creationflags=PRECEDENCE,
+            )
+            if ending:  # the signal came before there was a child to pass it on to
+                child.send_signal(signal.SIGTERM)
+            status = child.wait()
+        except OSError as error:  # no memory, no process left: the next moment may have one
+            say(f"the engine could not be started ({error.strerror})")
+            status = 1
+        if ending or status in (EXIT_DONE, EXIT_CANNOT_START):
+            return status
+        quick_deaths = quick_deaths + 1 if time.monotonic() - started < QUICK_DEATH_S else 1
+        if quick_deaths > QUICK_DEATHS:
+            say(
+                f"the engine of {show} died {quick_deaths} times in a row and was given up; "
+                "its log says why, `onecrew open` starts it again"
+            )
+            return 1
+        say(f"the engine died (status {status}) and is started again")
+        if quick_deaths > 2:
+            time.sleep(0.1 * quick_deaths)
+        if ending:
+            return EXIT_DONE
+        resumed = ["--resumed"]
+
+
+def say(sentence: str) -> None:
+    """A line on standard error, if there still is one: the window may be closed, the log's disk full."""
+    with contextlib.suppress(OSError):
+        sys.stderr.write(f"onecrew: {sentence}\n")
+
+
+if __name__ == "__main__":
+    sys.exit(supervise(sys.argv[1], sys.argv[2:]))

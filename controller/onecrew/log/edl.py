@@ -1,0 +1,61 @@
+"""EDL: takes and what the light did in them as an edit decision list of the CMX 3600 kind, with markers.
+
+One event for each take, its source and its record time alike; every change of light is a marker, written as
+the note line ``* LOC: timecode COLOUR text`` that editing programs read.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from onecrew.errors import Trouble
+from onecrew.log.cut import Clip
+from onecrew.log.text import plain_ascii
+from onecrew.log.timecode import Rate, frame_at, label
+
+MOST_EVENTS = 999
+"""An event's number has three digits."""
+REEL = 8
+"""Letters a reel's name may have."""
+COLOURS = {"take": "BLUE", "cue": "GREEN", "light": "YELLOW", "note": "CYAN"}
+TROUBLE_COLOUR = "RED"
+
+
+def edit_list(clips: Sequence[Clip], title: str, rate: Rate) -> str:
+    """The EDL of some clips. Raises ``Trouble`` for more clips than an EDL holds."""
+    if len(clips) > MOST_EVENTS:
+        raise Trouble(
+            f"an EDL holds {MOST_EVENTS} events and there are {len(clips)} takes: choose some by --since"
+        )
+    lines = [f"TITLE: {_text(title)}", f"FCM: {'DROP FRAME' if rate.drop else 'NON-DROP FRAME'}"]
+    for number, clip in enumerate(clips, start=1):
+        first = frame_at(clip.begin_s, rate)
+        last = max(frame_at(clip.end_s, rate), first + 1)
+        begin, end = label(first, rate), label(last, rate)
+        lines.append("")
+        lines.append(f"{number:03d}  {reel(clip.reel):<{REEL}} V     C        {begin} {end} {begin} {end}")
+        lines.append(f"* FROM CLIP NAME: {_text(clip.name)}")
+        lines += [f"* COMMENT: {_text(comment)}" for comment in clip.comments]
+        for event in clip.events:
+            at = min(max(frame_at(event.at_s, rate), first), last - 1)
+            colour = COLOURS.get(event.kind, TROUBLE_COLOUR)
+            lines.append(f"* LOC: {label(at, rate)} {colour:<7} {_text(event.text)}")
+    return "\n".join(lines) + "\n"
+
+
+def reel(name: str) -> str:
+    """A reel's name: capitals, digits, underscores. Of a long one the end stays, which is the take's number.
+
+    >>> reel("12A_3"), reel("kitchen, night_12")
+    ('12A_3', 'KITCH_12')
+    """
+    known = "".join(c if c.isalnum() else "_" for c in plain_ascii(name).upper())
+    head, _, tail = known.rpartition("_")
+    if len(known) <= REEL:
+        return known or "AX"
+    tail = tail[-REEL:]
+    return f"{head[: max(0, REEL - 1 - len(tail))]}_{tail}"[-REEL:]
+
+
+def _text(text: str) -> str:
+    return plain_ascii(text)[:200]

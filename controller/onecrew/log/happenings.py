@@ -1,0 +1,235 @@
+"""Happenings: what a command or an event of its own did, in words and in data for the log. Pure.
+
+Told from the playback before and after, so that a command that changed nothing leaves no trace, and one that
+a countdown ran is told like one that was typed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from onecrew.commands import models as c
+from onecrew.commands.models import AnyCommand
+from onecrew.log import words
+from onecrew.playback.state import Playback
+from onecrew.playback.words import words as in_words
+from onecrew.show.light import Light
+from onecrew.show.show import Cue, Show
+
+
+@dataclass(frozen=True, slots=True)
+class Happening:
+    """One thing for the log. ``lights`` are lamps changed by hand, ``master`` a new master: both may flood
+    in and are then put together."""
+
+    kind: str
+    what: str
+    text: str
+    data: Mapping[str, Any] = field(default_factory=dict)
+    lights: Mapping[str, tuple[Light, Light]] = field(default_factory=dict)
+    master: tuple[float, float] | None = None
+    whole_state: bool = False
+    """The state as sent belongs to it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """A command that was carried out, or None for what happened by itself; the desk before and after."""
+
+    command: AnyCommand | None
+    before: Playback
+    after: Playback
+    show: Show
+    at: float
+    """When, in monotonic seconds."""
+    changed: str = ""
+    """What became of the show, in words; empty where it stayed as it was."""
+
+
+def happenings(done: Done) -> Iterator[Happening]:
+    """What to write about it, in order."""
+    yield from _countdown(done)
+    yield from _takes(done)
+    yield from _cues(done)
+    yield from _states(done)
+    yield from _lights(done)
+    if done.changed:
+        yield _show(done)
+
+
+# ── Cues ────────────────────────────────────────────────────────────────────────────────────────────
+
+
+def _cues(done: Done) -> Iterator[Happening]:
+    command = done.command
+    if command is None:
+        ran = None if done.before.countdown is done.after.countdown else done.before.countdown
+        command = ran.command if ran is not None else None
+        if isinstance(command, c.Go | c.Back | c.Recall) and _refused(done):
+            command = None  # it was refused
+    if isinstance(command, c.Go | c.Back | c.Recall) and done.after.cue is not None:
+        yield _ran(done.show.cue(done.after.cue), command.kind, getattr(command, "fade_s", None))
+    elif isinstance(command, c.TakeStart) and command.chain_from is not None and done.after.cue is not None:
+        yield _ran(done.show.cue(done.after.cue), "chain", None)
+    elif done.command is None and done.after.cue != done.before.cue:
+        for cue in _between(done):
+            yield _ran(cue, "follow-on", None)
+
+
+def _between(done: Done) -> Iterator[Cue | None]:
+    """The cues that ran by themselves: each follows the one before it."""
+    numbers = [cue.number for cue in done.show.cues]
+    first = numbers.index(done.before.cue) + 1 if done.before.cue in numbers else None
+    last = numbers.index(done.after.cue) if done.after.cue in numbers else None
+    if first is None or last is None or first > last:
+        yield done.show.cue(done.after.cue or "")
+        return
+    yield from done.show.cues[first : last + 1]
+
+
+def _ran(cue: Cue | None, what: str, fade_s: float | None) -> Happening:
+    if cue is None:
+        return Happening("cue", what, f"{what}: a cue that is no longer in the show")
+    fade = {"in_s": fade_s, "out_s": fade_s} if fade_s is not None else cue.fade.model_dump(mode="json")
+    data: dict[str, Any] = {
+        "cue": cue.number,
+        "name": cue.name,
+        "fade": fade,
+        "delay_s": cue.delay_s,
+        "follow_s": cue.follow_s,
+        "look": {name: _plain(light) for name, light in cue.look.items()},
+    }
+    return Happening("cue", what, f"{what}: {words.cue(cue.number, cue.name)}, {_times(fade, cue)}", data)
+
+
+def _times(fade: Mapping[str, Any], cue: Cue) -> str:
+    rise, fall = words.seconds(fade["in_s"]), words.seconds(fade["out_s"])
+    said = f"in {rise}" if rise == fall else f"in {rise}, out {fall}"
+    return said + (f", after {words.seconds(cue.delay_s)}" if cue.delay_s else "")
+
+
+# ── Countdown ───────────────────────────────────────────────────────────────────────────────────────
+
+
+def _countdown(done: Done) -> Iterator[Happening]:
+    before, after = done.before.countdown, done.after.countdown
+    if isinstance(done.command, c.Countdown):
+        said = in_words(done.command.command)
+        data = {"seconds": done.command.seconds, "command": done.command.command.model_dump(mode="json")}
+        text = f"countdown: {said} in {words.seconds(done.command.seconds)}"
+        yield Happening("cue", "countdown", text, data)
+    elif before is not None and after is None:
+        said = in_words(before.command)
+        if isinstance(done.command, c.CancelCountdown):
+            yield Happening("cue", "countdown cancelled", f"countdown to {said} cancelled")
+        elif _refused(done):
+            yield Happening("cue", "countdown refused", done.after.remark)
+        else:
+            yield Happening("cue", "countdown over", f"countdown over: {said}")
+
+
+def _refused(done: Done) -> bool:
+    return done.command is None and done.after.remark not in ("", done.before.remark)
+
+
+# ── What holds for the whole room ───────────────────────────────────────────────────────────────────
+
+
+def _states(done: Done) -> Iterator[Happening]:
+    before, after = done.before, done.after
+    for what, was, now, on, off in (
+        ("hold", before.held, after.held, "hold: every fade stands", "hold released"),
+        ("blackout", before.dark, after.dark, "blackout", "blackout ends"),
+        ("lock", before.locked, after.locked, "locked", "unlocked"),
+        ("compare", before.comparing, after.comparing, "the stored look instead", "the edited look again"),
+    ):
+        if was != now:
+            yield Happening("light", what, on if now else off, {"on": now})
+    for what, lamps in (("solo", after.solo), ("without", after.without), ("identify", after.identify)):
+        if lamps != getattr(before, what):
+            text = f"{what} {', '.join(lamps)}" if lamps else f"{what} ends"
+            yield Happening("light", what, text, {"lamps": list(lamps)})
+    first, last = float(before.master.goal), float(after.master.goal)
+    if first != last:
+        data = {"from": first, "level": last}
+        yield Happening("light", "master", f"master {words.per_cent(last)}", data, master=(first, last))
+
+
+# ── Lamps ───────────────────────────────────────────────────────────────────────────────────────────
+
+
+def _lights(done: Done) -> Iterator[Happening]:
+    if not isinstance(done.command, c.SetLight | c.Revert) or done.before.ids != done.after.ids:
+        return
+    lights = {
+        name: (old, new)
+        for name, old, new in zip(done.after.ids, done.before.asked, done.after.asked, strict=True)
+        if old != new
+    }
+    if lights:
+        fade_s = getattr(done.command, "fade_s", 0.0)
+        yield changed(lights, done.command.kind, fade_s)
+
+
+def changed(lights: Mapping[str, tuple[Light, Light]], what: str, fade_s: float, times: int = 1) -> Happening:
+    """Lamps whose light was changed by hand: from, to, and by how many changes in a row."""
+    told = ", ".join(f"{name} {words.said(new)}" for name, (_, new) in lights.items())
+    in_time = f" in {words.seconds(fade_s)}" if fade_s else ""
+    often = f" ({times} changes)" if times > 1 else ""
+    data: dict[str, Any] = {
+        "lamps": {name: {"from": _plain(old), "to": _plain(new)} for name, (old, new) in lights.items()}
+    }
+    if fade_s:
+        data["fade_s"] = fade_s
+    if times > 1:
+        data["changes"] = times
+    verb = "reverted: " if what == "revert" else ""
+    return Happening("light", what, f"{verb}{told}{in_time}{often}", data, lights=lights)
+
+
+# ── Takes ───────────────────────────────────────────────────────────────────────────────────────────
+
+
+def _takes(done: Done) -> Iterator[Happening]:
+    before, after = done.before.take, done.after.take
+    if after is None or after is before:
+        return
+    named = words.take(after.setup, after.number)
+    data: dict[str, Any] = {"setup": after.setup, "number": after.number}
+    if after.running and (before is None or not before.running):
+        data["takes"] = dict(done.after.takes)
+        cue = done.show.cue(done.after.cue) if done.after.cue is not None else None
+        showing = words.cue(cue.number, cue.name) if cue is not None else "no cue"
+        yield Happening("take", "start", f"{named} starts, {showing}", data, whole_state=True)
+    elif before is not None and before.running and not after.running:
+        verdict = {True: ", good", False: ", not good", None: ""}[after.good]
+        note = f": {after.note}" if after.note else ""
+        data |= {"good": after.good, "note": after.note}
+        data["length_s"] = round(max(0.0, done.at - after.since), 3)
+        yield Happening("take", "end", f"{named} ends{verdict}{note}", data)
+
+
+# ── The show ────────────────────────────────────────────────────────────────────────────────────────
+
+
+def _show(done: Done) -> Happening:
+    command = done.command
+    what = command.kind if command is not None else "change"
+    text, data = done.changed, {}
+    if isinstance(command, c.Undo | c.Redo):
+        text = f"{what}: {done.changed}"
+    cue = None
+    if isinstance(command, c.Store):
+        cue = done.show.cue(done.after.cue or "")
+    elif isinstance(command, c.PutCue):
+        cue = done.show.cue(command.cue.number)
+    if cue is not None:
+        text = f"{done.changed} {cue.name}".rstrip()
+        data = {"cue": cue.number, "name": cue.name, "look": {n: _plain(x) for n, x in cue.look.items()}}
+    return Happening("show", what, text, data)
+
+
+def _plain(light: Light) -> dict[str, Any]:
+    return light.model_dump(mode="json", exclude_defaults=True)

@@ -1,0 +1,61 @@
+"""Words: levels, colours and times of the record as a person reads them."""
+
+from __future__ import annotations
+
+from onecrew.show.light import Light
+
+
+def per_cent(level: float) -> str:
+    """A share 0–1 as '15 %', '2.5 %', '0.45 %'.
+
+    >>> per_cent(0.15), per_cent(0.025), per_cent(0.0045)
+    ('15 %', '2.5 %', '0.45 %')
+    """
+    value = 100.0 * level
+    return f"{_short(value, 2 if 0.0 < value < 1.0 else 1)} %"
+
+
+def seconds(value: float) -> str:
+    """A time as '0.4 s', '8 s' or '2 min 5 s'."""
+    if value < 60.0:
+        return f"{_short(value, 2)} s"
+    minutes, rest = divmod(round(value), 60)
+    return f"{minutes} min {rest} s" if rest else f"{minutes} min"
+
+
+def tint(duv: float) -> str:
+    """A Duv as 'tint +0.003', nothing where there is none to see."""
+    said = f"{duv:+.4f}".rstrip("0")
+    return "" if abs(duv) < 5e-5 else f"tint {said}"
+
+
+def colour(light: Light) -> str:
+    """The colour a light names: '2800 K', '5600 K tint +0.004', 'xy 0.57 0.39'; empty where it names none."""
+    if light.white is not None:
+        return f"{light.white.cct_k:.0f} K {tint(light.white.duv)}".rstrip()
+    if light.xy is not None:
+        return f"xy {_short(light.xy[0], 4)} {_short(light.xy[1], 4)}"
+    return ""
+
+
+def said(light: Light) -> str:
+    """A light in words: '15 % 2800 K', '35 % xy 0.57 0.39 with flame'; 'off' at level 0."""
+    if light.level == 0.0:
+        return "off"
+    effect = f"with {light.effect.kind}" if light.effect is not None else ""
+    return " ".join(part for part in (per_cent(light.level), colour(light), effect) if part)
+
+
+def cue(number: str | None, name: str = "") -> str:
+    """A cue in words: 'cue 3 Ovens on'."""
+    return "no cue" if number is None else f"cue {number} {name}".rstrip()
+
+
+def take(setup: str, number: int) -> str:
+    """A take in words: 'take 3 of setup 12A'."""
+    return f"take {number} of setup {setup}"
+
+
+def _short(value: float, places: int) -> str:
+    text = f"{value:.{places}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text

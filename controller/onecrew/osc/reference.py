@@ -1,0 +1,122 @@
+"""The page of reference for OSC, made from the same table that messages are heard by."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from typing import Any
+
+from onecrew.osc.addresses import ALL, CUE, LAMP, Method, methods
+from onecrew.osc.arguments import Argument
+from onecrew.osc.packets import MAX_BYTES, MAX_DEPTH, MAX_MESSAGES
+from onecrew.osc.server import (
+    AHEAD_S,
+    EDITS,
+    PATTERNS,
+    PENDING,
+    REFUSED,
+    STATE,
+    SUBSCRIBE,
+    SUBSCRIPTION,
+    UNSUBSCRIBE,
+)
+from onecrew.osc.subscribers import LEASE_S, MAX_LEASE_S, MAX_RATE_HZ, RATE_HZ, SUBSCRIBERS
+
+TOLD: tuple[tuple[str, str, str], ...] = (
+    ("show", "s", "name of the show"),
+    ("cue", "s s", "number and name of the cue showing; empty before the first"),
+    ("next", "s s", "number and name of the cue that go runs; empty after the last"),
+    ("fade", "f f", "share of the fade done 0–1, seconds left; 1 and 0 when none runs"),
+    ("countdown", "f s", "seconds left, what it will run; 0 and empty when none runs"),
+    ("take", "s i i", "setup, number, 1 while it runs"),
+    ("held", "i", "1 while fades and effects are held"),
+    ("locked", "i", "1 while locked"),
+    ("blackout", "i", "1 in blackout"),
+    ("master", "f", "master level 0–1"),
+    (f"light/{LAMP}/level", "f", "level of the lamp now 0–1, with master and blackout"),
+)
+"""What subscribers are told: address after the root, type tags, meaning."""
+
+INTRODUCTION = f"""
+OSC 1.0 over UDP. The show says where it is heard: `onecrew send remote osc=127.0.0.1:9001` hears this
+machine alone; `onecrew send remote osc=0.0.0.0:9001 allow=192.168.1.20` hears one more, and nobody else.
+
+Type tags: i f h d are taken for numbers (0.15 sent as a 32-bit float is understood as 0.15), s for texts, and
+T F or 1 0 for on and off; hold, blackout, lock and compare without an argument switch over. In brackets:
+arguments that may be left out, or sent as N. An address without arguments takes 1 and 0 from a button: 1 does
+it, 0, the release, does nothing.
+
+{LAMP} is the id of a fixture, a role (with - for blanks: ambience) or {ALL}. It may be a pattern of OSC
+(? * [a-z] {{one,two}}): all lamps that fit change together. A pattern may not stand for several commands or
+cues.
+
+The messages of a bundle change the lamps in one frame. A bundle with a time tag ahead waits for it,
+{AHEAD_S:g} s at most; one that is late runs at once. One packet has at most {MAX_BYTES} bytes,
+{MAX_MESSAGES} messages, {PATTERNS} patterns and {EDITS} changes of the show, and bundles {MAX_DEPTH} deep;
+{PENDING} bundles can wait.
+
+What cannot be done is answered with {REFUSED} (s s): the address, and why, in a sentence. What is done
+is not answered.
+"""
+SUBSCRIBING = f"""
+{SUBSCRIBE} [port] [rate_hz] [seconds] brings all of the state below, then what changes of it,
+{RATE_HZ:g} times a second ({MAX_RATE_HZ:g} at most), for {LEASE_S:g} seconds ({MAX_LEASE_S:g} at most). Send
+it again before that to renew; each time brings all of it anew, since UDP may lose some. It goes to the
+address that the message came from, to the port named or, without one, to the port it came from.
+{UNSUBSCRIBE} [port] ends it. There is room for {SUBSCRIBERS}.
+"""
+WIDTH = 100
+
+
+def page() -> str:
+    """The whole page, for reading."""
+    width = max(len(f"{STATE}/{where}") for where, _, _ in TOLD)
+    told = [f"{f'{STATE}/{where}':<{width}}  {tags:<5}  {what}" for where, tags, what in TOLD]
+    parts = [_filled(INTRODUCTION), "WHAT CAN BE SENT", "\n".join(map(_lines, methods()))]
+    parts += ["WHAT COMES BACK", _filled(SUBSCRIBING), "\n".join(told)]
+    return "\n\n".join(parts)
+
+
+def _filled(text: str) -> str:
+    paragraphs = text.strip().split("\n\n")
+    return "\n\n".join(textwrap.fill(paragraph, WIDTH, break_on_hyphens=False) for paragraph in paragraphs)
+
+
+def _lines(method: Method) -> str:
+    words = [method.address, *map(_short, method.arguments)]
+    said = [" ".join(words), f"    {method.does}"]
+    said += [f"    {argument.name}: {argument.words}" for argument in method.arguments]
+    return "\n".join(said)
+
+
+def _short(argument: Argument) -> str:
+    return f"[{argument.name}]" if argument.optional else argument.name
+
+
+def table() -> dict[str, Any]:
+    """The page as plain data, for programs."""
+    return {
+        "send": [
+            {"address": method.address, "arguments": _plain(method.arguments), "does": method.does}
+            for method in methods()
+        ],
+        "subscribe": {"address": SUBSCRIBE, "arguments": _plain(SUBSCRIPTION)},
+        "unsubscribe": {"address": UNSUBSCRIBE, "arguments": _plain(SUBSCRIPTION[:1])},
+        "told": [{"address": f"{STATE}/{where}", "types": tags, "what": what} for where, tags, what in TOLD],
+        "refused": {"address": REFUSED, "types": "s s", "what": "the address, and why"},
+        "placeholders": {LAMP: f"id of a fixture, a role, '{ALL}', or a pattern", CUE: "number of a cue"},
+    }
+
+
+def _plain(arguments: Sequence[Argument]) -> list[dict[str, Any]]:
+    return [
+        {
+            "name": argument.name,
+            "types": argument.form.value[0],
+            "optional": argument.optional,
+            "low": argument.low,
+            "high": argument.high,
+            "what": argument.words,
+        }
+        for argument in arguments
+    ]

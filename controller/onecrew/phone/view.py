@@ -1,0 +1,65 @@
+"""What the phone page is told: the part of a snapshot and of a show that fits on a phone. Pure."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from onecrew.show.show import Show
+from onecrew.show.snapshot import Snapshot, TakeState
+
+KINDS = frozenset(
+    (
+        "go",
+        "back",
+        "recall",
+        "hold",
+        "blackout",
+        "lock",
+        "countdown",
+        "cancel-countdown",
+        "take-start",
+        "take-end",
+    )
+)
+"""What a phone may do: run the show, not change it, and not end the engine."""
+
+
+def state_view(snapshot: Snapshot, wall: float) -> dict[str, Any]:
+    """The state at Unix time ``wall``, small enough to be sent ten times a second over a bad network."""
+    fade, countdown = snapshot.fade, snapshot.countdown
+    return {
+        "cue": snapshot.cue,
+        "cue_name": snapshot.cue_name,
+        "next": snapshot.next,
+        "next_name": snapshot.next_name,
+        "fade": None if fade is None else [round(fade.progress, 3), round(fade.left_s, 1)],
+        "held": snapshot.held,
+        "locked": snapshot.locked,
+        "blackout": snapshot.blackout,
+        "comparing": snapshot.comparing,
+        "solo": snapshot.solo,
+        "without": snapshot.without,
+        "identify": snapshot.identify,
+        "master": round(snapshot.master, 4),
+        "countdown": None if countdown is None else [round(countdown.left_s, 1), countdown.command],
+        "follow_left_s": None if snapshot.follow_left_s is None else round(snapshot.follow_left_s, 1),
+        "take": None if snapshot.take is None else _take(snapshot.take, wall),
+        "lights": [
+            [name, round(light.level, 3), light.swatch, light.edited]
+            for name, light in snapshot.lights.items()
+        ],
+        "failing": sum(output.state == "failing" for output in snapshot.outputs),
+        "outputs": len(snapshot.outputs),
+        "unsaved": "" if snapshot.saved.ok else snapshot.saved.error,
+    }
+
+
+def _take(take: TakeState, wall: float) -> dict[str, Any]:
+    """A phone's clock may be wrong, so it is told how long the camera has been rolling, not since when."""
+    elapsed_s = 0 if take.since is None else max(0, int(wall - take.since))
+    return {"setup": take.setup, "number": take.number, "running": take.running, "elapsed_s": elapsed_s}
+
+
+def show_view(show: Show) -> dict[str, Any]:
+    """The show's name and its looks in their order."""
+    return {"name": show.name, "cues": [[cue.number, cue.name] for cue in show.cues]}

@@ -1,0 +1,73 @@
+"""Advance: what happens by itself — delays that end, follow-ons, a countdown — each at its own moment."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Literal
+
+from onecrew.errors import Refused
+from onecrew.playback.perform import perform
+from onecrew.playback.run import fade_to, run_cue
+from onecrew.playback.score import Score
+from onecrew.playback.state import Playback
+from onecrew.playback.words import words
+
+_MOST_EVENTS = 10_000
+"""Events carried out in one call: a chain runs forward only, so no show comes near."""
+
+Event = Literal["delay", "follow", "countdown"]
+
+
+def advance(playback: Playback, now: float, score: Score) -> Playback:
+    """Return the playback after everything due at or before ``now``; the same object if nothing was.
+
+    A late call changes no timing: each event happens at its due time, in order. A countdown whose command is
+    refused, by a lock for instance, leaves the sentence in ``remark``. Follow-ons run on while locked: they
+    are the take's own timing.
+    """
+    for _ in range(_MOST_EVENTS):
+        event = _next(playback)
+        if event is None or event[0] > now:
+            break
+        playback = _happen(playback, *event, score)
+    return playback
+
+
+def next_event(playback: Playback) -> float | None:
+    """Return the real time (s) of what happens next by itself, None if nothing will."""
+    event = _next(playback)
+    return None if event is None else event[0]
+
+
+def _next(playback: Playback) -> tuple[float, Event] | None:
+    events: list[tuple[float, Event]] = []
+    if not playback.held:
+        if playback.waiting is not None:
+            events.append((playback.waiting.at + playback.behind_s, "delay"))
+        if playback.follow_at is not None:
+            events.append((playback.follow_at + playback.behind_s, "follow"))
+    if playback.countdown is not None:
+        events.append((playback.countdown.at, "countdown"))
+    return min(events, key=lambda event: event[0], default=None)
+
+
+def _happen(playback: Playback, at: float, event: Event, score: Score) -> Playback:
+    if event == "delay" and playback.waiting is not None:
+        waiting = playback.waiting
+        playback = replace(playback, waiting=None)
+        cue = score.cue(waiting.cue)
+        if cue is None:
+            return playback
+        return fade_to(playback, score, cue, at)
+    if event == "follow":
+        playback = replace(playback, follow_at=None)
+        following = score.after(playback.cue)
+        return playback if following is None else run_cue(playback, score, following, at)
+    counting = playback.countdown
+    playback = replace(playback, countdown=None)
+    if counting is None:
+        return playback
+    try:
+        return perform(playback, counting.command, at, score)
+    except Refused as refusal:
+        return replace(playback, remark=f"countdown to {words(counting.command)}: {refusal}")

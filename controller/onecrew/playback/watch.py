@@ -1,0 +1,138 @@
+"""Watch: the flash guard over cues and commands. It spaces out changes of direction that would flash.
+
+WCAG 2.3.1 counts a general flash as a pair of opposing changes of relative luminance of 10 % of the maximum
+or more, where the darker state is below 0.80, and allows no more than three in any second; its red flash adds
+opposing changes of colour. The watch is stricter, because exposure makes any lamp the brightest of its
+picture: it takes 10 % of the brighter state as a change, whatever the level, and every great change of
+colour, and lets at most ``TURNS`` of them begin in any second, on any lamp or on the mean of all. With the
+one that may run already, a second then holds five changes, two flashes and a half.
+
+A change too many does not begin before enough of the others have left the second: the light stands until then
+and goes where the latest command sent it. Nothing is lost, and a second later all is as asked.
+
+Everything is decided when a movement begins, from where the lamps are and where they go: one movement only
+raises or only lowers a lamp. Where two layers move a lamp at once (a fade under a blackout that ends) it may
+turn once more, so such a movement counts double. Hands that run cues, black out and solo many times a second
+can bring it to three flashes, which WCAG still allows; any chain of cues stays under. What never waits,
+though it is remembered: into the blackout, and a hand on a level or on the master.
+
+The effects keep the rule by themselves; where one plays, fewer other changes are let through.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from onecrew.playback.frame import BoolArray, FloatArray
+
+TURNS = 4
+TURNS_WITH_EFFECT = 2
+"""By solo, without and the like, where an effect adds changes of its own."""
+TURNS_WITH_EFFECT_IN_CHAIN = 1
+"""By cues, likewise."""
+WINDOW_S = 1.0
+CHANGE = 0.10
+"""Share of the brighter state."""
+DARKEST = 1e-4
+"""Output under which a lamp counts as that bright: one that hardly glows does not flash."""
+_KEPT = 8
+_LONG_AGO = -1e18
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Watch:
+    """What was seen of n lamps and, as the last entry, of the mean of all; times are real."""
+
+    way: NDArray[np.int8]
+    """(n+1,): direction of the last change that counted, +1 or −1, 0 before the first."""
+    extreme: FloatArray
+    """(n+1,): brightest (way +1) or darkest (way −1) output since."""
+    was_way: NDArray[np.int8]
+    was_extreme: FloatArray
+    """Both as they were before the newest change, which may not have begun yet."""
+    turns: FloatArray
+    """(8, n+1): when the latest changes began, newest last."""
+
+
+def fresh_watch(n: int) -> Watch:
+    """Return a watch over n lamps that has seen nothing."""
+    way, extreme = np.zeros(n + 1, dtype=np.int8), np.zeros(n + 1)
+    return Watch(way, extreme, way, extreme, np.full((_KEPT, n + 1), _LONG_AGO))
+
+
+def space_out(
+    watch: Watch,
+    now: float,
+    *,
+    shown: FloatArray,
+    goal: FloatArray,
+    recoloured: BoolArray,
+    crossing: BoolArray,
+    turns_allowed: NDArray[np.int64],
+    guarded: bool,
+) -> tuple[Watch, FloatArray]:
+    """Return the watch after a movement is ordered, and when (real time) each lamp may begin it, (n,).
+
+    ``shown`` and ``goal`` (n,) are outputs now and at the end. ``recoloured`` tells lamps whose colour
+    changes greatly, ``crossing`` those that another layer moves at the same time; ``turns_allowed`` is how
+    many changes may begin in a second. Unguarded, everything begins now but is remembered.
+    """
+    n = len(shown)
+    if not n:
+        return watch, np.zeros(0)
+    seen, to = _and_the_mean(shown), _and_the_mean(goal)
+    moves = to != seen
+
+    way, extreme, turns = watch.way, watch.extreme, watch.turns
+    forget = turns[-1] > now
+    if forget.any():  # changes that were ordered but have not begun are replaced by this one: forget them
+        way = np.where(forget, watch.was_way, way)
+        extreme = np.where(forget, watch.was_extreme, extreme)
+        turns = np.sort(np.where(turns > now, _LONG_AGO, turns), axis=0)
+
+    extreme = np.where(way > 0, np.maximum(extreme, seen), np.where(way < 0, np.minimum(extreme, seen), seen))
+    step = CHANGE * np.maximum(np.maximum(extreme, to), DARKEST)
+    falls = (way >= 0) & (to <= extreme - step)
+    rises = (way <= 0) & (to >= extreme + step)
+    count = (falls | rises).astype(np.int64)
+    count[:n] |= recoloured
+    if crossing.any():
+        count[:n] += crossing & moves[:n]
+        count[n] += moves[n]
+    if not count.any():
+        return Watch(way, extreme, way, extreme, turns), np.full(n, now)
+
+    free: FloatArray = np.full(n + 1, now)
+    if guarded:
+        # The change that has to leave the second before this one may enter it.
+        limit = np.append(turns_allowed, TURNS)
+        leaving = np.clip(_KEPT - 1 - limit + count, 0, _KEPT - 1)
+        since = np.take_along_axis(turns, leaving[None, :], axis=0)[0]
+        free = np.where(count > 0, np.maximum(now, since + WINDOW_S), now)
+        free = np.maximum(free, np.where(moves, free[-1], now))
+
+    for more in range(int(count.max())):
+        later = np.empty_like(turns)
+        later[:-1], later[-1] = turns[1:], free
+        turns = np.where(count > more, later, turns)
+    return (
+        Watch(
+            way=np.where(falls, -1, np.where(rises, 1, way)).astype(np.int8),
+            extreme=np.where(falls | rises, seen, extreme),
+            was_way=way.astype(np.int8),
+            was_extreme=extreme,
+            turns=turns,
+        ),
+        free[:-1],
+    )
+
+
+def _and_the_mean(values: FloatArray) -> FloatArray:
+    """(n,) → (n+1,): the values and, last, their mean."""
+    more = np.empty(len(values) + 1)
+    more[:-1] = values
+    more[-1] = np.add.reduce(values) / len(values)
+    return more

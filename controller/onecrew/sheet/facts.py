@@ -1,0 +1,243 @@
+"""Facts: what a look sheet says, worked out once for every form it takes. Pure."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from onecrew.log import words
+from onecrew.log.moment import Block, Lamp, Moment, kind_of
+from onecrew.sheet.exposure import exposure_of
+from onecrew.show.show import Place, SetPiece
+
+OVER_HEADS_M = 1.9
+"""A lamp from this height on is above somebody."""
+VISIBLE_SHIFT = 0.0013
+"""Δu′v′ that is just seen side by side: about a step of MacAdam's ellipses (ANSI C78.377 takes 0.0011)."""
+
+
+@dataclass(frozen=True, slots=True)
+class LampFacts:
+    """One lamp in words and numbers."""
+
+    lamp: Lamp
+    lit: bool
+    stops: float | None
+    """Stops below the full light of its colour; None while it is dark."""
+    stops_with_modifiers: float | None
+    colour: str
+    """'5600 K', or 'x 0.570 y 0.390' where it is no white."""
+    tint: str
+    mired_off: float | None
+    """Mired above (warmer) or below (colder) the camera's white balance; None where it is no white."""
+    address: str
+    """'1.1–1.6': universe and slots."""
+    height_m: float | None
+    to_subject_m: float | None
+    to_camera_m: float | None
+    above_subject_deg: float | None
+    """Angle of the lamp above the subject's horizon; None where heights are not known."""
+    effect: str
+    slots: tuple[tuple[str, tuple[int, ...]], ...]
+    """Channel by channel: what it does and its slot values, of one segment where all are alike."""
+    segments: str
+
+    @property
+    def id(self) -> str:
+        return self.lamp.fixture.id
+
+
+def facts_of(moment: Moment) -> list[LampFacts]:
+    """The facts of every lamp, in rig order."""
+    subject = subject_of(moment)
+    return [_lamp(moment, lamp, subject) for lamp in moment.lamps]
+
+
+def subject_of(moment: Moment) -> SetPiece | None:
+    """The set piece that stands for who is lit: its name or kind says subject."""
+    for piece in moment.set_pieces:
+        if piece.place is not None and is_subject(piece):
+            return piece
+    return None
+
+
+def is_subject(piece: SetPiece) -> bool:
+    return "subject" in f"{piece.kind} {piece.id}".lower()
+
+
+def mired_word(off: float) -> str:
+    """'54 mired colder', '0 mired'."""
+    whole = round(abs(off))
+    return "as balanced" if whole == 0 else f"{whole} mired {'warmer' if off > 0 else 'colder'}"
+
+
+def modifiers(lamp: Lamp) -> str:
+    """What stands before the lamp: 'diffusion −1 st, grid −0.5 st (40°)'."""
+    said = []
+    for modifier in lamp.fixture.modifiers:
+        stops = f" −{modifier.stops:g} st" if modifier.stops else ""
+        said.append(f"{modifier.kind}{stops}" + (f" ({modifier.note})" if modifier.note else ""))
+    return ", ".join(said)
+
+
+def states(moment: Moment) -> list[str]:
+    """What held for the whole room, one sentence each; nothing for a look at rest."""
+    said = []
+    if moment.blackout:
+        said.append("Blackout was on.")
+    if moment.master < 1.0:
+        said.append(f"The master stood at {words.per_cent(moment.master)}; the levels here include it.")
+    for word, lamps in (("Solo", moment.solo), ("Taken away", moment.without)):
+        if lamps:
+            said.append(f"{word}: {', '.join(lamps)}.")
+    if moment.comparing:
+        said.append("The stored look was shown instead of the edited one.")
+    if moment.fade is not None:
+        done, left = words.per_cent(round(moment.fade.progress, 2)), words.seconds(moment.fade.left_s)
+        said.append(f"A fade was {done} done, {left} left.")
+    if moment.edited and not moment.comparing:
+        said.append(f"Changed by hand since the cue ran: {', '.join(moment.edited)}.")
+    if moment.held:
+        said.append("Every fade and effect was held.")
+    if moment.identify:
+        said.append(f"Breathing to be found: {', '.join(moment.identify)}.")
+    return said
+
+
+def camera_facts(moment: Moment) -> list[tuple[str, str]]:
+    """The camera notes and what they come to, as pairs of label and words."""
+    camera = moment.camera
+    exposure = exposure_of(camera)
+    shutter = f"1/{1 / camera.shutter_s:.4g} s" if camera.shutter_s < 0.5 else f"{camera.shutter_s:g} s"
+    if exposure.shutter_deg is not None:
+        shutter += f" ({exposure.shutter_deg:.4g}° at {camera.fps:g} fps)"
+    facts = [
+        ("White balance", f"{camera.white_balance_k:.0f} K ({1e6 / camera.white_balance_k:.0f} mired)"),
+        ("Aperture", f"f/{camera.aperture:g}"),
+        ("Shutter", shutter),
+        ("Sensitivity", f"ISO {camera.iso}"),
+        ("Frame rate", f"{camera.fps:g} fps"),
+        ("Lens", camera.lens),
+        ("Exposure value", f"EV {exposure.ev:.1f}, that is EV₁₀₀ {exposure.ev_100:.1f}"),
+        (
+            "Nominal light",
+            f"{exposure.lux:.3g} lx ({exposure.footcandles:.2g} fc) on a flat meter (ISO 2720, C 250)",
+        ),
+        ("Note", camera.note),
+    ]
+    return [(label, said) for label, said in facts if said]
+
+
+def cautions(moment: Moment) -> Iterator[str]:
+    """What to mind, one sentence each: what this look calls for, then what always holds."""
+    high = [
+        lamp.fixture.id
+        for lamp in moment.lamps
+        if lamp.fixture.place is not None and (lamp.fixture.place.height_m or 0.0) >= OVER_HEADS_M
+    ]
+    effects = sorted({lamp.light.effect.kind for lamp in moment.lamps if lamp.light.effect is not None})
+    if effects:
+        yield (
+            f"This look moves ({', '.join(effects)}): flashing and flickering light can trigger seizures in "
+            "people with photosensitive epilepsy. Tell everyone in the room before it runs."
+        )
+    if high:
+        yield (
+            f"{', '.join(high)} {'hangs' if len(high) == 1 else 'hang'} at or above head height: a safety "
+            "bond on every lamp and accessory, the load rating of stand and clamp, sandbags on the stand, "
+            "and someone licensed for overhead work."
+        )
+    yield "Lamps, ballasts and their stands get hot: keep cloth, paper and foam away, and let them cool."
+    yield "Mains: earthed supply behind a residual-current device, no coiled cable under load, nothing damp."
+    yield "Nobody looks into a bright emitter at close range; aim before raising the level."
+    yield "Follow local codes, and ask licensed people for electrical and overhead work."
+
+
+def placed(moment: Moment) -> list[Place]:
+    """Every place that is known."""
+    found = [lamp.fixture.place for lamp in moment.lamps]
+    found += [piece.place for piece in moment.set_pieces]
+    return [place for place in (*found, moment.camera.place) if place is not None]
+
+
+def distance_m(one: Place, other: Place) -> float:
+    """Metres between two places; along the floor where a height is not known."""
+    rise = 0.0
+    if one.height_m is not None and other.height_m is not None:
+        rise = one.height_m - other.height_m
+    return math.hypot(one.x_m - other.x_m, one.y_m - other.y_m, rise)
+
+
+# ── One lamp ────────────────────────────────────────────────────────────────────────────────────────
+
+
+def _lamp(moment: Moment, lamp: Lamp, subject: SetPiece | None) -> LampFacts:
+    sent, fixture = lamp.sent, lamp.fixture
+    lit = sent.level > 0.0
+    stops = math.log2(sent.output) if lit and sent.output > 0.0 else None
+    lost = sum(modifier.stops for modifier in fixture.modifiers)
+    white = sent.white if lamp.light.xy is None else None  # a colour stays a colour, however near to a white
+    place, camera = fixture.place, moment.camera.place
+    goal = subject.place if subject is not None else None
+    last = fixture.address + len(sent.slots) - 1
+    blocks, segments = _blocks(moment, lamp)
+    return LampFacts(
+        lamp=lamp,
+        lit=lit,
+        stops=stops,
+        stops_with_modifiers=stops - lost if stops is not None else None,
+        colour=f"{white.cct_k:.0f} K" if white is not None else f"x {sent.xy[0]:.4f} y {sent.xy[1]:.4f}",
+        tint=f"{white.duv:+.4f}" if white is not None and abs(white.duv) >= 5e-5 else "",
+        mired_off=1e6 / white.cct_k - 1e6 / moment.camera.white_balance_k if white is not None else None,
+        address=f"{fixture.universe}.{fixture.address}" + (f"–{last}" if last > fixture.address else ""),
+        height_m=place.height_m if place is not None else None,
+        to_subject_m=distance_m(place, goal) if place is not None and goal is not None else None,
+        to_camera_m=distance_m(place, camera) if place is not None and camera is not None else None,
+        above_subject_deg=_above(place, goal),
+        effect=_effect(lamp),
+        slots=blocks,
+        segments=segments,
+    )
+
+
+def _above(place: Place | None, goal: Place | None) -> float | None:
+    if place is None or goal is None or place.height_m is None or goal.height_m is None:
+        return None
+    along = math.hypot(place.x_m - goal.x_m, place.y_m - goal.y_m)
+    return math.degrees(math.atan2(place.height_m - goal.height_m, along))
+
+
+def _effect(lamp: Lamp) -> str:
+    effect = lamp.light.effect
+    if effect is None:
+        return ""
+    return (
+        f"{effect.kind} around {words.per_cent(lamp.light.level)}, depth {words.per_cent(effect.depth)}, "
+        f"rate {effect.rate:g}, seed {effect.seed}"
+    )
+
+
+def _blocks(moment: Moment, lamp: Lamp) -> tuple[tuple[tuple[str, tuple[int, ...]], ...], str]:
+    """The slots cut into channels, and in words how often they come."""
+    kind = moment.kinds.get(kind_of(lamp.fixture))
+    slots = lamp.sent.slots
+    width = sum(channel.slots for channel in kind.channels) if kind is not None else 0
+    if kind is None or not width or width * kind.segments != len(slots):
+        return (("slots", slots),), ""
+    parts = [slots[at : at + width] for at in range(0, len(slots), width)]
+    if len(set(parts)) == 1:
+        return tuple(
+            _cut(kind.channels, parts[0])
+        ), f"× {kind.segments} segments" if kind.segments > 1 else ""
+    every: list[tuple[str, tuple[int, ...]]] = []
+    for number, part in enumerate(parts, start=1):
+        every += [(f"{number} {does}", values) for does, values in _cut(kind.channels, part)]
+    return tuple(every), f"{kind.segments} segments"
+
+
+def _cut(channels: Sequence[Block], slots: tuple[int, ...]) -> Iterator[tuple[str, tuple[int, ...]]]:
+    at = 0
+    for channel in channels:
+        yield channel.does, slots[at : at + channel.slots]
+        at += channel.slots

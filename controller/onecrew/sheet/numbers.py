@@ -1,0 +1,46 @@
+"""Numbers: free cue numbers, where new cues disturb none of those there are."""
+
+from __future__ import annotations
+
+from onecrew.errors import Refused
+from onecrew.show.base import cue_order
+from onecrew.show.show import Show
+
+HIGHEST = 9999
+A_HUNDRED = 100
+GAP = 50
+"""So many free numbers in a row part one group of cues from the next."""
+
+
+def next_number(show: Show) -> str:
+    """The whole number after the cues that belong together: before a gap of ``GAP``, else after the last.
+
+    Not behind a cue with a follow-on, which would run the new one. ``Refused`` where none is left.
+    """
+    followed = [*(cue_order(cue.number)[0] for cue in show.cues[1:]), HIGHEST + 1 + GAP]
+    for cue, following in zip(show.cues, followed, strict=False):
+        number = cue_order(cue.number)[0]
+        if following - number > GAP and number < HIGHEST and cue.follow_s is None:
+            return str(number + 1)
+    if not show.cues:
+        return "1"
+    raise Refused("no number after the last cue is free; say which with --cue")
+
+
+def free_run(show: Show, count: int, start: int | None = None) -> list[str]:
+    """So many whole numbers in a row after every cue there is, from the next hundred (and one) on.
+
+    After the others, because a cue in between would be run by the follow-on or the go of the one before it.
+    With ``start``, from that number on. ``Refused`` where they are not free or not enough.
+    """
+    last = _last(show)
+    first = (last // A_HUNDRED + 1) * A_HUNDRED + 1 if start is None else start
+    if start is not None and start <= last and show.cues:
+        raise Refused(f"cue {show.cues[-1].number} comes after {start}: begin behind it, the chain runs on")
+    if first + count - 1 > HIGHEST:
+        raise Refused(f"{count} cues do not fit between {first} and {HIGHEST}, where cue numbers end")
+    return [str(number) for number in range(first, first + count)]
+
+
+def _last(show: Show) -> int:
+    return max((cue_order(cue.number)[0] for cue in show.cues), default=0)

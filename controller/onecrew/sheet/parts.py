@@ -1,0 +1,71 @@
+"""Parts of the page and ways of saying numbers that several of its sections have."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from onecrew.sheet.facts import LampFacts, modifiers
+from onecrew.sheet.markup import Markup, el
+
+
+def table(head: Sequence[str], rows: Sequence[Markup], name: str, numbers: Sequence[int] = ()) -> Markup:
+    """A table whose columns ``numbers`` stand to the right."""
+    cells = [
+        el("th", label, scope="col", class_="num" if column in numbers else None) if label else el("td")
+        for column, label in enumerate(head)
+    ]
+    return el("table", el("thead", el("tr", *cells)), el("tbody", *rows), class_=name)
+
+
+def swatch(fact: LampFacts) -> Markup:
+    """The colour as a dot, white for a lamp that was dark."""
+    colour = fact.lamp.sent.swatch if fact.lit else "#ffffff"
+    circle = el("circle", cx=6, cy=6, r=5.2, fill=colour, stroke="#6b7280", stroke_width=0.7)
+    words_ = f"colour {colour}" if fact.lit else "off"
+    return el("svg", el("title", words_), circle, viewBox="0 0 12 12", width="12", height="12", role="img")
+
+
+def bar(fact: LampFacts) -> Markup:
+    """The level as a bar, for the eye."""
+    if not fact.lit:
+        return Markup("")
+    return el(
+        "svg",
+        el("rect", x=0, y=0, width=40, height=4, fill="#e8eaee"),
+        el("rect", x=0, y=0, width=40 * fact.lamp.sent.level, height=4, fill="#3b4250"),
+        viewBox="0 0 40 4", width="40", height="4", class_="bar", aria_hidden="true",
+    )  # fmt: skip
+
+
+def dash_line(dash: str) -> Markup:
+    """A piece of line, to explain a dash pattern."""
+    line = el(
+        "line", x1=0, y1=3, x2=26, y2=3, stroke="#6b7280", stroke_width=1,
+        stroke_dasharray=None if dash == "none" else " ".join(f"{3 * float(d):g}" for d in dash.split()),
+    )  # fmt: skip
+    return el("svg", line, viewBox="0 0 26 6", width="26", height="6", aria_hidden="true")
+
+
+def stops_words(stops: float | None) -> str:
+    """Stops below full: '−2.7', 'full'; empty for a lamp that is dark."""
+    if stops is None:
+        return ""
+    return "full" if abs(stops) < 0.05 else f"−{abs(stops):.1f}" if stops < 0 else f"+{stops:.1f}"
+
+
+def degrees(value: float) -> str:
+    """An angle with its sign: '+11°', '−33°'."""
+    return f"{value:+.0f}°".replace("-", "−")
+
+
+def metres(value: float | None) -> str:
+    """A length, nothing for one that is not known."""
+    return "" if value is None else f"{value:.2f} m"
+
+
+def modified(fact: LampFacts) -> str:
+    """What stands before the lamp, and what all of it takes."""
+    said = modifiers(fact.lamp)
+    if fact.stops is None or fact.stops_with_modifiers == fact.stops:
+        return said
+    return f"{said}; {stops_words(fact.stops_with_modifiers)} st in all"

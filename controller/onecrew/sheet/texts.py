@@ -1,0 +1,153 @@
+"""Texts: the look sheet as Markdown, and its lamps as a table for a spreadsheet."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Iterator, Sequence
+
+from onecrew.log import words
+from onecrew.log.logtable import cell
+from onecrew.log.moment import Moment, kind_of
+from onecrew.log.text import clean
+from onecrew.sheet.facts import (
+    LampFacts,
+    camera_facts,
+    cautions,
+    facts_of,
+    mired_word,
+    modifiers,
+    states,
+)
+from onecrew.sheet.page import title_of, when
+from onecrew.sheet.parts import stops_words
+
+CSV_HEAD = (
+    "lamp", "role", "profile", "mode", "universe", "address", "level", "output", "stops", "cct_k", "duv",
+    "x", "y", "off_by", "mired_off", "effect", "slots", "height_m", "to_subject_m", "to_camera_m",
+    "modifiers", "stops_with_modifiers", "note",
+)  # fmt: skip
+_ACTIVE = re.compile(r"([\\`*_{}\[\]<>()#+!|~])")
+
+
+def markdown(moment: Moment) -> str:
+    """The sheet as Markdown (with tables). Text from people is escaped, so that it shows as written."""
+    return "\n".join(_lines(moment, facts_of(moment))) + "\n"
+
+
+def lamps_csv(moment: Moment) -> str:
+    """A row for each lamp, numbers plain, as CSV (RFC 4180) with a head line."""
+    sheet = io.StringIO(newline="")
+    table = csv.writer(sheet)
+    table.writerow(CSV_HEAD)
+    for fact in facts_of(moment):
+        table.writerow(_row(fact))
+    return sheet.getvalue()
+
+
+def _row(fact: LampFacts) -> list[object]:
+    fixture, sent = fact.lamp.fixture, fact.lamp.sent
+    white = sent.white
+    return [
+        cell(fixture.id), fixture.role, fixture.profile, fixture.mode, fixture.universe, fixture.address,
+        _number(sent.level, 5), _number(sent.output, 6), _number(fact.stops, 3),
+        _number(white.cct_k if white else None, 1), _number(white.duv if white else None, 5),
+        _number(sent.xy[0], 5), _number(sent.xy[1], 5), _number(sent.off_by, 5), _number(fact.mired_off, 2),
+        cell(fact.effect), " ".join(map(str, sent.slots)), _number(fact.height_m, 3),
+        _number(fact.to_subject_m, 3), _number(fact.to_camera_m, 3), cell(modifiers(fact.lamp)),
+        _number(fact.stops_with_modifiers, 3), cell(fixture.note),
+    ]  # fmt: skip
+
+
+def _number(value: float | None, places: int) -> str:
+    return "" if value is None else f"{value:.{places}f}"
+
+
+# ── Markdown ────────────────────────────────────────────────────────────────────────────────────────
+
+
+def _lines(moment: Moment, facts: Sequence[LampFacts]) -> Iterator[str]:
+    yield f"# {_safe(moment.show)}"
+    yield ""
+    yield f"**{_safe(title_of(moment))}**"
+    at = when(moment)
+    yield f"  \n{_safe(at) if at else 'As stored in the show'}"
+    for note in (moment.cue.note if moment.cue else "", *(moment.take.notes if moment.take else ())):
+        if note.strip():
+            yield f"\n> {_safe(note)}"
+    if said := states(moment):
+        yield from ("", *(f"- {_safe(sentence)}" for sentence in said))
+    yield from ("", "## The light", "")
+    yield from _table(
+        ("lamp", "role", "level", "output", "stops", "colour", "tint Duv", "to white balance"),
+        [
+            (
+                fact.id,
+                fact.lamp.fixture.role,
+                words.per_cent(fact.lamp.sent.level) if fact.lit else "off",
+                words.per_cent(fact.lamp.sent.output) if fact.lit else "",
+                stops_words(fact.stops),
+                fact.colour if fact.lit else "",
+                fact.tint if fact.lit else "",
+                mired_word(fact.mired_off) if fact.lit and fact.mired_off is not None else "",
+            )
+            for fact in facts
+        ],
+    )
+    for fact in facts:
+        for remark in ([fact.effect] if fact.effect else []) + list(fact.lamp.sent.notes):
+            yield f"\n- **{_safe(fact.id)}** {_safe(remark)}"
+    yield from ("", "## Camera", "")
+    yield from (f"- {label}: {_safe(said)}" for label, said in camera_facts(moment))
+    yield from ("", "## Rig", "")
+    yield from _table(
+        ("lamp", "fixture", "mode", "address", "height", "to subject", "to camera", "modifiers", "note"),
+        [_rig_row(moment, fact) for fact in facts],
+    )
+    if moment.set_pieces:
+        yield from ("", "### Set pieces", "")
+        yield from (
+            f"- **{_safe(piece.id)}** {_safe(piece.kind)}{'. ' + _safe(piece.note) if piece.note else ''}"
+            for piece in moment.set_pieces
+        )
+    yield from ("", "## Slots", "")
+    yield from _table(
+        ("lamp", "address", "channel values"),
+        [(fact.id, fact.address, _channels(fact)) for fact in facts],
+    )
+    if moment.events:
+        yield from ("", "## During the take", "")
+        yield from _table(
+            ("after the start", "what happened"),
+            [(f"{event.after_s:+.2f} s", event.text) for event in moment.events],
+        )
+    yield from ("", "## Cautions", "")
+    yield from (f"- {_safe(sentence)}" for sentence in cautions(moment))
+
+
+def _rig_row(moment: Moment, fact: LampFacts) -> tuple[str, ...]:
+    fixture = fact.lamp.fixture
+    kind = moment.kinds.get(kind_of(fixture))
+    name = kind.name if kind is not None else fixture.profile
+    lengths = (fact.height_m, fact.to_subject_m, fact.to_camera_m)
+    metres = ("" if length is None else f"{length:.2f} m" for length in lengths)
+    return (fact.id, name, fixture.mode, fact.address, *metres, modifiers(fact.lamp), fixture.note)
+
+
+def _channels(fact: LampFacts) -> str:
+    said = ", ".join(f"{does} {' '.join(map(str, values))}" for does, values in fact.slots)
+    return f"{said} ({fact.segments})" if fact.segments else said
+
+
+def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> Iterator[str]:
+    yield "| " + " | ".join(head) + " |"
+    yield "|" + " --- |" * len(head)
+    for row in rows:
+        yield "| " + " | ".join(_safe(text) for text in row) + " |"
+
+
+def _safe(text: str) -> str:
+    """Text that Markdown shows as it is."""
+    shown = _ACTIVE.sub(r"\\\1", clean(text)).replace("&", "&amp;")
+    return shown.replace("://", ":&#47;/").replace("www.", "www&#46;")

@@ -1,0 +1,84 @@
+"""Hints on a show that can be played as it is: likely slips, and what the room may not expect."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from ipaddress import ip_address
+
+from onecrew.show.light import Light
+from onecrew.show.listener import parse_listener
+from onecrew.show.patching import universes
+from onecrew.show.profile import Mode, Profile
+from onecrew.show.show import Show
+
+
+def advise(show: Show, profiles: Mapping[str, Profile]) -> list[str]:
+    """One sentence for each thing in a faultless show that is worth a second look."""
+    return [*_rig_advice(show), *_output_advice(show), *_remote_advice(show), *_cue_advice(show, profiles)]
+
+
+def _rig_advice(show: Show) -> Iterator[str]:
+    if not show.rig.fixtures:
+        yield "The rig has no fixtures yet."
+    lit = {name for cue in show.cues for name, light in cue.look.items() if light.level > 0.0}
+    for fixture in show.rig.fixtures:
+        if show.cues and fixture.id not in lit:
+            yield f"No cue lights {fixture.id}."
+
+
+def _output_advice(show: Show) -> Iterator[str]:
+    patched = universes(show.rig)
+    listed = show.output.sacn.universes
+    artnet = show.output.artnet.universes if show.output.artnet else {}
+    for universe in patched:
+        key = str(universe)
+        if key not in artnet and (key not in listed or not listed[key].to):
+            yield (
+                f"Universe {universe} goes out by multicast, which Wi-Fi often drops: "
+                f"list the receivers in output.sacn.universes.{universe}.to."
+            )
+    for protocol, known in (("sacn", list(listed)), ("artnet", list(artnet))):
+        for key in known:
+            if int(key) not in patched:
+                yield f"output.{protocol} lists universe {key}, in which no fixture is patched."
+
+
+def _remote_advice(show: Show) -> Iterator[str]:
+    osc, page = show.remote.osc, show.remote.page
+    if osc is not None and not ip_address(parse_listener(osc.listen)[0]).is_loopback and not osc.allow:
+        yield "remote.osc listens to the network but lets no other machine in: list them in remote.osc.allow."
+    if page is not None and not ip_address(parse_listener(page.listen)[0]).is_loopback:
+        yield "remote.page can be reached from the network: on a shared one, others see it too."
+
+
+def _cue_advice(show: Show, profiles: Mapping[str, Profile]) -> Iterator[str]:
+    if show.cues and show.cues[-1].follow_s is not None:
+        yield f"Cue {show.cues[-1].number} is the last and has a follow-on with nothing to follow."
+    for cue in show.cues:
+        if not cue.flash_guard:
+            yield (
+                f"Cue {cue.number} runs without the flash guard: over three flashes a second can harm people "
+                "with photosensitive epilepsy. Ask everyone in the room first."
+            )
+        for name, light in cue.look.items():
+            fixture = show.fixture(name)
+            profile = profiles.get(fixture.profile) if fixture else None
+            mode = profile.mode(fixture.mode) if profile and fixture else None
+            if mode is not None and (why := _out_of_reach(light, mode)):
+                yield f"Cue {cue.number} asks {name} for {why}."
+
+
+def _out_of_reach(light: Light, mode: Mode) -> str:
+    """What the light asks that the mode cannot even be told; empty if nothing."""
+    if mode.emitters or light.level == 0.0:
+        return ""
+    reach = mode.cct.cct if mode.cct is not None else None
+    if reach is None:
+        asked = "a white" if light.white is not None else "a colour" if light.xy is not None else ""
+        return f"{asked}, and it has only a dimmer: it keeps its own white" if asked else ""
+    if light.xy is not None:
+        return "a colour, and it is told whites only: it gives the nearest white"
+    low_k, high_k = reach.warmest_k, reach.coolest_k
+    if light.white is None or low_k <= light.white.cct_k <= high_k:
+        return ""
+    return f"{light.white.cct_k:g} K, and it reaches {low_k:g} to {high_k:g} K: it gives the nearest"

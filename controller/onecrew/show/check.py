@@ -1,0 +1,260 @@
+"""Faults between the parts of a show: what no model can see because it needs the rest, or the profiles.
+
+Everything is checked on an outline, so that a show which its models refuse is still checked across.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from itertools import islice
+from re import fullmatch
+
+from onecrew.errors import Fault
+from onecrew.show.advise import advise
+from onecrew.show.base import CUE_NUMBER, cue_order
+from onecrew.show.destination import ARTNET_PORT, SACN_PORT, parse_destination, parse_interface
+from onecrew.show.faults import MAX_FAULTS, bounded, few, listed, meant, path_of, shown
+from onecrew.show.listener import parse_guest, parse_listener
+from onecrew.show.outline import (
+    CueOutline,
+    FixtureOutline,
+    Outline,
+    UniverseOutline,
+    outline_of_show,
+)  # fmt: skip
+from onecrew.show.patching import SLOTS, gap, occupy, width_of
+from onecrew.show.profile import Profile
+from onecrew.show.profiles import ProfileShelf
+from onecrew.show.show import SCREEN_KEYS, Show
+
+__all__ = ["advise", "check_outline", "check_show"]
+
+ProfileMap = Mapping[str, Profile]
+
+
+def check_show(show: Show, profiles: ProfileMap) -> list[Fault]:
+    """Every fault of a show beyond its models, in the order of the document; empty if it can be played."""
+    return check_outline(outline_of_show(show), profiles)
+
+
+def check_outline(outline: Outline, profiles: ProfileMap) -> list[Fault]:
+    """The same for an outline, as far as its parts can be read."""
+    ids = [fixture.id for fixture in outline.fixtures if fixture.id is not None]
+    of_fixtures = ((f"rig.fixtures[{fixture.index}].id", fixture.id) for fixture in outline.fixtures)
+    of_pieces = ((f"rig.set_pieces[{i}].id", name) for i, name in enumerate(outline.set_pieces))
+    sections = (
+        (fault for fixture in outline.fixtures for fault in _fixture_faults(fixture, profiles)),
+        _patch_faults(outline.fixtures, profiles),
+        _twice(of_fixtures, "fixture"),
+        _twice(of_pieces, "set piece"),
+        _output_faults(outline.universes),
+        _remote_faults(outline),
+        _cue_faults(outline.cues, ids),
+    )
+    # A hostile file may have a fault in each of its lines: no section is followed without end.
+    return bounded([fault for section in sections for fault in islice(section, 2 * MAX_FAULTS)])
+
+
+# ── The rig ─────────────────────────────────────────────────────────────────────────────────────────
+
+
+def _fixture_faults(fixture: FixtureOutline, profiles: ProfileMap) -> Iterator[Fault]:
+    where = f"rig.fixtures[{fixture.index}]"
+    if fixture.profile is not None and fixture.profile not in profiles:
+        yield _unknown_profile(f"{where}.profile", fixture.profile, profiles)
+    profile = profiles.get(fixture.profile) if fixture.profile is not None else None
+    if profile is not None and fixture.mode is not None:
+        mode, modes = profile.mode(fixture.mode), [mode.name for mode in profile.modes]
+        if mode is None:
+            close = meant(fixture.mode, modes)
+            guess = f', perhaps "{close}" was meant' if close else ""
+            what = f"profile {profile.id} has no mode {shown(fixture.mode)}{guess}"
+            yield Fault(f"{where}.mode", what, f"it has {listed(modes)}")
+        elif fixture.mixing == "best-rendition" and mode.emitters:
+            blank = [name for name in mode.emitters if not profile.emitters[name].spectrum]
+            if blank:
+                what = f'"best-rendition" needs all spectra, {profile.id} has none for {listed(blank)}'
+                yield Fault(f"{where}.mixing", what, 'use "most-light", or add the spectra to the profile')
+    seen: dict[tuple[float, float], int] = {}
+    for number, asked in enumerate(fixture.asked):
+        if asked is not None and asked in seen:
+            what = f"the reading asks the same white as calibration[{seen[asked]}]"
+            yield Fault(f"{where}.calibration[{number}]", what, "keep one of the two")
+        elif asked is not None:
+            seen[asked] = number
+
+
+def _unknown_profile(where: str, name: str, profiles: ProfileMap) -> Fault:
+    if isinstance(profiles, ProfileShelf) and name in profiles.broken:
+        what = f'the profile "{name}" cannot be used, its file has faults'
+        return Fault(where, what, "mend the file, or use another profile")
+    close = meant(name, profiles)
+    mend = f'perhaps "{close}" was meant' if close else f"there are {few(sorted(profiles)) or 'no profiles'}"
+    return Fault(where, f"there is no profile {shown(name)}", mend)
+
+
+def _patch_faults(fixtures: Sequence[FixtureOutline], profiles: ProfileMap) -> Iterator[Fault]:
+    """Fixtures that reach past their universe, or into one that stands before them in the document."""
+    owners: dict[int, dict[int, FixtureOutline]] = {}
+    taken: dict[int, bytearray] = {}
+    patched = [(fixture, *patch) for fixture in fixtures if (patch := _patch(fixture, profiles))]
+    for _, universe, span in patched:
+        occupy(taken.setdefault(universe, bytearray(SLOTS)), span)
+    for fixture, universe, span in patched:
+        where, owner = f"rig.fixtures[{fixture.index}].address", owners.setdefault(universe, {})
+        if span[-1] > SLOTS:
+            what = f"{_name(fixture)} takes {len(span)} slots from {span[0]} on and ends at {span[-1]}"
+            mend = f"a universe has {SLOTS} slots, {SLOTS + 1 - len(span)} is the last address that fits"
+            yield Fault(where, what, mend)
+        shared: dict[int, list[int]] = {}
+        for address in span:
+            if address <= SLOTS and owner.setdefault(address, fixture) is not fixture:
+                shared.setdefault(owner[address].index, []).append(address)
+        if shared:
+            names = [f"{_name(fixtures[index])} on {_slots(slots)}" for index, slots in shared.items()]
+            rest = [f"{len(names) - 3} more"] if len(names) > 3 else []
+            what = f"{_name(fixture)} overlaps {listed([*names[:3], *rest])} of universe {universe}"
+            free = gap(taken[universe], len(span))
+            if free is not None:
+                occupy(taken[universe], range(free, free + len(span)))  # not to be offered to two fixtures
+            mend = f"address {free} is free" if free is not None else "move it to another universe"
+            yield Fault(where, what, mend)
+
+
+def _patch(fixture: FixtureOutline, profiles: ProfileMap) -> tuple[int, range] | None:
+    """Universe and addresses of a fixture; one of unknown width counts with its first slot."""
+    if fixture.universe is None or fixture.address is None:
+        return None
+    width = width_of(profiles, fixture.profile, fixture.mode) or 1
+    return fixture.universe, range(fixture.address, fixture.address + width)
+
+
+def _name(fixture: FixtureOutline) -> str:
+    return fixture.id if fixture.id else f"fixture [{fixture.index}]"
+
+
+def _slots(addresses: list[int]) -> str:
+    first, last = addresses[0], addresses[-1]
+    return f"slot {first}" if first == last else f"slots {first}–{last}"
+
+
+def _twice(names: Iterable[tuple[str, str | None]], noun: str) -> Iterator[Fault]:
+    first: dict[str, str] = {}
+    for where, name in names:
+        if name is None:
+            continue
+        if name in first:
+            what = f"the {noun} {shown(name)} is there already as {first[name].rsplit('.', 1)[0]}"
+            yield Fault(where, what, "give each its own")
+        first.setdefault(name, where)
+
+
+# ── Outputs and remotes ─────────────────────────────────────────────────────────────────────────────
+
+
+def _output_faults(universes: Iterable[UniverseOutline]) -> Iterator[Fault]:
+    ports: dict[tuple[int, str], str] = {}
+    for universe in universes:
+        where = f"output.{universe.protocol}.universes.{universe.number}"
+        number = int(universe.number) if fullmatch("[1-9][0-9]{0,4}", universe.number) else None
+        if number is not None and number > 63999:
+            yield Fault(where, f"there is no universe {number}", "use 1 to 63999")
+        hosts: set[tuple[str, int]] = set()
+        default = SACN_PORT if universe.protocol == "sacn" else ARTNET_PORT
+        for place, text in enumerate(universe.to):
+            if text is None:
+                continue
+            at = f"{where}.to[{place}]"
+            try:
+                host = parse_destination(text, default)
+            except ValueError as error:
+                yield _said(at, error)
+                continue
+            if host in hosts:
+                yield Fault(at, f"{text} is in the list already", "take it away here")
+            hosts.add(host)
+        if universe.interface is not None:
+            yield from _try(parse_interface, universe.interface, f"{where}.interface")
+        if universe.protocol == "artnet" and number is not None:
+            yield from _port_faults(universe, number, hosts, ports, where)
+
+
+def _port_faults(
+    universe: UniverseOutline,
+    number: int,
+    hosts: set[tuple[str, int]],
+    ports: dict[tuple[int, str], str],
+    where: str,
+) -> Iterator[Fault]:
+    """An Art-Net port-address has 15 bits, and two universes cannot share one at the same receiver."""
+    port = universe.port_address if universe.port_address is not None else number - 1
+    if universe.port_address is None and port > 32767:
+        what = f"universe {number} is past the last Art-Net port-address"
+        yield Fault(where, what, "add a port_address from 0 to 32767")
+    for host, udp_port in sorted(hosts):
+        other = ports.setdefault((port, f"{host}:{udp_port}"), universe.number)
+        if other != universe.number:
+            what = f"universes {other} and {universe.number} both go to port-address {port} at {host}"
+            yield Fault(f"{where}.port_address", what, "give each its own port_address")
+
+
+def _remote_faults(outline: Outline) -> Iterator[Fault]:
+    if outline.osc_listen is not None:
+        yield from _try(parse_listener, outline.osc_listen, "remote.osc.listen")
+    for number, text in enumerate(outline.osc_allow):
+        if text is not None:
+            yield from _try(parse_guest, text, f"remote.osc.allow[{number}]")
+    if outline.page_listen is not None:
+        yield from _try(parse_listener, outline.page_listen, "remote.page.listen")
+
+
+def _try(parse: Callable[[str], object], text: str, where: str) -> Iterator[Fault]:
+    try:
+        parse(text)
+    except ValueError as error:
+        yield _said(where, error)
+
+
+def _said(where: str, error: ValueError) -> Fault:
+    what, _, mend = str(error).partition("; ")
+    return Fault(where, what, mend or "give an address such as 192.168.1.50")
+
+
+# ── The cues ────────────────────────────────────────────────────────────────────────────────────────
+
+
+def _cue_faults(cues: Iterable[CueOutline], fixtures: list[str]) -> Iterator[Fault]:
+    numbers: dict[tuple[int, int], CueOutline] = {}
+    keys: dict[str, CueOutline] = {}
+    known = set(fixtures)
+    for cue in cues:
+        where = f"cues[{cue.index}]"
+        if cue.number is not None and fullmatch(CUE_NUMBER, cue.number):
+            other = numbers.setdefault(cue_order(cue.number), cue)
+            if other is not cue:
+                what = f"cue {cue.number} is there already as cues[{other.index}]"
+                yield Fault(f"{where}.number", what, "give each cue its own number")
+        if cue.key is not None and len(cue.key) == 1:
+            other = keys.setdefault(cue.key, cue)
+            if cue.key in SCREEN_KEYS:
+                taken = listed([shown(key) for key in sorted(SCREEN_KEYS)])
+                yield Fault(
+                    f"{where}.key", f"the screens use {shown(cue.key)} themselves", f"use any key but {taken}"
+                )
+            elif not cue.key.isprintable():
+                yield Fault(
+                    f"{where}.key", f"{shown(cue.key)} is not a key that can be typed", "use a printable key"
+                )
+            elif other is not cue:
+                what = f"key {shown(cue.key)} runs cue {other.number} already"
+                yield Fault(f"{where}.key", what, "give each cue its own key")
+        for name in cue.lit:
+            if name not in known:
+                close = meant(name, fixtures)
+                names = (
+                    f"the rig has {few(list(dict.fromkeys(fixtures)))}" if known else "the rig has none yet"
+                )
+                mend = f'perhaps "{close}" was meant' if close else names
+                yield Fault(
+                    f"{where}.{path_of(('look', name))}", f"the rig has no fixture {shown(name)}", mend
+                )

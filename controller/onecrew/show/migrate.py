@@ -1,0 +1,68 @@
+"""Old documents → the present version of the format."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+VERSION = 2
+"""The version of the show format that this program writes."""
+FORMAT = "onecrew-show"
+FORMER_FORMAT = "lampwright-show"
+"""What version 1 of a show called itself."""
+
+Step = Callable[[dict[str, Any]], dict[str, Any]]
+
+
+def _to_version_2(data: dict[str, Any]) -> dict[str, Any]:
+    """The program, a role and the two ways of mixing have other names."""
+    if data.get("format") == FORMER_FORMAT:
+        data = {**data, "format": FORMAT}
+    rig = data.get("rig")
+    if not isinstance(rig, dict) or not isinstance(rig.get("fixtures"), (list, tuple)):
+        return data
+    return {**data, "rig": {**rig, "fixtures": [_fixture_of_version_2(each) for each in rig["fixtures"]]}}
+
+
+def _fixture_of_version_2(data: Any) -> Any:
+    if not isinstance(data, dict):
+        return data
+    renamed = {
+        "role": {"room tone": "ambience"},
+        "mixing": {"brightest": "most-light", "truest": "best-rendition"},
+    }
+    return {
+        name: new.get(value, value) if (new := renamed.get(name)) and isinstance(value, str) else value
+        for name, value in data.items()
+    }
+
+
+STEPS: Mapping[int, Step] = {1: _to_version_2}
+"""By version: what makes a document of the next version of it. Version 1 is the first there was."""
+
+
+class NewerVersion(ValueError):
+    """The document was written by a later onecrew."""
+
+
+def migrate(data: dict[str, Any], steps: Mapping[int, Step] = STEPS, to: int = VERSION) -> dict[str, Any]:
+    """The data of a show as the present version has it; ``data`` itself is left as it is.
+
+    A document without a version is returned as it is. NewerVersion if it is past ``to``, ValueError
+    ("what; mend") if it is no whole number or if nothing leads up from it.
+    """
+    if "version" not in data:
+        return data
+    version = data["version"]
+    if type(version) is not int:
+        raise ValueError(f"the version is not a whole number; write {to}")
+    if version > to:
+        raise NewerVersion(
+            f"the show is of version {version}, this onecrew reads up to {to}; install a newer onecrew"
+        )
+    while version < to:
+        if version not in steps:
+            raise ValueError(f"there never was a version {version}; write {to}")
+        data = {**steps[version](data), "version": version + 1}
+        version += 1
+    return data

@@ -1,0 +1,159 @@
+"""Outline: what the cross checks need to know of a show, with the parts that cannot be read left out.
+
+It is taken from a valid show or from raw data, so that a show with faults in it is still checked across.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from onecrew.show.show import Show
+
+
+@dataclass(frozen=True, slots=True)
+class FixtureOutline:
+    """One fixture, by its index in the document; None is what cannot be read."""
+
+    index: int
+    id: str | None
+    profile: str | None
+    mode: str | None
+    universe: int | None
+    address: int | None
+    mixing: str | None = None
+    asked: tuple[tuple[float, float] | None, ...] = ()
+    """(CCT, Duv) asked for by each calibration reading."""
+
+
+@dataclass(frozen=True, slots=True)
+class CueOutline:
+    index: int
+    number: str | None
+    key: str | None
+    lit: tuple[str, ...]
+    """Names in the look."""
+
+
+@dataclass(frozen=True, slots=True)
+class UniverseOutline:
+    """One universe of one protocol's output."""
+
+    protocol: str
+    number: str
+    to: tuple[str | None, ...]
+    interface: str | None = None
+    port_address: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Outline:
+    fixtures: tuple[FixtureOutline, ...]
+    set_pieces: tuple[str | None, ...]
+    cues: tuple[CueOutline, ...]
+    universes: tuple[UniverseOutline, ...]
+    osc_listen: str | None
+    osc_allow: tuple[str | None, ...]
+    page_listen: str | None
+
+
+def outline_of_show(show: Show) -> Outline:
+    artnet = show.output.artnet.universes if show.output.artnet else {}
+    osc, page = show.remote.osc, show.remote.page
+    return Outline(
+        fixtures=tuple(
+            FixtureOutline(
+                index, f.id, f.profile, f.mode, f.universe, f.address, f.mixing,
+                tuple((reading.asked_cct_k, reading.asked_duv) for reading in f.calibration),
+            )
+            for index, f in enumerate(show.rig.fixtures)
+        ),
+        set_pieces=tuple(piece.id for piece in show.rig.set_pieces),
+        cues=tuple(CueOutline(i, c.number, c.key, tuple(c.look)) for i, c in enumerate(show.cues)),
+        universes=(
+            *(UniverseOutline("sacn", n, u.to, u.interface) for n, u in show.output.sacn.universes.items()),
+            *(UniverseOutline("artnet", n, u.to, None, u.port_address) for n, u in artnet.items()),
+        ),
+        osc_listen=osc.listen if osc else None,
+        osc_allow=osc.allow if osc else (),
+        page_listen=page.listen if page else None,
+    )  # fmt: skip
+
+
+def outline_of_data(data: object) -> Outline:
+    """The outline of raw data, as parsed from a file; whatever is of the wrong kind counts as not there."""
+    rig, output, remote = _group(data, "rig"), _group(data, "output"), _group(data, "remote")
+    sacn, artnet = _group(_group(output, "sacn"), "universes"), _group(_group(output, "artnet"), "universes")
+    return Outline(
+        fixtures=tuple(_fixture(i, raw) for i, raw in enumerate(_list(rig, "fixtures"))),
+        set_pieces=tuple(_text(raw, "id") for raw in _list(rig, "set_pieces")),
+        cues=tuple(_cue(i, raw) for i, raw in enumerate(_list(data, "cues"))),
+        universes=(
+            *(_universe("sacn", number, raw) for number, raw in sacn.items()),
+            *(_universe("artnet", number, raw) for number, raw in artnet.items()),
+        ),
+        osc_listen=_text(_group(remote, "osc"), "listen"),
+        osc_allow=_texts(_group(remote, "osc"), "allow"),
+        page_listen=_text(_group(remote, "page"), "listen"),
+    )
+
+
+def _fixture(index: int, raw: object) -> FixtureOutline:
+    universe, address = _whole(raw, "universe"), _whole(raw, "address")
+    return FixtureOutline(
+        index,
+        _text(raw, "id"),
+        _text(raw, "profile"),
+        _text(raw, "mode"),
+        universe if universe is not None and 1 <= universe <= 63999 else None,
+        address if address is not None and 1 <= address <= 512 else None,
+        _text(raw, "mixing"),
+        tuple(_asked(reading) for reading in _list(raw, "calibration")),
+    )
+
+
+def _asked(reading: object) -> tuple[float, float] | None:
+    cct_k, duv = _value(reading, "asked_cct_k"), _value(reading, "asked_duv")
+    duv = 0.0 if duv is None else duv
+    if isinstance(cct_k, int | float) and isinstance(duv, int | float):
+        return float(cct_k), float(duv)
+    return None
+
+
+def _cue(index: int, raw: object) -> CueOutline:
+    return CueOutline(index, _text(raw, "number"), _text(raw, "key"), tuple(_group(raw, "look")))
+
+
+def _universe(protocol: str, number: str, raw: object) -> UniverseOutline:
+    interface, port_address = _text(raw, "interface"), _whole(raw, "port_address")
+    return UniverseOutline(protocol, number, _texts(raw, "to"), interface, port_address)
+
+
+def _value(raw: object, name: str) -> Any:
+    return raw.get(name) if isinstance(raw, Mapping) else None
+
+
+def _group(raw: object, name: str) -> Mapping[str, Any]:
+    value = _value(raw, name)
+    return value if isinstance(value, Mapping) else {}
+
+
+def _list(raw: object, name: str) -> Sequence[Any]:
+    value = _value(raw, name)
+    return value if isinstance(value, tuple) else ()
+
+
+def _text(raw: object, name: str) -> str | None:
+    value = _value(raw, name)
+    return value if isinstance(value, str) else None
+
+
+def _texts(raw: object, name: str) -> tuple[str | None, ...]:
+    """A list of texts; an entry that is no text stands as None, so that the rest keeps its place."""
+    return tuple(value if isinstance(value, str) else None for value in _list(raw, name))
+
+
+def _whole(raw: object, name: str) -> int | None:
+    value = _value(raw, name)
+    return value if isinstance(value, int) and not isinstance(value, bool) else None

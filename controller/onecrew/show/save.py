@@ -1,0 +1,196 @@
+"""Saving a show so that no moment can spoil it, and finding the newest good one when something else did.
+
+The order of a save: what stands in the file and is not kept yet becomes a version; the new text goes into a
+file beside it and onto the disk; that file takes the show's name; the new text is kept as a version as well.
+A cut at any point leaves the old file or the new one, whole. The last 20 versions stand in
+``.<name>.versions`` beside the show, numbered upward.
+
+A file that no longer reads as a show is never overwritten. One that reads but is not what was last loaded
+or saved here was changed by someone else: it is kept as a version, told, and then replaced.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import re
+from collections.abc import Mapping
+from hashlib import sha256
+from pathlib import Path
+
+from onecrew.errors import OnecrewError, Trouble
+from onecrew.show.disk import Disk
+from onecrew.show.dump import dump_show
+from onecrew.show.load import parse_model, parse_show
+from onecrew.show.profile import Profile
+from onecrew.show.reading import MAX_BYTES, decode, read_bytes
+from onecrew.show.show import Show
+
+KEPT_VERSIONS = 20
+
+_VERSION = re.compile(r"v([0-9]{6,12})\.json")
+_FULL = frozenset(code for name in ("ENOSPC", "EDQUOT") if (code := getattr(errno, name, None)))
+_REFUSED = frozenset({errno.EACCES, errno.EPERM, errno.EROFS})
+
+
+class ShowFile:
+    """A show file that is open: remembers what it last read or wrote, so that a foreign change is seen."""
+
+    def __init__(self, path: Path, disk: Disk | None = None) -> None:
+        self.path = path.resolve()
+        self._disk = disk or Disk()
+        self._known: str | None = None
+
+    @property
+    def digest(self) -> str | None:
+        """SHA-256 of what was last loaded or saved here, None before that."""
+        return self._known
+
+    def load(self, profiles: Mapping[str, Profile]) -> Show:
+        """As ``load.load_show``."""
+        content = read_bytes(self.path)
+        show = parse_show(decode(content, str(self.path)), str(self.path), profiles)
+        self._known = _digest(content)
+        return show
+
+    def save(self, show: Show) -> str:
+        """Saves the show; returns a remark for the user, mostly empty. Trouble if it was not saved."""
+        content = dump_show(show).encode()
+        if len(content) > MAX_BYTES:
+            raise Trouble(f"The show is larger than {MAX_BYTES // 1024 // 1024} MB and was not saved.")
+        try:
+            return self._save(content)
+        except OSError as error:
+            raise _trouble(error, self.path) from error
+
+    def _save(self, content: bytes) -> str:
+        disk, path, folder = self._disk, self.path, self.path.parent
+        present = disk.read(path, MAX_BYTES + 1)
+        remark = self._remark(present)
+        versions = _Versions(path, disk)
+        if present is not None and present != content and present != versions.newest():
+            versions.keep(present)
+        if present != content:
+            fresh = path.with_name(f".{path.name}.saving")
+            disk.remove(fresh)
+            try:
+                disk.write(fresh, content, like=path if present is not None else None)
+                disk.replace(fresh, path)
+            except OSError:
+                with contextlib.suppress(OSError):
+                    disk.remove(fresh)
+                raise
+            disk.sync_folder(folder)
+        self._known = _digest(content)
+        try:
+            if content != versions.newest():
+                versions.keep(content)
+            versions.prune()
+        except OSError as error:
+            remark = f"The show was saved, but no version beside it ({_reason(error)})."
+        return remark
+
+    def _remark(self, present: bytes | None) -> str:
+        """What there is to say about the file that is about to be replaced. Trouble if it must stay."""
+        if present is None:
+            gone = f"{self.path.name} had gone from its folder and was written again."
+            return gone if self._known is not None else ""
+        if _digest(present) == self._known:
+            return ""
+        try:
+            if len(present) > MAX_BYTES:
+                raise Trouble(f"{self.path} is too large for a show.")
+            parse_model(decode(present, str(self.path)), str(self.path))
+        except OnecrewError:
+            raise Trouble(
+                f"{self.path} no longer reads as a show and was not overwritten; "
+                "mend it or move it away, and the show will be saved."
+            ) from None
+        if self._known is None:
+            return ""
+        kept = _folder_of_versions(self.path).name
+        return f"{self.path.name} was changed by another program; what it held is kept in {kept}."
+
+
+def save_show(show: Show, path: Path) -> None:
+    """Saves a show once. Trouble in one sentence if it cannot be, or if the file there is not a show."""
+    ShowFile(path).save(show)
+
+
+def newest_good_version(path: Path, profiles: Mapping[str, Profile]) -> tuple[Path, Show] | None:
+    """The newest kept version of a show that still loads without a fault, and where it is; None if none."""
+    for file in reversed(_Versions(path.resolve(), Disk()).files()):
+        try:
+            return file, parse_show(decode(read_bytes(file), str(file)), str(file), profiles)
+        except OnecrewError:
+            continue
+    return None
+
+
+def versions_of(path: Path) -> list[Path]:
+    """The kept versions of a show, oldest first."""
+    return _Versions(path.resolve(), Disk()).files()
+
+
+# ── Versions ────────────────────────────────────────────────────────────────────────────────────────
+
+
+class _Versions:
+    """The numbered versions beside a show."""
+
+    def __init__(self, path: Path, disk: Disk) -> None:
+        self._folder = _folder_of_versions(path)
+        self._disk = disk
+
+    def files(self) -> list[Path]:
+        """Oldest first."""
+        numbered = [(int(match[1]), name) for name in self._names() if (match := _VERSION.fullmatch(name))]
+        return [self._folder / name for _, name in sorted(numbered)]
+
+    def newest(self) -> bytes | None:
+        files = self.files()
+        return self._disk.read(files[-1], MAX_BYTES + 1) if files else None
+
+    def keep(self, content: bytes) -> None:
+        """Writes a version with the next number, whole or not at all."""
+        self._disk.make_folder(self._folder)
+        files = self.files()
+        match = _VERSION.fullmatch(files[-1].name) if files else None
+        target = self._folder / f"v{int(match[1]) + 1 if match else 1:06d}.json"
+        fresh = self._folder / "v.saving"
+        self._disk.remove(fresh)
+        self._disk.write(fresh, content)
+        self._disk.replace(fresh, target)
+        self._disk.sync_folder(self._folder)
+
+    def prune(self) -> None:
+        for file in self.files()[:-KEPT_VERSIONS]:
+            self._disk.remove(file)
+
+    def _names(self) -> list[str]:
+        return self._disk.names(self._folder)
+
+
+def _folder_of_versions(path: Path) -> Path:
+    return path.with_name(f".{path.name}.versions")
+
+
+def _digest(content: bytes) -> str:
+    return sha256(content).hexdigest()
+
+
+def _trouble(error: OSError, path: Path) -> Trouble:
+    """What the system said, as a sentence with what to do."""
+    if error.errno in _FULL:
+        return Trouble(f"The disk is full and {path.name} was not saved; make room, the show is still here.")
+    if error.errno in _REFUSED:
+        return Trouble(f"{path} was not saved: its folder {path.parent} may not be written; allow it there.")
+    if isinstance(error, FileNotFoundError | NotADirectoryError):
+        return Trouble(f"{path} was not saved: its folder {path.parent} is not there; put it back.")
+    if isinstance(error, IsADirectoryError):
+        return Trouble(f"{path} was not saved: a folder stands in its place; move it away.")
+    return Trouble(f"{path} was not saved ({_reason(error)}); look at the disk, the show is still here.")
+
+
+def _reason(error: OSError) -> str:
+    return error.strerror or type(error).__name__

@@ -1,0 +1,193 @@
+"""Show: one document with the rig, the outputs, the cues and the camera notes."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, get_args
+
+from pydantic import Field, field_validator
+
+from onecrew.show.base import CctK, CueNumber, Duv, Model, Name, Seconds, UniverseKey, cue_order
+from onecrew.show.light import Look
+
+Role = Literal["key", "fill", "edge", "ambience", "practical", "background", "effect"]
+ROLES: tuple[Role, ...] = get_args(Role)
+Mixing = Literal["most-light", "best-rendition"]
+MIXINGS: tuple[Mixing, ...] = get_args(Mixing)
+Curve = Literal["linear", "ease", "stops"]
+CURVES: tuple[Curve, ...] = get_args(Curve)
+Universe = Annotated[int, Field(ge=1, le=63999)]
+Address = Annotated[int, Field(ge=1, le=512)]
+ShortText = Annotated[str, Field(max_length=80)]
+LongText = Annotated[str, Field(max_length=2000)]
+
+SCREEN_KEYS = frozenset(".bhlcCtTgGnuU+-?q ")
+"""Printable keys that the Shoot screen uses itself; a cue cannot have one of them."""
+
+
+class Place(Model):
+    """Where something stands: metres from the room's lower left corner on the plan."""
+
+    x_m: Annotated[float, Field(ge=-50, le=50)]
+    y_m: Annotated[float, Field(ge=-50, le=50)]
+    height_m: Annotated[float, Field(ge=0, le=20)] | None = None
+    aim_deg: Annotated[float, Field(ge=0, le=360)] | None = None
+    """Direction of the beam on the plan, clockwise from the top of the plan (+y)."""
+
+
+class Modifier(Model):
+    """What stands between lamp and subject; ``stops`` is the light it takes."""
+
+    kind: Literal["diffusion", "grid", "gel", "flag", "reflector", "snoot", "other"]
+    stops: Annotated[float, Field(ge=0, le=15)] = 0.0
+    note: ShortText = ""
+
+
+class Reading(Model):
+    """One calibration reading: what was asked of the fixture and what the meter said."""
+
+    asked_cct_k: CctK
+    asked_duv: Duv = 0.0
+    measured_cct_k: CctK
+    measured_duv: Duv
+    light: Annotated[float, Field(gt=0.0)]
+    """Illuminance read, in any unit, the same for all readings of a fixture."""
+
+
+class Fixture(Model):
+    """One lamp of the rig: profile + mode + universe + address + role."""
+
+    id: Name
+    profile: Name
+    mode: Name
+    universe: Universe
+    address: Address
+    role: Role
+    mixing: Mixing = "most-light"
+    even: bool = False
+    """Keep the same light at every white, so that a change of CCT does not change exposure."""
+    modifiers: tuple[Modifier, ...] = ()
+    place: Place | None = None
+    calibration: tuple[Reading, ...] = ()
+    note: LongText = ""
+
+
+class SetPiece(Model):
+    """Something in the room that shapes light without a cable: negative fill, reflector, wall."""
+
+    id: Name
+    kind: ShortText
+    place: Place | None = None
+    note: LongText = ""
+
+
+class Rig(Model):
+    fixtures: tuple[Fixture, ...] = ()
+    set_pieces: tuple[SetPiece, ...] = ()
+
+
+class SacnUniverse(Model):
+    """Where one universe goes: ``to`` empty means multicast, else unicast addresses, maybe with a port."""
+
+    to: tuple[str, ...] = ()
+    interface: str | None = None
+    """Address of the interface that multicast leaves by; None lets the system choose."""
+
+
+class Sacn(Model):
+    priority: Annotated[int, Field(ge=0, le=200)] = 100
+    source_name: Annotated[str, Field(max_length=60)] | None = None
+    """None: 'onecrew' and the show's name."""
+    steady: bool = False
+    """Send every frame at the full rate even when nothing changes, for lossy Wi-Fi."""
+    sync_universe: Universe | None = None
+    """Synchronise all universes of the show by E1.31 sync packets on this universe."""
+    universes: dict[UniverseKey, SacnUniverse] = Field(default_factory=dict)
+    """By universe number; a patched universe that is not listed goes out by multicast."""
+
+
+class ArtnetUniverse(Model):
+    to: Annotated[tuple[str, ...], Field(min_length=1)]
+    port_address: Annotated[int, Field(ge=0, le=32767)] | None = None
+    """Art-Net port-address; None means universe − 1."""
+
+
+class Artnet(Model):
+    sync: bool = False
+    universes: dict[UniverseKey, ArtnetUniverse] = Field(default_factory=dict)
+
+
+class Output(Model):
+    sacn: Sacn = Sacn()
+    artnet: Artnet | None = None
+
+
+class Osc(Model):
+    listen: str = "127.0.0.1:9001"
+    allow: tuple[str, ...] = ()
+    """Addresses that may send and subscribe besides this machine."""
+
+
+class Page(Model):
+    listen: str = "127.0.0.1:9080"
+
+
+class Remote(Model):
+    osc: Osc | None = None
+    page: Page | None = None
+
+
+class Camera(Model):
+    iso: Annotated[int, Field(gt=0, le=1_000_000)] = 800
+    shutter_s: Annotated[float, Field(gt=0, le=3600)] = 0.02
+    fps: Annotated[float, Field(gt=0, le=1000)] = 25.0
+    aperture: Annotated[float, Field(gt=0, le=64)] = 2.8
+    white_balance_k: CctK = 5600.0
+    lens: ShortText = ""
+    place: Place | None = None
+    note: LongText = ""
+
+
+class Fade(Model):
+    in_s: Seconds = 2.0
+    """Time of levels that rise."""
+    out_s: Seconds = 2.0
+    """Time of levels that fall; colour takes the longer of the two."""
+    curve: Curve = "linear"
+
+
+class Cue(Model):
+    number: CueNumber
+    name: ShortText = ""
+    key: Annotated[str, Field(min_length=1, max_length=1)] | None = None
+    fade: Fade = Fade()
+    delay_s: Seconds = 0.0
+    follow_s: Seconds | None = None
+    """Run the next cue by itself this long after this one was run."""
+    flash_guard: bool = True
+    note: LongText = ""
+    look: Look = Field(default_factory=dict)
+
+
+class Show(Model):
+    """The whole document, valid in itself; what needs the profiles is checked in ``check``."""
+
+    format: Literal["onecrew-show"] = "onecrew-show"
+    version: Literal[2] = 2
+    name: Annotated[str, Field(min_length=1, max_length=80)]
+    rig: Rig = Rig()
+    output: Output = Output()
+    remote: Remote = Remote()
+    camera: Camera = Camera()
+    cues: tuple[Cue, ...] = ()
+    """In the order of their numbers, however they were given."""
+
+    @field_validator("cues")
+    @classmethod
+    def _in_order(cls, cues: tuple[Cue, ...]) -> tuple[Cue, ...]:
+        return tuple(sorted(cues, key=lambda cue: cue_order(cue.number)))
+
+    def fixture(self, fixture_id: str) -> Fixture | None:
+        return next((fixture for fixture in self.rig.fixtures if fixture.id == fixture_id), None)
+
+    def cue(self, number: str) -> Cue | None:
+        return next((cue for cue in self.cues if cue.number == number), None)

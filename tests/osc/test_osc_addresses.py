@@ -1,0 +1,219 @@
+"""The OSC address space: every command is in it, typed, and refused in words where it is not right."""
+
+from __future__ import annotations
+
+from typing import Any, get_args
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from onecrew.commands import models as c
+from onecrew.commands.models import AnyCommand, SetLight
+from onecrew.commands.parse import hear
+from onecrew.errors import Mistake
+from onecrew.osc.addresses import command_of, find, methods
+from onecrew.osc.arguments import Value, shortest
+from onecrew.show.light import Effect
+from onecrew.show.show import Cue
+from tests.phone.shows import small_show
+
+SHOW = small_show()
+
+
+def said(address: str, *values: Value) -> AnyCommand | None:
+    """The command that a message is, after all checks; None for the release of a button."""
+    raw = command_of(find(address, SHOW), values, SHOW)
+    return None if raw is None else hear(raw)
+
+
+def refusal(address: str, *values: Value) -> str:
+    with pytest.raises(Mistake) as refused:
+        said(address, *values)
+    return str(refused.value)
+
+
+def light(*lamps: str, **fields: Any) -> SetLight:
+    return SetLight(fixtures=lamps, **fields)
+
+
+FLAME = Effect(kind="flame", depth=0.3, seed=7)
+IN_3_S = c.Recall(cue="2", fade_s=3.0)
+NINE = Cue(number="9", name="Nine")
+
+SOUND: list[tuple[str, tuple[Value, ...], AnyCommand]] = [
+    ("/onecrew/go", (), c.Go()),
+    ("/onecrew/go", (1.0,), c.Go()),
+    ("/onecrew/back", (True,), c.Back()),
+    ("/onecrew/recall", ("2.5",), c.Recall(cue="2.5")),
+    ("/onecrew/recall", (2,), c.Recall(cue="2")),
+    ("/onecrew/recall", (2.5, 4), c.Recall(cue="2.5", fade_s=4.0)),
+    ("/onecrew/cue/2.5", (1,), c.Recall(cue="2.5")),
+    ("/onecrew/cue/7", (), c.Recall(cue="7")),
+    ("/onecrew/hold", (), c.Hold()),
+    ("/onecrew/hold", (None,), c.Hold()),
+    ("/onecrew/hold", (0,), c.Hold(on=False)),
+    ("/onecrew/blackout", (1.0,), c.Blackout(on=True)),
+    ("/onecrew/master", (0.800000011920929,), c.Master(level=0.8)),
+    ("/onecrew/lock", (True,), c.Lock(on=True)),
+    ("/onecrew/light/window/level", (0.15000000596046448,), light("window", level=0.15)),
+    ("/onecrew/light/window/level", (1, 2), light("window", level=1.0, fade_s=2.0)),
+    ("/onecrew/light/edge/cct", (2800,), light("edge", cct_k=2800.0)),
+    ("/onecrew/light/key/tint", (-0.004,), light("window", duv=-0.004)),
+    ("/onecrew/light/tone/white", (3200, 0.003, 5), light("tone", cct_k=3200.0, duv=0.003, fade_s=5.0)),
+    ("/onecrew/light/ambience/white", (3200,), light("tone", cct_k=3200.0)),
+    ("/onecrew/light/tone/xy", (0.5, 0.4), light("tone", xy=(0.5, 0.4))),
+    ("/onecrew/light/tone/effect", ("flame", None, 0.3, 7), light("tone", effect=FLAME)),
+    ("/onecrew/light/tone/effect", ("none",), light("tone", effect="none")),
+    ("/onecrew/light/tone/stops-by", (-0.5,), light("tone", stops_by=-0.5)),
+    ("/onecrew/light/tone/level-by", (0.1,), light("tone", level_by=0.1)),
+    ("/onecrew/light/tone/mired-by", (20,), light("tone", mired_by=20.0)),
+    ("/onecrew/light/tone/tint-by", (0.001,), light("tone", duv_by=0.001)),
+    ("/onecrew/light/all/level", (0,), light("window", "tone", "edge", "edge2", level=0.0)),
+    ("/onecrew/light/edge*/level", (0.5,), light("edge", "edge2", level=0.5)),
+    ("/onecrew/light/{tone,window}/level", (0.5,), light("window", "tone", level=0.5)),
+    ("/*/light/*/leve?", (0.5,), light("window", "tone", "edge", "edge2", level=0.5)),
+    ("/onecrew/solo", ("window", "ambience"), c.Solo(fixtures=("window", "tone"))),
+    ("/onecrew/without", (), c.Without()),
+    ("/onecrew/identify", ("all",), c.Identify(fixtures=("window", "tone", "edge", "edge2"))),
+    ("/onecrew/revert", ("edge2",), c.Revert(fixtures=("edge2",))),
+    ("/onecrew/compare", (1,), c.Compare(on=True)),
+    ("/onecrew/countdown", (10,), c.Countdown(seconds=10.0)),
+    ("/onecrew/countdown", (10, "recall", 2, 3), c.Countdown(seconds=10.0, command=IN_3_S)),
+    ("/onecrew/cancel-countdown", (), c.CancelCountdown()),
+    ("/onecrew/take-start", ("A", "2"), c.TakeStart(setup="A", chain_from="2")),
+    ("/onecrew/take-end", (1, "boom in shot"), c.TakeEnd(good=True, note="boom in shot")),
+    ("/onecrew/store", (4, "Ovens on"), c.Store(cue="4", name="Ovens on")),
+    ("/onecrew/put-cue", (NINE.model_dump_json(),), c.PutCue(cue=NINE)),
+    ("/onecrew/remove-cue", ("2",), c.RemoveCue(number="2")),
+    ("/onecrew/rename", ("The Night Baker",), c.Rename(name="The Night Baker")),
+    ("/onecrew/undo", (), c.Undo()),
+    ("/onecrew/note", ("sun is out", True), c.Note(text="sun is out", take=True)),
+    ("/onecrew/stop", (2.5,), c.Stop(fade_s=2.5)),
+    ("/onecrew/command", (light("tone", level=0.5).model_dump_json(),), light("tone", level=0.5)),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("address", "values", "command"), SOUND)
+def test_a_message_is_its_command(address: str, values: tuple[Value, ...], command: AnyCommand) -> None:
+    assert said(address, *values) == command
+
+
+def test_every_kind_of_command_has_an_address() -> None:
+    reached = {method.kind for method in methods()}
+    assert reached == {model.model_fields["kind"].default for model in get_args(AnyCommand)} | {""}
+
+
+def test_every_field_of_every_command_can_be_sent() -> None:
+    for model in get_args(AnyCommand):
+        kind = model.model_fields["kind"].default
+        sent = {argument.name for method in methods() if method.kind == kind for argument in method.arguments}
+        sent |= {"xy", "effect", "fixtures"} if kind == "set" else set()
+        assert set(model.model_fields) - {"kind"} <= sent
+
+
+def test_no_two_methods_share_an_address() -> None:
+    known = [method.address for method in methods()]
+    assert len(set(known)) == len(known)
+
+
+def test_names_and_arguments_of_a_method_are_what_osc_allows() -> None:
+    # OSC 1.0, "OSC Address Spaces": names are printable ASCII without space # * , / ? [ ] { }.
+    for method in methods():
+        assert method.does
+        for part in method.parts:
+            assert part.isascii()
+            assert not set(part) & set(" #*,/?[]{}")
+
+
+@pytest.mark.parametrize("released", [0, 0.0, False])
+def test_the_release_of_a_button_does_nothing(released: Value) -> None:
+    assert said("/onecrew/go", released) is None
+    assert said("/onecrew/cue/2", released) is None
+
+
+WRONG = [
+    ("/onecrew/go", ("now",), "pressed"),
+    ("/onecrew/go", (1, 1), "2 arguments came"),
+    ("/onecrew/go", (float("nan"),), "pressed"),
+    ("/onecrew/master", (), "level is missing"),
+    ("/onecrew/master", (1.5,), "1.5 is above 1"),
+    ("/onecrew/master", (-0.001,), "is below 0"),
+    ("/onecrew/master", (float("nan"),), "not a finite number"),
+    ("/onecrew/master", (float("inf"),), "not a finite number"),
+    ("/onecrew/master", ("half",), "a text"),
+    ("/onecrew/master", (True,), "another kind"),
+    ("/onecrew/master", (0.5, 0.5), "2 arguments came"),
+    ("/onecrew/hold", (2,), "on or off"),
+    ("/onecrew/recall", ("two",), "cue number"),
+    ("/onecrew/recall", (float("inf"),), "not a finite number"),
+    ("/onecrew/recall", (1e30,), "cue number"),
+    ("/onecrew/cue/two", (), "cue number"),
+    ("/onecrew/light/window/cct", (300,), "below 1000"),
+    ("/onecrew/light/window/effect", ("disco",), "not a choice"),
+    ("/onecrew/light/window/effect", ("flame", 1, 1, 1.5), "a whole number"),
+    ("/onecrew/light/window/effect", ("flame", 1, 1, float("nan")), "not a finite number"),
+    ("/onecrew/light/window/leve", (1,), "/onecrew/light/window/level"),
+    ("/onecrew/solo", (1,), "not a text"),
+    ("/onecrew/countdown", (10, "stop"), "countdown"),
+    ("/onecrew/countdown", (10, "countdown", 10), "no command that can run later"),
+    ("/onecrew/countdown", (10, 7), "no command that can run later"),
+    ("/onecrew/put-cue", ("{",), "not JSON"),
+    ("/onecrew/put-cue", ("[" * 5000,), "not JSON"),
+    ("/onecrew/put-cue", ('{"number": "x"}',), "cue number"),
+    ("/onecrew/command", ("7",), "no command"),
+    ("/onecrew/command", ('{"kind": "explode"}',), "no kind of command"),
+    ("/onecrew", (), "nothing at"),
+    ("/", (), "nothing at"),
+    ("/go", (), "nothing at"),
+    ("/onecrew/g0", (), "perhaps /onecrew/go"),
+    ("/onecrew/light/nobody*/level", (1,), "nothing fits"),
+    ("/onecrew/light/w[indow/level", (1,), "cannot be read"),
+    ("/onecrew/light/a/b/level", (1,), "nothing at"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("address", "values", "why"), WRONG)
+def test_what_is_not_right_is_refused_in_words(address: str, values: tuple[Value, ...], why: str) -> None:
+    assert why in refusal(address, *values)
+
+
+@pytest.mark.parametrize(
+    "pattern",
+    ["/onecrew/*", "/*/*", "/onecrew/{go,stop}", "/onecrew/cue/*", "/onecrew/light/tone/*"],
+)
+def test_a_pattern_runs_no_more_than_one_command(pattern: str) -> None:
+    assert "one command only" in refusal(pattern)
+
+
+def test_a_pattern_that_fits_one_command_runs_it() -> None:
+    assert said("/onecrew/g[n-p]") == c.Go()
+    assert said("/onecrew/cue/2.*") == c.Recall(cue="2.5")
+
+
+def test_a_role_that_is_also_a_name_means_the_lamp_of_that_name() -> None:
+    assert said("/onecrew/light/edge/level", 0.5) == light("edge", level=0.5)
+
+
+@given(st.floats(0, 1).map(lambda level: round(level, 4)))
+def test_a_level_survives_32_bits(level: float) -> None:
+    import numpy as np
+
+    assert shortest(float(np.float32(level))) == level  # numpy rounds to 32 bits
+
+
+ANY_VALUE: st.SearchStrategy[Any] = st.one_of(
+    st.none(), st.booleans(), st.integers(), st.floats(), st.text(max_size=10)
+)
+
+
+@settings(max_examples=300)
+@given(
+    st.sampled_from([method.address.replace("<lamp>", "tone").replace("<cue>", "2") for method in methods()]),
+    st.lists(ANY_VALUE, max_size=5),
+)
+def test_any_arguments_are_a_command_or_a_sentence(address: str, values: list[Value]) -> None:
+    try:
+        said(address, *values)
+    except Mistake as sentence:
+        assert str(sentence)

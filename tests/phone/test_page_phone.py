@@ -1,0 +1,111 @@
+"""What a paired phone is told and what it may do."""
+
+from __future__ import annotations
+
+import html5lib
+import pytest
+
+from onecrew.commands import models as c
+from onecrew.commands.models import AnyCommand
+from onecrew.commands.parse import _kinds
+from onecrew.phone.server import FOLDER
+from onecrew.phone.view import KINDS
+from tests.phone.page_stand import Stand
+
+
+def test_it_is_told_how_things_are_and_then_what_changes(stand: Stand) -> None:
+    stand.tell("engine", {"here": True, "say": ""})
+    stand.tell("show", {"name": "The Night Baker", "cues": []})
+    stand.tell("state", {"cue": "1"})
+    link = stand.link(stand.paired())
+    assert [link.next() for _ in range(3)] == [
+        {"engine": {"here": True, "say": ""}},
+        {"show": {"name": "The Night Baker", "cues": []}},
+        {"state": {"cue": "1"}},
+    ]
+    stand.tell("state", {"cue": "2"})
+    assert link.wait("state") == {"cue": "2"}
+    stand.tell("state", {"cue": "2"})  # nothing new
+    stand.tell("state", {"cue": "3"})
+    assert link.wait("state") == {"cue": "3"}
+
+
+def test_silence_is_told_from_rest(stand: Stand, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("onecrew.phone.phone.BEAT_S", 0.05)
+    link = stand.link(stand.paired())
+    assert link.wait("beat")
+    assert link.wait("beat")
+
+
+MAY: list[AnyCommand] = [
+    c.Go(),
+    c.Back(),
+    c.Recall(cue="2", fade_s=3.0),
+    c.Hold(on=True),
+    c.Blackout(on=True),
+    c.Lock(on=True),
+    c.Countdown(seconds=10.0, command=c.Go()),
+    c.CancelCountdown(),
+    c.TakeStart(),
+    c.TakeEnd(),
+]
+
+
+@pytest.mark.parametrize("command", MAY, ids=lambda command: command.kind)
+def test_it_may_run_the_show(stand: Stand, command: AnyCommand) -> None:
+    link = stand.link(stand.paired())
+    assert link.ask(command.model_dump(mode="json")) == ""
+    assert stand.done == [command]
+
+
+def test_what_it_may_is_all_that_it_may(stand: Stand) -> None:
+    assert {command.kind for command in MAY} == KINDS
+    link = stand.link(stand.paired())
+    for kind in sorted(set(_kinds()) - KINDS):
+        assert "cannot do this" in link.ask({"kind": kind})
+    for other in (None, 7, "go", [], {}, {"kind": None}, {"kind": ["go"]}):
+        assert "cannot do this" in link.ask(other)
+    assert stand.done == []
+
+
+def test_a_refusal_comes_back_in_words(stand: Stand) -> None:
+    link = stand.link(stand.paired())
+    stand.locked = True
+    assert link.ask({"kind": "go"}) == "the desk is locked"
+    assert "2000" in link.ask({"kind": "countdown", "seconds": 2000})
+    assert "not a field" in link.ask({"kind": "go", "twice": True})
+    assert stand.done == []
+
+
+def test_two_phones_see_the_same(stand: Stand) -> None:
+    cookie, other = stand.paired(), stand.paired()
+    links = [stand.link(cookie), stand.link(other)]
+    stand.tell("state", {"cue": "4"})
+    assert [link.wait("state") for link in links] == [{"cue": "4"}] * 2
+    assert stand.server.connected == 2
+
+
+def test_closing_the_page_says_goodbye(stand: Stand) -> None:
+    link = stand.link(stand.paired())
+    stand.run(stand.server.close())
+    assert link.ended() in (1001, None)
+
+
+def test_a_bug_is_a_sentence_and_the_phone_stays(stand: Stand, caplog: pytest.LogCaptureFixture) -> None:
+    async def fails(command: AnyCommand) -> None:
+        raise RuntimeError("a bug")
+
+    stand.server._carry_out = fails
+    link = stand.link(stand.paired())
+    assert "should not have happened" in link.ask({"kind": "go"})
+    assert "RuntimeError" in caplog.text
+    assert "should not have happened" in link.ask({"kind": "back"}, 2)
+
+
+@pytest.mark.parametrize("name", ["page.html", "door.html"])
+def test_the_page_is_sound_html(name: str) -> None:
+    """html5lib in its strict mode follows the parsing rules of the HTML standard and forgives nothing."""
+    text = (FOLDER / name).read_text(encoding="utf-8")
+    html5lib.HTMLParser(strict=True).parse(text)
+    assert "style=" not in text and "onclick" not in text  # nothing inline: its own policy forbids it
+    assert "://" not in text  # nothing from elsewhere

@@ -1,0 +1,87 @@
+"""The sheet as Markdown (read by markdown-it), as CSV (read by ``csv``) and as JSON and back."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from pathlib import Path
+
+import pytest
+from markdown_it import MarkdownIt
+
+from onecrew.errors import OnecrewError, Trouble
+from onecrew.log.moment import Moment, dump_moment, load_moment
+from onecrew.sheet.texts import CSV_HEAD, lamps_csv, markdown
+from tests.sheet.sheets import hostile, ovens_on
+
+
+def rendered(moment: Moment) -> str:
+    return str(MarkdownIt("commonmark").enable("table").render(markdown(moment)))
+
+
+def test_markdown_has_the_tables() -> None:
+    html = rendered(ovens_on())
+    assert html.count("<table>") == 3
+    assert "<td>window</td>\n<td>key</td>\n<td>12 %</td>" in html
+    assert "<h1>The Night Baker</h1>" in html
+
+
+def test_hostile_text_in_markdown_is_text() -> None:
+    html = rendered(hostile())
+    assert "<script" not in html and "<img" not in html and "<a " not in html
+    assert "&lt;script&gt;alert(1)&lt;/script&gt;" in html
+
+
+def test_csv_has_a_row_a_lamp() -> None:
+    table = list(csv.DictReader(io.StringIO(lamps_csv(ovens_on()), newline="")))
+    assert tuple(table[0]) == CSV_HEAD
+    window = table[0]
+    assert (window["lamp"], window["address"], window["level"], window["cct_k"]) == (
+        "window",
+        "1",
+        "0.12000",
+        "5600.0",
+    )
+    assert window["slots"].split() == [str(slot) for slot in ovens_on().lamps[0].sent.slots]
+    assert [row["lamp"] for row in csv.DictReader(io.StringIO(lamps_csv(hostile()), newline=""))] == [
+        row["lamp"] for row in table
+    ]
+
+
+def test_json_is_the_moment_and_comes_back(tmp_path: Path) -> None:
+    path = tmp_path / "sheet.json"
+    for moment in (ovens_on(), hostile()):
+        path.write_text(dump_moment(moment), encoding="utf-8")
+        assert load_moment(path) == moment
+    assert json.loads(path.read_text())["format"] == "onecrew-sheet"
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        ("", "empty"),
+        ("{", "not JSON"),
+        ("[]", "not a look sheet"),
+        ('{"format": "onecrew-show", "version": 2, "name": "x"}', "not a look sheet"),
+        ('{"format": "onecrew-sheet", "version": 2, "show": "x"}', "version"),
+        ('{"format": "onecrew-sheet", "version": 1, "show": "x", "lamps": [{}]}', "cannot be used"),
+        ('{"format": "onecrew-sheet", "version": 1, "show": "x", "master": 7}', "cannot be used"),
+        ("[" * 100000, "not JSON"),
+    ],
+)
+def test_what_is_no_sheet_is_told(content: str, said: str, tmp_path: Path) -> None:
+    path = tmp_path / "sheet.json"
+    path.write_text(content, encoding="utf-8")
+    with pytest.raises(OnecrewError, match=said) as told:
+        load_moment(path)
+    assert "\n" not in str(told.value)
+
+
+def test_a_sheet_with_a_hostile_swatch_is_refused(tmp_path: Path) -> None:
+    content = json.loads(dump_moment(ovens_on()))
+    content["lamps"][0]["sent"]["swatch"] = 'red" onload="x'
+    path = tmp_path / "sheet.json"
+    path.write_text(json.dumps(content))
+    with pytest.raises(Trouble, match="swatch"):
+        load_moment(path)

@@ -1,0 +1,211 @@
+"""Every change of a show, pure: the show after it, or a sentence why not."""
+
+from __future__ import annotations
+
+from typing import get_args
+
+import pytest
+from hypothesis import given, settings
+
+from onecrew.commands import models as commands
+from onecrew.commands.edit import apply_edit, describe, store_look
+from onecrew.commands.models import (
+    PutCue,
+    PutFixture,
+    PutSetPiece,
+    Redo,
+    RemoveCue,
+    RemoveFixture,
+    RemoveSetPiece,
+    Rename,
+    SetCamera,
+    SetOutput,
+    SetRemote,
+    ShowCommand,
+    Store,
+    Undo,
+)
+from onecrew.errors import DocumentFaults, Refused
+from onecrew.show.check import check_show
+from onecrew.show.light import Light, White
+from onecrew.show.show import Camera, Cue, Fixture, Osc, Output, Remote, Sacn, SetPiece, Show
+from tests.show.shows import PROFILES, fixture_data, show_data, shows
+
+SHOW = Show.model_validate(show_data())
+FLAG = SetPiece(id="flag", kind="flag")
+SPOT = Fixture(id="spot", profile="spot-six", mode="8-bit", universe=1, address=30, role="edge")
+
+EDITS: dict[str, tuple[ShowCommand, str]] = {
+    "put-cue": (PutCue(cue=Cue(number="1.5", name="Between")), "change cue 1.5"),
+    "remove-cue": (RemoveCue(number="1"), "remove cue 1"),
+    "put-fixture": (PutFixture(fixture=SPOT), "patch spot"),
+    "remove-fixture": (RemoveFixture(id="lamp"), "remove lamp"),
+    "put-set-piece": (PutSetPiece(set_piece=FLAG), "place flag"),
+    "remove-set-piece": (RemoveSetPiece(id="card"), "remove card"),
+    "set-camera": (SetCamera(camera=Camera(iso=1600)), "change the camera notes"),
+    "set-output": (SetOutput(output=Output(sacn=Sacn(priority=120))), "change the outputs"),
+    "set-remote": (SetRemote(remote=Remote(osc=Osc())), "change the remotes"),
+    "rename": (Rename(name="Kitchen, day"), "rename the show to Kitchen, day"),
+}
+ENGINE_S_OWN: dict[str, tuple[ShowCommand, str]] = {
+    "store": (Store(cue="3"), "store cue 3"),
+    "undo": (Undo(), "undo"),
+    "redo": (Redo(), "redo"),
+}
+
+
+def with_card() -> Show:
+    return apply_edit(SHOW, PutSetPiece(set_piece=SetPiece(id="card", kind="reflector")), PROFILES)
+
+
+def test_each_show_command_has_an_edit_or_is_the_engine_s_own() -> None:
+    kinds = {kind.model_fields["kind"].default for kind in get_args(commands.ShowCommand)}
+    assert kinds == set(EDITS) | set(ENGINE_S_OWN)
+
+
+@pytest.mark.parametrize("kind", sorted(EDITS))
+def test_each_edit_changes_the_show_and_leaves_it_faultless(kind: str) -> None:
+    before = with_card()
+    copy = before.model_copy(deep=True)
+    after = apply_edit(before, EDITS[kind][0], PROFILES)
+    assert after != before
+    assert before == copy
+    assert check_show(after, PROFILES) == []
+    assert Show.model_validate(after.model_dump()) == after
+
+
+@pytest.mark.parametrize("kind", sorted(EDITS | ENGINE_S_OWN))
+def test_each_command_can_be_said_in_words(kind: str) -> None:
+    command, words = (EDITS | ENGINE_S_OWN)[kind]
+    assert command.kind == kind
+    assert describe(command) == words
+
+
+@pytest.mark.parametrize("kind", sorted(ENGINE_S_OWN))
+def test_what_needs_more_than_the_show_is_not_done_here(kind: str) -> None:
+    with pytest.raises(TypeError):
+        apply_edit(SHOW, ENGINE_S_OWN[kind][0], PROFILES)
+
+
+def test_store_without_a_number_is_into_the_current_cue() -> None:
+    assert describe(Store()) == "store the current cue"
+
+
+def test_a_new_cue_goes_where_its_number_puts_it_and_an_old_one_is_replaced() -> None:
+    after = apply_edit(SHOW, PutCue(cue=Cue(number="1.5")), PROFILES)
+    assert [cue.number for cue in after.cues] == ["1", "1.5", "2"]
+    again = apply_edit(after, PutCue(cue=Cue(number="1.5", name="Named")), PROFILES)
+    assert [cue.name for cue in again.cues] == ["", "Named", ""]
+
+
+def test_a_replaced_fixture_keeps_its_place_in_the_rig_and_its_light_in_the_cues() -> None:
+    swapped = SPOT.model_copy(update={"id": "window", "address": 40})
+    after = apply_edit(SHOW, PutFixture(fixture=swapped), PROFILES)
+    assert [fixture.id for fixture in after.rig.fixtures] == ["window", "lamp"]
+    assert after.fixture("window") == swapped
+    assert after.cues == SHOW.cues
+
+
+def test_a_fixture_that_goes_leaves_every_look() -> None:
+    after = apply_edit(SHOW, RemoveFixture(id="window"), PROFILES)
+    assert [sorted(cue.look) for cue in after.cues] == [[], ["lamp"]]
+
+
+def test_a_set_piece_is_moved_or_taken_away() -> None:
+    moved = apply_edit(with_card(), PutSetPiece(set_piece=SetPiece(id="card", kind="flag")), PROFILES)
+    assert [piece.kind for piece in moved.rig.set_pieces] == ["flag"]
+    assert apply_edit(moved, RemoveSetPiece(id="card"), PROFILES) == SHOW
+
+
+@pytest.mark.parametrize(
+    ("command", "sentence"),
+    [
+        (RemoveCue(number="9"), "There is no cue 9."),
+        (RemoveFixture(id="windw"), "The rig has no fixture windw; perhaps window was meant."),
+        (RemoveFixture(id="zzz"), "The rig has no fixture zzz."),
+        (RemoveSetPiece(id="flag"), "There is no set piece flag."),
+    ],
+)
+def test_what_is_not_there_cannot_be_removed(command: ShowCommand, sentence: str) -> None:
+    with pytest.raises(Refused) as caught:
+        apply_edit(SHOW, command, PROFILES)
+    assert str(caught.value) == sentence
+
+
+@pytest.mark.parametrize(
+    ("command", "told"),
+    [
+        (
+            PutFixture(fixture=SPOT.model_copy(update={"address": 4})),
+            "patch spot: rig.fixtures[2].address: spot overlaps window on slots 4–6 of universe 1; "
+            "address 17 is free",
+        ),
+        (
+            PutFixture(fixture=SPOT.model_copy(update={"mode": "9-bit"})),
+            'patch spot: rig.fixtures[2].mode: profile spot-six has no mode "9-bit", '
+            'perhaps "8-bit" was meant; it has 8-bit and 16-bit',
+        ),
+        (
+            PutCue(cue=Cue(number="3", key="1")),
+            'change cue 3: cues[2].key: key "1" runs cue 1 already; give each cue its own key',
+        ),
+        (
+            PutCue(cue=Cue(number="2.0")),
+            "change cue 2.0: cues[2].number: cue 2.0 is there already as cues[1]; "
+            "give each cue its own number",
+        ),
+        (
+            PutCue(cue=Cue(number="3", look={"lmp": Light(level=1)})),
+            'change cue 3: cues[2].look.lmp: the rig has no fixture "lmp"; perhaps "lamp" was meant',
+        ),
+    ],
+)
+def test_an_edit_that_would_do_harm_is_refused_with_its_fault(command: ShowCommand, told: str) -> None:
+    with pytest.raises(DocumentFaults) as caught:
+        apply_edit(SHOW, command, PROFILES)
+    assert str(caught.value) == told
+
+
+def test_a_fault_that_was_there_before_does_not_stand_in_the_way() -> None:
+    broken = Show.model_validate(show_data(rig={"fixtures": [fixture_data(profile="lost")]}, cues=[]))
+    assert apply_edit(broken, Rename(name="Later"), PROFILES).name == "Later"
+    mended = Fixture.model_validate(fixture_data())
+    assert check_show(apply_edit(broken, PutFixture(fixture=mended), PROFILES), PROFILES) == []
+
+
+def test_a_look_is_stored_into_a_cue_old_or_new() -> None:
+    look = {"window": Light(level=0.02, white=White(cct_k=5600, duv=0.003))}
+    old = store_look(SHOW, "1", None, look)
+    assert old.cues[0] == SHOW.cues[0].model_copy(update={"look": look})
+    new = store_look(SHOW, "1.1", "Darker", look)
+    assert [(cue.number, cue.name) for cue in new.cues] == [("1", ""), ("1.1", "Darker"), ("2", "")]
+    assert new.cues[1].look == look
+
+
+def test_a_new_cue_of_one_digit_gets_it_as_its_key_where_it_is_free() -> None:
+    look = {"window": Light(level=0.2)}
+    fresh = store_look(Show(name="New", rig=SHOW.rig), "7", None, look)
+    assert [(cue.number, cue.key) for cue in fresh.cues] == [("7", "7")]
+    taken = fresh.model_copy(update={"cues": (fresh.cues[0].model_copy(update={"key": "8"}),)})
+    assert [cue.key for cue in store_look(taken, "8", None, look).cues] == ["8", None]
+    assert store_look(taken, "12", None, look).cues[-1].key is None
+    assert store_look(fresh, "7", "Again", look).cues[0].key == "7"
+
+
+def test_a_look_of_a_fixture_that_is_not_there_is_not_stored() -> None:
+    with pytest.raises(Refused, match="The rig has no fixture lmp; perhaps lamp was meant"):
+        store_look(SHOW, "1", None, {"lmp": Light(level=1.0)})
+
+
+@settings(max_examples=40, deadline=None, derandomize=True)
+@given(shows())
+def test_what_is_put_is_there_and_what_is_removed_is_gone(show: Show) -> None:
+    for cue in show.cues:
+        assert apply_edit(show, PutCue(cue=cue), PROFILES) == show
+        without = apply_edit(show, RemoveCue(number=cue.number), PROFILES)
+        assert apply_edit(without, PutCue(cue=cue), PROFILES) == show
+    for fixture in show.rig.fixtures:
+        less = apply_edit(show, RemoveFixture(id=fixture.id), PROFILES)
+        assert less.fixture(fixture.id) is None
+        assert all(fixture.id not in cue.look for cue in less.cues)
+        assert len(less.rig.fixtures) == len(show.rig.fixtures) - 1

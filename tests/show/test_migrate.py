@@ -1,0 +1,88 @@
+"""Documents of an older version are brought up step by step; newer and unknown ones are told."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from onecrew.errors import DocumentFaults
+from onecrew.shipped import shipped
+from onecrew.show.dump import dump_show
+from onecrew.show.load import load_show
+from onecrew.show.migrate import FORMAT, FORMER_FORMAT, VERSION, NewerVersion, migrate
+from onecrew.show.profiles import load_profiles
+
+
+def second(data: dict[str, Any]) -> dict[str, Any]:
+    return {**data, "name": data["title"]}
+
+
+def third(data: dict[str, Any]) -> dict[str, Any]:
+    return {**data, "cues": []}
+
+
+STEPS = {1: second, 2: third}
+
+
+def test_steps_run_in_order_and_leave_the_original_alone() -> None:
+    old = {"version": 1, "title": "Kitchen"}
+    assert migrate(old, STEPS, to=3) == {"version": 3, "title": "Kitchen", "name": "Kitchen", "cues": []}
+    assert old == {"version": 1, "title": "Kitchen"}
+
+
+def test_the_present_version_stays_as_it_is() -> None:
+    data = {"version": VERSION}
+    assert migrate(data) is data
+
+
+def test_a_newer_version_names_both_versions() -> None:
+    with pytest.raises(NewerVersion, match="version 4, this onecrew reads up to 3; install a newer"):
+        migrate({"version": 4}, STEPS, to=3)
+
+
+def test_a_version_that_nothing_leads_up_from() -> None:
+    with pytest.raises(ValueError, match="there never was a version 0; write 3"):
+        migrate({"version": 0}, STEPS, to=3)
+
+
+def test_a_version_1_show_keeps_its_work_under_the_new_names() -> None:
+    lamp = {"id": "tone", "role": "room tone", "mixing": "truest", "note": "room tone"}
+    data = {"format": FORMER_FORMAT, "version": 1, "name": "Kitchen", "rig": {"fixtures": [lamp, 7]}}
+    new = migrate(data)
+    assert (new["format"], new["version"], new["name"]) == (FORMAT, 2, "Kitchen")
+    assert new["rig"]["fixtures"] == [
+        {"id": "tone", "role": "ambience", "mixing": "best-rendition", "note": "room tone"},
+        7,
+    ]
+    assert data["rig"]["fixtures"][0] is lamp and lamp["role"] == "room tone"
+
+
+def test_a_version_1_file_loads_and_is_saved_as_the_present_version(tmp_path: Path) -> None:
+    path = tmp_path / "old.json"
+    lamp = {"id": "tone", "profile": "practical-dimmer", "mode": "8-bit", "universe": 1, "address": 1}
+    old = {"format": FORMER_FORMAT, "version": 1, "name": "Kitchen",
+           "rig": {"fixtures": [{**lamp, "role": "room tone", "mixing": "brightest"}]}}  # fmt: skip
+    path.write_text(json.dumps(old))
+    profiles = load_profiles([shipped("profiles")])
+    show = load_show(path, profiles)
+    assert show.rig.fixtures[0].role == "ambience"
+    saved = dump_show(show)
+    assert f'"format": "{FORMAT}"' in saved and '"version": 2' in saved and FORMER_FORMAT not in saved
+    path.write_text(saved)
+    assert load_show(path, profiles) == show
+
+
+def test_the_former_format_with_the_new_version_is_a_fault(tmp_path: Path) -> None:
+    path = tmp_path / "mixed.json"
+    path.write_text(json.dumps({"format": FORMER_FORMAT, "version": 2, "name": "Kitchen"}))
+    with pytest.raises(DocumentFaults, match="format"):
+        load_show(path, load_profiles([shipped("profiles")]))
+
+
+@pytest.mark.parametrize("version", ["1", 1.0, True, None])
+def test_a_version_is_a_whole_number(version: object) -> None:
+    with pytest.raises(ValueError, match="not a whole number; write"):
+        migrate({"version": version})

@@ -1,0 +1,156 @@
+"""A profile's file is refused with every fault in it, file and path named, in plain words."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from onecrew.errors import DocumentFaults, Trouble
+from onecrew.show.profile import CctRange, Profile, TintRange
+from onecrew.show.profiles import load_profile, parse_profile
+
+HEAD = 'name = "Lamp"\n[emitters.warm]\nxy = [0.46, 0.41]\n[emitters.cool]\nxy = [0.31, 0.33]\n'
+
+
+def modes(*channels: str, more: str = "") -> str:
+    return f'{HEAD}[[modes]]\nname = "8-bit"\n{more}\nchannels = [{", ".join(channels)}]\n'
+
+
+def lines(text: str, profile_id: str = "lamp") -> list[str]:
+    with pytest.raises(DocumentFaults) as caught:
+        parse_profile(text, profile_id, "lamp.toml")
+    return str(caught.value).splitlines()
+
+
+def good(*channels: str, more: str = "") -> Profile:
+    return parse_profile(modes(*channels, more=more), "lamp", "lamp.toml")
+
+
+def test_each_kind_of_channel_in_shorthand() -> None:
+    mode = good(
+        "{dimmer = true, bits = 16}",
+        "{cct = {low_k = 2700, high_k = 6500}}",
+        "{tint = {low_duv = -0.02, high_duv = 0.03, neutral = 0.4}, bits = 16}",
+        "{fixed = 20}",
+    ).modes[0]
+    assert mode.width == 6
+    assert mode.cct is not None and mode.cct.cct is not None
+    assert mode.cct.cct.points == ((0.0, 2700.0), (1.0, 6500.0))
+    assert mode.tint is not None and mode.tint.tint == TintRange(low_duv=-0.02, high_duv=0.03, neutral=0.4)
+
+
+def test_a_cct_channel_that_begins_cool() -> None:
+    mode = good("{dimmer = true}", "{cct = {low_k = 6500, high_k = 2700}}").modes[0]
+    assert mode.cct is not None and mode.cct.cct is not None
+    assert mode.cct.cct.points == ((0.0, 6500.0), (1.0, 2700.0))
+    assert (mode.cct.cct.warmest_k, mode.cct.cct.coolest_k) == (2700.0, 6500.0)
+    falling = good("{dimmer = true}", "{cct = {table = [[0.0, 9000], [0.4, 4000], [1.0, 2000]]}}").modes[0]
+    assert falling.cct is not None and falling.cct.cct is not None
+    assert (falling.cct.cct.warmest_k, falling.cct.cct.coolest_k) == (2000.0, 9000.0)
+
+
+def test_a_cct_channel_by_table() -> None:
+    mode = good("{dimmer = true}", "{cct = {table = [[0.0, 2000], [0.5, 3000], [1.0, 10000]]}}").modes[0]
+    assert mode.cct is not None
+    assert mode.cct.cct == CctRange(table=((0.0, 2000.0), (0.5, 3000.0), (1.0, 10000.0)))
+
+
+def test_segments_repeat_the_block() -> None:
+    assert (
+        good('{emitter = "warm"}', '{emitter = "cool", bits = 16}', more="segments = 8").modes[0].width == 24
+    )
+
+
+def test_one_bell_needs_no_list() -> None:
+    text = HEAD.replace("[0.31, 0.33]", "[0.31, 0.33]\nspectrum = {peak_nm = 460, fwhm_nm = 20}")
+    profile = parse_profile(text + '[[modes]]\nname = "a"\nchannels = [{emitter = "cool"}]\n', "lamp", "f")
+    assert [bell.peak_nm for bell in profile.emitters["cool"].spectrum] == [460.0]
+
+
+@pytest.mark.parametrize(
+    ("text", "line"),
+    [
+        (modes('{emitter = "green"}'),
+         "mode 8-bit names emitter green, which is not described; add [emitters.green], or name one of warm"),
+        (modes("{dimmer = true}"),
+         "mode 8-bit has only a dimmer for 2 emitters; describe the one emitter that it dims"),
+        (modes("{dimmer = true}", "{dimmer = true}", '{emitter = "warm"}'),
+         "modes[0]: mode 8-bit has more than one dimmer channel; keep one"),
+        (modes('{emitter = "warm"}', '{emitter = "warm"}'),
+         "modes[0]: mode 8-bit names an emitter twice; keep one channel for each"),
+        (modes("{cct = {low_k = 2700, high_k = 6500}}", '{emitter = "warm"}'),
+         "modes[0]: mode 8-bit mixes emitter channels with a cct channel; keep the ones or the other"),
+        (modes("{tint = {low_duv = -0.02, high_duv = 0.02}}", "{dimmer = true}"),
+         "modes[0]: mode 8-bit has a tint channel without a cct channel; add the cct channel"),
+        (modes("{fixed = 1}"),
+         "modes[0]: mode 8-bit has nothing that sets its level; add a dimmer or emitters"),
+        (modes('{emitter = "warm", bits = 16}', '{emitter = "cool"}', more="segments = 171"),
+         "modes[0].segments: 171 is above 170; give a whole number from 1 to 170"),
+        (modes('{emitter = "warm", bits = 16}', '{emitter = "cool", bits = 16}', more="segments = 170"),
+         "modes[0]: mode 8-bit takes 680 slots; keep to the 512 of a universe"),
+        (modes('{emitter = "warm", fixed = 3}'),
+         "modes[0].channels[0]: a channel is not one thing; give exactly one of emitter, dimmer,"),
+        (modes("{fixed = 3, bits = 16}", '{emitter = "warm"}'),
+         "modes[0].channels[0]: a fixed value has 16 bits; take bits away, it is one slot"),
+        (modes("{dimmer = true}", "{cct = {low_k = 4000, high_k = 4000}}"),
+         "modes[0].channels[1].cct: a cct channel has no range; give low_k and high_k, not alike, or a"),
+        (modes("{dimmer = true}", "{cct = {table = [[0.0, 3000], [0.9, 6000]]}}"),
+         "modes[0].channels[1].cct: the table does not run from"),
+        (modes("{dimmer = true}", "{cct = {table = [[0.0, 3000], [0.5, 6000], [1.0, 4000]]}}"),
+         "modes[0].channels[1].cct: the table does not run from"),
+        (modes("{dimmer = true}", "{cct = {low_k = 3000, high_k = 5000, table = [[0, 3000], [1, 6000]]}}"),
+         "modes[0].channels[1].cct: both low_k and high_k and a table are given; take one of the two away"),
+        (modes("{dimmer=true}", "{cct={low_k=3000, high_k=5000}}", "{tint={low_duv=0.01, high_duv=0.02}}"),
+         "modes[0].channels[2].tint: low_duv and high_duv lie on the same side of 0; let one be below 0"),
+        (modes('{emitter = "warm", bits = 12}'),
+         "modes[0].channels[0].bits: 12 does not fit here; give 8 or 16"),
+        (modes('{emitter = "warm"}') + '[[modes]]\nname = "8-bit"\nchannels = [{emitter = "cool"}]\n',
+         "two modes have the same name; give each its own"),
+        ('dimming = "table"\n' + modes('{emitter = "warm"}'),
+         'dimming and dimming_table disagree; give dimming = "table" and a table, or neither'),
+        ('dimming = "table"\ndimming_table = [[0, 0], [0.5, 0.6], [0.6, 0.5], [1, 1]]\n'
+         + modes('{emitter = "warm"}'),
+         "dimming_table does not rise from [0, 0] to [1, 1]; start and end there, both columns rising"),
+        ('dimming = "cubic"\n' + modes('{emitter = "warm"}'),
+         'dimming: "cubic" is not a choice here; give one of "linear", "square", "log" or "table"'),
+        ('id = "other"\n' + modes('{emitter = "warm"}'),
+         "id: a profile does not name its id; take it away, the file's name is the id"),
+        (modes('{emitter = "warm"}').replace("0.46", "nan"),
+         "emitters.warm.xy[0]: nan is not a number; give a finite number"),
+        (modes('{emitter = "warm"}').replace("0.46", "1979-05-27"),
+         'emitters.warm.xy[0]: "1979-05-27" is a text; give a number above 0 and below 1'),
+        (modes('{emitter = "warm"}').replace('"Lamp"', "Lamp"),
+         "line 1, column 8: this cannot be read as TOML"),
+        (modes('{emitter = "warm"}').replace('"Lamp"', '"Lamp"\nname = "b"'),
+         "something is named a second time"),
+        (modes('{emitter = "warm"')[:-2], "has no end"),
+    ],
+)  # fmt: skip
+def test_one_fault_is_one_sentence_with_its_mend(text: str, line: str) -> None:
+    (told,) = lines(text)
+    assert told.startswith("lamp.toml: ")
+    assert line in told
+
+
+def test_all_faults_of_a_file_come_at_once() -> None:
+    text = modes('{emitter = "warm", bits = 9}', "{fixed = 256}").replace("0.41", "1.41") + "colour = 3\n"
+    assert [line.split(": ")[1] for line in lines(text, "My Lamp")] == [
+        "the file's name \"My Lamp\" cannot be a profile's id; "
+        'rename it with a–z, 0–9, "-" and "_", at most 32',
+        "emitters.warm.xy[1]",
+        "modes[0].channels[0].bits",
+        "modes[0].channels[1].fixed",
+        "modes[0].colour",
+    ]
+
+
+def test_a_profile_nested_without_end_is_a_fault() -> None:
+    assert "nested too deep" in lines("a = " + "[" * 5000 + "]" * 5000)[0]
+
+
+def test_a_huge_file_is_not_read(tmp_path: Path) -> None:
+    with (tmp_path / "huge.toml").open("wb") as file:
+        file.truncate(2 * 1024 * 1024)
+    with pytest.raises(Trouble, match="larger than 1 MB, far more than a profile can be"):
+        load_profile(tmp_path / "huge.toml")

@@ -1,0 +1,77 @@
+"""What a rig cannot be: unknown profiles and modes, names twice, no spectra to mix by, a reading twice."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from onecrew.shipped import shipped
+from onecrew.show.check import check_show
+from onecrew.show.profiles import load_profiles
+from onecrew.show.show import Show
+from tests.show.shows import PROFILES, fixture_data
+
+
+def lines(*fixtures: dict[str, object], set_pieces: tuple[object, ...] = (), **shelf: object) -> list[str]:
+    show = Show.model_validate({"name": "Rig", "rig": {"fixtures": fixtures, "set_pieces": set_pieces}})
+    return [str(fault) for fault in check_show(show, shelf.get("profiles", PROFILES))]  # type: ignore[arg-type]
+
+
+def test_a_mistyped_profile_is_guessed() -> None:
+    assert lines(fixture_data(profile="panel-cct-tnt")) == [
+        'rig.fixtures[0].profile: there is no profile "panel-cct-tnt"; perhaps "panel-cct-tint" was meant'
+    ]
+
+
+def test_a_profile_like_no_other_lists_what_there_is() -> None:
+    (line,) = lines(fixture_data(profile="zzz"))
+    assert all(name in line for name in PROFILES)
+
+
+def test_a_mistyped_mode_is_guessed_and_the_modes_listed() -> None:
+    assert lines(fixture_data(mode="16bit")) == [
+        'rig.fixtures[0].mode: profile panel-cct-tint has no mode "16bit", perhaps "16-bit" was meant; '
+        "it has 8-bit and 16-bit"
+    ]
+
+
+def test_a_profile_whose_file_is_broken_is_said_to_be_broken(tmp_path: Path) -> None:
+    (tmp_path / "mine.toml").write_text("name = ")
+    shelf = load_profiles([shipped("profiles"), tmp_path])
+    assert lines(fixture_data(profile="mine"), profiles=shelf) == [
+        'rig.fixtures[0].profile: the profile "mine" cannot be used, its file has faults; '
+        "mend the file, or use another profile"
+    ]
+
+
+def test_two_fixtures_of_one_name() -> None:
+    assert lines(fixture_data(), fixture_data(address=20)) == [
+        'rig.fixtures[1].id: the fixture "window" is there already as rig.fixtures[0]; give each its own'
+    ]
+
+
+def test_two_set_pieces_of_one_name() -> None:
+    pieces = ({"id": "flag", "kind": "flag"}, {"id": "flag", "kind": "card"})
+    assert lines(set_pieces=pieces) == [
+        'rig.set_pieces[1].id: the set piece "flag" is there already as rig.set_pieces[0]; give each its own'
+    ]
+
+
+def test_best_rendition_needs_spectra_where_emitters_are_mixed(tmp_path: Path) -> None:
+    (tmp_path / "bare.toml").write_text(
+        'name = "Bare"\n[emitters.red]\nxy = [0.69, 0.31]\n[emitters.green]\nxy = [0.2, 0.7]\n'
+        '[[modes]]\nname = "8-bit"\nchannels = [{emitter = "red"}, {emitter = "green"}]\n'
+    )
+    shelf = load_profiles([shipped("profiles"), tmp_path])
+    bare = fixture_data(profile="bare", mode="8-bit", mixing="best-rendition")
+    (line,) = lines(bare, profiles=shelf)
+    assert line.startswith("rig.fixtures[0].mixing:")
+    assert "bare has none for red and green" in line
+    assert lines(fixture_data(profile="spot-six", mixing="best-rendition")) == []
+
+
+def test_a_calibration_asks_each_white_once() -> None:
+    reading = {"asked_cct_k": 3200, "measured_cct_k": 3150, "measured_duv": 0.001, "light": 100}
+    assert lines(fixture_data(calibration=[reading, {**reading, "asked_duv": 0.002}, reading])) == [
+        "rig.fixtures[0].calibration[2]: the reading asks the same white as calibration[0]; "
+        "keep one of the two"
+    ]

@@ -1,0 +1,67 @@
+"""Typing ahead: keys that come while a dialog opens or closes wait for it.
+
+None of them is lost, and none falls on the screen below, where the same letter would do something.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Awaitable, Callable
+from typing import TYPE_CHECKING
+
+from textual import events
+from textual.screen import ModalScreen, Screen
+
+from onecrew.tui.dialogs.choose import Choose
+
+if TYPE_CHECKING:
+    from textual.app import App
+
+LOOK_EVERY_S = 0.005
+PATIENCE = 100
+"""Looks after which the keys are let go whatever is open."""
+SETTLED_FIRST = ("enter", "escape", "tab", "shift+tab", "up", "down")
+"""Keys after which a dialog may be another, or another line of it."""
+
+
+class TypeAhead:
+    """Holds keys back; ``carry(event)`` is where they go in the end, in the order of pressing."""
+
+    def __init__(self, app: App[None], carry: Callable[[events.Key], Awaitable[None]]) -> None:
+        self._app, self._carry = app, carry
+        self._held: deque[events.Key] = deque()
+        self._answered: Screen[object] | None = None
+        self._looks = 0
+        self._looking = False
+
+    async def take(self, event: events.Key) -> None:
+        """A key was pressed."""
+        self._held.append(event)
+        await self._let_go()
+
+    async def _let_go(self) -> None:
+        while self._held and not self._must_wait():
+            self._looks = 0
+            event, screen = self._held.popleft(), self._app.screen
+            await self._carry(event)
+            if isinstance(screen, ModalScreen) and (event.key in SETTLED_FIRST or isinstance(screen, Choose)):
+                self._answered = screen
+        if self._held and not self._looking:
+            self._looking = True
+            self._app.set_timer(LOOK_EVERY_S, self._look_again)
+
+    async def _look_again(self) -> None:
+        self._looking = False
+        if self._app.screen_stack:  # it is empty while the program ends
+            await self._let_go()
+
+    def _must_wait(self) -> bool:
+        if self._looks >= PATIENCE:
+            return False
+        self._looks += 1
+        if self._answered is not None:
+            if any(pump.message_queue_size for pump in (self._answered, *self._answered.walk_children())):
+                return True
+            self._answered = None
+        screen = self._app.screen
+        return isinstance(screen, ModalScreen) and screen.AUTO_FOCUS != "" and screen.focused is None

@@ -1,0 +1,307 @@
+"""The terminal program: a client of the engine, and nothing else. It can come and go; the light stays."""
+
+from __future__ import annotations
+
+import asyncio
+import gc
+import time
+from collections.abc import Callable, Coroutine, Sequence
+from pathlib import Path
+from typing import Any, ClassVar, cast
+
+from textual import events
+from textual.app import App
+from textual.binding import BindingType
+from textual.screen import Screen
+
+from onecrew.commands.models import AnyCommand, Stop
+from onecrew.engine.client import Client as EngineClient
+from onecrew.engine.client import Healed, Lost
+from onecrew.errors import OnecrewError
+from onecrew.show.show import Show
+from onecrew.show.snapshot import Snapshot
+from onecrew.tui import actions, look, words
+from onecrew.tui.ahead import TypeAhead
+from onecrew.tui.chroma.screen import Colour
+from onecrew.tui.chroma.store import ChartStore
+from onecrew.tui.dialogs.choose import Choice, Choose
+from onecrew.tui.dialogs.help import Help
+from onecrew.tui.everywhere import EVERYWHERE
+from onecrew.tui.face import Face
+from onecrew.tui.lamps import Chosen
+from onecrew.tui.light.screen import Light
+from onecrew.tui.link import Client, Pace, aged
+from onecrew.tui.log.screen import Log
+from onecrew.tui.palette import Finder
+from onecrew.tui.plan.screen import Plan
+from onecrew.tui.rig.screen import Rig
+from onecrew.tui.shoot.screen import Shoot
+
+Room = Callable[[], Sequence[Any]]
+"""What a receiver sees now, lamp by lamp: objects with id, level, xy, cct_k and maybe a swatch."""
+
+QUIT = (
+    Choice("l", "Leave the lights as they are", "The engine stays; open the show to come back.", "leave"),
+    Choice("f", "Fade to black and end", "The lights fade out and the engine ends.", "fade"),
+)
+QUIT_DEMO = (Choice("f", "End the demo", "The lamps of its room fade out, and nothing of it stays.", "fade"),)
+BUSY_AFTER_S = 0.5
+
+
+class OnecrewApp(App[None]):
+    """The screens around one client. What they show comes from the engine; no widget holds the only copy."""
+
+    TITLE = "onecrew"
+    CSS = "* { scrollbar-size-vertical: 1; } SearchIcon { display: none; }"
+    MODES: ClassVar[dict[str, str | Callable[[], Screen[Any]]]] = {
+        "shoot": Shoot,
+        "light": Light,
+        "rig": Rig,
+        "log": Log,
+        "plan": Plan,
+        "colour": Colour,
+    }
+    DEFAULT_MODE = "shoot"
+    COMMANDS: ClassVar[set[Any]] = {Finder}
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *actions.bindings(EVERYWHERE, always=True),
+        *actions.bindings(EVERYWHERE, always=False),
+    ]
+    ENABLE_COMMAND_PALETTE = True
+
+    def __init__(
+        self,
+        client: Client,
+        room: Room | None = None,
+        *,
+        wall: Callable[[], float] = time.time,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
+        super().__init__()
+        self.client = client
+        self.room = room
+        self.wall = wall
+        self.clock = clock
+        self._heard_at = clock()
+        self.lost: str | None = None
+        self._missed: list[str] = []
+        """What was wanted while the engine was away."""
+        self.stopped = False
+        """The engine was ended in good order, here or elsewhere: the lights are out."""
+        self.message: tuple[str, bool] | None = None
+        """The latest remark, and whether it is a refusal."""
+        self.busy = ""
+        self.pace = Pace(clock, self.set_timer, self._paint)
+        self.charts = ChartStore(self)
+        self.chosen = Chosen()
+        self._settled: set[str] = set()
+        self.ahead = TypeAhead(self, self._take_key)
+        self._engine_remark = ""
+        self._tasks: set[asyncio.Task[None]] = set()
+        self.register_theme(look.THEME)
+        self.theme = "slate"
+
+    # ── what the screens read ───────────────────────────────────────────────────────────────────
+
+    @property
+    def snapshot(self) -> Snapshot | None:
+        """The latest state; its clocks stand as they stood when it was heard."""
+        return self.client.snapshot
+
+    @property
+    def snapshot_now(self) -> Snapshot | None:
+        """The latest state with its clocks run on to this moment, unless the engine is away."""
+        snapshot = self.client.snapshot
+        if snapshot is None or self.lost is not None:
+            return snapshot
+        return aged(snapshot, self.clock() - self._heard_at)
+
+    @property
+    def show(self) -> Show | None:
+        return self.client.show
+
+    # ── the link ────────────────────────────────────────────────────────────────────────────────
+
+    def on_mount(self) -> None:
+        self._settle_in(self.DEFAULT_MODE)
+        self.run_worker(self._listen(), name="link", exclusive=True)
+
+    def _settle_in(self, mode: str) -> None:
+        """What start-up and a screen's first showing have made stays for good: the collector need not walk it
+        between a key and its command."""
+        if mode not in self._settled:
+            self._settled.add(mode)
+            self.call_after_refresh(gc.freeze)
+
+    async def _listen(self) -> None:
+        async for event in self.client.events():
+            if isinstance(event, Lost):
+                self.stopped = event.stopped
+                self.lost = words.away(event.reason, stopped=event.stopped)
+            elif isinstance(event, Healed):
+                self.lost, self.stopped = None, False
+                self.charts.forget()
+                missed, self._missed = self._missed, []
+                self.say(words.back(missed), refused=bool(missed))
+            elif isinstance(event, Snapshot):
+                self._hear(event)
+            self.pace.ask()
+
+    async def on_event(self, event: events.Event) -> None:
+        if isinstance(event, events.Key) and not event.is_forwarded:
+            await self.ahead.take(event)
+        else:
+            await super().on_event(event)
+
+    async def _take_key(self, event: events.Key) -> None:
+        """A key that means something to the screen is carried out here and now.
+
+        The long way, from widget to widget by their queues, would let every painting come in between.
+        """
+        screen = self.screen
+        if not isinstance(screen, Face) or not screen.take_key(event):
+            await super().on_event(event)
+
+    def _hear(self, snapshot: Snapshot) -> None:
+        self._heard_at = self.clock()
+        if snapshot.message != self._engine_remark:
+            self._engine_remark = snapshot.message
+            if snapshot.message:
+                self.say(snapshot.message)
+
+    def _paint(self) -> None:
+        if self.is_running and isinstance(self.screen, Face):
+            self.screen.renew()
+        elif self.is_running:
+            for screen in self.screen_stack:
+                if isinstance(screen, Face):
+                    screen.renew()
+
+    def send(self, command: AnyCommand, done: str = "") -> None:
+        """Send a command; a refusal becomes the message line, ``done`` is said when it was carried out."""
+        self._start(self._send(command, done), words.of(command))
+
+    async def _send(self, command: AnyCommand, done: str) -> None:
+        await self.client.send(command)
+        if done:
+            self.say(done)
+
+    def fetch(
+        self, topic: str, then: Callable[[dict[str, Any]], None], *, quiet: bool = False, **arguments: Any
+    ) -> None:
+        """Ask the engine and hand the answer to ``then``; ``quiet`` keeps a failure off the message line."""
+
+        async def ask() -> None:
+            try:
+                answer = await self.client.ask(topic, **arguments)
+            except OnecrewError:
+                if not quiet:
+                    raise
+            else:
+                then(answer)
+
+        self._start(ask(), topic)
+
+    def fetch_outputs(
+        self, fixture: str, levels: tuple[float, float], then: Callable[[tuple[float, float]], None]
+    ) -> None:
+        """Hand ``then`` the outputs that a lamp gives at two levels, through its dimming law."""
+
+        async def ask() -> None:
+            answers = [await self.client.ask("output", fixture=fixture, level=level) for level in levels]
+            then((float(answers[0]["output"]), float(answers[1]["output"])))
+
+        self._start(ask(), "output")
+
+    def _start(self, work: Coroutine[Any, Any, None], name: str) -> None:
+        task = asyncio.create_task(self._guarded(work, name))
+        self._tasks.add(task)
+        task.add_done_callback(self._tasks.discard)
+
+    async def _guarded(self, work: Coroutine[Any, Any, None], name: str) -> None:
+        slow = asyncio.get_running_loop().call_later(BUSY_AFTER_S, self._show_busy, name)
+        try:
+            await work
+        except OnecrewError as error:
+            if self.lost is not None:
+                self._missed.append(name)
+            self.say(str(error), refused=True)
+        finally:
+            slow.cancel()
+            if self.busy == name:
+                self.busy = ""
+                self.pace.ask()
+
+    def _show_busy(self, name: str) -> None:
+        self.busy = name
+        self.pace.ask()
+
+    def hush(self) -> None:
+        """The next thing is done: what was said about the last one goes."""
+        self.message = None
+        self.call_later(self.pace.ask)
+
+    def say(self, text: str, *, refused: bool = False) -> None:
+        """Put a sentence on the message line, in place of the one before."""
+        self.message = (text, refused)
+        self.pace.ask()
+
+    # ── turning pages and asking ────────────────────────────────────────────────────────────────
+
+    def action_act(self, name: str) -> None:
+        action = actions.find(EVERYWHERE, name)
+        face = self.face
+        if action is not None and face is not None:
+            actions.carry_out(face, action)
+
+    @property
+    def face(self) -> Face | None:
+        """The screen that is showing, under whatever dialog is open."""
+        return next((screen for screen in reversed(self.screen_stack) if isinstance(screen, Face)), None)
+
+    def turn_to(self, mode: str) -> None:
+        while isinstance(self.screen, Choose | Help):
+            self.pop_screen()
+        if self.current_mode != mode:
+            self.switch_mode(mode)
+            self._settle_in(mode)
+
+    def open_help(self, face: Face) -> None:
+        if not isinstance(self.screen, Help):
+            self.push_screen(Help(face.TITLE, face.ACTIONS, EVERYWHERE, face.more_help()))
+
+    def ask_quit(self) -> None:
+        if isinstance(self.screen, Choose):
+            return
+        if self.stopped:
+            self.exit()  # there is nothing left to leave or to end
+            return
+        name = self.show.name if self.show is not None else "this show"
+        self.push_screen(Choose(f"Quit {name}?", QUIT if self.room is None else QUIT_DEMO), self._quit)
+
+    def _quit(self, answer: str | None) -> None:
+        if answer == "leave":
+            self.exit()
+        elif answer == "fade":
+            self._start(self._end(), "fading to black")
+
+    async def _end(self) -> None:
+        await self.client.send(Stop())
+        self.exit()
+
+
+def run(show_path: Path | str, *, room: Room | None = None) -> None:
+    """Attach to the engine of a show (starting one where none runs) and open the screens.
+
+    ``room`` is what a receiver sees, for the demo. Raises ``OnecrewError`` with a sentence where no engine
+    can be reached.
+    """
+    asyncio.run(_run(show_path, room))
+
+
+async def _run(show_path: Path | str, room: Room | None) -> None:
+    client = await EngineClient.attach(show_path)
+    try:
+        await OnecrewApp(cast(Client, client), room).run_async()
+    finally:
+        await client.close()

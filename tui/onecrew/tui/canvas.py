@@ -1,0 +1,178 @@
+"""Canvas: what a live pane draws on, and the widget that shows it at 10–20 Hz without lagging the keys.
+
+Panes are plain functions that put text on a canvas. A row is a list of spans; a row whose spans did not
+change since the last drawing keeps its strip, and only changed rows are repainted.
+"""
+
+from __future__ import annotations
+
+from rich.cells import cell_len, set_cell_size
+from rich.segment import Segment
+from rich.style import Style
+from textual.geometry import Region
+from textual.strip import Strip
+from textual.widget import Widget
+
+from onecrew.tui import look
+
+Span = tuple[int, str, Style]
+_CONTROLS = dict.fromkeys((*range(0x20), *range(0x7F, 0xA0), 0x2028, 0x2029), "·")
+
+
+def clean(text: str) -> str:
+    """Text from documents and the network, with nothing in it that a terminal would obey."""
+    return text if text.isprintable() else text.translate(_CONTROLS)
+
+
+def fit(text: str, width: int) -> str:
+    """Exactly ``width`` cells: padded, or cut with an ellipsis."""
+    if width <= 0:
+        return ""
+    text = clean(text)
+    if cell_len(text) > width:
+        text = set_cell_size(text, width - 1) + "…"
+    return set_cell_size(text, width)
+
+
+def wrap(text: str, width: int) -> list[str]:
+    """The text in lines of at most ``width`` cells, broken between words; a longer word is cut."""
+    lines = [""]
+    for word in clean(text).split(" "):
+        if lines[-1] and cell_len(lines[-1]) + 1 + cell_len(word) > width:
+            lines.append("")
+        lines[-1] = f"{lines[-1]} {word}" if lines[-1] else word
+    return [fit(line, width).rstrip() for line in lines]
+
+
+class Canvas:
+    """A grid to put text on. Positions outside are cut away, never an error."""
+
+    def __init__(self, width: int, height: int) -> None:
+        self.width = max(width, 0)
+        self.height = max(height, 0)
+        self._x = self._y = 0
+        self._rows: list[list[Span]] = [[] for _ in range(self.height)]
+        self._ends = [0] * self.height
+
+    def part(self, x: int, y: int, width: int, height: int) -> Canvas:
+        """A window onto this canvas with its own origin and bounds."""
+        x, y = max(x, 0), max(y, 0)
+        window = Canvas(min(width, self.width - x), 0)
+        window.height = max(min(height, self.height - y), 0)
+        window._x, window._y = self._x + x, self._y + y
+        window._rows, window._ends = self._rows, self._ends
+        return window
+
+    def put(self, x: int, y: int, text: str, style: Style = look.PLAIN) -> int:
+        """Write one line of text; returns the column after it."""
+        text = clean(text)
+        end = x + cell_len(text)
+        if 0 <= y < self.height and x < self.width and text:
+            if x < 0:
+                text, x = text[-x:], 0
+            if end > self.width:
+                text = set_cell_size(text, self.width - x)
+            if text:
+                self._put(self._x + x, self._y + y, text, style)
+        return end
+
+    def _put(self, x: int, y: int, text: str, style: Style) -> None:
+        end = x + cell_len(text)
+        if x < self._ends[y]:
+            self._rows[y] = [piece for span in self._rows[y] for piece in _around(span, x, end)]
+        self._rows[y].append((x, text, style))
+        self._ends[y] = max(self._ends[y], end)
+
+    def put_right(self, y: int, text: str, style: Style = look.PLAIN, margin: int = 0) -> int:
+        """Write one line of text against the right edge; returns its first column."""
+        x = self.width - margin - cell_len(clean(text))
+        self.put(x, y, text, style)
+        return x
+
+    def rule(self, y: int, style: Style = look.LINE, sign: str = "─") -> None:
+        self.put(0, y, sign * self.width, style)
+
+    def rows(self) -> list[list[Span]]:
+        return self._rows
+
+
+def _around(span: Span, x: int, end: int) -> list[Span]:
+    """What is left of a span when something is put over it from ``x`` to ``end``."""
+    at, text, style = span
+    stop = at + cell_len(text)
+    if stop <= x or at >= end:
+        return [span]
+    left = [(at, set_cell_size(text, x - at), style)] if at < x else []
+    right = [(end, text[len(set_cell_size(text, end - at)) :], style)] if stop > end else []
+    return left + right
+
+
+def _strip(spans: list[Span], width: int, ground: Style) -> Strip:
+    segments: list[Segment] = []
+    at = 0
+    for x, text, style in sorted(spans, key=lambda span: span[0]):
+        if x > at:
+            segments.append(Segment(" " * (x - at), ground))
+        segments.append(Segment(text, style))
+        at = x + cell_len(text)
+    return Strip(segments, at).adjust_cell_length(width, ground)
+
+
+def _between(before: list[Span], after: list[Span], y: int) -> Region:
+    """The part of a row in which its spans differ."""
+    other = set(before).symmetric_difference(after)
+    start = min(x for x, _, _ in other) if other else 0
+    end = max(x + cell_len(text) for x, text, _ in other) if other else 1
+    return Region(start, y, end - start, 1)
+
+
+class Drawn(Widget):
+    """A widget that draws itself on a canvas. Subclasses write ``draw``; ``renew`` repaints what changed."""
+
+    DEFAULT_CSS = "Drawn { width: 1fr; height: 1fr; }"
+    ground = look.GROUND
+
+    def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:
+        super().__init__(id=id, classes=classes)
+        self._spans: list[list[Span]] = []
+        self._strips: list[Strip] = []
+        self._drawn_at: tuple[int, int] | None = None
+
+    def draw(self, canvas: Canvas) -> None:
+        """Put everything there is to see on an empty canvas."""
+        raise NotImplementedError
+
+    def renew(self) -> None:
+        """Draw again and repaint the rows that changed."""
+        if self.is_mounted and self.size.width and self.size.height:
+            changed = self._draw_rows()
+            if changed:
+                self.refresh(*changed)
+
+    def _draw_rows(self) -> list[Region]:
+        width, height = self.size
+        canvas = Canvas(width, height)
+        self.draw(canvas)
+        rows = canvas.rows()
+        old, strips = (self._spans, self._strips) if self._drawn_at == (width, height) else ([], [])
+        changed: list[Region] = []
+        fresh: list[Strip] = []
+        for y, spans in enumerate(rows):
+            if y < len(old) and old[y] == spans:
+                fresh.append(strips[y])
+            else:
+                fresh.append(_strip(spans, width, self.ground))
+                changed.append(_between(old[y], spans, y) if y < len(old) else Region(0, y, width, 1))
+        self._spans, self._strips, self._drawn_at = rows, fresh, (width, height)
+        return changed
+
+    def render_line(self, y: int) -> Strip:
+        if self._drawn_at != tuple(self.size):
+            self._draw_rows()
+        return self._strips[y] if y < len(self._strips) else Strip.blank(self.size.width, self.ground)
+
+    def text(self) -> str:
+        """What stands on it, as plain text (for tests and screen readers' logs)."""
+        if self._drawn_at != tuple(self.size):
+            self._draw_rows()
+        return "\n".join(strip.text.rstrip() for strip in self._strips)

@@ -1,0 +1,103 @@
+"""The Colour screen: every lamp on the u′v′ diagram, and the chosen one's gamut."""
+
+from __future__ import annotations
+
+from typing import ClassVar, cast
+
+from textual.app import ComposeResult
+
+from onecrew.tui import look, words
+from onecrew.tui.actions import Action, calls
+from onecrew.tui.canvas import Canvas, Drawn, fit
+from onecrew.tui.chroma.diagram import Diagram, uv_of
+from onecrew.tui.everywhere import usual
+from onecrew.tui.lamps import CHOOSE, NUDGES, LampFace
+
+COLOUR: tuple[Action, ...] = (
+    *CHOOSE,
+    Action("zoom", ("z", "space"), "z", "whites / whole", "The whites from near, or the whole diagram",
+           calls("zoom"), 1),
+    *NUDGES,
+    *usual(),
+)  # fmt: skip
+
+
+class ColourBody(Drawn):
+    """The diagram, and the lamps beside it in numbers."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.diagram = Diagram()
+
+    def draw(self, canvas: Canvas) -> None:
+        screen = cast("Colour", self.screen)
+        side = 30 if canvas.width >= 76 else 0
+        plot = canvas.part(0, 0, canvas.width - side, canvas.height)
+        store, lead = screen.desk.charts, screen.chosen()
+        if not store.charts.planck:
+            plot.put(1, 1, "Waiting for the engine's charts…", look.LABEL)
+        name = lead.id if lead is not None else None
+        outline = store.gamut(name)[0] if name is not None else ()
+        self.diagram.put_on(plot, store.charts, outline, store.spots(name), whole=screen.whole)
+        plot.put(1, 0, "whole u′v′ diagram" if screen.whole else "u′v′, the whites", look.LABEL)
+        if side:
+            self._list(canvas.part(canvas.width - side, 0, side, canvas.height), screen)
+
+    def _list(self, canvas: Canvas, screen: Colour) -> None:
+        show, snapshot = screen.desk.show, screen.desk.snapshot
+        if show is None or snapshot is None:
+            return
+        for y in range(canvas.height):
+            canvas.put(0, y, "│", look.LINE)
+        room = canvas.height - 8
+        fixtures = show.rig.fixtures
+        top = min(max(screen.cursor - room + 1, 0), max(len(fixtures) - room, 0))
+        for y, fixture in enumerate(fixtures[top : top + room]):
+            light = snapshot.lights.get(fixture.id)
+            here = top + y == screen.cursor
+            style = look.NEXT if here else look.PLAIN if light is not None and light.level > 0 else look.LABEL
+            canvas.put(1, y, "▸" if here else " ", look.NOW)
+            canvas.put(3, y, fit(fixture.id, 10), style)
+            if light is not None:
+                canvas.put(14, y, "██", look.swatch_style(light.swatch))
+                said = words.cct(light.white.cct_k) if light.white is not None else "coloured"
+                canvas.put(17, y, f"{said}{' !' if light.notes else ''}", style)
+        self._chosen(canvas.part(2, canvas.height - 7, canvas.width - 2, 7), screen)
+
+    def _chosen(self, canvas: Canvas, screen: Colour) -> None:
+        snapshot, lead = screen.desk.snapshot, screen.chosen()
+        light = snapshot.lights.get(lead.id) if snapshot is not None and lead is not None else None
+        if light is None or lead is None:
+            return
+        name = lead.id
+        canvas.put(0, 0, name, look.NEXT)
+        u, v = uv_of(light.xy)
+        lines = [f"u′v′ {u:.4f} {v:.4f}", f"xy   {light.xy[0]:.4f} {light.xy[1]:.4f}"]
+        if light.white is not None:
+            lines.append(f"{words.cct(light.white.cct_k)}, {words.tint(light.white.duv)}")
+        range_k = screen.desk.charts.gamut(name)[1]
+        if range_k is not None:
+            lines.append(f"whites {range_k[0]:.0f}–{range_k[1]:.0f} K")
+        lines.append("● is  ○ goes  × daylight")
+        for y, line in enumerate(lines, 1):
+            canvas.put(0, y, fit(line, canvas.width - 1), look.PLAIN)
+        if light.notes:
+            canvas.put(0, len(lines) + 1, fit(f"! {light.notes[0]}", canvas.width - 1), look.WARN)
+
+
+class Colour(LampFace):
+    """Where each lamp's colour is, where it goes, and what it could reach."""
+
+    TITLE = "Colour"
+    ACTIONS: ClassVar[tuple[Action, ...]] = COLOUR
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.whole = False
+
+    def body(self) -> ComposeResult:
+        yield ColourBody()
+
+    def zoom(self) -> None:
+        self.whole = not self.whole
+        self.renew()

@@ -1,0 +1,71 @@
+"""A question with a few answers, each with its own key."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from textual import events
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical
+from textual.screen import ModalScreen
+from textual.widgets import Static
+
+from onecrew.tui.canvas import clean
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One answer: its key, the word for it, and what it will do."""
+
+    key: str
+    word: str
+    meaning: str
+    value: str
+
+
+class Choose(ModalScreen[str | None]):
+    """Asks one question; the answer is a choice's value, or None where the person went back."""
+
+    AUTO_FOCUS = ""
+    DEFAULT_CSS = """
+    Choose { align: center middle; background: $background 60%; }
+    Choose > Vertical {
+        width: 62; max-width: 100%; height: auto; max-height: 100%;
+        background: $panel; border: round $primary; padding: 1 2;
+    }
+    Choose .question { text-style: bold; margin-bottom: 1; }
+    Choose .choice { margin-bottom: 1; }
+    """
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape", "go_back", "back"),
+        Binding("enter", "first", "first"),
+    ]
+
+    def __init__(self, question: str, choices: tuple[Choice, ...]) -> None:
+        super().__init__()
+        self.question = question
+        self.choices = choices
+
+    def compose(self) -> ComposeResult:
+        with Vertical():
+            yield Static(clean(self.question), classes="question", markup=False)
+            for index, choice in enumerate(self.choices):
+                keys = f"{choice.key}, Enter" if index == 0 else choice.key
+                line = f"{keys:<9} {choice.word}\n          {choice.meaning}"
+                yield Static(line, classes="choice", markup=False)
+            yield Static("Esc       go back, nothing happens", markup=False)
+
+    def on_key(self, event: events.Key) -> None:
+        for choice in self.choices:
+            if event.character == choice.key:
+                event.stop()
+                self.dismiss(choice.value)
+                return
+
+    def action_first(self) -> None:
+        self.dismiss(self.choices[0].value)
+
+    def action_go_back(self) -> None:
+        self.dismiss(None)

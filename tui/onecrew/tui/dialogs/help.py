@@ -1,0 +1,62 @@
+"""Every key of a screen, as one page."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import VerticalScroll
+from textual.screen import ModalScreen
+from textual.widgets import Static
+
+from onecrew.tui.actions import Action
+
+CAUTION = (
+    "Flashing light can trigger seizures: the flash guard of each cue is there for that.",
+    "Nothing hangs above people without a safety bond and somebody licensed to rig it.",
+)
+
+
+class Help(ModalScreen[None]):
+    """The keys, grouped: this screen's first, then those of every screen."""
+
+    AUTO_FOCUS = ""
+    DEFAULT_CSS = """
+    Help { align: center middle; background: $background 60%; }
+    Help > VerticalScroll {
+        width: 76; max-width: 100%; height: auto; max-height: 100%;
+        background: $panel; border: round $secondary; padding: 0 2;
+    }
+    """
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape,f1,q,enter,question_mark", "close", "close")]
+
+    def __init__(
+        self, title: str, here: tuple[Action, ...], everywhere: tuple[Action, ...], more: str
+    ) -> None:
+        super().__init__()
+        self.title_words, self.here, self.everywhere, self.more = title, here, everywhere, more
+
+    def page(self) -> str:
+        lines = [f"{self.title_words}: the keys here", ""]
+        lines += [self._line(action) for action in self.here]
+        if self.more:
+            lines += ["", self.more]
+        lines += ["", "On every screen", ""]
+        lines += [self._line(action) for action in self.everywhere]
+        lines += ["", *CAUTION, "", "↑ ↓ scroll, Esc or F1 closes this page."]
+        return "\n".join(lines)
+
+    @staticmethod
+    def _line(action: Action) -> str:
+        return f"{action.shown:<13} {action.words}"
+
+    def compose(self) -> ComposeResult:
+        with VerticalScroll():
+            yield Static(self.page(), markup=False)
+
+    def on_mount(self) -> None:
+        self.query_one(VerticalScroll).focus()
+
+    def action_close(self) -> None:
+        self.dismiss()

@@ -1,0 +1,249 @@
+"""Face: the frame that every screen shares: header, banner, body, message line, footer."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import TYPE_CHECKING, ClassVar, cast
+
+from rich.cells import cell_len
+from textual import events
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.screen import Screen
+
+from onecrew.show.snapshot import Snapshot
+from onecrew.tui import actions, look, words
+from onecrew.tui.actions import Action
+from onecrew.tui.canvas import Canvas, Drawn, wrap
+from onecrew.tui.everywhere import EVERYWHERE
+
+if TYPE_CHECKING:
+    from onecrew.tui.app import OnecrewApp
+
+SMALLEST = (60, 16)
+LONGEST_ENTRY = 40
+TABS = (("F2", "Shoot"), ("F3", "Light"), ("F4", "Rig"), ("F6", "Log"), ("F7", "Plan"), ("F8", "Colour"))
+
+
+class Header(Drawn):
+    """Which screen this is, how to reach the others, and whether light is leaving."""
+
+    DEFAULT_CSS = "Header { height: 1; }"
+    ground = look.BAR
+
+    def draw(self, canvas: Canvas) -> None:
+        face = cast("Face", self.screen)
+        wide = canvas.width >= 74
+        x = 1
+        for key, title in TABS:
+            if title == face.TITLE:
+                x = canvas.put(x, 0, f"▸{key} {title} " if wide else f"▸{title} ", look.CHOSEN)
+            else:
+                x = canvas.put(x, 0, f" {key} " if wide else " ", look.BAR_KEY)
+                x = canvas.put(x, 0, f"{title} ", look.BAR)
+        said, well = health(face.desk.snapshot, lost=face.desk.lost is not None)
+        room = canvas.width - x - 2
+        if cell_len(said) > room:
+            said = said.rsplit(" · ", 1)[-1]
+        if cell_len(said) <= room or not well:
+            canvas.put_right(0, said, look.BAR_LABEL if well else look.SHOUT, margin=1)
+
+
+def health(snapshot: Snapshot | None, *, lost: bool) -> tuple[str, bool]:
+    """(outputs and disk in a few words, whether all is well)."""
+    if lost:
+        return "no engine", False
+    if snapshot is None:
+        return "waiting", True
+    said, well = words.outputs(snapshot.outputs)
+    if not snapshot.saved.ok:
+        return ("not saved" if well else f"not saved · {said}"), False
+    return (f"saved · {said}" if well else said), well
+
+
+class Banner(Drawn):
+    """One line across the screen while the engine is away."""
+
+    DEFAULT_CSS = "Banner { height: 1; display: none; } Banner.shown { display: block; }"
+    ground = look.SHOUT
+
+    def draw(self, canvas: Canvas) -> None:
+        lost = cast("Face", self.screen).desk.lost
+        if lost is not None:
+            whole = cell_len(lost) + 1 < canvas.width
+            canvas.put(1, 0, lost if whole else lost.partition(" (")[0], look.SHOUT)
+
+
+class MessageLine(Drawn):
+    """The latest remark: what was refused and why, or what has just been done."""
+
+    DEFAULT_CSS = "MessageLine { height: 1; }"
+
+    def draw(self, canvas: Canvas) -> None:
+        desk = cast("Face", self.screen).desk
+        if desk.busy:
+            canvas.put(1, 0, f"… {desk.busy}", look.NEXT)
+        elif desk.message:
+            text, refused = desk.message
+            canvas.put(1, 0, f"✗ {text}" if refused else f"· {text}", look.WARN if refused else look.PLAIN)
+
+
+class Footer(Drawn):
+    """The keys of this screen, the most useful first; F1 is always there."""
+
+    DEFAULT_CSS = "Footer { height: 1; }"
+    ground = look.BAR
+
+    def draw(self, canvas: Canvas) -> None:
+        face = cast("Face", self.screen)
+        shown = face.footer_actions()
+        last = " F1 all keys "
+        room = canvas.width - cell_len(last)
+        x = 1
+        for action in shown:
+            wide = cell_len(action.shown) + cell_len(action.word) + 3
+            if x + wide > room:
+                break
+            x = canvas.put(x, 0, action.shown, look.BAR_KEY)
+            x = canvas.put(x, 0, f" {action.word}  ", look.BAR)
+        canvas.put_right(0, "F1", look.BAR_KEY, margin=10)
+        canvas.put_right(0, "all keys", look.BAR, margin=1)
+
+
+class TooSmall(Drawn):
+    """The one sentence that a small terminal gets."""
+
+    DEFAULT_CSS = "TooSmall { display: none; layer: over; }"
+
+    def draw(self, canvas: Canvas) -> None:
+        width, height = SMALLEST
+        sentence = (
+            f"Make this window larger: onecrew needs {width} × {height} characters and has "
+            f"{canvas.width} × {canvas.height}. The light stays, and the keys still work."
+        )
+        for y, line in enumerate(wrap(sentence, canvas.width - 2), max((canvas.height - 5) // 2, 0)):
+            canvas.put(1, y, line, look.STRONG)
+
+
+class Face(Screen[None]):
+    """A screen. Subclasses say their ``TITLE`` and ``ACTIONS``, compose a body and renew it."""
+
+    TITLE: ClassVar[str] = ""
+    ACTIONS: ClassVar[tuple[Action, ...]] = ()
+    DEFAULT_CSS = """
+    Face { layers: base over; background: $background; }
+    Face.too-small > * { display: none; }
+    Face.too-small > TooSmall { display: block; }
+    """
+    BINDINGS: ClassVar[list[BindingType]] = []
+
+    def __init_subclass__(cls, **kwargs: object) -> None:
+        cls.BINDINGS = list(actions.bindings(cls.ACTIONS, always=False))
+        super().__init_subclass__(**kwargs)  # type: ignore[arg-type]
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._drawn: tuple[Drawn, ...] = ()
+        self._keys: dict[str, Action] = {}
+        self.entry: str | None = None
+        """The line that is being typed on the screen itself; then keys are letters, but for a clicker's."""
+
+    @property
+    def desk(self) -> OnecrewApp:
+        """The app, by what it is to the screens: their way to the engine."""
+        return cast("OnecrewApp", self.app)
+
+    def body(self) -> ComposeResult:
+        """The widgets between header and message line."""
+        raise NotImplementedError
+
+    def compose(self) -> ComposeResult:
+        yield Header()
+        yield Banner()
+        yield from self.body()
+        yield MessageLine()
+        yield Footer()
+        yield TooSmall()
+
+    def footer_actions(self) -> tuple[Action, ...]:
+        """What the footer offers now."""
+        here = sorted((action for action in self.ACTIONS if action.footer), key=lambda a: a.footer)
+        return (*here, *(action for action in EVERYWHERE if action.footer))
+
+    def all_actions(self) -> tuple[Action, ...]:
+        return (*self.ACTIONS, *EVERYWHERE)
+
+    def take_key(self, event: events.Key) -> bool:
+        """Carry out what a key means here, at once; False where it means nothing."""
+        if not self._keys:
+            self._keys = {key: action for action in self.all_actions() for key in action.keys}
+        action = self._keys.get(event.key)
+        if self.entry is not None and (action is None or not action.always):
+            return self._type(event)
+        if action is None:
+            return False
+        said = self.desk.message
+        actions.carry_out(self, action)
+        if said is not None and self.desk.message is said:
+            self.desk.hush()
+        return True
+
+    # ── a line typed on the screen itself ───────────────────────────────────────────────────────
+
+    def start_entry(self, text: str) -> None:
+        self.entry = text
+        self.renew()
+
+    def _type(self, event: events.Key) -> bool:
+        assert self.entry is not None
+        if event.key == "enter":
+            self.take_entry()
+        elif event.key == "escape":
+            self.entry = None
+            self.entry_changed()
+        elif event.key == "backspace":
+            self.entry = self.entry[:-1] or None
+            self.entry_changed()
+        elif event.character is not None and event.character.isprintable():
+            self.entry = (self.entry + event.character)[:LONGEST_ENTRY]
+            self.entry_changed()
+        elif event.key not in ("up", "down", "left", "right"):
+            return False
+        self.renew()
+        return True
+
+    def take_entry(self) -> None:
+        """Enter was pressed: use the line and end it, or say what is wrong with it."""
+        self.entry = None
+
+    def entry_changed(self) -> None:
+        """A letter came or went, or the line was dropped."""
+
+    def action_act(self, name: str) -> None:
+        action = actions.find(self.all_actions(), name)
+        if action is not None:
+            actions.carry_out(self, action)
+
+    def renew(self) -> None:
+        """Draw what changed."""
+        if not self._drawn:
+            self._drawn = tuple(self.query(Drawn))
+        for drawn in self._drawn:
+            if isinstance(drawn, Banner):
+                drawn.set_class(self.desk.lost is not None, "shown")
+            drawn.renew()
+
+    def on_resize(self, event: events.Resize) -> None:
+        small = event.size.width < SMALLEST[0] or event.size.height < SMALLEST[1]
+        self.set_class(small, "too-small")
+
+    def on_screen_resume(self) -> None:
+        self.renew()
+
+    def more_entries(self) -> Iterable[tuple[str, Callable[[], None]]]:
+        """What else this screen puts into the palette: (what it is called, what it does)."""
+        return ()
+
+    def more_help(self) -> str:
+        """A paragraph of this screen's own for the help page."""
+        return ""

@@ -1,0 +1,85 @@
+"""Screens with a list of lamps, one of them chosen: the same one on every such screen."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from onecrew.commands.models import Identify, SetLight
+from onecrew.show.show import Fixture
+from onecrew.tui.actions import Action, calls
+from onecrew.tui.face import Face
+
+CHOOSE: tuple[Action, ...] = (
+    Action("lamp-up", ("up",), "↑", "lamp", "Choose the lamp above", calls("move", -1)),
+    Action("lamp-down", ("down",), "↓", "lamp", "Choose the lamp below", calls("move", 1)),
+)
+NUDGES: tuple[Action, ...] = (
+    Action("warmer", ("w",), "w", "warmer", "Warmer by 10 mired", calls("change", "mired_by", 10.0), 6),
+    Action("cooler", ("c",), "c", "cooler", "Cooler by 10 mired", calls("change", "mired_by", -10.0), 7),
+    Action("greener", ("g",), "g", "green", "Tint 0.001 towards green", calls("change", "duv_by", 0.001), 14),
+    Action("redder", ("m",), "m", "magenta", "Tint 0.001 towards magenta",
+           calls("change", "duv_by", -0.001), 15),
+)  # fmt: skip
+
+
+@dataclass(slots=True)
+class Chosen:
+    """Which lamp is chosen: its id, and where it stood last, for when it is taken out."""
+
+    id: str = ""
+    at: int = 0
+
+    def index(self, fixtures: Sequence[Fixture]) -> int:
+        found = next((index for index, fixture in enumerate(fixtures) if fixture.id == self.id), None)
+        if found is not None:
+            self.at = found
+        return max(min(self.at, len(fixtures) - 1), 0)
+
+
+class LampFace(Face):
+    """A screen whose keys mean the chosen lamp, unless it says otherwise in ``meant``."""
+
+    def fixtures(self) -> tuple[Fixture, ...]:
+        return self.desk.show.rig.fixtures if self.desk.show is not None else ()
+
+    @property
+    def cursor(self) -> int:
+        """Index of the chosen lamp; 0 where there is none."""
+        return self.desk.chosen.index(self.fixtures())
+
+    def chosen(self) -> Fixture | None:
+        fixtures = self.fixtures()
+        return fixtures[self.cursor] if fixtures else None
+
+    def lead(self) -> Fixture | None:
+        """The chosen lamp, for an action that needs one: says so where there is none."""
+        fixture = self.chosen()
+        if fixture is None:
+            self.desk.say("No lamps yet: F4 turns to Rig, and a there patches the first.", refused=True)
+        return fixture
+
+    def meant(self) -> tuple[str, ...]:
+        """Ids of the lamps that a change is for."""
+        lead = self.lead()
+        return (lead.id,) if lead is not None else ()
+
+    def move(self, step: int) -> None:
+        fixtures = self.fixtures()
+        if fixtures:
+            self.desk.chosen.id = fixtures[(self.cursor + step) % len(fixtures)].id
+            self.renew()
+
+    def set_light(self, names: tuple[str, ...], **fields: Any) -> None:
+        if names:
+            self.desk.send(SetLight(fixtures=names, **fields))
+
+    def change(self, field: str, amount: float) -> None:
+        self.set_light(self.meant(), **{field: amount})
+
+    def identify(self) -> None:
+        names, snapshot = self.meant(), self.desk.snapshot
+        if snapshot is not None and names:
+            same = snapshot.identify and set(snapshot.identify) == set(names)
+            self.desk.send(Identify() if same else Identify(fixtures=names))

@@ -1,0 +1,117 @@
+"""Where everything stands on the Light screen."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, cast
+
+from onecrew.show.show import Show
+from onecrew.show.snapshot import Snapshot
+from onecrew.tui import look, words
+from onecrew.tui.canvas import Canvas, Drawn, fit
+from onecrew.tui.chroma.diagram import Diagram
+from onecrew.tui.light import ratio
+from onecrew.tui.light.reading import EXAMPLES, read_light
+from onecrew.tui.light.sheet import draw_sheet, draw_told
+from onecrew.tui.shoot.lists import draw_cues
+
+if TYPE_CHECKING:
+    from onecrew.tui.light.screen import Light
+
+
+class LightBody(Drawn):
+    """The look sheet."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.diagram = Diagram()
+
+    def draw(self, canvas: Canvas) -> None:
+        screen = cast("Light", self.screen)
+        snapshot, show = screen.desk.snapshot, screen.desk.show
+        if snapshot is None or show is None:
+            canvas.put(1, 1, "Waiting for the engine…", look.STRONG)
+            return
+        self._head(canvas, screen)
+        fixtures = show.rig.fixtures
+        if not fixtures:
+            canvas.put(1, 2, "No lamps yet. F4 turns to Rig, and a there patches the first.", look.STRONG)
+            return
+        cursor = screen.cursor
+        height = canvas.height
+        told = 8 if height >= 26 else 5
+        listed = min(len(fixtures), max(height - 4 - told, 3))
+        top = min(max(cursor - listed + 1, 0), len(fixtures) - listed)
+        draw_sheet(canvas.part(0, 1, canvas.width, listed + 1), show, snapshot, cursor, screen.picked, top)
+        y = listed + 2
+        hidden = len(fixtures) - listed
+        canvas.rule(y)
+        if hidden:
+            canvas.put_right(y, f" {hidden} more lamps, ↑ ↓ ", look.LABEL, margin=2)
+        y += 1
+        self._entry(canvas.part(0, height - 1, canvas.width, 1), screen)
+        fixture = fixtures[cursor]
+        light = snapshot.lights.get(fixture.id)
+        rest = height - 1 - y
+        plot = canvas.width - 64 if canvas.width >= 110 and rest >= 14 else 0
+        left = canvas.width - plot
+        if light is not None:
+            known = screen.rendition
+            more = known.lines if known is not None and known.holds(fixture.id, light) else ()
+            told_rows = draw_told(canvas.part(0, y, left, rest), fixture, light, snapshot, more)
+            if rest - told_rows >= 4:
+                self._cues(canvas.part(0, y + told_rows + 1, left, rest - told_rows - 1), show, snapshot)
+        if plot:
+            store = screen.desk.charts
+            part = canvas.part(canvas.width - plot, y, plot, rest)
+            outline = store.gamut(fixture.id)[0]
+            self.diagram.put_on(part, store.charts, outline, store.spots(fixture.id), whole=False)
+
+    def _head(self, canvas: Canvas, screen: Light) -> None:
+        snapshot, show = screen.desk.snapshot, screen.desk.show
+        assert snapshot is not None and show is not None
+        x = canvas.put(1, 0, "NOW ", look.NOW)
+        cue = f"{snapshot.cue} {snapshot.cue_name}" if snapshot.cue is not None else "no cue"
+        x = canvas.put(x, 0, fit(cue, 30).rstrip() if canvas.width < 100 else cue, look.STRONG)
+        said = ratio.said(show, snapshot)
+        at = canvas.put_right(0, said, look.STRONG, margin=1)
+        if canvas.width >= 110 and snapshot.next is not None:
+            x = canvas.put(x + 3, 0, "NEXT ", look.NEXT)
+            x = canvas.put(x, 0, fit(f"{snapshot.next} {snapshot.next_name}", 30).rstrip(), look.STRONG)
+        state = states(screen)
+        if state:
+            canvas.put(x + 2, 0, fit(state, at - x - 3).rstrip(), look.WARN)
+
+    def _cues(self, canvas: Canvas, show: Show, snapshot: Snapshot) -> None:
+        """The cues that the look may be stored into."""
+        canvas.put(1, 0, "CUES", look.STRONG)
+        canvas.put(6, 0, "s stores what shows", look.LABEL)
+        draw_cues(canvas.part(0, 1, canvas.width, canvas.height - 2), show, snapshot)
+
+    def _entry(self, canvas: Canvas, screen: Light) -> None:
+        if screen.entry is None:
+            who = f"{len(screen.picked)} lamps marked · " if screen.picked else ""
+            canvas.put(1, 0, fit(f"{who}type {EXAMPLES}", canvas.width - 2), look.LABEL)
+            return
+        x = canvas.put(1, 0, f"{', '.join(screen.meant())}: ", look.NEXT)
+        x = canvas.put(x, 0, f"{screen.entry}▏", look.STRONG)
+        try:
+            said, style = f"= {read_light(screen.entry).words()} · Enter", look.NOW
+        except ValueError as error:
+            said, style = str(error), look.LABEL
+        canvas.put(x + 2, 0, said, style)
+
+
+def states(screen: Light) -> str:
+    """What shows besides the look itself, shortest first."""
+    snapshot = screen.desk.snapshot
+    assert snapshot is not None
+    said = []
+    if snapshot.locked:
+        said.append("LOCKED")
+    if snapshot.blackout:
+        said.append("BLACKOUT")
+    if snapshot.held:
+        said.append("HELD")
+    if snapshot.fade is not None:
+        said.append(f"fading {snapshot.fade.progress * 100:.0f} %")
+    return " · ".join([*said, *words.states(snapshot)])

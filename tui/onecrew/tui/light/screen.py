@@ -1,0 +1,285 @@
+"""The Light screen: every lamp, edited by typing a number or nudging; the lamps follow at once."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable
+from functools import partial
+from typing import Any, ClassVar
+
+from textual import events
+from textual.app import ComposeResult
+
+from onecrew.commands.models import (
+    AnyCommand,
+    PutCue,
+    RemoveCue,
+    Revert,
+    Solo,
+    Store,
+    Without,
+)
+from onecrew.show.base import cue_order
+from onecrew.show.light import Effect
+from onecrew.show.show import Cue
+from onecrew.show.snapshot import LightState
+from onecrew.tui.actions import Action
+from onecrew.tui.dialogs.ask import Ask
+from onecrew.tui.dialogs.choose import Choice, Choose
+from onecrew.tui.lamps import LampFace
+from onecrew.tui.light import rendition
+from onecrew.tui.light.body import LightBody
+from onecrew.tui.light.cues import cue_form
+from onecrew.tui.light.effects import EFFECTS, read_effect
+from onecrew.tui.light.keys import LIGHT
+from onecrew.tui.light.reading import Wanted, read_light
+from onecrew.tui.light.rendition import Rendition
+from onecrew.tui.light.storing import Target, read_target
+
+
+class Light(LampFace):
+    """Every fixture in one view."""
+
+    TITLE = "Light"
+    ACTIONS: ClassVar[tuple[Action, ...]] = LIGHT
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.picked: frozenset[str] = frozenset()
+        self.rendition: Rendition | None = None
+
+    def body(self) -> ComposeResult:
+        yield LightBody()
+
+    def more_help(self) -> str:
+        return (
+            "Typing a number sets the light, Enter takes it, Esc drops it:\n"
+            "15 level 15 % · 15 56 also 5600 K · 15 56 +3 also tint +0.003 green · 2800 colour alone\n"
+            "=30 all marked lamps to 30 %; without = the marked lamps keep their ratio · -2s two stops down\n"
+            "The key : fill ratio counts each lamp's full light as equal, less its modifiers."
+        )
+
+    def more_entries(self) -> Iterable[tuple[str, Callable[[], None]]]:
+        show = self.desk.show
+        for cue in show.cues if show is not None else ():
+            yield f"Edit cue {cue.number} {cue.name}".rstrip(), partial(self.edit_cue, cue.number)
+            yield f"Remove cue {cue.number} {cue.name}".rstrip(), partial(self._remove_cue, cue.number)
+
+    # ── who is meant ────────────────────────────────────────────────────────────────────────────
+
+    def meant(self) -> tuple[str, ...]:
+        """The marked lamps in rig order, or the one under the cursor."""
+        lead = self.lead()
+        if lead is None:
+            return ()
+        marked = tuple(fixture.id for fixture in self.fixtures() if fixture.id in self.picked)
+        return marked or (lead.id,)
+
+    def state(self, name: str) -> LightState | None:
+        snapshot = self.desk.snapshot
+        return snapshot.lights.get(name) if snapshot is not None else None
+
+    def mark(self) -> None:
+        lead = self.lead()
+        if lead is not None:
+            self.picked ^= {lead.id}
+            self.renew()
+
+    def mark_all(self) -> None:
+        names = frozenset(fixture.id for fixture in self.fixtures())
+        self.picked = frozenset() if self.picked >= names else names
+        self.renew()
+
+    # ── nudging ─────────────────────────────────────────────────────────────────────────────────
+
+    def nudge(self, stops: float) -> None:
+        self.set_light(self.meant(), stops_by=stops)
+
+    def nudge_level(self, step: float) -> None:
+        """One lamp by a per cent; several by the stops that the brightest moves: their ratio stays."""
+        names = self.meant()
+        if len(names) <= 1:
+            self.set_light(names, level_by=step)
+            return
+        levels = {name: light.goal_level for name in names if (light := self.state(name)) is not None}
+        brightest = max(levels, key=lambda name: levels[name])
+        level = min(max(levels[brightest] + step, 0.0), 1.0)
+        self._keep_ratio(names, brightest, level)
+
+    def _keep_ratio(self, names: tuple[str, ...], lead: str, level: float) -> None:
+        """Bring ``lead`` to ``level`` and the others by as many stops."""
+        light = self.state(lead)
+        others = tuple(name for name in names if name != lead)
+        if light is None or light.goal_level <= 0 or level <= 0 or not others:
+            if others and level > 0:
+                self.desk.say(f"{lead} is dark, so there is no ratio to keep: all go to the same level.")
+            self.set_light(names, level=level)
+            return
+
+        def have(outputs: tuple[float, float]) -> None:
+            before, after = outputs
+            if before > 0 and after > 0:
+                stops = max(min(math.log2(after / before), 15.0), -15.0)
+                if stops:
+                    self.set_light(others, stops_by=stops)
+                self.set_light((lead,), level=level)
+
+        self.desk.fetch_outputs(lead, (light.goal_level, level), have)
+
+    # ── typing ──────────────────────────────────────────────────────────────────────────────────
+
+    def take_key(self, event: events.Key) -> bool:
+        """A digit begins a line; Escape without one takes the marks away."""
+        if super().take_key(event):
+            return True
+        if event.character is not None and event.character in "0123456789=":
+            self.start_entry(event.character)
+        elif event.key == "escape" and self.picked:
+            self.picked = frozenset()
+            self.renew()
+        else:
+            return False
+        return True
+
+    def take_entry(self) -> None:
+        try:
+            wanted = read_light(self.entry or "")
+        except ValueError as error:
+            self.desk.say(f"{error}.", refused=True)
+            return
+        self.entry = None
+        self.desk.hush()
+        self._apply(wanted)
+
+    def _apply(self, wanted: Wanted) -> None:
+        names, chosen = self.meant(), self.chosen()
+        if not names or chosen is None:
+            return
+        lead = chosen.id if chosen.id in names else names[0]
+        if wanted.hue is not None:
+            hue_deg, saturation = wanted.hue
+            self.desk.fetch(
+                "colour",
+                lambda answer: self.set_light(names, xy=tuple(answer["xy"])),
+                hue_deg=hue_deg,
+                saturation=saturation,
+            )
+            return
+        fields: dict[str, Any] = {}
+        for field in ("cct_k", "duv", "xy", "stops_by"):
+            value = getattr(wanted, field)
+            if value is not None:
+                fields[field] = value
+        if wanted.level is not None and (wanted.alike or len(names) == 1):
+            fields["level"] = wanted.level
+        if fields:
+            self.set_light(names, **fields)
+        if wanted.level is not None and "level" not in fields:
+            self._keep_ratio(names, lead, wanted.level)
+
+    # ── seeing what a lamp does ─────────────────────────────────────────────────────────────────
+
+    def solo(self) -> None:
+        names, snapshot = self.meant(), self.desk.snapshot
+        if snapshot is not None and names:
+            self.desk.send(
+                Solo() if snapshot.solo and set(snapshot.solo) == set(names) else Solo(fixtures=names)
+            )
+
+    def without(self) -> None:
+        names, snapshot = self.meant(), self.desk.snapshot
+        if snapshot is not None and names:
+            same = snapshot.without and set(snapshot.without) == set(names)
+            self.desk.send(Without() if same else Without(fixtures=names))
+
+    def revert(self) -> None:
+        names = self.meant()
+        if names:
+            self.desk.send(Revert(fixtures=names))
+
+    def ask_rendition(self) -> None:
+        lead = self.lead()
+        light = self.state(lead.id) if lead is not None else None
+        if lead is None or light is None:
+            return
+        name, colour = lead.id, rendition.colour_of(light)
+
+        def have(answer: dict[str, Any]) -> None:
+            self.rendition = Rendition(name, colour, rendition.lines_of(answer))
+            self.renew()
+
+        self.desk.fetch("rendition", have, **rendition.arguments(name, light))
+
+    # ── effects and storing ─────────────────────────────────────────────────────────────────────
+
+    def ask_effect(self) -> None:
+        names = self.meant()
+        if names:
+            choices = tuple(Choice(key, kind, meaning, kind) for key, kind, meaning in EFFECTS)
+            self.app.push_screen(Choose(f"An effect for {', '.join(names)}", choices), self._effect_chosen)
+
+    def _effect_chosen(self, kind: str | None) -> None:
+        if kind is not None:
+            effect = kind if kind == "none" else Effect.model_validate({"kind": kind})
+            self.set_light(self.meant(), effect=effect)
+
+    def type_effect(self) -> None:
+        kinds = " · ".join(kind for _, kind, _ in EFFECTS)
+        question = Ask("Which effect, at what pace, how deep in %?", f"flame 1.5 60 · {kinds}", read_effect)
+        self.app.push_screen(question, self._effect_typed)
+
+    def _effect_typed(self, effect: Effect | None) -> None:
+        if effect is not None:
+            self.set_light(self.meant(), effect=effect)
+
+    def ask_store(self) -> None:
+        snapshot, show = self.desk.snapshot, self.desk.show
+        if snapshot is None or show is None:
+            return
+        number = snapshot.cue
+        if number is None:
+            number = str(max((cue_order(cue.number)[0] for cue in show.cues), default=0) + 1)
+        known = ", ".join(cue.number for cue in show.cues) or "none yet"
+        hint = f"A number, a name, or both: 7 Street. Cues: {known}. Undo brings an old look back."
+        read = partial(read_target, offered=number)
+        self.app.push_screen(Ask("Store into which cue?", hint, read, number), self._stored)
+
+    def edit_cue(self, number: str | None = None) -> None:
+        """A form for a cue, the one that shows if none is named."""
+        snapshot, show = self.desk.snapshot, self.desk.show
+        number = number or (snapshot.cue if snapshot is not None else None)
+        cue = show.cue(number) if show is not None and number is not None else None
+        if cue is None or show is None:
+            self.desk.say("No cue shows yet: s stores this look as one.", refused=True)
+            return
+
+        def take(changed: Cue | None) -> None:
+            if changed is not None:
+                self.desk.send(PutCue(cue=changed), f"Cue {changed.number} is changed.")
+
+        self.app.push_screen(cue_form(show, cue), take)
+
+    def ask_remove_cue(self) -> None:
+        show = self.desk.show
+        if show is None or not show.cues:
+            self.desk.say("There is no cue to take out.", refused=True)
+            return
+
+        def read(text: str) -> str:
+            if show.cue(text) is None:
+                raise ValueError(
+                    f"there is no cue {text}; there are {', '.join(cue.number for cue in show.cues)}"
+                )
+            return text
+
+        self.app.push_screen(Ask("Take out which cue?", "Its look goes with it; undo brings it back.", read),
+                             self._remove_cue)  # fmt: skip
+
+    def _remove_cue(self, number: str | None) -> None:
+        if number is not None:
+            self.desk.send(RemoveCue(number=number), f"Cue {number} is out. u brings it back.")
+
+    def _stored(self, target: Target | None) -> None:
+        if target is not None:
+            command: AnyCommand = Store(cue=target.number, name=target.name or None)
+            self.desk.send(command, f"Stored into cue {target.number}.")

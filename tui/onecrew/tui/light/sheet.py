@@ -1,0 +1,222 @@
+"""The look sheet: one line a lamp, the chosen one told in full below."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from rich.style import Style
+
+from onecrew.show.show import Fixture, Show
+from onecrew.show.snapshot import LightState, Snapshot
+from onecrew.tui import look, words
+from onecrew.tui.canvas import Canvas, fit, wrap
+
+BAR_STOPS = 8
+"""The level bar spans this many stops under full, so that the bottom of the range has room."""
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column: its head, its width and what it says; the ones of the highest ``spare`` go first."""
+
+    head: str
+    width: int
+    said: Callable[[Fixture, LightState], str]
+    spare: int
+    right: bool = False
+
+
+def _white(_: Fixture, light: LightState) -> str:
+    if light.white is not None:
+        return words.cct(light.white.cct_k)
+    return f"x {light.xy[0]:.3f}"
+
+
+def _tint(_: Fixture, light: LightState) -> str:
+    return words.tint_short(light.white.duv) if light.white is not None else f"y {light.xy[1]:.3f}"
+
+
+def _going(_: Fixture, light: LightState) -> str:
+    """Where a fade takes the level; an effect strays from it all the time and goes nowhere."""
+    going = light.effect is None and abs(light.goal_level - light.level) > 0.002
+    return f"→ {words.level(light.goal_level)}" if going else ""
+
+
+COLUMNS = (
+    Column("role", 11, lambda f, _: f.role, 3),
+    Column("level", 8, lambda _, s: words.level(s.level), 0, right=True),
+    Column("stops", 8, lambda _, s: words.stops(s.output), 1, right=True),
+    Column("white", 8, _white, 0, right=True),
+    Column("tint", 9, _tint, 2, right=True),
+    Column("going to", 9, _going, 5, right=True),
+    Column(" effect", 14, lambda _, s: f" {s.effect.kind}" if s.effect is not None else "", 6),
+    Column("stands behind", 24, lambda f, _: words.modifiers(f.modifiers), 7),
+)
+
+
+def columns_for(width: int) -> list[Column]:
+    """The columns that fit beside name, bar, swatch and marks, the most wanted kept."""
+    chosen = list(COLUMNS)
+    while chosen and sum(column.width for column in chosen) > width:
+        chosen.remove(max(chosen, key=lambda column: column.spare))
+    return chosen
+
+
+def bar(output: float, width: int) -> str:
+    """The output as a line in stops: full is full, each stop less takes an eighth of its length."""
+    share = 1 + math.log2(output) / BAR_STOPS if output > 0 else 0.0
+    halves = round(min(max(share, 0.0), 1.0) * width * 2)
+    if output > 0:
+        halves = max(halves, 1)  # something lit is never drawn as dark
+    return "━" * (halves // 2) + "╸" * (halves % 2)
+
+
+def ruler(width: int) -> str:
+    """Stops under full along the bar's head: -8 … -4 … 0."""
+    line = [" "] * width
+    for stops in (8, 6, 4, 2):
+        at = round(width * (1 - stops / BAR_STOPS))
+        line[at : at + 2] = f"{-stops}".replace("-", "−")
+    return "".join(line)[: width - 2] + " 0"
+
+
+def flags(name: str, light: LightState, snapshot: Snapshot) -> str:
+    """What is out of the ordinary about one lamp, in words."""
+    said = []
+    if light.notes:
+        said.append("! warning")
+    if light.edited:
+        said.append("* edited")
+    if name in snapshot.solo:
+        said.append("solo")
+    elif snapshot.solo:
+        said.append("solo'd out")
+    if name in snapshot.without:
+        said.append("taken away")
+    if name in snapshot.identify:
+        said.append("identify")
+    return ", ".join(said)
+
+
+def sign(name: str, light: LightState, snapshot: Snapshot) -> str:
+    """The same in four characters."""
+    signs = ("!" if light.notes else "") + ("*" if light.edited else "")
+    if name in snapshot.without or (snapshot.solo and name not in snapshot.solo):
+        return f"{signs[:1]}out"
+    if name in snapshot.solo:
+        return "solo"
+    return f"{signs}id" if name in snapshot.identify else signs
+
+
+def draw_sheet(
+    canvas: Canvas, show: Show, snapshot: Snapshot, cursor: int, picked: frozenset[str], top: int
+) -> None:
+    """Heads and one line a lamp, from lamp ``top`` on."""
+    fixtures = show.rig.fixtures
+    name_width = max(min(max(len(fixture.id) for fixture in fixtures), 14), 6)
+    wide = canvas.width >= 110
+    flag_width = 22 if wide else 4
+    left = 4 + name_width + 1
+    swatch_width = 4
+    room = canvas.width - left - swatch_width - flag_width - (22 if wide else 15)
+    chosen = columns_for(room)
+    bar_width = min(canvas.width - left - swatch_width - flag_width - sum(c.width for c in chosen) - 2, 34)
+    x = canvas.put(left, 0, "", look.LABEL)
+    canvas.put(4, 0, "lamp", look.LABEL)
+    for column in chosen:
+        x = _cell(canvas, x, 0, column, column.head, look.LABEL)
+        if column.head == "level":
+            canvas.put(x + 1, 0, ruler(bar_width), look.LABEL)
+            x += bar_width + 2
+    for y, fixture in enumerate(fixtures[top : top + canvas.height - 1], 1):
+        light = snapshot.lights.get(fixture.id)
+        here = top + y - 1 == cursor
+        if light is None:
+            canvas.put(4, y, f"{fixture.id}  not heard of yet", look.LABEL)
+            continue
+        style = look.NEXT if here else look.LABEL if light.level <= 0 else look.PLAIN
+        canvas.put(0, y, "▸" if here else " ", look.NOW)
+        canvas.put(
+            2, y, "●" if fixture.id in picked else "○", look.NOW if fixture.id in picked else look.LABEL
+        )
+        canvas.put(4, y, fit(fixture.id, name_width), style)
+        x = left
+        for column in chosen:
+            x = _cell(canvas, x, y, column, column.said(fixture, light), style)
+            if column.head == "level":
+                drawn = bar(light.output, bar_width)
+                canvas.put(x + 1, y, drawn, look.NEXT if here else look.PLAIN)
+                canvas.put(x + 1 + len(drawn), y, "┈" * (bar_width - len(drawn)), look.LINE)
+                x += bar_width + 2
+        canvas.put(x + 1, y, "██" if light.level > 0 else "░░", look.swatch_style(light.swatch))
+        said = flags(fixture.id, light, snapshot)
+        x += swatch_width
+        if wide:
+            canvas.put(x, y, fit(said, flag_width), look.WARN if light.notes else look.NOW)
+        else:
+            shown = fit(sign(fixture.id, light, snapshot), flag_width)
+            canvas.put(x, y, shown, look.WARN if light.notes else look.NOW)
+
+
+def _cell(canvas: Canvas, x: int, y: int, column: Column, text: str, style: Style) -> int:
+    shown = fit(text, column.width - 1)
+    if column.right:
+        shown = shown.rstrip().rjust(column.width - 1)
+    canvas.put(x, y, shown, style)
+    return x + column.width
+
+
+def told(
+    fixture: Fixture, light: LightState, snapshot: Snapshot, more: Sequence[str] = ()
+) -> list[tuple[str, Style]]:
+    """Everything about one lamp, the warnings first."""
+    lines: list[tuple[str, Style]] = [(f"! {note}", look.WARN) for note in light.notes]
+    marks = flags(fixture.id, light, snapshot).removeprefix("! warning").removeprefix(", ")
+    if marks:
+        lines.append((marks, look.NOW))
+    said = "coloured" if light.white is None else words.colour(light.white, light.xy)
+    if light.white is not None:
+        said += f", tint {words.tint(light.white.duv)}"
+    lines.append(
+        (
+            f"gives {words.level(light.level)}, {words.stops(light.output)}, "
+            f"{said}; xy {light.xy[0]:.4f} {light.xy[1]:.4f}",
+            look.PLAIN,
+        )
+    )
+    lines += [(line, look.STRONG) for line in more]
+    if light.effect is not None:
+        effect = light.effect
+        lines.append(
+            (f"effect {effect.kind}, pace {effect.rate:g}, depth {words.level(effect.depth)}", look.PLAIN)
+        )
+    if fixture.modifiers:
+        taken = sum(modifier.stops for modifier in fixture.modifiers)
+        less = f": {taken:.1f} st less" if taken else ""
+        lines.append((f"stands behind {words.modifiers(fixture.modifiers)}{less}", look.PLAIN))
+    lines.append((f"slots {' '.join(str(slot) for slot in light.slots)}", look.LABEL))
+    lines.append(
+        (
+            f"{fixture.profile}, {fixture.mode}, universe {fixture.universe} address {fixture.address}",
+            look.LABEL,
+        )
+    )
+    return lines
+
+
+def draw_told(
+    canvas: Canvas, fixture: Fixture, light: LightState, snapshot: Snapshot, more: Sequence[str] = ()
+) -> int:
+    """The chosen lamp in full, ``more`` after what it gives; returns the rows taken."""
+    x = canvas.put(1, 0, fixture.id, look.NEXT)
+    canvas.put(x + 1, 0, fixture.role + (f" · {fixture.note}" if fixture.note else ""), look.LABEL)
+    lines = [
+        (piece, style)
+        for line, style in told(fixture, light, snapshot, more)
+        for piece in wrap(line, canvas.width - 2)
+    ]
+    for y, (line, style) in enumerate(lines[: canvas.height - 1], 1):
+        canvas.put(1, y, line, style)
+    return 1 + min(len(lines), canvas.height - 1)

@@ -1,0 +1,168 @@
+"""The Log screen: what happened, newest at the bottom, with a filter and notes on the last take."""
+
+from __future__ import annotations
+
+from typing import Any, ClassVar, cast
+
+from textual import events
+from textual.app import ComposeResult
+
+from onecrew.commands.models import Note
+from onecrew.tui import look
+from onecrew.tui.actions import Action, calls
+from onecrew.tui.canvas import Canvas, Drawn, fit
+from onecrew.tui.dialogs.ask import Ask
+from onecrew.tui.everywhere import usual
+from onecrew.tui.face import Face
+from onecrew.tui.log.lines import Lines, LogLine
+
+ASK_EVERY_S = 1.0
+STYLES = {"take": look.NOW, "cue": look.NEXT, "note": look.STRONG, "output": look.WARN, "engine": look.LABEL}
+
+LOG: tuple[Action, ...] = (
+    Action("earlier", ("up",), "↑", "earlier", "One line earlier", calls("scroll_by", -1)),
+    Action("later", ("down",), "↓", "later", "One line later", calls("scroll_by", 1)),
+    Action("page-earlier", ("ctrl+up", "left"), "←", "page", "A page earlier", calls("scroll_page", -1)),
+    Action("page-later", ("ctrl+down", "right"), "→", "page", "A page later", calls("scroll_page", 1)),
+    Action("first", ("home",), "Home", "first", "The first line", calls("scroll_by", -(10**6))),
+    Action("newest", ("end",), "End", "newest", "The newest line, and follow it",
+           calls("scroll_by", 10**6), 5),
+    Action("filter", ("slash", "f"), "/", "filter", "Show only lines with these words",
+           calls("start_filter"), 1),
+    Action("takes", ("t",), "t", "takes only", "Only takes and their notes, or everything",
+           calls("toggle", "take"), 2),
+    Action("note-take", ("n",), "n", "note on take", "Write a note on the last take",
+           calls("ask_note", True), 3),
+    Action("note", ("N",), "Shift+N", "note", "Write a note into the log", calls("ask_note", False), 4),
+    *usual(),
+)  # fmt: skip
+
+
+class LogBody(Drawn):
+    """Head, lines, filter."""
+
+    def draw(self, canvas: Canvas) -> None:
+        screen = cast("Log", self.screen)
+        shown = screen.shown()
+        room = self.room
+        self._head(canvas, screen, shown)
+        if not shown:
+            said = "No line has these words: Esc shows all." if screen.filter else "Nothing has happened yet."
+            canvas.put(1, 2, said, look.LABEL)
+        end = len(shown) - screen.back
+        day = ""
+        for y, line in enumerate(shown[max(end - room, 0) : end], 1):
+            text_at = 19
+            canvas.put(1, y, line.clock(), look.LABEL)
+            canvas.put(10, y, fit(line.kind, 8), STYLES.get(line.kind, look.LABEL))
+            style = look.STRONG if line.kind in ("take", "note") else look.PLAIN
+            said = line.text if line.day() == day or not day else f"{line.text} · {line.day()}"
+            day = line.day()
+            canvas.put(text_at, y, fit(said, canvas.width - text_at - 1).rstrip(), style)
+        if screen.entry is not None:
+            x = canvas.put(1, canvas.height - 1, "only lines with: ", look.NEXT)
+            x = canvas.put(x, canvas.height - 1, f"{screen.entry}▏", look.STRONG)
+            canvas.put(x + 2, canvas.height - 1, "Enter keeps it · Esc shows all", look.LABEL)
+
+    @property
+    def room(self) -> int:
+        return max(self.size.height - 2, 1)
+
+    def _head(self, canvas: Canvas, screen: Log, shown: list[LogLine]) -> None:
+        take = screen.desk.snapshot.take if screen.desk.snapshot is not None else None
+        x = canvas.put(1, 0, "LOG", look.STRONG)
+        if take is not None:
+            rolling = "rolling" if take.running else "last"
+            canvas.put(x + 2, 0, f"take {take.number} of setup {take.setup}, {rolling}", look.NOW)
+        said = f"{len(shown)} lines"
+        if screen.filter:
+            said = f"{len(shown)} of {len(screen.lines)} lines, with: {screen.filter}"
+        if screen.back:
+            said += f" · {screen.back} newer below, End"
+        canvas.put_right(0, said, look.LABEL, margin=1)
+
+
+class Log(Face):
+    """Takes, cues, changes, notes and faults, as the engine writes them down."""
+
+    TITLE = "Log"
+    ACTIONS: ClassVar[tuple[Action, ...]] = LOG
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.lines = Lines()
+        self.filter = ""
+        self.back = 0
+        """How many lines of those shown lie below the window; 0 follows the newest."""
+
+    def body(self) -> ComposeResult:
+        yield LogBody()
+
+    def on_mount(self) -> None:
+        self.set_interval(ASK_EVERY_S, self.ask_news)
+        self.ask_news()
+
+    def on_screen_resume(self) -> None:
+        super().on_screen_resume()
+        self.ask_news()
+
+    def ask_news(self) -> None:
+        if self.is_current and self.desk.lost is None:
+            self.desk.fetch("log", self._have, quiet=True, after=self.lines.last, limit=500)
+
+    def _have(self, answer: dict[str, Any]) -> None:
+        before = len(self.shown())
+        if self.lines.take(answer):
+            if self.back:  # stay on the lines that are being read
+                self.back += len(self.shown()) - before
+            self.renew()
+
+    def shown(self) -> list[LogLine]:
+        return self.lines.matching(self.filter)
+
+    def scroll_by(self, step: int) -> None:
+        most = max(len(self.shown()) - self.query_one(LogBody).room, 0)
+        self.back = min(max(self.back - step, 0), most)
+        self.renew()
+
+    def scroll_page(self, step: int) -> None:
+        self.scroll_by(step * self.query_one(LogBody).room)
+
+    # ── filter ──────────────────────────────────────────────────────────────────────────────────
+
+    def start_filter(self) -> None:
+        self.start_entry(self.filter)
+
+    def entry_changed(self) -> None:
+        self.filter = self.entry or ""
+        self.back = 0
+
+    def toggle(self, word: str) -> None:
+        self.filter = "" if self.filter == word else word
+        self.back = 0
+        self.renew()
+
+    def take_key(self, event: events.Key) -> bool:
+        """Escape shows all again."""
+        if super().take_key(event):
+            return True
+        if event.key != "escape" or not self.filter:
+            return False
+        self.toggle(self.filter)
+        return True
+
+    # ── notes ───────────────────────────────────────────────────────────────────────────────────
+
+    def ask_note(self, on_take: bool) -> None:
+        def read(text: str) -> str:
+            if not text:
+                raise ValueError("write something, or go back with Esc")
+            return text[:2000]
+
+        def take(text: str | None) -> None:
+            if text is not None:
+                self.desk.send(Note(text=text, take=on_take), "Noted.")
+                self.ask_news()
+
+        question = "A note on the last take" if on_take else "A note for the log"
+        self.app.push_screen(Ask(question, "It goes into the log with the time.", read), take)

@@ -1,0 +1,53 @@
+"""The command palette: everything that has a key, every cue and every lamp, found by typing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from functools import partial
+from typing import TYPE_CHECKING, cast
+
+from textual.command import DiscoveryHit, Hit, Hits, Provider
+
+from onecrew.commands.models import Identify, Recall, Solo, Without
+from onecrew.tui import actions
+from onecrew.tui.face import Face
+
+if TYPE_CHECKING:
+    from onecrew.tui.app import OnecrewApp
+
+Entry = tuple[str, str, Callable[[], None]]
+
+
+class Finder(Provider):
+    """Feeds the palette from the action registry and the show."""
+
+    def entries(self) -> Iterator[Entry]:
+        """(what it is called, its key, what it does), this screen's actions first."""
+        face = self.screen
+        if not isinstance(face, Face):
+            return
+        desk = cast("OnecrewApp", face.app)
+        for action in face.all_actions():
+            yield action.words, action.shown, partial(actions.carry_out, face, action)
+        for name, run in face.more_entries():
+            yield name, "", run
+        show = desk.show
+        if show is None:
+            return
+        for cue in show.cues:
+            name = f"Recall cue {cue.number} {cue.name}".rstrip()
+            yield name, cue.key or "", partial(desk.send, Recall(cue=cue.number))
+        for fixture in show.rig.fixtures:
+            for verb, kind in (("Solo", Solo), ("Without", Without), ("Identify", Identify)):
+                yield f"{verb} {fixture.id}", "", partial(desk.send, kind(fixtures=(fixture.id,)))
+
+    async def discover(self) -> Hits:
+        for name, key, run in self.entries():
+            yield DiscoveryHit(name, run, help=f"key {key}" if key else None)
+
+    async def search(self, query: str) -> Hits:
+        matcher = self.matcher(query)
+        for name, key, run in self.entries():
+            score = matcher.match(name)
+            if score > 0:
+                yield Hit(score, matcher.highlight(name), run, help=f"key {key}" if key else None)

@@ -1,0 +1,262 @@
+"""The Plan screen: choose something, move it with the arrow keys, turn it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, ClassVar, cast
+
+from textual.app import ComposeResult
+
+from onecrew.commands.models import (
+    AnyCommand,
+    PutFixture,
+    PutSetPiece,
+    RemoveSetPiece,
+    SetCamera,
+)
+from onecrew.show.show import Place, SetPiece
+from onecrew.tui import look, words
+from onecrew.tui.actions import Action, calls
+from onecrew.tui.canvas import Canvas, Drawn, fit
+from onecrew.tui.dialogs.ask import Ask
+from onecrew.tui.dialogs.form import Form
+from onecrew.tui.everywhere import usual
+from onecrew.tui.face import Face
+from onecrew.tui.plan.drawing import Thing, draw_plan, things
+from onecrew.tui.rig.wishes import build, read_name
+
+if TYPE_CHECKING:
+    from textual.timer import Timer
+
+STEP_M = 0.1
+TURN_DEG = 15.0
+REST_S = 0.5
+"""A thing that has not been moved for this long is put down: one change of the show, one undo."""
+
+PLAN: tuple[Action, ...] = (
+    Action("next-thing", ("tab", "n"), "Tab", "next", "Choose the next thing", calls("choose", 1), 1),
+    Action("previous-thing", ("shift+tab", "p"), "Shift+Tab", "previous", "Choose the one before",
+           calls("choose", -1)),
+    Action("move-up", ("up",), "↑", "move", "Move it 10 cm up the plan", calls("shift", 0.0, STEP_M)),
+    Action("move-down", ("down",), "↓", "move", "Move it 10 cm down", calls("shift", 0.0, -STEP_M)),
+    Action("move-left", ("left",), "← ↑ ↓ →", "move", "Move it 10 cm left", calls("shift", -STEP_M, 0.0), 2),
+    Action("move-right", ("right",), "→", "move", "Move it 10 cm right", calls("shift", STEP_M, 0.0)),
+    Action("turn-right", ("r",), "r", "turn", "Turn it 15° clockwise", calls("turn", TURN_DEG), 3),
+    Action("turn-left", ("e",), "e", "turn back", "Turn it 15° the other way", calls("turn", -TURN_DEG), 4),
+    Action("raise", ("plus",), "+", "higher", "10 cm higher", calls("lift", STEP_M), 5),
+    Action("lower", ("minus",), "-", "lower", "10 cm lower", calls("lift", -STEP_M), 6),
+    Action("add-piece", ("a",), "a", "add", "Add a set piece: flag, reflector, wall, subject",
+           calls("ask_piece"), 7),
+    Action("edit-piece", ("enter",), "Enter", "what it is", "Say anew what a set piece is, with a note",
+           calls("edit_piece")),
+    Action("remove-piece", ("x", "delete"), "x", "remove", "Take a set piece out", calls("take_out"), 8),
+    *usual(undo=9),
+)  # fmt: skip
+
+
+class PlanBody(Drawn):
+    """The plan, and what is chosen in numbers."""
+
+    def draw(self, canvas: Canvas) -> None:
+        screen = cast("Plan", self.screen)
+        show = screen.desk.show
+        if show is None:
+            canvas.put(1, 1, "Waiting for the engine…", look.STRONG)
+            return
+        found = screen.things()
+        side = 28 if canvas.width >= 70 else 0
+        plan = canvas.part(0, 0, canvas.width - side, canvas.height - (0 if side else 1))
+        draw_plan(plan, show, found, screen.cursor, screen.moved)
+        thing = found[screen.cursor]
+        if side:
+            self._list(canvas.part(canvas.width - side, 0, side, canvas.height), screen, found)
+        else:
+            canvas.put(1, canvas.height - 1, fit(", ".join(screen.told(thing)), canvas.width - 2), look.NEXT)
+
+    def _list(self, canvas: Canvas, screen: Plan, found: list[Thing]) -> None:
+        for y in range(canvas.height):
+            canvas.put(0, y, "│", look.LINE)
+        told = screen.told(found[screen.cursor])
+        room = canvas.height - len(told) - 2
+        top = min(max(screen.cursor - room + 1, 0), max(len(found) - room, 0))
+        for y, thing in enumerate(found[top : top + room]):
+            here = top + y == screen.cursor
+            style = look.NEXT if here else look.PLAIN if thing.placed else look.LABEL
+            canvas.put(1, y, "▸" if here else " ", look.NOW)
+            canvas.put(3, y, fit(thing.id, 11), style)
+            said = thing.said or thing.kind
+            canvas.put(15, y, fit(said if thing.placed else "no place yet", 12), look.LABEL)
+        for y, line in enumerate(told, canvas.height - len(told)):
+            style = look.NEXT if y == canvas.height - len(told) else look.PLAIN
+            canvas.put(2, y, fit(line, canvas.width - 3).rstrip(), style)
+
+
+class Plan(Face):
+    """Lamps, set pieces and camera, moved with the arrow keys."""
+
+    TITLE = "Plan"
+    ACTIONS: ClassVar[tuple[Action, ...]] = PLAN
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.cursor = 0
+        self.moved: dict[str, Place] = {}
+        """What is being moved and not sent yet, by kind and id."""
+        self._rest: Timer | None = None
+
+    def body(self) -> ComposeResult:
+        yield PlanBody()
+
+    def things(self) -> list[Thing]:
+        found = things(self.desk.show) if self.desk.show is not None else []
+        self.cursor = max(min(self.cursor, len(found) - 1), 0)
+        return found
+
+    def thing(self) -> Thing | None:
+        found = self.things()
+        return found[self.cursor] if found else None
+
+    def place(self, thing: Thing) -> Place:
+        return self.moved.get(_key(thing), thing.place)
+
+    def told(self, thing: Thing) -> list[str]:
+        """The chosen thing in words and numbers."""
+        place = self.place(thing)
+        lines = [f"{thing.id}: {thing.said or thing.kind}", f"{place.x_m:.1f} m right, {place.y_m:.1f} m up"]
+        if place.height_m is not None:
+            lines.append(f"{place.height_m:.1f} m high")
+        if place.aim_deg is not None:
+            lines.append(f"aims at {place.aim_deg:.0f}°, 0° is up")
+        show = self.desk.show
+        fixture = show.fixture(thing.id) if show is not None and thing.kind == "lamp" else None
+        if fixture is not None and fixture.modifiers:
+            lines.append(f"behind {words.modifiers(fixture.modifiers)}")
+        if not thing.placed and _key(thing) not in self.moved:
+            lines.append("no place yet: arrows give one")
+        return lines
+
+    # ── moving ──────────────────────────────────────────────────────────────────────────────────
+
+    def choose(self, step: int) -> None:
+        self.put_down()
+        found = self.things()
+        if found:
+            self.cursor = (self.cursor + step) % len(found)
+            self.renew()
+
+    def _change(self, **fields: float) -> None:
+        thing = self.thing()
+        if thing is None:
+            return
+        place = self.place(thing)
+        self.moved[_key(thing)] = Place.model_validate({**place.model_dump(), **fields})
+        if self._rest is not None:
+            self._rest.stop()
+        self._rest = self.set_timer(REST_S, self.put_down)
+        self.renew()
+
+    def shift(self, x_m: float, y_m: float) -> None:
+        thing = self.thing()
+        if thing is not None:
+            place = self.place(thing)
+            self._change(x_m=_within(place.x_m + x_m, -50, 50), y_m=_within(place.y_m + y_m, -50, 50))
+
+    def turn(self, degrees: float) -> None:
+        thing = self.thing()
+        if thing is not None:
+            self._change(aim_deg=((self.place(thing).aim_deg or 0.0) + degrees) % 360)
+
+    def lift(self, step: float) -> None:
+        thing = self.thing()
+        if thing is not None:
+            before = self.place(thing).height_m
+            self._change(height_m=_within((before if before is not None else 1.5) + step, 0, 20))
+
+    def put_down(self) -> None:
+        """Send what has been moved: one change of the show for the whole way."""
+        if self._rest is not None:
+            self._rest.stop()
+            self._rest = None
+        show, moved = self.desk.show, self.moved
+        self.moved = {}
+        if show is None:
+            return
+        for thing in things(show):
+            place = moved.get(_key(thing))
+            if place is not None and (place != thing.place or not thing.placed):
+                self.desk.send(self._command(thing, place))
+
+    def _command(self, thing: Thing, place: Place) -> AnyCommand:
+        show = self.desk.show
+        assert show is not None
+        if thing.kind == "camera":
+            return SetCamera(camera=show.camera.model_copy(update={"place": place}))
+        fixture = show.fixture(thing.id) if thing.kind == "lamp" else None
+        if fixture is not None:
+            return PutFixture(fixture=fixture.model_copy(update={"place": place}))
+        piece = next(piece for piece in show.rig.set_pieces if piece.id == thing.id)
+        return PutSetPiece(set_piece=piece.model_copy(update={"place": place}))
+
+    def on_screen_suspend(self) -> None:
+        self.put_down()
+
+    # ── set pieces ──────────────────────────────────────────────────────────────────────────────
+
+    def ask_piece(self) -> None:
+        def read(text: str) -> SetPiece:
+            name, _, kind = text.partition(" ")
+            return SetPiece(
+                id=read_name(name), kind=(kind.strip() or name)[:80], place=Place(x_m=2.0, y_m=2.0)
+            )
+
+        def take(piece: SetPiece | None) -> None:
+            if piece is not None:
+                self.desk.send(
+                    PutSetPiece(set_piece=piece), f"{piece.id} stands in the middle: Tab finds it."
+                )
+
+        hint = "A name and what it is: flag negative fill · bounce reflector · baker subject"
+        self.app.push_screen(Ask("Add a set piece", hint, read), take)
+
+    def piece(self, done: str) -> SetPiece | None:
+        """The chosen set piece; says what is not ``done`` here to anything else."""
+        thing, show = self.thing(), self.desk.show
+        pieces = {piece.id: piece for piece in show.rig.set_pieces} if show is not None else {}
+        stands = thing is not None and thing.kind not in ("lamp", "camera")
+        piece = pieces.get(thing.id) if thing is not None and stands else None
+        if piece is None:
+            self.desk.say(f"Only set pieces are {done} here; lamps on the Rig screen, F4.", refused=True)
+        return piece
+
+    def edit_piece(self) -> None:
+        self.put_down()
+        piece = self.piece("changed")
+        if piece is None:
+            return
+
+        def read(texts: dict[str, str]) -> SetPiece:
+            if not texts["what it is"]:
+                raise ValueError("say what it is: negative fill, reflector, wall, subject")
+            fields = {**piece.model_dump(), "kind": texts["what it is"], "note": texts["note"]}
+            return build(SetPiece, "set piece", fields)
+
+        def take(changed: SetPiece | None) -> None:
+            if changed is not None:
+                self.desk.send(PutSetPiece(set_piece=changed), f"{changed.id} is changed.")
+
+        fields = {"what it is": piece.kind, "note": piece.note}
+        hint = "Negative fill, reflector, wall, … A subject is drawn as a person."
+        self.app.push_screen(Form(f"Change {piece.id}", fields, read, hint), take)
+
+    def take_out(self) -> None:
+        piece = self.piece("taken out")
+        if piece is None:
+            return
+        self.desk.send(RemoveSetPiece(id=piece.id), f"{piece.id} is out. u brings it back.")
+
+
+def _key(thing: Thing) -> str:
+    return f"{thing.kind} {thing.id}"
+
+
+def _within(value: float, low: float, high: float) -> float:
+    return round(min(max(value, low), high), 3)

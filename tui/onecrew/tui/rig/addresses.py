@@ -1,0 +1,115 @@
+"""Addresses: which slots each fixture takes, which are free, and what is wrong with a wished place."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from onecrew.show.show import Fixture
+
+SLOTS = 512
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """A profile in one of its modes, as it is offered."""
+
+    profile: str
+    name: str
+    mode: str
+    width: int
+    channels: tuple[str, ...]
+    note: str = ""
+
+    def words(self) -> str:
+        slots = "1 slot" if self.width == 1 else f"{self.width} slots"
+        return f"{self.name} · {self.mode} · {slots}"
+
+
+def kinds_of(answer: Mapping[str, Any]) -> tuple[Kind, ...]:
+    """The kinds of fixture in the engine's answer about its profiles."""
+    return tuple(
+        Kind(
+            profile=profile["id"],
+            name=profile["name"],
+            mode=mode["name"],
+            width=int(mode["width"]),
+            channels=tuple(mode.get("channels", ())),
+            note=profile.get("note", ""),
+        )
+        for profile in answer.get("profiles", ())
+        for mode in profile["modes"]
+    )
+
+
+def search(kinds: Sequence[Kind], typed: str) -> list[Kind]:
+    """Kinds that have every typed word in their name, profile or mode; names that begin with it first."""
+    words = typed.lower().split()
+    found = [
+        kind
+        for kind in kinds
+        if all(word in f"{kind.name} {kind.profile} {kind.mode}".lower() for word in words)
+    ]
+    return sorted(
+        found, key=lambda kind: (not kind.name.lower().startswith(typed.lower()), kind.name, kind.mode)
+    )
+
+
+def width_of(fixture: Fixture, kinds: Sequence[Kind]) -> int | None:
+    """Slots that a fixture takes, None where its kind is unknown here."""
+    return next(
+        (kind.width for kind in kinds if (kind.profile, kind.mode) == (fixture.profile, fixture.mode)), None
+    )
+
+
+def span(fixture: Fixture, kinds: Sequence[Kind]) -> range:
+    """The addresses that a fixture takes; of an unknown kind, its first."""
+    return range(fixture.address, fixture.address + (width_of(fixture, kinds) or 1))
+
+
+def span_words(fixture: Fixture, kinds: Sequence[Kind]) -> str:
+    taken = span(fixture, kinds)
+    last = f"–{taken[-1]}" if len(taken) > 1 else ""
+    return f"{taken[0]}{last}"
+
+
+def map_of(fixtures: Sequence[Fixture], kinds: Sequence[Kind], universe: int) -> list[int | None]:
+    """For each of the 512 slots, the index of the fixture that takes it."""
+    slots: list[int | None] = [None] * SLOTS
+    for index, fixture in enumerate(fixtures):
+        if fixture.universe == universe:
+            for address in span(fixture, kinds):
+                if 1 <= address <= SLOTS:
+                    slots[address - 1] = index
+    return slots
+
+
+def fault(
+    fixtures: Sequence[Fixture], kinds: Sequence[Kind], universe: int, address: int, width: int, but: str = ""
+) -> str:
+    """Why ``width`` slots cannot sit there, in a sentence; empty when they can. ``but`` names who moves."""
+    last = address + width - 1
+    if last > SLOTS:
+        return f"{address}–{last} runs past 512: the last place for {width} slots is {SLOTS - width + 1}"
+    for other in fixtures:
+        if other.id == but or other.universe != universe:
+            continue
+        taken = span(other, kinds)
+        if taken[0] <= last and address <= taken[-1]:
+            return f"{address}–{last} overlaps {other.id}, which has {span_words(other, kinds)}"
+    return ""
+
+
+def free_from(
+    fixtures: Sequence[Fixture], kinds: Sequence[Kind], universe: int, width: int, but: str = ""
+) -> int | None:
+    """The lowest address with ``width`` free slots."""
+    rest = [fixture for fixture in fixtures if fixture.id != but]
+    taken = map_of(rest, kinds, universe)
+    run = 0
+    for address, owner in enumerate(taken, 1):
+        run = run + 1 if owner is None else 0
+        if run == width:
+            return address - width + 1
+    return None

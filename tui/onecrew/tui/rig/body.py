@@ -1,0 +1,81 @@
+"""Where everything stands on the Rig screen."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, cast
+
+from onecrew.show.show import Fixture, Show
+from onecrew.show.snapshot import OutputState, Snapshot
+from onecrew.tui import look
+from onecrew.tui.canvas import Canvas, Drawn
+from onecrew.tui.plan.drawing import draw_plan, things
+from onecrew.tui.rig import panes
+
+if TYPE_CHECKING:
+    from onecrew.tui.rig.screen import Rig
+
+WIDE = 130
+"""From this many columns the network has a column of its own."""
+LEFT = 72
+
+
+class RigBody(Drawn):
+    """Patch, map, the chosen lamp, outputs, sources."""
+
+    def draw(self, canvas: Canvas) -> None:
+        screen = cast("Rig", self.screen)
+        show, snapshot = screen.desk.show, screen.desk.snapshot
+        if show is None:
+            canvas.put(1, 1, "Waiting for the engine…", look.STRONG)
+            return
+        width, height = canvas.width, canvas.height
+        outputs = snapshot.outputs if snapshot is not None else ()
+        wide = width >= WIDE
+        left = LEFT if wide else width
+        mapped = panes.map_rows(show, screen.kinds, screen.universe(), left)
+        net = 0 if wide else min(panes.output_rows(outputs, width), 5) + 2 if height >= 19 else 3
+        y = self._patch(canvas, screen, show, snapshot, room=height - 2 - mapped - net)
+        panes.draw_map(canvas.part(0, y, left, mapped), show, screen.kinds, screen.universe(), screen.cursor)
+        if wide:
+            self._network(canvas.part(LEFT + 2, y, width - LEFT - 2, height - y), screen, show, outputs)
+        y += mapped + 1 if height - y - mapped > net else mapped
+        fixture = screen.chosen()
+        rest = height - y - net
+        if fixture is not None and rest >= 4:
+            told = min(rest, 8 if wide else 6)
+            self._one(canvas.part(0, y, left, told - 1), screen, fixture, snapshot)
+            y += told
+            if wide and height - y >= 14:
+                draw_plan(canvas.part(0, y, width, height - y), show, things(show), screen.cursor, {})
+        if not wide:
+            self._network(canvas.part(0, y, width, height - y), screen, show, outputs)
+
+    def _patch(self, canvas: Canvas, screen: Rig, show: Show, snapshot: Snapshot | None, *, room: int) -> int:
+        """The list of lamps and the line below; returns the row after it."""
+        fixtures, cursor = show.rig.fixtures, screen.cursor
+        listed = min(len(fixtures), max(room, 2))
+        if fixtures:
+            top = min(max(cursor - listed + 1, 0), len(fixtures) - listed)
+            part = canvas.part(0, 0, canvas.width, listed + 1)
+            panes.draw_patch(part, show, snapshot, screen.kinds, cursor, top)
+        else:
+            canvas.put(1, 0, "No lamps yet: a adds the first.", look.STRONG)
+        canvas.rule(listed + 1)
+        if listed < len(fixtures):
+            canvas.put_right(listed + 1, f" {len(fixtures) - listed} more lamps, ↑ ↓ ", look.LABEL, margin=2)
+        return listed + 2
+
+    def _one(self, canvas: Canvas, screen: Rig, fixture: Fixture, snapshot: Snapshot | None) -> None:
+        light = snapshot.lights.get(fixture.id) if snapshot is not None else None
+        panes.draw_one(canvas, fixture, light, screen.kinds)
+
+    def _network(self, canvas: Canvas, screen: Rig, show: Show, outputs: tuple[OutputState, ...]) -> None:
+        """Outputs, then who else sends, then who else may command."""
+        rows = min(panes.output_rows(outputs, canvas.width), max(canvas.height - 2, 2))
+        panes.draw_outputs(canvas.part(0, 0, canvas.width, rows), outputs)
+        y = rows + (1 if canvas.height >= rows + 8 else 0)
+        heard = panes.source_rows(screen.sources)
+        panes.draw_sources(canvas.part(0, y, canvas.width, canvas.height - y), show, screen.sources)
+        y += heard + 1
+        if canvas.height - y >= 3 and screen.desk.snapshot is not None:
+            panes.draw_remotes(canvas.part(0, y, canvas.width, canvas.height - y), show, screen.desk.snapshot)

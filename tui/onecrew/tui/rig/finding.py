@@ -1,0 +1,97 @@
+"""The search for a kind of fixture: type a few letters, arrows choose, Enter takes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical
+from textual.screen import ModalScreen
+from textual.widgets import Input
+
+from onecrew.tui import look
+from onecrew.tui.canvas import Canvas, Drawn, fit, wrap
+from onecrew.tui.rig.addresses import Kind, search
+
+
+class Found(Drawn):
+    """The kinds that were found, the chosen one told in full below."""
+
+    DEFAULT_CSS = "Found { height: 15; background: $panel; }"
+    ground = look.BAR
+
+    def draw(self, canvas: Canvas) -> None:
+        asking = self.screen
+        assert isinstance(asking, FindKind)
+        found = asking.found()
+        if not found:
+            canvas.put(0, 0, "No profile has these words. Esc goes back.", look.BAR_WARN)
+            return
+        room = canvas.height - 6
+        top = max(min(asking.chosen - room + 1, len(found) - room), 0)
+        for y, kind in enumerate(found[top : top + room]):
+            here = top + y == asking.chosen
+            text = fit(f"{'▸' if here else ' '} {kind.words()}", canvas.width)
+            canvas.put(0, y, text, look.CHOSEN if here else look.BAR)
+        kind = found[asking.chosen]
+        told = [wrap(text, canvas.width) for text in ("channels: " + ", ".join(kind.channels), kind.note)]
+        for y, line in enumerate((*told[0][:2], *told[1][:2]), room + 1):
+            canvas.put(0, y, line, look.BAR_LABEL)
+        canvas.put(0, canvas.height - 1, "↑ ↓ choose · Enter takes it · Esc goes back", look.BAR)
+
+
+class FindKind(ModalScreen[Kind | None]):
+    """Which kind of fixture?"""
+
+    DEFAULT_CSS = """
+    FindKind { align: center middle; background: $background 60%; }
+    FindKind > Vertical {
+        width: 76; max-width: 100%; height: auto; background: $panel; border: round $primary; padding: 0 2;
+    }
+    FindKind Input { margin-bottom: 1; }
+    """
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape", "go_back", "back"),
+        Binding("up", "move(-1)", "up"),
+        Binding("down", "move(1)", "down"),
+    ]
+
+    def __init__(self, kinds: Sequence[Kind]) -> None:
+        super().__init__()
+        self.kinds = kinds
+        self.chosen = 0
+
+    def compose(self) -> ComposeResult:
+        with Vertical():
+            yield Input(placeholder="Which kind of lamp? Type a few letters", compact=True)
+            yield Found()
+
+    def on_mount(self) -> None:
+        field = self.query_one(Input)
+        field.cursor_blink = False
+        field.focus()
+
+    def found(self) -> list[Kind]:
+        return search(self.kinds, self.query_one(Input).value.strip())
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        event.stop()
+        self.chosen = 0
+        self.query_one(Found).renew()
+
+    def action_move(self, step: int) -> None:
+        count = len(self.found())
+        if count:
+            self.chosen = (self.chosen + step) % count
+            self.query_one(Found).renew()
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        event.stop()
+        found = self.found()
+        if found:
+            self.dismiss(found[self.chosen])
+
+    def action_go_back(self) -> None:
+        self.dismiss(None)

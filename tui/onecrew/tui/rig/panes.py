@@ -1,0 +1,218 @@
+"""What stands on the Rig screen: the patch, the map of a universe, the outputs, who else sends."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from onecrew.show.show import Fixture, Show
+from onecrew.show.snapshot import LightState, OutputState, Snapshot
+from onecrew.tui import look, words
+from onecrew.tui.canvas import Canvas, fit, wrap
+from onecrew.tui.rig.addresses import Kind, map_of, span_words, width_of
+
+SIGNS = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ"
+
+
+def sign(index: int) -> str:
+    """The letter by which the map calls a fixture."""
+    return SIGNS[index % len(SIGNS)]
+
+
+def draw_patch(
+    canvas: Canvas, show: Show, snapshot: Snapshot | None, kinds: Sequence[Kind], cursor: int, top: int
+) -> None:
+    """One line a fixture: its letter on the map, name, role, kind, address."""
+    fixtures = show.rig.fixtures
+    names = max(min(max(len(fixture.id) for fixture in fixtures), 16), 5)
+    kind_width = 30 if canvas.width >= 110 else max(canvas.width - names - 44, 10)
+    x_role, x_kind = names + 6, names + 18
+    x_where = x_kind + kind_width + 1
+    x_more = x_where + 16
+    canvas.put(4, 0, "lamp", look.LABEL)
+    canvas.put(x_role, 0, "role", look.LABEL)
+    canvas.put(x_kind, 0, "kind", look.LABEL)
+    canvas.put(x_where, 0, "univ. address", look.LABEL)
+    more = canvas.width > x_more + 24
+    if more:
+        canvas.put(x_more, 0, "stands behind, and where", look.LABEL)
+    for y, fixture in enumerate(fixtures[top : top + canvas.height - 1], 1):
+        here = top + y - 1 == cursor
+        style = look.NEXT if here else look.PLAIN
+        canvas.put(0, y, "▸" if here else " ", look.NOW)
+        canvas.put(2, y, sign(top + y - 1), look.KEY)
+        canvas.put(4, y, fit(fixture.id, names), style)
+        canvas.put(x_role, y, fixture.role, style)
+        canvas.put(x_kind, y, fit(f"{fixture.profile} {fixture.mode}", kind_width), style)
+        unknown = width_of(fixture, kinds) is None and bool(kinds)
+        canvas.put(
+            x_where, y, f"{fixture.universe:>4}  {span_words(fixture, kinds)}{' ?' if unknown else ''}", style
+        )
+        breathing = snapshot is not None and fixture.id in snapshot.identify
+        said = "identify" if breathing else _more(fixture)
+        if more or breathing:
+            canvas.put(x_more, y, fit(said, canvas.width - x_more - 1), look.NOW if breathing else look.LABEL)
+
+
+def _more(fixture: Fixture) -> str:
+    place = fixture.place
+    said = [words.modifiers(fixture.modifiers)] if fixture.modifiers else []
+    if place is not None:
+        height = f", {place.height_m:g} m high" if place.height_m is not None else ""
+        said.append(f"at {place.x_m:g} / {place.y_m:g} m{height}")
+    return " · ".join(said)
+
+
+def _readings(fixture: Fixture) -> str:
+    """What the meter has said, white by white."""
+    said = [
+        f"{reading.asked_cct_k:.0f} → {reading.measured_cct_k:.0f} K {words.tint_short(reading.measured_duv)}"
+        for reading in fixture.calibration
+    ]
+    return f"calibrated, asked → read: {', '.join(said)}"
+
+
+def draw_one(canvas: Canvas, fixture: Fixture, light: LightState | None, kinds: Sequence[Kind]) -> None:
+    """The chosen lamp: what it is, and what its slots carry now."""
+    kind = next((k for k in kinds if (k.profile, k.mode) == (fixture.profile, fixture.mode)), None)
+    x = canvas.put(1, 0, fixture.id, look.NEXT)
+    canvas.put(x + 1, 0, kind.name if kind is not None else fixture.profile, look.STRONG)
+    lines = []
+    if kind is not None:
+        lines.append("channels: " + ", ".join(kind.channels))
+    if light is not None:
+        values = (f"{fixture.address + index} = {value}" for index, value in enumerate(light.slots))
+        lines.append("slots now: " + " · ".join(values))
+    lines += [_more(fixture), fixture.note]
+    if fixture.calibration:
+        lines.append(_readings(fixture))
+    lines.append(kind.note if kind is not None else "")
+    pieces = [piece for line in lines if line for piece in wrap(line, canvas.width - 2)]
+    for y, line in enumerate(pieces, 1):
+        canvas.put(1, y, line, look.LABEL)
+
+
+def map_rows(show: Show, kinds: Sequence[Kind], universe: int, width: int) -> int:
+    """Rows that the map takes, its head included."""
+    _, rows, rest = _map_lines(show, kinds, universe, width)
+    return 1 + rows + (1 if rest else 0)
+
+
+def _map_lines(
+    show: Show, kinds: Sequence[Kind], universe: int, width: int
+) -> tuple[list[int | None], int, int]:
+    """(owner of each slot, rows to draw, first address of the free rest or 0)."""
+    slots = map_of(show.rig.fixtures, kinds, universe)
+    per_row = _per_row(width)
+    last = max((address for address, owner in enumerate(slots, 1) if owner is not None), default=1)
+    rows = -(-last // per_row)
+    rest = rows * per_row + 1
+    return slots, rows, rest if rest <= len(slots) else 0
+
+
+def _per_row(width: int) -> int:
+    return 64 if width >= 71 else 48
+
+
+def draw_map(canvas: Canvas, show: Show, kinds: Sequence[Kind], universe: int, chosen: int) -> None:
+    """The slots of a universe, each with the letter of the fixture that takes it; the free rest in a line."""
+    slots, rows, rest = _map_lines(show, kinds, universe, canvas.width)
+    used = sum(owner is not None for owner in slots)
+    x = canvas.put(1, 0, f"UNIVERSE {universe}", look.STRONG)
+    canvas.put(
+        x + 2, 0, fit(f"{used} of 512 slots taken, by the lamps' letters", canvas.width - x - 3), look.LABEL
+    )
+    per_row = _per_row(canvas.width)
+    for row in range(rows):
+        canvas.put(0, row + 1, f"{row * per_row + 1:>4}", look.LABEL)
+        line = slots[row * per_row : (row + 1) * per_row]
+        start = 0
+        while start < len(line):
+            end = start
+            while end < len(line) and line[end] == line[start]:
+                end += 1
+            owner = line[start]
+            text = ("·" if owner is None else sign(owner)) * (end - start)
+            style = look.LINE if owner is None else look.CHOSEN if owner == chosen else look.PLAIN
+            canvas.put(6 + start, row + 1, text, style)
+            start = end
+    if rest:
+        canvas.put(6, rows + 1, f"{rest}–512 free", look.LABEL)
+
+
+def output_rows(outputs: Sequence[OutputState], width: int) -> int:
+    """Rows that the outputs take, their head included."""
+    return 1 + max(sum(len(_output_lines(state, width)) for state in outputs), 1)
+
+
+def _output_lines(state: OutputState, width: int) -> list[str]:
+    """A destination and its health; what is wrong with it goes below where the line is too short."""
+    said = f"{state.state}, {state.sent} sent" + (f", {state.errors} errors" if state.errors else "")
+    where = f"universe {state.universe} → {state.to} {state.protocol}"
+    whole = f"{where}  {said}" + (f": {state.error}" if state.error else "")
+    if len(whole) <= width - 2:
+        return [whole]
+    head = f"{fit(where, min(len(where), width - len(said) - 4))}  {said}"
+    return [head, *(f"  {line}" for line in wrap(state.error, width - 4) if line)]
+
+
+def draw_outputs(canvas: Canvas, outputs: Sequence[OutputState]) -> None:
+    """Each destination with its health."""
+    canvas.put(1, 0, "OUTPUTS", look.STRONG)
+    canvas.put(10, 0, "o changes where a universe goes", look.LABEL)
+    if not outputs:
+        canvas.put(1, 1, "none yet: patch a lamp, and its universe goes out", look.LABEL)
+    y = 1
+    for state in outputs:
+        for line in _output_lines(state, canvas.width):
+            canvas.put(1, y, line, look.PLAIN if state.state == "ok" else look.WARN)
+            y += 1
+
+
+def source_rows(answer: dict[str, Any] | None) -> int:
+    """Rows that the sources take, their head included."""
+    return 1 + max(len(answer.get("sources", ())) if answer is not None else 0, 1)
+
+
+def draw_sources(canvas: Canvas, show: Show, answer: dict[str, Any] | None) -> None:
+    """Everybody who sends on the network, and whether they would win over this show."""
+    canvas.put(1, 0, "SEEN ON THE NETWORK", look.STRONG)
+    if answer is None:
+        canvas.put(1, 1, "the engine has not said yet", look.LABEL)
+        return
+    sources = answer.get("sources", ())
+    note = str(answer.get("note", ""))
+    if not sources:
+        quiet = "nobody else sends" if answer.get("listening", True) else "not listening"
+        canvas.put(1, 1, fit(note or quiet, canvas.width - 2).rstrip(), look.LABEL)
+        return
+    universes = {fixture.universe for fixture in show.rig.fixtures}
+    priority = show.output.sacn.priority
+    # Whoever could win over this show comes first, for room may be short.
+    ordered = sorted(sources, key=lambda source: (bool(source.get("ours")), -int(source["priority"])))
+    for y, source in enumerate(ordered[: canvas.height - 1], 1):
+        rival = not source.get("ours") and source["universe"] in universes
+        sends = f"universe {source['universe']} priority {source['priority']}"
+        text = f"{source['name']} {source['address']} · {sends}"
+        said = " (this show)" if source.get("ours") else ""
+        if rival:
+            over = source["priority"] > priority
+            said = " ! wins over this show" if over else " ! sends to our universe too"
+        x = canvas.put(1, y, fit(text, min(len(text), canvas.width - len(said) - 2)), look.PLAIN)
+        canvas.put(x, y, said, look.WARN if rival else look.LABEL)
+
+
+def draw_remotes(canvas: Canvas, show: Show, snapshot: Snapshot) -> None:
+    """Who else may command: OSC and the phone page, where they listen or why not."""
+    canvas.put(1, 0, "REMOTES", look.STRONG)
+    canvas.put(10, 0, "Shift+R changes them, Shift+P pairs a phone", look.LABEL)
+    wanted, state = show.remote, snapshot.remote
+    phones = f", {state.page.phones} phones" if state.page.phones else ""
+    remotes = (
+        ("OSC", wanted.osc.listen if wanted.osc is not None else "", state.osc.error),
+        ("phone page", wanted.page.listen + phones if wanted.page is not None else "", state.page.error),
+    )
+    for y, (name, at, error) in enumerate(remotes, 1):
+        said = error or (f"at {at}" if at else "off")
+        style = look.WARN if error else look.PLAIN if at else look.LABEL
+        canvas.put(1, y, fit(f"{name} {said}", canvas.width - 2).rstrip(), style)

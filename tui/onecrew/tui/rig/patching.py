@@ -1,0 +1,97 @@
+"""The forms that patch a new lamp or change one, with the address checked while it is typed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from onecrew.show.show import MIXINGS, ROLES, Fixture, Show
+from onecrew.tui.dialogs.form import Form
+from onecrew.tui.rig import wishes
+from onecrew.tui.rig.addresses import Kind, fault, free_from
+
+ROLE_HINT = f"Roles, by their first letters: {', '.join(ROLES)}"
+
+
+def _place_of(
+    texts: dict[str, str], show: Show, kinds: Sequence[Kind], width: int, but: str
+) -> dict[str, int]:
+    """Universe and address, or ``ValueError`` with the overlap and the next free address."""
+    universe = wishes.whole(texts["universe"], "the universe", 1, 63999)
+    address = wishes.whole(texts["address"], "the address", 1, 512)
+    wrong = fault(show.rig.fixtures, kinds, universe, address, width, but)
+    if wrong:
+        free = free_from(show.rig.fixtures, kinds, universe, width, but)
+        mend = f"{free} is free" if free is not None else "this universe is full, take another"
+        raise ValueError(f"{wrong}; {mend}")
+    return {"universe": universe, "address": address}
+
+
+def new_form(show: Show, kinds: Sequence[Kind], kind: Kind, universe: int) -> Form[Fixture]:
+    """Patches a new lamp of this kind, with the next free address offered."""
+    address = free_from(show.rig.fixtures, kinds, universe, kind.width)
+
+    def read(texts: dict[str, str]) -> Fixture:
+        name = wishes.read_name(texts["name"])
+        if show.fixture(name) is not None:
+            raise ValueError(f"{name} is taken: give it another name")
+        return wishes.build(
+            Fixture,
+            "lamp",
+            {
+                "id": name,
+                "profile": kind.profile,
+                "mode": kind.mode,
+                "role": wishes.read_role(texts["role"]),
+                **_place_of(texts, show, kinds, kind.width, ""),
+            },
+        )
+
+    def moved(label: str, texts: dict[str, str]) -> dict[str, str]:
+        """Another universe offers its own next free address."""
+        if label == "universe" and texts["universe"].isdigit():
+            free = free_from(show.rig.fixtures, kinds, int(texts["universe"]), kind.width)
+            return {"address": str(free)} if free is not None else {}
+        return {}
+
+    fields = {
+        "name": wishes.suggest_name(kind.profile, show.rig.fixtures),
+        "role": wishes.suggest_role(show.rig.fixtures),
+        "universe": str(universe),
+        "address": str(address) if address is not None else "",
+    }
+    return Form(f"Patch a lamp: {kind.words()}", fields, read, ROLE_HINT, moved)
+
+
+def edit_form(show: Show, kinds: Sequence[Kind], fixture: Fixture) -> Form[Fixture]:
+    """Changes a patched lamp. Its name stays, for the looks know it by that."""
+    modes = [kind for kind in kinds if kind.profile == fixture.profile]
+
+    def read(texts: dict[str, str]) -> Fixture:
+        kind = next((kind for kind in modes if kind.mode == texts["mode"]), None)
+        if kind is None and modes:
+            raise ValueError(f"a mode is one of: {', '.join(kind.mode for kind in modes)}")
+        if texts["mixing"] not in MIXINGS:
+            raise ValueError("mixing is most-light, or best-rendition (closest to the white's spectrum)")
+        fields: dict[str, Any] = {
+            **fixture.model_dump(),
+            "role": wishes.read_role(texts["role"]),
+            "mode": texts["mode"],
+            "mixing": texts["mixing"],
+            "even": wishes.read_yes(texts["even light"], "even light"),
+            "note": texts["note"],
+            **_place_of(texts, show, kinds, kind.width if kind is not None else 1, fixture.id),
+        }
+        return wishes.build(Fixture, "lamp", fields)
+
+    fields = {
+        "role": fixture.role,
+        "universe": str(fixture.universe),
+        "address": str(fixture.address),
+        "mode": fixture.mode,
+        "mixing": fixture.mixing,
+        "even light": "yes" if fixture.even else "no",
+        "note": fixture.note,
+    }
+    known = ", ".join(kind.mode for kind in modes) or fixture.mode
+    return Form(f"Change {fixture.id}", fields, read, f"{ROLE_HINT}. Modes: {known}")

@@ -1,0 +1,103 @@
+"""The code that lets a phone run the show, to be scanned from the screen, and who else may command."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, ClassVar
+
+from rich.style import Style
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical
+from textual.screen import ModalScreen
+
+from onecrew.phone.qr import lines
+from onecrew.show.show import Osc, Page, Remote
+from onecrew.tui import look
+from onecrew.tui.canvas import Canvas, Drawn, wrap
+from onecrew.tui.dialogs.form import Form
+from onecrew.tui.rig.wishes import build, read_destinations
+
+PAPER = Style(color="#ffffff", bgcolor="#000000")
+"""Light modules are drawn: a code is dark on light whatever colours the screen has."""
+
+
+class Code(Drawn):
+    """The QR code, and beside it what to do with it."""
+
+    ground = look.BAR
+
+    def __init__(self, answer: Mapping[str, Any]) -> None:
+        super().__init__()
+        self.code = lines(str(answer["url"]))
+        self.styles.height = max(len(self.code), 14)
+        minutes = float(answer["good_for_s"]) / 60
+        self.said = [
+            "Scan this with the phone's camera; or open",
+            str(answer["page"]),
+            f"and type {answer['code']}",
+            "",
+            f"Good for one phone and {minutes:.0f} minutes. Whoever has it runs the show.",
+        ]
+        if answer.get("here_only"):
+            self.said += ["", "Served to this machine alone: R says where else."]
+        self.said += ["", "Esc goes back"]
+
+    def draw(self, canvas: Canvas) -> None:
+        for y, row in enumerate(self.code):
+            canvas.put(0, y, row, PAPER)
+        x = len(self.code[0]) + 2
+        y = 1
+        for line in self.said:
+            for piece in wrap(line, canvas.width - x):
+                canvas.put(x, y, piece, look.BAR)
+                y += 1
+
+
+class PhoneCode(ModalScreen[None]):
+    """Shows one code until a key is pressed."""
+
+    AUTO_FOCUS = ""
+    DEFAULT_CSS = """
+    PhoneCode { align: center middle; background: $background 60%; }
+    PhoneCode > Vertical { width: 76; max-width: 100%; height: auto; background: $panel; padding: 1 2; }
+    """
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape,enter,q", "close", "close")]
+
+    def __init__(self, answer: Mapping[str, Any]) -> None:
+        super().__init__()
+        self.answer = answer
+
+    def compose(self) -> ComposeResult:
+        with Vertical():
+            yield Code(self.answer)
+
+    def action_close(self) -> None:
+        self.dismiss()
+
+
+def remotes_form(remote: Remote) -> Form[Remote]:
+    """Where OSC and the phone page listen; an empty line is none."""
+
+    def read(texts: dict[str, str]) -> Remote:
+        osc, page = texts["OSC at"], texts["phone page at"]
+        allow = read_destinations(texts["OSC allows"])
+        return build(
+            Remote,
+            "remotes",
+            {
+                "osc": build(Osc, "OSC", {"listen": osc, "allow": allow}) if osc else None,
+                "page": build(Page, "phone page", {"listen": page}) if page else None,
+            },
+        )
+
+    fields = {
+        "OSC at": remote.osc.listen if remote.osc is not None else "",
+        "OSC allows": " ".join(remote.osc.allow) if remote.osc is not None else "",
+        "phone page at": remote.page.listen if remote.page is not None else "",
+    }
+    hint = (
+        "An address of this computer and a port, as in 127.0.0.1:9001 for OSC or 192.168.1.5:9080 for the "
+        "phone page; empty: not at all. OSC allows: who may send besides this machine. P then pairs a phone."
+    )
+    return Form("Who else may reach the engine", fields, read, hint)

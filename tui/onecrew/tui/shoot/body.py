@@ -1,0 +1,113 @@
+"""Where everything stands on the Shoot screen, from 60 × 16 up."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, cast
+
+from onecrew.tui import look
+from onecrew.tui.canvas import Canvas, Drawn
+from onecrew.tui.room.pane import RoomPicture
+from onecrew.tui.shoot import clocks, lists, slate
+
+if TYPE_CHECKING:
+    from onecrew.tui.shoot.screen import Shoot
+
+WIDE = 112
+"""From this many columns the lamps get a column of their own, from top to bottom."""
+
+
+def digit_rows(height: int) -> int:
+    """Rows of the block digits: a fifth of the whole screen, as long as everything else still fits."""
+    whole = height + 3
+    return max(3, min(-(-whole // 5), (height - 7) // 2))
+
+
+class ShootBody(Drawn):
+    """The slate."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.room = RoomPicture()
+
+    def draw(self, canvas: Canvas) -> None:
+        screen = cast("Shoot", self.screen)
+        if screen.desk.snapshot is None:
+            canvas.put(1, 1, "Waiting for the engine…", look.STRONG)
+            return
+        width, height = canvas.width, canvas.height
+        side = max(width // 3, 40) if width >= WIDE else 0
+        if side:
+            width -= side + 1
+        self._slate(canvas.part(0, 0, width, height), screen, lamps=not side)
+        if side:
+            for y in range(height):
+                canvas.put(width, y, "│", look.LINE)
+            self._side(canvas.part(width + 1, 0, side, height), screen)
+
+    def _slate(self, canvas: Canvas, screen: Shoot, *, lamps: bool) -> None:
+        desk = screen.desk
+        snapshot, show = desk.snapshot_now, desk.show
+        assert snapshot is not None
+        width, height = canvas.width, canvas.height
+        rows = digit_rows(height)
+        tall = height >= 36
+        y = 2 if tall else 1
+        slate.draw_sticks(canvas.part(0, 0, width, y), snapshot)
+        half = width // 2
+        first = ""
+        if height - y - 2 * rows - 6 < 1:  # no room for the state words below
+            first = " · ".join(word for word, _ in clocks.state_words(snapshot, lost=desk.lost is not None))
+        slate.draw_now(canvas.part(0, y, half, rows + 3), snapshot, rows, first)
+        slate.draw_next(canvas.part(half, y, width - half, rows + 3), snapshot, show, rows)
+        y += rows + 3
+        if height - y > rows + 2:
+            canvas.rule(y)
+            y += 1
+        take, clock = (18, 31) if lamps and width >= 76 else (width // 3, width - width // 3)
+        if rows > 5:
+            take = max(take, 4 * rows)
+        clocks.draw_take(canvas.part(0, y, take, rows + 2), snapshot, rows, desk.wall())
+        at_clock = canvas.part(take + 1, y, clock, rows + 2)
+        counting = snapshot.countdown or snapshot.fade or snapshot.follow_left_s is not None
+        if show is not None and height - y - rows - 2 < 1 and not counting:
+            lists.draw_cues(at_clock, show, snapshot)  # no room for them below
+        else:
+            clocks.draw_clock(at_clock, snapshot, rows, screen.countdown_s)
+        if lamps and width >= 76:
+            x = take + clock + 1
+            lists.draw_lamps(canvas.part(x, y, width - x, rows + 2), *self._lamp_list(screen))
+        y += rows + 2
+        if height - y >= 3:
+            canvas.rule(y)
+            y += 1
+        self._band(canvas.part(0, y, width, height - y), screen)
+
+    def _band(self, canvas: Canvas, screen: Shoot) -> None:
+        desk = screen.desk
+        snapshot = desk.snapshot
+        assert snapshot is not None
+        said = clocks.state_words(snapshot, lost=desk.lost is not None)
+        if said and canvas.height >= 8:
+            clocks.draw_states(canvas.part(0, canvas.height - 4, canvas.width, 4), said)
+            canvas = canvas.part(0, 0, canvas.width, canvas.height - 5)
+        elif said:
+            x = clocks.draw_states(canvas, said)
+            canvas = canvas.part(x, 0, canvas.width - x, canvas.height)
+        if desk.show is not None and canvas.width >= 18 and canvas.height:
+            lists.draw_cues(canvas, desk.show, snapshot)
+
+    def _side(self, canvas: Canvas, screen: Shoot) -> None:
+        title, lines = self._lamp_list(screen)
+        listed = min(len(lines) + 1, canvas.height)
+        lists.draw_lamps(canvas.part(0, 0, canvas.width, listed), title, lines)
+        rest = canvas.height - listed - 1
+        if rest >= 8 and screen.desk.show is not None:
+            part = canvas.part(1, listed + 1, canvas.width - 1, rest)
+            self.room.put_on(part, screen.desk.show, screen.pools(), screen.desk.clock())
+
+    def _lamp_list(self, screen: Shoot) -> tuple[str, list[lists.LampLine]]:
+        desk = screen.desk
+        assert desk.snapshot is not None
+        if desk.room is not None:
+            return "RECEIVER SEES", lists.seen_lines(screen.seen)
+        return "LAMPS", lists.lamp_lines(desk.snapshot, desk.show)

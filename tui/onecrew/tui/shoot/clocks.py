@@ -1,0 +1,84 @@
+"""The lower half of the slate: the take, the clock that runs down, and the states that hold everything up."""
+
+from __future__ import annotations
+
+from onecrew.show.snapshot import Snapshot
+from onecrew.tui import blocks, look, words
+from onecrew.tui.canvas import Canvas, fit
+
+
+def draw_take(canvas: Canvas, snapshot: Snapshot, rows: int, wall: float) -> None:
+    """The take number, its setup, and whether the camera rolls."""
+    take = snapshot.take
+    x = canvas.put(1, 0, "TAKE", look.STRONG)
+    if take is None:
+        canvas.put(1, 1 + rows // 2, "none yet", look.LABEL)
+        canvas.put(1, rows + 1, fit("t rolls the first", canvas.width - 1), look.LABEL)
+        return
+    canvas.put(x + 1, 0, fit(f"setup {take.setup}", canvas.width - x - 1), look.LABEL)
+    style = look.WARN if take.running else look.STRONG
+    blocks.put_number(canvas.part(1, 1, canvas.width - 1, rows), 0, 0, str(take.number), rows, style)
+    if take.running:
+        ran = f" {words.clock(wall - take.since)}" if take.since is not None else ""
+        canvas.put(1, rows + 1, f"● ROLLING{ran}", look.WARN)
+    else:
+        mark = {True: "cut · good", False: "cut · no good", None: "cut"}[take.good]
+        canvas.put(1, rows + 1, mark, look.LABEL)
+
+
+def draw_clock(canvas: Canvas, snapshot: Snapshot, rows: int, seconds: float) -> None:
+    """The countdown; without one, the time left of the fade or until the next cue runs by itself."""
+    digits = canvas.part(1, 1, canvas.width - 1, rows)
+    if snapshot.countdown is not None:
+        x = canvas.put(1, 0, "COUNTDOWN", look.NOW)
+        canvas.put(x + 1, 0, f"to {snapshot.countdown.command}", look.STRONG)
+        blocks.put_number(digits, 0, 0, words.countdown(snapshot.countdown.left_s), rows, look.NOW)
+        canvas.put(1, rows + 1, "seconds · c cancels", look.PLAIN)
+    elif snapshot.fade is not None:
+        canvas.put(1, 0, "FADE" if not snapshot.held else "FADE, held", look.STRONG)
+        blocks.put_number(digits, 0, 0, words.countdown(snapshot.fade.left_s), rows, look.STRONG)
+        canvas.put(1, rows + 1, "seconds left", look.LABEL)
+    elif snapshot.follow_left_s is not None:
+        canvas.put(1, 0, "GOES ON BY ITSELF", look.STRONG)
+        blocks.put_number(digits, 0, 0, words.countdown(snapshot.follow_left_s), rows, look.NEXT)
+        canvas.put(1, rows + 1, "seconds to the next cue", look.LABEL)
+    else:
+        canvas.put(1, 0, "COUNTDOWN", look.LABEL)
+        canvas.put(1, 1 + rows // 2, "not running", look.LABEL)
+        canvas.put(1, rows + 1, fit(f"c  {seconds:.0f} s to go", canvas.width - 1), look.LABEL)
+
+
+def state_words(snapshot: Snapshot, *, lost: bool) -> list[tuple[str, str]]:
+    """(word in big letters, what ends it) of everything that keeps the light from doing as asked."""
+    said: list[tuple[str, str]] = []
+    if lost:
+        said.append(("NO ENGINE", "coming back"))
+    if snapshot.blackout:
+        said.append(("BLACKOUT", ". lifts it"))
+    if any(output.state == "failing" for output in snapshot.outputs):
+        said.append(("NO OUTPUT", "F4 shows why"))
+    if snapshot.locked:
+        said.append(("LOCKED", "l unlocks"))
+    if snapshot.held:
+        said.append(("HELD", "h lets go"))
+    return said
+
+
+def draw_states(canvas: Canvas, said: list[tuple[str, str]]) -> int:
+    """State words three rows high from the left; those that do not fit are written small. Returns columns."""
+    left = [word for word, _ in said]
+    x = 1
+    small: list[str] = []
+    while left:
+        word, rest = left[0], left[1:] + small
+        reserve = max((len(other) for other in rest), default=-4) + 4
+        if canvas.height >= 3 and x + blocks.word_width(word) + 2 + reserve <= canvas.width:
+            x = blocks.put_word(canvas, x, 0, word, look.WARN) + 3
+        else:
+            small.append(word)
+        left.pop(0)
+    for row, word in enumerate(small[: canvas.height]):
+        canvas.put(x, row, f" {word} ", look.SHOUT)
+    if small:
+        x += max(len(word) for word in small) + 4
+    return x if said else 0

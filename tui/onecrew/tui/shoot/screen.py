@@ -1,0 +1,183 @@
+"""The Shoot screen: one keystroke for everything that is done in front of the camera."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, ClassVar
+
+from textual import events
+from textual.app import ComposeResult
+
+from onecrew.commands.models import (
+    AnyCommand,
+    CancelCountdown,
+    Countdown,
+    Go,
+    Master,
+    Note,
+    Recall,
+    TakeEnd,
+    TakeStart,
+)
+from onecrew.tui.actions import Action
+from onecrew.tui.dialogs.ask import Ask
+from onecrew.tui.face import Face
+from onecrew.tui.room.pane import Pool
+from onecrew.tui.shoot.body import ShootBody
+from onecrew.tui.shoot.countdowns import Wish, read_take, read_wish
+from onecrew.tui.shoot.keys import SHOOT
+from onecrew.tui.swatches import swatch_of
+
+
+class Shoot(Face):
+    """Now, next, countdown, take."""
+
+    TITLE = "Shoot"
+    ACTIONS: ClassVar[tuple[Action, ...]] = SHOOT
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.wish = Wish(10.0, Go())
+        self.seen: Sequence[Any] = ()
+
+    @property
+    def countdown_s(self) -> float:
+        return self.wish.seconds
+
+    def body(self) -> ComposeResult:
+        yield ShootBody()
+
+    def on_mount(self) -> None:
+        self.set_interval(0.1, self._tick)
+        if self.desk.room is not None:
+            self.set_interval(0.1, self._look_around)
+            self._look_around()
+
+    def _tick(self) -> None:
+        """Clocks move on without any news from the engine: countdown, follow-on, a rolling take."""
+        snapshot = self.desk.snapshot
+        if snapshot is None or not self.is_current:
+            return
+        rolling = snapshot.take is not None and snapshot.take.running
+        body = self.query_one(ShootBody)
+        counting = snapshot.countdown is not None or snapshot.follow_left_s is not None
+        if rolling or counting or body.room.stale:
+            self.desk.pace.ask()
+
+    def _look_around(self) -> None:
+        if self.desk.room is not None and self.is_current:
+            seen = self.desk.room()
+            if seen != self.seen:
+                self.seen = seen
+                self.desk.pace.ask()
+
+    def pools(self) -> list[Pool]:
+        """The lamps' light for the room pane: what the receiver sees, or what the engine says."""
+        show, snapshot = self.desk.show, self.desk.snapshot
+        if show is None or snapshot is None:
+            return []
+        places = {fixture.id: fixture.place for fixture in show.rig.fixtures}
+        if self.desk.room is not None:
+            return [Pool(lamp.id, lamp.level, swatch_of(lamp), places.get(lamp.id)) for lamp in self.seen]
+        return [
+            Pool(name, light.level, light.swatch, places.get(name)) for name, light in snapshot.lights.items()
+        ]
+
+    def footer_actions(self) -> tuple[Action, ...]:
+        """Go and back first: the clicker is the desk here."""
+        here = super().footer_actions()
+        return tuple(sorted(here, key=lambda action: (not action.always, action.footer)))
+
+    def more_help(self) -> str:
+        show = self.desk.show
+        lines = ["The cues' own keys", ""]
+        for cue in show.cues if show is not None else ():
+            lines.append(f"{cue.key or '(none)':<13} {cue.number} {cue.name}".rstrip())
+        return "\n".join(lines)
+
+    # ── keys ────────────────────────────────────────────────────────────────────────────────────
+
+    def take_key(self, event: events.Key) -> bool:
+        """A printable key that is none of the screen's own is a cue's, or a stray."""
+        if super().take_key(event):
+            return True
+        character = event.character
+        if character is None or not character.isprintable():
+            return False
+        show, snapshot = self.desk.show, self.desk.snapshot
+        cue = next((cue for cue in show.cues if cue.key == character), None) if show is not None else None
+        if cue is not None:
+            self.desk.send(Recall(cue=cue.number))
+        elif snapshot is not None and snapshot.locked:
+            self.desk.say("The light is locked: l unlocks it.", refused=True)
+        else:
+            self.desk.say(f"No cue has the key {character}.", refused=True)
+        return True
+
+    def send(self, command: AnyCommand) -> None:
+        self.desk.send(command)
+
+    def toggle_countdown(self) -> None:
+        snapshot = self.desk.snapshot
+        if snapshot is not None and snapshot.countdown is not None:
+            self.send(CancelCountdown())
+        else:
+            self.send(Countdown(seconds=self.wish.seconds, command=self.wish.command))
+
+    def ask_countdown(self) -> None:
+        self.app.push_screen(
+            Ask(
+                "Count down how many seconds, and to what?",
+                "5 · 20 take · 8 recall 3 · 10 blackout. Without a word: go. c repeats the last one.",
+                read_wish,
+            ),
+            self._wished,
+        )
+
+    def _wished(self, wish: Wish | None) -> None:
+        if wish is not None:
+            self.wish = wish
+            self.send(Countdown(seconds=wish.seconds, command=wish.command))
+
+    def toggle_take(self) -> None:
+        take = self.desk.snapshot.take if self.desk.snapshot is not None else None
+        self.send(TakeEnd() if take is not None and take.running else TakeStart())
+
+    def end_take(self, good: bool) -> None:
+        take = self.desk.snapshot.take if self.desk.snapshot is not None else None
+        if take is None or not take.running:
+            self.desk.say("No take is rolling: t starts one.", refused=True)
+        else:
+            self.send(TakeEnd(good=good))
+
+    def ask_setup(self) -> None:
+        self.app.push_screen(
+            Ask(
+                "A take in which setup?",
+                "A new name counts from 1. With 'from 3' the cues run from 3 on, each time alike: B from 3.",
+                read_take,
+            ),
+            self._take_wished,
+        )
+
+    def _take_wished(self, take: TakeStart | None) -> None:
+        if take is not None:
+            self.send(take)
+
+    def ask_note(self) -> None:
+        self.app.push_screen(Ask("A note on the last take", "It goes into the log.", _read_note), self._noted)
+
+    def _noted(self, text: str | None) -> None:
+        if text is not None:
+            self.send(Note(text=text, take=True))
+
+    def move_master(self, step: float) -> None:
+        if self.desk.snapshot is not None:
+            level = min(max(self.desk.snapshot.master + step, 0.0), 1.0)
+            self.send(Master(level=round(level, 4)))
+
+
+def _read_note(text: str) -> str:
+    if not text:
+        raise ValueError("write something, or go back with Esc")
+    return text[:2000]

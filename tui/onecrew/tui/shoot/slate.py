@@ -1,0 +1,72 @@
+"""The upper half of the slate: the sticks that close as a fade runs, what is now and what is next."""
+
+from __future__ import annotations
+
+from rich.style import Style
+
+from onecrew.show.show import Show
+from onecrew.show.snapshot import Snapshot
+from onecrew.tui import blocks, look, words
+from onecrew.tui.canvas import Canvas, fit
+
+STRIPE = "▟██▛  "
+OPEN = "  ╱   "
+
+
+def draw_sticks(canvas: Canvas, snapshot: Snapshot) -> None:
+    """The clap sticks: solid as far as the fade has run, thin lines where it has not."""
+    progress = snapshot.fade.progress if snapshot.fade is not None else 0.0
+    done = round(canvas.width * min(max(progress, 0.0), 1.0))
+    for y in range(canvas.height):
+        shift = 2 * (canvas.height - 1 - y)
+        solid, thin = _pattern(STRIPE, canvas.width, shift), _pattern(OPEN, canvas.width, shift)
+        canvas.put(0, y, solid[:done], look.NOW)
+        canvas.put(done, y, thin[done:], look.LINE)
+
+
+def _pattern(piece: str, width: int, shift: int) -> str:
+    return (piece * (width // len(piece) + 2))[shift : shift + width]
+
+
+def draw_now(canvas: Canvas, snapshot: Snapshot, rows: int, first: str = "") -> None:
+    """The cue that shows, its name, and what it is doing; ``first`` stands before all of that."""
+    canvas.put(1, 0, "NOW", look.NOW)
+    number = snapshot.cue or "--"
+    blocks.put_number(canvas.part(1, 1, canvas.width - 2, rows), 0, 0, number, rows, look.NOW)
+    name = snapshot.cue_name if snapshot.cue is not None else "no cue yet: all dark"
+    canvas.put(1, rows + 1, fit(name, canvas.width - 2), look.STRONG)
+    said, style = doing(snapshot)
+    if first:
+        said, style = f"{first} · {said}", look.WARN
+    canvas.put(1, rows + 2, fit(said, canvas.width - 2), style)
+
+
+def doing(snapshot: Snapshot) -> tuple[str, Style]:
+    """What the light is doing, in one line."""
+    fade = snapshot.fade
+    if fade is not None and snapshot.held:
+        return f"held at {fade.progress * 100:.0f} % of the fade", look.WARN
+    if fade is not None:
+        return f"fading {fade.progress * 100:.0f} %, {words.seconds(fade.left_s)} left", look.PLAIN
+    said = words.states(snapshot)
+    if said:
+        return " · ".join(said), look.WARN
+    return "steady", look.LABEL
+
+
+def draw_next(canvas: Canvas, snapshot: Snapshot, show: Show | None, rows: int) -> None:
+    """The cue that go will run, its name, and its times."""
+    x = canvas.put(1, 0, "NEXT", look.NEXT)
+    canvas.put(x + 2, 0, "Page Down", look.LABEL)
+    if snapshot.next is None:
+        known = show is not None and show.cues
+        said = "nothing: this is the last cue" if known else "no cues yet: F4 patches, F3 builds a look"
+        canvas.put(1, 1 + rows // 2, fit(said, canvas.width - 1), look.LABEL)
+        return
+    blocks.put_number(canvas.part(1, 1, canvas.width - 2, rows), 0, 0, snapshot.next, rows, look.NEXT)
+    canvas.put(1, rows + 1, fit(snapshot.next_name, canvas.width - 2), look.STRONG)
+    cue = show.cue(snapshot.next) if show is not None else None
+    said = words.times(cue) if cue is not None else ""
+    if snapshot.follow_left_s is not None:
+        said = f"by itself in {words.seconds(snapshot.follow_left_s)}, {said}"
+    canvas.put(1, rows + 2, fit(said, canvas.width - 2), look.LABEL)

@@ -1,0 +1,171 @@
+"""Numbers in words, the same everywhere on the screens."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from onecrew.show.base import Model
+from onecrew.show.light import White
+from onecrew.show.show import Cue, Modifier
+from onecrew.show.snapshot import OutputState, Snapshot
+
+
+def level(value: float) -> str:
+    """A level 0–1 in per cent; below 10 % with one decimal, where the mood is.
+
+    >>> level(0.15), level(0.02), level(0.004)
+    ('15 %', '2.0 %', '0.4 %')
+    """
+    percent = value * 100
+    if percent == 0 or percent >= 9.95:
+        return f"{percent:.0f} %"
+    return f"{percent:.1f} %"
+
+
+def stops(output: float) -> str:
+    """An output 0–1 in stops under full.
+
+    >>> stops(1.0), stops(0.5), stops(0.0)
+    ('full', '−1.0 st', 'off')
+    """
+    if output <= 0:
+        return "off"
+    if output >= 0.9995:
+        return "full"
+    return f"−{-math.log2(output):.1f} st"
+
+
+def ratio(difference: float) -> str:
+    """A difference in stops as the ratio of light: 2 stops are 4 : 1 (key ÷ fill)."""
+    amount = 2.0 ** abs(difference)
+    shown = f"{amount:.0f}" if amount >= 9.95 else f"{amount:.1f}"
+    return f"{shown} : 1" if difference >= 0 else f"1 : {shown}"
+
+
+def cct(cct_k: float) -> str:
+    return f"{cct_k:.0f} K"
+
+
+def tint(duv: float) -> str:
+    """Duv with the side it lies on, as a word: green above the locus, magenta below.
+
+    >>> tint(0.003), tint(-0.0015), tint(0.0)
+    ('+0.003 green', '−0.0015 magenta', 'neutral')
+    """
+    if abs(duv) < 0.00005:
+        return "neutral"
+    amount = f"{abs(duv):.4f}".rstrip("0")
+    return f"+{amount} green" if duv > 0 else f"−{amount} magenta"
+
+
+def tint_short(duv: float) -> str:
+    """Duv in at most seven characters, its sign its side: + green, − magenta."""
+    if abs(duv) < 0.00005:
+        return "0"
+    amount = f"{abs(duv):.4f}".rstrip("0")
+    return f"{'+' if duv > 0 else '−'}{amount}"
+
+
+def colour(white: White | None, xy: tuple[float, float]) -> str:
+    """A colour in one line: a white by its CCT, anything else by its chromaticity."""
+    return cct(white.cct_k) if white is not None else f"xy {xy[0]:.3f} {xy[1]:.3f}"
+
+
+def seconds(value: float) -> str:
+    """A time in seconds: tenths below ten, whole above.
+
+    >>> seconds(3.04), seconds(42.4)
+    ('3.0 s', '42 s')
+    """
+    return f"{value:.1f} s" if value < 9.95 else f"{value:.0f} s"
+
+
+def clock(value: float) -> str:
+    """Minutes and seconds.
+
+    >>> clock(75)
+    '1:15'
+    """
+    whole = int(max(value, 0))
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+def countdown(value: float) -> str:
+    """A time left as the block digits show it: tenths below ten, whole seconds above, always rounded up."""
+    if value <= 9.9:
+        return f"{math.ceil(value * 10 - 1e-6) / 10:.1f}"
+    return f"{math.ceil(value - 1e-6)}"
+
+
+def times(cue: Cue) -> str:
+    """A cue's times in one line."""
+    fade = cue.fade
+    text = (
+        f"in {seconds(fade.in_s)}"
+        if fade.in_s == fade.out_s
+        else f"in {seconds(fade.in_s)}, out {seconds(fade.out_s)}"
+    )
+    if cue.delay_s:
+        text += f", after {seconds(cue.delay_s)}"
+    if cue.follow_s is not None:
+        text += f", then on by itself {seconds(cue.follow_s)}"
+    return text
+
+
+def modifiers(items: tuple[Modifier, ...]) -> str:
+    """What stands before a lamp: 'diffusion 1.0 st, grid'."""
+    return ", ".join(item.kind + (f" {item.stops:.1f} st" if item.stops else "") for item in items)
+
+
+def outputs(states: tuple[OutputState, ...]) -> tuple[str, bool]:
+    """(health of the outputs in a few words, whether all is well)."""
+    failing = [state for state in states if state.state == "failing"]
+    if failing:
+        return (
+            f"{len(failing)} of {len(states)} outputs failing" if len(states) > 1 else "output failing"
+        ), False
+    if not states:
+        return "no output yet", True
+    if any(state.state == "waiting" for state in states):
+        return "output waiting", True
+    return ("output ok" if len(states) == 1 else f"{len(states)} outputs ok"), True
+
+
+def states(snapshot: Snapshot) -> list[str]:
+    """Everything out of the ordinary about what is showing, each in words."""
+    said: list[str] = []
+    if snapshot.comparing:
+        said.append("comparing: the stored look shows")
+    if snapshot.solo:
+        said.append("solo: " + ", ".join(snapshot.solo))
+    if snapshot.without:
+        said.append("without: " + ", ".join(snapshot.without))
+    if snapshot.identify:
+        said.append("identifying: " + ", ".join(snapshot.identify))
+    edited = [name for name, light in snapshot.lights.items() if light.edited]
+    if edited:
+        said.append(f"edited, not stored: {', '.join(edited)}")
+    if snapshot.master < 0.9995:
+        said.append(f"master {level(snapshot.master)}")
+    return said
+
+
+def of(command: Model) -> str:
+    """A command as it is called on the screens."""
+    kind = str(getattr(command, "kind", "that")).replace("-", " ")
+    cue = getattr(command, "cue", None)
+    return f"{kind} {cue}" if isinstance(cue, str) else kind
+
+
+def away(reason: str, *, stopped: bool) -> str:
+    """What the banner says while there is no engine; where room is short, what is in brackets goes."""
+    if stopped:
+        return f"Stopped, lights out: {reason}."
+    return f"The engine is away. The lights stay as they are; looking for it. ({reason})"
+
+
+def back(missed: Sequence[str]) -> str:
+    """What is said when it has come back: nobody must think that done which was refused meanwhile."""
+    not_done = f" Not done meanwhile: {', '.join(missed)}." if missed else ""
+    return f"The engine is back.{not_done}"
