@@ -26,8 +26,8 @@ def colour(**asked: Any) -> dict[str, Any]:
 
 
 def output(fixture: str, level: float) -> dict[str, Any]:
-    """The pendant dims by the square law, every other lamp in a straight line."""
-    return {"output": level**2 if fixture == "pendant" else level}
+    """The bulb dims by the square law, every other lamp in a straight line."""
+    return {"output": level**2 if fixture == "lamp" else level}
 
 
 SOURCES = {
@@ -44,11 +44,11 @@ SOURCES = {
 T0 = 1_700_000_000.0
 LOG_LINES = [
     (1, T0, "engine", "started, resumed cue 2"),
-    (2, T0 + 4, "cue", "2 Before dawn, fade 3.0 s"),
+    (2, T0 + 4, "cue", "2 Before four, fade 3.0 s"),
     (3, T0 + 9, "take", "take 1 of setup A starts under cue 2"),
     (4, T0 + 61, "take", "take 1 of setup A ends, good"),
     (5, T0 + 70, "note", "take 1: the door was late"),
-    (6, T0 + 90, "light", "window 15 % 5600 K"),
+    (6, T0 + 90, "light", "hood 22 % 3400 K"),
 ]
 
 

@@ -30,8 +30,8 @@ async def test_a_line_typed_at_once_is_a_line_and_no_marks() -> None:
     async with desk(client(), mode="light") as d:
         await burst(d, *"15 28", "enter", "down", *"4", "enter")
         assert d.sent == [
-            c.SetLight(fixtures=("window",), level=0.15, cct_k=2800),
-            c.SetLight(fixtures=("pendant",), level=0.04),
+            c.SetLight(fixtures=("hood",), level=0.15, cct_k=2800),
+            c.SetLight(fixtures=("lamp",), level=0.04),
         ]
 
 
@@ -39,7 +39,7 @@ async def test_a_line_typed_at_once_is_a_line_and_no_marks() -> None:
 async def test_what_is_typed_after_the_key_of_a_dialog_goes_into_the_dialog() -> None:
     async with desk(client(), mode="light") as d:
         await burst(d, "s", *"7 Street", "enter", "o")
-        assert d.sent == [c.Store(cue="7", name="Street"), c.Solo(fixtures=("window",))]
+        assert d.sent == [c.Store(cue="7", name="Street"), c.Solo(fixtures=("hood",))]
 
 
 @drive

@@ -48,11 +48,11 @@ def test_a_unit_is_square_on_the_screen() -> None:
 async def test_every_lamp_and_the_locus(size: tuple[int, int]) -> None:
     async with desk(client(), mode="colour", size=size) as d:
         text = d.text()
-        for name in ("window", "pendant", "tone", "edge", "K"):
+        for name in ("hood", "lamp", "sky", "street", "K"):
             assert name in text, f"{name} at {size}"
         assert any(0x2800 < ord(sign) <= 0x28FF for sign in text), "the locus is drawn"
         if size[0] >= 80:
-            for said in ("u′v′ 0.2060 0.4761", "whites 2700–6500 K", "D50"):
+            for said in ("u′v′ 0.2385 0.5131", "whites 2700–6500 K", "D50"):
                 assert said in text, f"{said} at {size}"
 
 
@@ -70,7 +70,7 @@ async def test_the_whole_diagram_has_wavelengths() -> None:
 @drive
 async def test_where_a_lamp_goes_is_marked() -> None:
     lights = dict(bakery.snapshot().lights)
-    lights["window"] = lights["window"].model_copy(update={"goal_xy": (0.45, 0.41)})
+    lights["hood"] = lights["hood"].model_copy(update={"goal_xy": (0.45, 0.41)})
     async with desk(client(lights=lights), mode="colour") as d:
         body = [row[:50] for row in d.picture()]
         assert any("○" in row for row in body)
@@ -82,11 +82,11 @@ async def test_a_gamut_is_asked_once_for_a_lamp_and_a_version_of_the_show() -> N
         await d.change(master=0.9)
         await d.change(master=0.8)
         asked = [arguments for topic, arguments in d.client.asked if topic == "gamut"]
-        assert asked == [{"fixture": "window"}]
+        assert asked == [{"fixture": "hood"}]
         await d.press("down")
         await d.change(revision=4)
         asked = [arguments["fixture"] for topic, arguments in d.client.asked if topic == "gamut"]
-        assert asked == ["window", "pendant", "pendant"]
+        assert asked == ["hood", "lamp", "lamp"]
 
 
 @pytest.mark.parametrize(
@@ -97,7 +97,7 @@ async def test_a_gamut_is_asked_once_for_a_lamp_and_a_version_of_the_show() -> N
 async def test_nudges(key: str, fields: dict[str, float]) -> None:
     async with desk(client(), mode="colour") as d:
         await d.press("down", key)
-        assert d.sent == [c.SetLight(fixtures=("pendant",), **fields)]  # type: ignore[arg-type]
+        assert d.sent == [c.SetLight(fixtures=("lamp",), **fields)]  # type: ignore[arg-type]
 
 
 @drive
@@ -113,7 +113,7 @@ async def test_an_engine_without_an_answer_leaves_the_lamps() -> None:
     fake.answers["locus"] = Trouble("away")
     fake.answers["gamut"] = Trouble("away")
     async with desk(fake, mode="colour") as d:
-        assert "window" in d.text() and "Waiting for the engine's charts" in d.text()
+        assert "hood" in d.text() and "Waiting for the engine's charts" in d.text()
 
 
 @drive

@@ -41,7 +41,7 @@ async def test_a_lamp_taken_out_leaves_its_neighbour_chosen() -> None:
         show = bakery.show()
         await d.tell(show.model_copy(update={"rig": Rig(fixtures=show.rig.fixtures[:5])}))
         await d.press("i")
-        assert d.sent == [c.Identify(fixtures=("tone",))]
+        assert d.sent == [c.Identify(fixtures=("sky",))]
 
 
 @drive
@@ -57,4 +57,4 @@ async def test_a_remark_goes_when_the_next_thing_is_done() -> None:
 async def test_escape_takes_the_marks_away() -> None:
     async with desk(client(), mode="light") as d:
         await d.press("a", "escape", "o")
-        assert d.sent == [c.Solo(fixtures=("window",))]
+        assert d.sent == [c.Solo(fixtures=("hood",))]

@@ -29,45 +29,45 @@ def face(d: Desk) -> Light:
 @pytest.mark.parametrize(
     ("keys", "command"),
     [
-        (["left"], c.SetLight(fixtures=("window",), level_by=-0.01)),
-        (["right"], c.SetLight(fixtures=("window",), level_by=0.01)),
-        (["minus"], c.SetLight(fixtures=("window",), stops_by=-1 / 3)),
-        (["plus"], c.SetLight(fixtures=("window",), stops_by=1 / 3)),
-        (["w"], c.SetLight(fixtures=("window",), mired_by=10)),
-        (["c"], c.SetLight(fixtures=("window",), mired_by=-10)),
-        (["g"], c.SetLight(fixtures=("window",), duv_by=0.001)),
-        (["m"], c.SetLight(fixtures=("window",), duv_by=-0.001)),
-        (["down", "o"], c.Solo(fixtures=("pendant",))),
-        (["up", "d"], c.Without(fixtures=("van",))),
-        (["i"], c.Identify(fixtures=("window",))),
+        (["left"], c.SetLight(fixtures=("hood",), level_by=-0.01)),
+        (["right"], c.SetLight(fixtures=("hood",), level_by=0.01)),
+        (["minus"], c.SetLight(fixtures=("hood",), stops_by=-1 / 3)),
+        (["plus"], c.SetLight(fixtures=("hood",), stops_by=1 / 3)),
+        (["w"], c.SetLight(fixtures=("hood",), mired_by=10)),
+        (["c"], c.SetLight(fixtures=("hood",), mired_by=-10)),
+        (["g"], c.SetLight(fixtures=("hood",), duv_by=0.001)),
+        (["m"], c.SetLight(fixtures=("hood",), duv_by=-0.001)),
+        (["down", "o"], c.Solo(fixtures=("lamp",))),
+        (["up", "d"], c.Without(fixtures=("fridge",))),
+        (["i"], c.Identify(fixtures=("hood",))),
         (["v"], c.Compare()),
-        (["r"], c.Revert(fixtures=("window",))),
+        (["r"], c.Revert(fixtures=("hood",))),
         (["R"], c.Revert()),
         (["u"], c.Undo()),
         (["U"], c.Redo()),
         (["full_stop"], c.Blackout()),
         (["b"], c.Blackout()),
         (["pagedown"], c.Go()),
-        ([*"15", "enter"], c.SetLight(fixtures=("window",), level=0.15)),
-        ([*"15", "space", *"56", "enter"], c.SetLight(fixtures=("window",), level=0.15, cct_k=5600)),
-        ([*"2800", "enter"], c.SetLight(fixtures=("window",), cct_k=2800)),
-        (["2", ".", "5", "enter"], c.SetLight(fixtures=("window",), level=0.025)),
-        (["1", "backspace", "7", "enter"], c.SetLight(fixtures=("window",), level=0.07)),
-        (["t", "minus", "3", "enter"], c.SetLight(fixtures=("window",), duv=-0.003)),
-        (["x", *".45", "space", *".41", "enter"], c.SetLight(fixtures=("window",), xy=(0.45, 0.41))),
-        (["h", *"30", "space", *"80", "enter"], c.SetLight(fixtures=("window",), xy=(0.5, 0.35))),
-        (["f", "f"], c.SetLight(fixtures=("window",), effect=Effect(kind="flame"))),
-        (["f", "n"], c.SetLight(fixtures=("window",), effect="none")),
+        ([*"15", "enter"], c.SetLight(fixtures=("hood",), level=0.15)),
+        ([*"15", "space", *"56", "enter"], c.SetLight(fixtures=("hood",), level=0.15, cct_k=5600)),
+        ([*"2800", "enter"], c.SetLight(fixtures=("hood",), cct_k=2800)),
+        (["2", ".", "5", "enter"], c.SetLight(fixtures=("hood",), level=0.025)),
+        (["1", "backspace", "7", "enter"], c.SetLight(fixtures=("hood",), level=0.07)),
+        (["t", "minus", "3", "enter"], c.SetLight(fixtures=("hood",), duv=-0.003)),
+        (["x", *".45", "space", *".41", "enter"], c.SetLight(fixtures=("hood",), xy=(0.45, 0.41))),
+        (["h", *"30", "space", *"80", "enter"], c.SetLight(fixtures=("hood",), xy=(0.5, 0.35))),
+        (["f", "f"], c.SetLight(fixtures=("hood",), effect=Effect(kind="flame"))),
+        (["f", "n"], c.SetLight(fixtures=("hood",), effect="none")),
         (
             ["F", *"flame", "space", *"1.5", "space", *"60", "enter"],
-            c.SetLight(fixtures=("window",), effect=Effect(kind="flame", rate=1.5, depth=0.6)),
+            c.SetLight(fixtures=("hood",), effect=Effect(kind="flame", rate=1.5, depth=0.6)),
         ),
         (["s", "enter"], c.Store(cue="2")),
         (["s", "backspace", "7", "space", *"Street", "enter"], c.Store(cue="7", name="Street")),
         (["s", *"Dusk", "enter"], c.Store(cue="2", name="Dusk")),
-        (["space", "down", "space", "w"], c.SetLight(fixtures=("window", "pendant"), mired_by=10)),
+        (["space", "down", "space", "w"], c.SetLight(fixtures=("hood", "lamp"), mired_by=10)),
         (["a", "plus"], c.SetLight(fixtures=tuple(bakery.snapshot().lights), stops_by=1 / 3)),
-        (["a", "a", "plus"], c.SetLight(fixtures=("window",), stops_by=1 / 3)),
+        (["a", "a", "plus"], c.SetLight(fixtures=("hood",), stops_by=1 / 3)),
     ],
 )
 @drive
@@ -80,10 +80,10 @@ async def test_keys_become_one_command(keys: list[str], command: Any) -> None:
 @pytest.mark.parametrize(
     ("state", "key", "command"),
     [
-        ({"solo": ("window",)}, "o", c.Solo()),
-        ({"solo": ("edge",)}, "o", c.Solo(fixtures=("window",))),
-        ({"without": ("window",)}, "d", c.Without()),
-        ({"identify": ("window",)}, "i", c.Identify()),
+        ({"solo": ("hood",)}, "o", c.Solo()),
+        ({"solo": ("street",)}, "o", c.Solo(fixtures=("hood",))),
+        ({"without": ("hood",)}, "d", c.Without()),
+        ({"identify": ("hood",)}, "i", c.Identify()),
     ],
 )
 @drive
@@ -95,13 +95,13 @@ async def test_the_same_key_ends_it(state: dict[str, Any], key: str, command: An
 
 @drive
 async def test_several_lamps_keep_their_ratio_when_a_level_is_typed() -> None:
-    """Window 15 → 30 % is one stop by a linear law, so the pendant (square law) goes up one stop as well."""
+    """The hood 22 → 44 % is one stop by a linear law, so the lamp (square law) goes up one stop as well."""
     async with desk(client(), mode="light") as d:
-        await d.press("space", "down", "space", "up", *"30", "enter")
+        await d.press("space", "down", "space", "up", *"44", "enter")
         await d.settle()
         others, lead = d.sent
-        assert lead == c.SetLight(fixtures=("window",), level=0.3)
-        assert others.fixtures == ("pendant",)
+        assert lead == c.SetLight(fixtures=("hood",), level=0.44)
+        assert others.fixtures == ("lamp",)
         assert others.stops_by == pytest.approx(1.0)
 
 
@@ -111,22 +111,22 @@ async def test_a_per_cent_on_several_lamps_keeps_their_ratio() -> None:
         await d.press("space", "down", "space", "right")
         await d.settle()
         others, lead = d.sent
-        assert lead == c.SetLight(fixtures=("window",), level=0.16)
-        assert others.stops_by == pytest.approx(math.log2(0.16 / 0.15))
+        assert lead == c.SetLight(fixtures=("hood",), level=0.23)
+        assert others.stops_by == pytest.approx(math.log2(0.23 / 0.22))
 
 
 @drive
 async def test_an_equals_sign_makes_them_alike() -> None:
     async with desk(client(), mode="light") as d:
         await d.press("space", "down", "space", "=", *"30", "enter")
-        assert d.sent == [c.SetLight(fixtures=("window", "pendant"), level=0.3)]
+        assert d.sent == [c.SetLight(fixtures=("hood", "lamp"), level=0.3)]
 
 
 @drive
 async def test_from_a_dark_lamp_there_is_no_ratio_and_it_says_so() -> None:
     async with desk(client(), mode="light") as d:
         await d.press("up", "space", "up", "space", "down", *"30", "enter")
-        assert d.sent == [c.SetLight(fixtures=("tone", "van"), level=0.3)]
+        assert d.sent == [c.SetLight(fixtures=("sky", "fridge"), level=0.3)]
         assert "no ratio to keep" in d.text()
 
 
@@ -137,7 +137,7 @@ async def test_what_cannot_be_read_is_said_and_can_be_mended() -> None:
         assert d.sent == []
         assert "a white goes from 1000 to 25000 K" in d.text()
         await d.press("0", "enter")
-        assert d.sent == [c.SetLight(fixtures=("window",), cct_k=1500)]
+        assert d.sent == [c.SetLight(fixtures=("hood",), cct_k=1500)]
 
 
 @drive
@@ -179,8 +179,8 @@ async def test_a_three_lamp_look_in_25_keys() -> None:
     async with desk(client(), mode="light") as d:
         await d.press(*keys)
         assert d.sent == [
-            c.SetLight(fixtures=("window",), level=0.15, cct_k=5600),
-            c.SetLight(fixtures=("pendant",), level=0.02, cct_k=2800),
+            c.SetLight(fixtures=("hood",), level=0.15, cct_k=5600),
+            c.SetLight(fixtures=("lamp",), level=0.02, cct_k=2800),
             c.SetLight(fixtures=("oven",), level=0.4, cct_k=2000),
             c.Store(cue="2"),
         ]

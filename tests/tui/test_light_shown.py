@@ -22,7 +22,7 @@ SIZES = [(60, 16), (80, 24), (100, 30), (140, 45), (220, 70)]
 async def test_every_lamp_with_level_stops_and_white(size: tuple[int, int]) -> None:
     async with desk(mode="light", size=size) as d:
         text = d.text()
-        for said in ("window", "15 %", "−2.7 st", "5600 K", "2.0 %", "−5.6 st", "2800 K", "6500 K"):
+        for said in ("hood", "22 %", "−2.2 st", "3400 K", "3.5 %", "−4.8 st", "2500 K", "6500 K"):
             assert said in text, f"{said} at {size}"
         if size[0] >= 80:
             for said in ("ambience", "off", "4000 K"):
@@ -39,8 +39,8 @@ async def test_clamps_are_told_in_a_sentence() -> None:
 @pytest.mark.parametrize(
     ("state", "said"),
     [
-        ({"solo": ("window",)}, "solo: window"),
-        ({"without": ("van",)}, "without: van"),
+        ({"solo": ("hood",)}, "solo: hood"),
+        ({"without": ("fridge",)}, "without: fridge"),
         ({"locked": True}, "LOCKED"),
         ({"blackout": True}, "BLACKOUT"),
         ({"comparing": True}, "comparing: the stored look shows"),
@@ -56,11 +56,11 @@ async def test_states_have_words(state: dict[str, Any], said: str) -> None:
 @drive
 async def test_edits_are_marked_and_named() -> None:
     lights = dict(bakery.snapshot().lights)
-    lights["window"] = lights["window"].model_copy(update={"edited": True})
+    lights["hood"] = lights["hood"].model_copy(update={"edited": True})
     async with desk(mode="light") as d:
         await d.change(lights=lights)
         text = d.text()
-        assert "edited, not stored: window" in text
+        assert "edited, not stored: hood" in text
         assert "* edited" in text
 
 
@@ -79,7 +79,7 @@ async def test_many_lamps_scroll_with_the_cursor() -> None:
     first = show.rig.fixtures[0]
     lamps = tuple(first.model_copy(update={"id": f"lamp{i}", "address": 1 + 6 * i}) for i in range(40))
     show = show.model_copy(update={"rig": show.rig.model_copy(update={"fixtures": lamps})})
-    light = bakery.snapshot().lights["window"]
+    light = bakery.snapshot().lights["hood"]
     fake = FakeClient(show, bakery.snapshot(lights={lamp.id: light for lamp in lamps}))
     async with desk(fake, mode="light") as d:
         assert "more lamps" in d.text()
@@ -90,16 +90,22 @@ async def test_many_lamps_scroll_with_the_cursor() -> None:
 
 
 def test_key_to_fill_is_in_stops_by_role() -> None:
-    """Key 40 % behind one stop of diffusion is 20 %; fill 5 %: two stops, 4 : 1.
+    """Key 40 % behind a filter of one stop is 20 %; fill 5 %: two stops, 4 : 1.
 
     Key ÷ fill in stops is its base-2 logarithm: 2 stops are 4 : 1 (common definition, key light alone).
     """
     lights = dict(bakery.snapshot().lights)
-    lights["window"] = lights["window"].model_copy(update={"output": 0.4})
-    lights["van"] = lights["van"].model_copy(update={"output": 0.05})
+    lights["hood"] = lights["hood"].model_copy(update={"output": 0.4})
+    lights["fridge"] = lights["fridge"].model_copy(update={"output": 0.05})
     snapshot = bakery.snapshot(lights=lights)
-    assert ratio.key_to_fill_stops(bakery.show(), snapshot) == pytest.approx(2.0)
-    assert ratio.said(bakery.show(), snapshot) == "key : fill 2.0 st (4.0 : 1)"
+    show = bakery.show()
+    filling = tuple(
+        lamp.model_copy(update={"role": "fill"}) if lamp.id == "fridge" else lamp
+        for lamp in show.rig.fixtures
+    )
+    show = show.model_copy(update={"rig": show.rig.model_copy(update={"fixtures": filling})})
+    assert ratio.key_to_fill_stops(show, snapshot) == pytest.approx(2.0)
+    assert ratio.said(show, snapshot) == "key : fill 2.0 st (4.0 : 1)"
 
 
 @pytest.mark.parametrize(

@@ -27,13 +27,13 @@ async def test_it_is_asked_once_for_the_chosen_lamp_and_told() -> None:
         assert not [topic for topic, _ in fake.asked if topic == "rendition"]
         await d.press("n")
         assert [asked for topic, asked in fake.asked if topic == "rendition"] == [
-            {"fixture": "window", "cct_k": 5600.0, "duv": 0.0}
+            {"fixture": "hood", "cct_k": 3400.0, "duv": 0.0}
         ]
         assert "most light (in use): Ra 95, Rf 93, Rg 101, SSI 84" in d.text()
         assert "best rendition: Ra 97" in d.text() and "costs 0.4 st" in d.text()
         lights: dict[str, Any] = dict(bakery.snapshot().lights)
-        white = lights["window"].white.model_copy(update={"cct_k": 3200.0})
-        await d.change(lights={**lights, "window": lights["window"].model_copy(update={"white": white})})
+        white = lights["hood"].white.model_copy(update={"cct_k": 3200.0})
+        await d.change(lights={**lights, "hood": lights["hood"].model_copy(update={"white": white})})
         assert "Ra 95" not in d.text(), "another colour, another rendition"
 
 

@@ -79,9 +79,9 @@ async def test_another_universe_offers_its_own_address() -> None:
 @drive
 async def test_a_name_that_is_taken_is_refused() -> None:
     async with desk(client(), mode="rig") as d:
-        await d.press("a", *"pan", "enter", *"window", "enter")
+        await d.press("a", *"pan", "enter", *"hood", "enter")
         assert d.sent == []
-        assert any("window is taken" in row for row in d.picture())
+        assert any("hood is taken" in row for row in d.picture())
 
 
 @pytest.mark.parametrize(
@@ -109,15 +109,15 @@ async def test_a_name_that_is_taken_is_refused() -> None:
 async def test_a_lamp_is_changed(keys: list[str], change: dict[str, Any]) -> None:
     async with desk(client(), mode="rig") as d:
         await d.press(*keys)
-        assert d.sent == [c.PutFixture(fixture=fixture("window").model_copy(update=change))]
+        assert d.sent == [c.PutFixture(fixture=fixture("hood").model_copy(update=change))]
 
 
 @pytest.mark.parametrize(
     ("keys", "command"),
     [
-        (["i"], c.Identify(fixtures=("window",))),
-        (["x", "y"], c.RemoveFixture(id="window")),
-        (["down", "down", "down", "x"], c.RemoveFixture(id="edge")),
+        (["i"], c.Identify(fixtures=("hood",))),
+        (["x", "y"], c.RemoveFixture(id="hood")),
+        (["down", "down", "down", "x"], c.RemoveFixture(id="street")),
         (["n", *["backspace"] * 20, *"Dawn", "enter"], c.Rename(name="Dawn")),
         (["u"], c.Undo()),
         (["U"], c.Redo()),
@@ -134,7 +134,7 @@ async def test_other_keys(keys: list[str], command: Any) -> None:
 
 @drive
 async def test_identify_ends_with_the_same_key() -> None:
-    async with desk(client(identify=("window",)), mode="rig") as d:
+    async with desk(client(identify=("hood",)), mode="rig") as d:
         await d.press("i")
         assert d.sent == [c.Identify()]
 
@@ -189,7 +189,7 @@ async def test_patch_map_outputs_and_sources(size: tuple[int, int]) -> None:
     async with desk(client(outputs=(failing,)), mode="rig", size=size) as d:
         text = d.text()
         said = [
-            "window",
+            "hood",
             "1–6",
             "11–15",
             "UNIVERSE 1",

@@ -13,7 +13,7 @@ SHOW = bakery.show()
 
 
 def pool(level: float, x_m: float = 1.0) -> Pool:
-    return Pool("window", level, "#ffd9a8", Place(x_m=x_m, y_m=2.0))
+    return Pool("hood", level, "#ffd9a8", Place(x_m=x_m, y_m=2.0))
 
 
 def drawn(picture: RoomPicture, pools: list[Pool], now: float) -> list[str]:
@@ -44,7 +44,7 @@ def test_two_per_cent_is_seen() -> None:
 
 def test_the_lamp_is_named_where_it_stands() -> None:
     rows = drawn(RoomPicture(), [pool(0.5)], 0.0)
-    assert any("+window" in row[:40] for row in rows)
+    assert any("+hood" in row[:40] for row in rows)
 
 
 def test_a_change_comes_in_over_a_few_paintings_and_is_whole_then() -> None:

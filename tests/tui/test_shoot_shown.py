@@ -23,7 +23,7 @@ def client(**state: Any) -> FakeClient:
 async def test_now_and_next_with_their_names(size: tuple[int, int]) -> None:
     async with desk(size=size) as d:
         text = d.text()
-        for said in ("NOW", "Before dawn", "NEXT", "Ovens on", "in 4.0 s, out 6.0 s"):
+        for said in ("NOW", "Before four", "NEXT", "Ovens on", "in 4.0 s, out 6.0 s"):
             assert said in text, f"{said} is missing at {size}"
 
 
@@ -38,9 +38,9 @@ async def test_now_and_next_with_their_names(size: tuple[int, int]) -> None:
         ({"take": TakeState(setup="A", number=3, running=False)}, "setup A"),
         ({"follow_left_s": 4.0}, "by itself in 4.0 s"),
         ({"master": 0.8}, "master 80 %"),
-        ({"solo": ("edge",)}, "solo: edge"),
-        ({"without": ("edge",)}, "without: edge"),
-        ({"identify": ("edge",)}, "identifying: edge"),
+        ({"solo": ("street",)}, "solo: street"),
+        ({"without": ("street",)}, "without: street"),
+        ({"identify": ("street",)}, "identifying: street"),
         ({"comparing": True}, "comparing: the stored look shows"),
         ({"saved": Saved(ok=False, error="disk full")}, "not saved"),
         ({"cue": None, "cue_name": ""}, "no cue yet"),
@@ -66,7 +66,7 @@ async def test_output_health_names_the_fault() -> None:
 async def test_the_lamps_with_their_light() -> None:
     async with desk() as d:
         text = d.text()
-        for said in ("window    15 %", "5600 K", "pendant  2.0 %", "edge!    8.0 %", "van        0 %"):
+        for said in ("hood     22 %", "3400 K", "lamp    3.5 %", "street! 8.0 %", "fridge    0 %"):
             assert said in text
 
 
@@ -74,7 +74,7 @@ async def test_the_lamps_with_their_light() -> None:
 async def test_the_cues_with_their_own_keys() -> None:
     async with desk() as d:
         text = d.text()
-        assert "▸ 2 Before dawn" in text
+        assert "▸ 2 Before four" in text
         assert "› 3 Ovens on" in text
         assert "x 6 Blackout" in text
 
@@ -89,7 +89,7 @@ async def test_names_cannot_reach_the_terminals_controls() -> None:
 @drive
 async def test_the_room_shows_what_the_receiver_sees() -> None:
     class Seen:
-        id, level, xy, cct_k, swatch = "window", 0.33, (0.33, 0.34), 5584.0, "#d5e0ff"
+        id, level, xy, cct_k, swatch = "hood", 0.33, (0.33, 0.34), 5584.0, "#d5e0ff"
 
     for size in ((80, 24), (140, 45)):
         async with desk(size=size, room=lambda: [Seen()]) as d:

@@ -84,10 +84,10 @@ STATES: dict[str, dict[str, Any]] = {
     "good": {"take": TakeState(setup="A", number=3, running=False, good=True)},
     "counting": {"countdown": CountdownState(left_s=9, command="go")},
     "failing": {"outputs": BUSY["outputs"]},
-    "solo": {"solo": ("edge",)},
-    "without": {"without": ("edge",)},
+    "solo": {"solo": ("street",)},
+    "without": {"without": ("street",)},
     "comparing": {"comparing": True},
-    "identify": {"identify": ("edge",)},
+    "identify": {"identify": ("street",)},
 }
 
 
