@@ -41,9 +41,8 @@ def rows() -> Iterator[Row]:
 def whites_rows() -> Iterator[Row]:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        from colour.temperature import CCT_to_uv_Ohno2013, uv_to_CCT_Ohno2013
-
         from colour import MSDS_CMFS
+        from colour.temperature import CCT_to_uv_Ohno2013, uv_to_CCT_Ohno2013
     cmfs = MSDS_CMFS["CIE 1931 2 Degree Standard Observer"]
     mired, duv = whites(MANY)
     exact = uv60_to_uv76(white_to_uv60(1e6 / mired, duv))

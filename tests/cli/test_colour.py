@@ -23,9 +23,8 @@ def colour() -> ModuleType:
     """colour-science, the optional extra."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        import colour.quality
-
         import colour
+        import colour.quality
 
     return colour
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+import colour
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-import colour
 from onecrew.commands.models import Go, Recall, SetLight
 from tests.playback.stage import Stage, cue, stage
 

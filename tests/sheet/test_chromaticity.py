@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from xml.etree import ElementTree
 
+import colour
 import numpy as np
 import pytest
 
-import colour
 from onecrew.log.moment import Moment
 from onecrew.sheet.chromaticity import DOT_MM, close, legend, whole
 from onecrew.sheet.facts import facts_of

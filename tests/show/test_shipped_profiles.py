@@ -7,11 +7,11 @@ radiator. How a bell's width is meant: a Gaussian's full width at half maximum i
 
 from __future__ import annotations
 
+import colour
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-import colour
 from onecrew.show.profile import Emitter, Profile
 from tests.show.shows import PROFILES
 
