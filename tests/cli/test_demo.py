@@ -23,7 +23,7 @@ def short_example(profiles: dict[str, Profile]) -> Show:
     """Three cues of the example, one with an effect, and quick fades."""
     show = REAL_EXAMPLE(profiles)
     quick = {"fade": Fade(in_s=0.1, out_s=0.1), "delay_s": 0.0}
-    cues = [cue.model_copy(update=quick) for cue in show.cues if cue.number in ("1", "3", "6")]
+    cues = [cue.model_copy(update=quick) for cue in show.cues if cue.number in ("1", "3", "5")]
     return show.model_copy(update={"cues": tuple(cues)})
 
 
@@ -47,8 +47,8 @@ def test_what_the_room_saw_is_what_the_cues_say(onecrew: Run, temporary: Path) -
     assert (ended.status, ended.err) == (0, "")
     assert "18 lights compared, 0 not as their cue says, 0 bad packets" in ended.out
     third = ended.out.split("cue 3")[1]
-    window = next(line for line in third.splitlines() if line.split()[:1] == ["window"])
-    assert window.split()[:9] == ["window", "12.00", "%", "5600", "K", "+0.0040", "12.00", "%", "5600"]
+    street = next(line for line in third.splitlines() if line.split()[:1] == ["street"])
+    assert street.split()[:9] == ["street", "18.00", "%", "6200", "K", "+0.0010", "18.00", "%", "6200"]
     assert "flame within" in third
     assert nothing_is_left(temporary)
 
@@ -61,15 +61,15 @@ def test_light_that_is_not_what_the_cues_say_is_found(
     def dimmed_copy(show: Show, room: object) -> object:
         """The engine gets another first cue than the one compared with."""
         first = show.cues[0]
-        window = first.look["window"].model_copy(update={"level": first.look["window"].level - 0.01})
-        other = first.model_copy(update={"look": {**first.look, "window": window}})
+        hood = first.look["hood"].model_copy(update={"level": first.look["hood"].level - 0.01})
+        other = first.model_copy(update={"look": {**first.look, "hood": hood}})
         return copy_of(show.model_copy(update={"cues": (other, *show.cues[1:])}), room)  # type: ignore[arg-type]
 
     monkeypatch.setattr(demo, "copy_of", dimmed_copy)
     ended = onecrew("demo", "--headless")
     assert ended.status == 1
     assert "18 lights compared, 1 not as their cue says" in ended.out
-    found = re.search(r"window .* LEVEL OFF by ([\d.]+) %", ended.out)
+    found = re.search(r"hood .* LEVEL OFF by ([\d.]+) %", ended.out)
     assert found and float(found[1]) == pytest.approx(1.0, abs=0.002)
     assert nothing_is_left(temporary)
 

@@ -14,7 +14,7 @@ from onecrew.show.profiles import load_profiles
 from tests.cli.conftest import Ended
 
 Run = Callable[..., Ended]
-BAKERY = Path(__file__).parents[2] / "examples" / "night-baker.json"
+BAKERY = Path(__file__).parents[1] / "fakes" / "kitchen.json"
 
 
 @pytest.fixture(autouse=True)

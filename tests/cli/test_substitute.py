@@ -14,7 +14,7 @@ from tests.cli.conftest import Ended
 from tests.process.house import House
 
 Run = Callable[..., Ended]
-BAKERY = Path(__file__).parents[2] / "examples" / "night-baker.json"
+BAKERY = Path(__file__).parents[1] / "fakes" / "kitchen.json"
 
 
 @pytest.fixture

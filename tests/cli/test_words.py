@@ -84,10 +84,10 @@ def said(text: str) -> c.AnyCommand:
         ("master 80%", c.Master(level=0.8)),
         ("master full", c.Master(level=1.0)),
         (
-            "set key level=15% cct=2800 tint=+0.003",
-            c.SetLight(fixtures=("window", "lantern"), level=0.15, cct_k=2800, duv=0.003),
+            "set key level=22% cct=3400 tint=+0.003",
+            c.SetLight(fixtures=("window", "lantern"), level=0.22, cct_k=3400, duv=0.003),
         ),
-        ("set window 15% 2800K in 2s", c.SetLight(fixtures=("window",), level=0.15, cct_k=2800, fade_s=2.0)),
+        ("set window 22% 3400K in 2s", c.SetLight(fixtures=("window",), level=0.22, cct_k=3400, fade_s=2.0)),
         ("set edge level=0.02", c.SetLight(fixtures=("edge",), level=0.02)),
         ("set ambience, edge level=2%", c.SetLight(fixtures=("bounce", "edge"), level=0.02)),
         ("set ambience level=0", c.SetLight(fixtures=("bounce",), level=0.0)),
@@ -194,10 +194,10 @@ def test_output_can_be_artnet_beside_or_instead_of_sacn() -> None:
 
 
 def test_camera_reads_a_shutter_as_a_fraction() -> None:
-    command = said("camera wb=4300K shutter=1/50 lens=35 mm")
+    command = said("camera wb=4300K shutter=1/50 lens=40 mm")
     assert isinstance(command, c.SetCamera)
     assert (command.camera.white_balance_k, command.camera.shutter_s) == (4300.0, 0.02)
-    assert (command.camera.lens, command.camera.iso) == ("35 mm", SHOW.camera.iso)
+    assert (command.camera.lens, command.camera.iso) == ("40 mm", SHOW.camera.iso)
 
 
 @pytest.mark.parametrize(

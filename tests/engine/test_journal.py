@@ -21,7 +21,7 @@ from onecrew.show.load import load_show
 from onecrew.show.profiles import load_profiles
 from onecrew.show.snapshot import OutputState, Saved
 
-BAKERY = Path(__file__).parents[2] / "examples" / "night-baker.json"
+BAKERY = Path(__file__).parents[1] / "fakes" / "kitchen.json"
 WALL = 1767621731.0
 """2026-01-05 14:02:11 UTC, where the monotonic clock stands at 0."""
 
@@ -100,7 +100,7 @@ TOLD: list[tuple[list[AnyCommand], str, str]] = [
     ([c.Recall(cue="3", fade_s=0.5)], "cue", "recall: cue 3 Ovens on, in 0.5 s"),
     ([c.Recall(cue="4")], "cue", "recall: cue 4 Delivery, in 1 s, out 2 s, after 0.5 s"),
     ([c.Go(), c.Go(), c.Back()], "cue", "back: cue 1 Working light, in 1.5 s"),
-    ([c.SetLight(fixtures=("window",), level=0.15, cct_k=2800)], "light", "window 15 % 2800 K"),
+    ([c.SetLight(fixtures=("window",), level=0.22, cct_k=3400)], "light", "window 22 % 3400 K"),
     ([c.SetLight(fixtures=("van",), level=1, fade_s=2)], "light", "van 100 % in 2 s"),
     ([c.Go(), c.SetLight(fixtures=("window",), level=0), c.Revert()], "light",
      "reverted: window 60 % 4300 K"),
@@ -169,7 +169,7 @@ def test_a_cue_that_runs_carries_its_look_and_times(engine: Engine) -> None:
     engine.send(c.Recall(cue="2"))
     line = engine.paper.lines[-1]
     assert (line["what"], line["cue"], line["follow_s"]) == ("recall", "2", 20.0)
-    assert line["look"]["window"] == {"level": 0.15, "white": {"cct_k": 5600.0, "duv": 0.004}}
+    assert line["look"]["window"] == {"level": 0.22, "white": {"cct_k": 5600.0, "duv": 0.004}}
 
 
 # ── What happens by itself ──────────────────────────────────────────────────────────────────────────
@@ -237,7 +237,7 @@ def test_a_take_starts_with_everything_that_was_sent(engine: Engine) -> None:
     assert state.cue is not None and state.cue.number == "2"
     assert state.camera.white_balance_k == 4300.0
     window = next(lamp for lamp in state.lamps if lamp.fixture.id == "window")
-    assert [modifier.kind for modifier in window.fixture.modifiers] == ["diffusion", "grid"]
+    assert [modifier.kind for modifier in window.fixture.modifiers] == ["gel", "snoot"]
 
 
 def test_a_take_in_the_middle_of_a_fade_has_what_the_lamps_did_then(engine: Engine) -> None:

@@ -22,7 +22,7 @@ from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Fixture, Rig, Show
 from tests.fakes.profiles import all_profiles
 
-BAKERY = Path(__file__).parents[2] / "examples" / "night-baker.json"
+BAKERY = Path(__file__).parents[1] / "fakes" / "kitchen.json"
 
 
 @pytest.fixture(scope="module")

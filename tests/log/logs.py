@@ -64,7 +64,7 @@ def an_evening(fps: float = 25.0) -> Scribe:
     scribe.t = 40.0
     scribe.start("12A", 2, **state)
     scribe.t = 41.0
-    scribe.add("light", "set", "window 15 % 2800 K", lamps={})
+    scribe.add("light", "set", "window 22 % 3400 K", lamps={})
     scribe.t = 41.001
     scribe.add("show", "store", "store cue 2 Before dawn")
     scribe.t = 50.0

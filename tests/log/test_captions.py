@@ -37,7 +37,7 @@ def test_webvtt_as_a_library_reads_it() -> None:
         ("00:00:10.000", "00:00:12.000"),
     ]
     assert read[1].text.splitlines() == ["cue 3 Ovens on, in 2 s", "window 12 % 5600 K, oven 35 %"]
-    assert (read[3].start, read[4].text) == ("00:00:30.000", "window 15 % 2800 K")
+    assert (read[3].start, read[4].text) == ("00:00:30.000", "window 22 % 3400 K")
     assert [caption.identifier for caption in read] == ["1", "2", "3", "4", "5", "6"]
 
 

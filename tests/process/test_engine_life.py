@@ -106,7 +106,7 @@ def test_the_endpoint_is_for_its_user_alone(house: House) -> None:
 
 def test_a_change_of_the_show_is_saved_by_itself(house: House) -> None:
     house.engine()
-    house.send("set", "window", "level=15%", "cct=2800")
+    house.send("set", "window", "level=22%", "cct=3400")
     house.send("store", "7", "Ember")
     house.wait_status(lambda status: status["saved"]["ok"] and status["cue"] == "7")
     deadline = time.monotonic() + WAIT_S
@@ -115,5 +115,5 @@ def test_a_change_of_the_show_is_saved_by_itself(house: House) -> None:
         time.sleep(0.02)
     stored = json.loads(house.show.read_text())["cues"][-1]
     assert stored["number"] == "7"
-    assert stored["look"]["window"]["level"] == 0.15
-    assert stored["look"]["window"]["white"]["cct_k"] == 2800
+    assert stored["look"]["window"]["level"] == 0.22
+    assert stored["look"]["window"]["white"]["cct_k"] == 3400

@@ -11,7 +11,7 @@ from onecrew.show.load import load_show
 from onecrew.show.profiles import ProfileShelf, load_profiles
 from onecrew.show.show import Place, SetPiece, Show
 
-BAKERY = Path(__file__).parents[2] / "examples" / "night-baker.json"
+BAKERY = Path(__file__).parents[1] / "fakes" / "kitchen.json"
 HOSTILE = '"><script>alert(1)</script><img src=x onerror=alert(2)>\u202e\x1b[31m--></style></title>&amp;'
 
 

@@ -83,7 +83,7 @@ def test_small_groups_stand_on_one_line_and_defaults_are_left_out() -> None:
 
 
 def test_one_changed_lamp_is_one_changed_line() -> None:
-    later = store_look(SHOW, "1", None, {"window": Light(level=0.15, white=White(cct_k=2800))})
+    later = store_look(SHOW, "1", None, {"window": Light(level=0.22, white=White(cct_k=3400))})
     before, after = dump_show(SHOW).splitlines(), dump_show(later).splitlines()
     changes = [line for line in unified_diff(before, after, lineterm="", n=0) if line[0] in "+-"][2:]
     assert changes == [

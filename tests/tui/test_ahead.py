@@ -30,7 +30,7 @@ async def test_a_line_typed_at_once_is_a_line_and_no_marks() -> None:
     async with desk(client(), mode="light") as d:
         await burst(d, *"15 28", "enter", "down", *"4", "enter")
         assert d.sent == [
-            c.SetLight(fixtures=("hood",), level=0.15, cct_k=2800),
+            c.SetLight(fixtures=("hood",), level=0.22, cct_k=3400),
             c.SetLight(fixtures=("lamp",), level=0.04),
         ]
 

@@ -106,22 +106,22 @@ def test_from_an_empty_show_to_a_look_on_one_key(house: House) -> None:
 
         # Build the look, a lamp at a time, and store it; then a dark one.
         # The lamp patched last is the chosen one: down from it is the first.
-        w.type(F3, DOWN, *"15 28", ENTER, DOWN, *"4 22", ENTER, DOWN, *"2", ENTER)
+        w.type(F3, DOWN, *"22 34", ENTER, DOWN, *"4 22", ENTER, DOWN, *"3", ENTER)
         w.type("s", *"Late supper", ENTER)
         cue = w.wait(lambda: w.cue("1"))
         assert cue["name"] == "Late supper" and cue["key"] == "1"
-        assert cue["look"]["window"]["level"] == 0.15 and cue["look"]["window"]["white"]["cct_k"] == 2800
-        assert cue["look"]["lamp"]["level"] == 0.04 and cue["look"]["rim"]["level"] == 0.02
+        assert cue["look"]["window"]["level"] == 0.22 and cue["look"]["window"]["white"]["cct_k"] == 3400
+        assert cue["look"]["lamp"]["level"] == 0.04 and cue["look"]["rim"]["level"] == 0.03
         w.type("a", *"=0", ENTER, "s", *"2 Dark", ENTER)
         w.wait(lambda: w.cue("2"))
         house.ear.wait(carries(0, 0), len(house.ear.packets))
 
-        # Recall it by its own key. 15 % of 16 bits is 9830 = 38 × 256 + 102 by a linear dimmer.
+        # Recall it by its own key. 22 % of 16 bits is 14418 = 56 × 256 + 82 by a linear dimmer.
         mark = len(house.ear.packets)
         w.type(F2, "1")
-        packet = house.ear.wait(carries(38, 102), mark)
+        packet = house.ear.wait(carries(56, 82), mark)
         cct = packet.slots[2] * 256 + packet.slots[3]
-        assert abs(cct - round(65535 * (2800 - 2700) / (6500 - 2700))) <= 2, (
+        assert abs(cct - round(65535 * (3400 - 2700) / (6500 - 2700))) <= 2, (
             "2800 K in a channel of 2700–6500 K"
         )
         rim = w.document()["rig"]["fixtures"][2]
@@ -135,18 +135,18 @@ def test_from_an_empty_show_to_a_look_on_one_key(house: House) -> None:
         house.ear.wait(carries(0, 0), mark)
         mark = len(house.ear.packets)
         w.type(PAGE_UP)
-        house.ear.wait(carries(38, 102), mark)
+        house.ear.wait(carries(56, 82), mark)
         mark = len(house.ear.packets)
         w.type(".")
         house.ear.wait(carries(0, 0), mark)
         mark = len(house.ear.packets)
         w.type(".")
-        house.ear.wait(carries(38, 102), mark)
+        house.ear.wait(carries(56, 82), mark)
 
         # Leave the lights as they are: the window goes, the packets go on.
         w.type(CTRL_Q, "l")
         w.child.expect(pexpect.EOF)
-        house.ear.wait(carries(38, 102), len(house.ear.packets))
+        house.ear.wait(carries(56, 82), len(house.ear.packets))
 
 
 def test_a_window_that_is_killed_and_one_that_comes_back(house: House) -> None:

@@ -10,7 +10,7 @@ FORMS: tuple[tuple[str, str], ...] = (
     ("blackout [on|off]", "all lamps to black, or back again"),
     ("master 80%", "scale every level"),
     ("lock [on|off]", "refuse every change of light but blackout"),
-    ("set key level=15% cct=2800 tint=+0.003 [in 2s]", "change lamps by id, role or 'all'; commas between"),
+    ("set key level=22% cct=3400 tint=+0.003 [in 2s]", "change lamps by id, role or 'all'; commas between"),
     ("set all stops-=1 mired+=20", "nudge: level, stops, mired and tint take += and -="),
     ("set oven xy=0.5,0.4 effect=flame depth=30% rate=1.5 seed=7", "colour by chromaticity, an effect"),
     ("solo pendant", "show these lamps alone; 'solo' ends it"),

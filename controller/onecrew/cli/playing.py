@@ -54,7 +54,7 @@ def set_light(words: list[str], context: Context) -> AnyCommand:
     words, fade_s = timed(words)
     head, pairs = split([_named(word) for word in words])
     if not head or not pairs:
-        raise Misuse("'set' needs lamps and what to set, as 'set key level=15% cct=2800'")
+        raise Misuse("'set' needs lamps and what to set, as 'set key level=22% cct=3400'")
     lamps = readings.fixtures(" ".join(head), context.show, "set")
     return build(
         say.SetLight, fixtures=lamps, **_changes(pairs), **({} if fade_s is None else {"fade_s": fade_s})

@@ -29,7 +29,7 @@ def add_to(commands: Commands) -> None:
         f"{table()}\n\n"
         "With '-' instead of words, lines are read from standard input and sent one by one until one fails;\n"
         "empty lines and lines that start with # are left out.",
-        example="onecrew send set key level=15% cct=2800 in 2s",
+        example="onecrew send set key level=22% cct=3400 in 2s",
     )
     command.add_argument("words", nargs="+", metavar="WORD", help="the command, or - for standard input")
     command.add_argument("-q", "--quiet", action="store_true", help="do not repeat what was understood")

@@ -39,7 +39,7 @@ def colour(light: Light) -> str:
 
 
 def said(light: Light) -> str:
-    """A light in words: '15 % 2800 K', '35 % xy 0.57 0.39 with flame'; 'off' at level 0."""
+    """A light in words: '22 % 3400 K', '35 % xy 0.57 0.39 with flame'; 'off' at level 0."""
     if light.level == 0.0:
         return "off"
     effect = f"with {light.effect.kind}" if light.effect is not None else ""
