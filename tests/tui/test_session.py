@@ -122,11 +122,11 @@ def test_from_an_empty_show_to_a_look_on_one_key(house: House) -> None:
         packet = house.ear.wait(carries(56, 82), mark)
         cct = packet.slots[2] * 256 + packet.slots[3]
         assert abs(cct - round(65535 * (3400 - 2700) / (6500 - 2700))) <= 2, (
-            "2800 K in a channel of 2700–6500 K"
+            "3400 K in a channel of 2700–6500 K"
         )
         rim = w.document()["rig"]["fixtures"][2]
-        assert (rim["id"], packet.slots[rim["address"] - 1]) == ("rim", 5), (
-            "2 % of 255, at the address offered"
+        assert (rim["id"], packet.slots[rim["address"] - 1]) == ("rim", 8), (
+            "3 % of 255, at the address offered"
         )
 
         # The clicker, then blackout and back.
