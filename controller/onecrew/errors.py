@@ -3,6 +3,7 @@
     OnecrewError           anything onecrew says no to; its text is a sentence for the user
     ├── Mistake               the user asked for something that cannot be: say what, where, and the mend
     │   ├── DocumentFaults    a show or profile with faults, all of them at once
+    │   ├── Misuse            words that make no sense: say what was written and what would be right
     │   └── Refused           a command that the present state does not allow
     └── Trouble               the world is in the way: a port taken, a folder read-only, no route
 
@@ -25,6 +26,10 @@ class Mistake(OnecrewError):
 
 class Refused(Mistake):
     """The present state does not allow the command; nothing was changed."""
+
+
+class Misuse(Mistake, ValueError):
+    """What was written makes no sense; a ``ValueError`` too, so that forms and validators take it as one."""
 
 
 class Trouble(OnecrewError):

@@ -9,9 +9,9 @@ import pytest
 
 from onecrew.cli import main
 from onecrew.cli.exits import Misuse
-from onecrew.cli.phrases import Context
 from onecrew.cli.saying import words_of
 from onecrew.cli.words import parse
+from onecrew.commands.context import Context
 from onecrew.commands.models import SetRemote
 from onecrew.osc.addresses import methods
 from onecrew.show.new import new_show

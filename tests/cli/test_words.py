@@ -8,10 +8,10 @@ from hypothesis import strategies as st
 
 from onecrew.cli.exits import Misuse
 from onecrew.cli.grammar import FORMS
-from onecrew.cli.phrases import Context
 from onecrew.cli.saying import words_of
 from onecrew.cli.words import VERBS, parse
 from onecrew.commands import models as c
+from onecrew.commands.context import Context
 from onecrew.commands.parse import hear
 from onecrew.show.light import Effect, Light, White
 from onecrew.show.profile import Profile

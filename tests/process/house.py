@@ -23,8 +23,8 @@ from typing import Any
 
 import psutil
 
-from onecrew.cli.phrases import Context
 from onecrew.cli.words import parse
+from onecrew.commands.context import Context
 from onecrew.show.show import Show
 from tests.wire import e131_layout
 from tests.wire.e131_layout import Packet

@@ -8,7 +8,6 @@ import pytest
 
 from onecrew.show.show import Show
 from onecrew.tui.light import ratio
-from onecrew.tui.light.reading import read_light
 from onecrew.tui.light.sheet import bar
 from tests.fakes import bakery
 from tests.fakes.engine_client import FakeClient
@@ -114,42 +113,3 @@ def test_key_to_fill_is_in_stops_by_role() -> None:
 def test_the_bar_loses_an_eighth_a_stop(output: float, halves: int) -> None:
     drawn = bar(output, 16)
     assert drawn.count("━") * 2 + drawn.count("╸") == halves
-
-
-@pytest.mark.parametrize(
-    "text",
-    ["", "abc", "150", "200%", "-", "x", "x .5", "x .7 .7", "h 400 10", "h 1", "t", "t 80", "nan", "=",
-     "1e999", "=200", "50k", "0s", "99s", "5 500 3 ..", "inf"],
-)  # fmt: skip
-def test_nonsense_is_refused_with_a_sentence(text: str) -> None:
-    with pytest.raises(ValueError, match=r"\w+ \w+"):
-        read_light(text)
-
-
-@pytest.mark.parametrize(
-    ("text", "fields"),
-    [
-        ("0", {"level": 0.0}),
-        ("100", {"level": 1.0}),
-        ("2.5 %".replace(" ", ""), {"level": 0.025}),
-        ("15 56 +3", {"level": 0.15, "cct_k": 5600.0, "duv": 0.003}),
-        ("15 5600 -0.0025", {"level": 0.15, "cct_k": 5600.0, "duv": -0.0025}),
-        ("3.2k", {"cct_k": 3200.0}),
-        ("3200K", {"cct_k": 3200.0}),
-        ("-2s", {"stops_by": -2.0}),
-        ("+1st", {"stops_by": 1.0}),
-        ("=40", {"level": 0.4, "alike": True}),
-        ("t 2", {"duv": 0.002}),
-        ("t-2", {"duv": -0.002}),
-        ("x .45, .41", {"xy": (0.45, 0.41)}),
-        ("h 30 80", {"hue": (30.0, 0.8)}),
-        ("2,5", {"level": 0.025}),
-        ("−1", {"duv": -0.001}),
-    ],
-)
-def test_what_can_be_typed(text: str, fields: dict[str, Any]) -> None:
-    wanted = read_light(text)
-    for name in ("level", "cct_k", "duv", "xy", "hue", "stops_by"):
-        expected = fields.get(name)
-        assert getattr(wanted, name) == (pytest.approx(expected) if expected is not None else None)
-    assert wanted.alike == fields.get("alike", False)

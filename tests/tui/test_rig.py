@@ -8,6 +8,7 @@ import pytest
 
 from onecrew.commands import models as c
 from onecrew.errors import Refused
+from onecrew.language import names
 from onecrew.show.show import Camera, Fixture, Modifier, Place, Rig, Show
 from onecrew.show.snapshot import OutputState
 from onecrew.tui.rig import addresses, wishes
@@ -241,10 +242,10 @@ def test_the_free_address_really_is_free(width: int) -> None:
 @pytest.mark.parametrize(
     ("read", "text"),
     [
-        (wishes.read_role, ""),
-        (wishes.read_role, "e"),
-        (wishes.read_name, "Größe"),
-        (wishes.read_name, ""),
+        (names.role, ""),
+        (names.role, "e"),
+        (names.fixture_id, "Größe"),
+        (names.fixture_id, ""),
         (wishes.read_modifiers, "smoke 1"),
         (wishes.read_modifiers, "gel 99"),
         (wishes.read_place, "1"),

@@ -35,15 +35,15 @@ def add_to(commands: Commands) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     from onecrew.cli.document import carry_out, current_show
-    from onecrew.cli.phrases import cue_number
-    from onecrew.cli.readings import seconds
     from onecrew.commands.models import PutCue
     from onecrew.errors import Refused
+    from onecrew.language.names import cue_number
+    from onecrew.language.reading import seconds
     from onecrew.sheet.breakdown import Pace, breakdown
 
     path = arguments.show.expanduser().resolve()
     show = current_show(path)
-    number = cue_number([arguments.cue], show, "breakdown --cue")
+    number = cue_number(arguments.cue, show, "breakdown --cue")
     cue = show.cue(number)
     if cue is None:
         have = ", ".join(cue.number for cue in show.cues) or "none yet"

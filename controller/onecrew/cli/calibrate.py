@@ -134,14 +134,14 @@ def _questions(
 
 
 def _whites(asks: str) -> list[White]:
-    from onecrew.cli import readings
+    from onecrew.language import reading
     from onecrew.show.light import White
 
     whites = []
     for part in asks.split(","):
         cct, colon, tint = part.strip().partition(":")
-        duv = readings.tint(tint, "tint in --asks") if colon else 0.0
-        whites.append(White(cct_k=readings.kelvin(cct, "cct in --asks"), duv=duv))
+        duv = reading.tint(tint, "tint in --asks") if colon else 0.0
+        whites.append(White(cct_k=reading.kelvin(cct, "cct in --asks"), duv=duv))
     if len(whites) > MOST_ASKS:
         raise Misuse(f"--asks names {len(whites)} whites; {MOST_ASKS} are enough for any lamp")
     return whites

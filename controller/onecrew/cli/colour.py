@@ -44,12 +44,12 @@ def add_to(commands: Commands) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    from onecrew.cli import readings
+    from onecrew.language import reading
 
     colour = asked(arguments)
     facts = colour.facts()
-    level = readings.level(arguments.level)
-    wb_k = readings.kelvin(arguments.wb, "wb")
+    level = reading.level(arguments.level)
+    wb_k = reading.kelvin(arguments.wb, "wb")
     if arguments.profile is not None:
         profile, mode = kind(arguments.profile)
         facts |= fixture_facts(colour, profile, mode, level, wb_k, arguments)
@@ -98,16 +98,16 @@ class Colour:
 
 def asked(arguments: argparse.Namespace) -> Colour:
     """The colour that the command line asks about."""
-    from onecrew.cli import readings
     from onecrew.colour.locus import uv60_to_white, white_to_uv60
     from onecrew.colour.spaces import uv60_to_xy, xy_to_uv60
+    from onecrew.language import reading
 
     if (arguments.cct is None) == (arguments.xy is None):
         raise Misuse("give one colour: a CCT such as 3200, or --xy 0.44,0.40")
     if arguments.xy is not None:
         if arguments.tint is not None:
             raise Misuse("--tint belongs to a CCT, not to --xy")
-        x, y = readings.xy(arguments.xy)
+        x, y = reading.xy(arguments.xy)
         uv = xy_to_uv60([x, y])
         cct_k, duv = None, None
         try:
@@ -116,8 +116,8 @@ def asked(arguments: argparse.Namespace) -> Colour:
         except ValueError:
             pass  # too far from the locus: it has no correlated colour temperature (CIE 15:2004)
         return Colour(cct_k, duv, (x, y), (float(uv[0]), float(uv[1])), as_xy=True)
-    cct_k = readings.kelvin(arguments.cct)
-    duv = readings.tint(arguments.tint) if arguments.tint is not None else 0.0
+    cct_k = reading.kelvin(arguments.cct)
+    duv = reading.tint(arguments.tint) if arguments.tint is not None else 0.0
     uv = white_to_uv60(cct_k, duv)
     xy = uv60_to_xy(uv)
     return Colour(cct_k, duv, (float(xy[0]), float(xy[1])), (float(uv[0]), float(uv[1])), as_xy=False)

@@ -68,7 +68,7 @@ def carry_out(path: Path, commands: Sequence[ShowCommand]) -> str:
 def fixture_called(show: Show, name: str) -> Fixture:
     """The fixture of this id; raises ``Misuse`` with the ids that there are."""
     from onecrew.cli.exits import Misuse
-    from onecrew.cli.readings import nearest
+    from onecrew.language.names import nearest
 
     fixture = show.fixture(name.lower())
     if fixture is None:

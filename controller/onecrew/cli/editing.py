@@ -5,23 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 
-from onecrew.cli import readings
 from onecrew.cli.exits import Misuse
-from onecrew.cli.phrases import (
-    CUE,
-    Context,
-    Pair,
-    build,
-    cue_number,
-    nothing_more,
-    one_of,
-    plain,
-    split,
-    unknown,
-    whole,
-)
 from onecrew.commands import models as say
+from onecrew.commands.context import Context
 from onecrew.commands.models import AnyCommand
+from onecrew.language import names, reading
+from onecrew.language.names import CUE, address, cue_number, nearest, universe
+from onecrew.language.phrases import Pair, build, nothing_more, one_of, plain, split, unknown
 from onecrew.show.patching import next_free, next_free_anywhere
 from onecrew.show.profile import Mode, Profile
 from onecrew.show.show import CURVES, MIXINGS, ROLES, Cue, Fade, Fixture, Rig
@@ -55,12 +45,12 @@ def rename(words: list[str], _: Context) -> AnyCommand:
 
 def remove(words: list[str], context: Context) -> AnyCommand:
     words = words[1:] if words and words[0].lower() == "cue" else words
-    return build(say.RemoveCue, number=cue_number(words, context.show, "remove"))
+    return build(say.RemoveCue, number=cue_number(" ".join(words), context.show, "remove"))
 
 
 def cue(words: list[str], context: Context) -> AnyCommand:
     head, pairs = split(words, texts=frozenset({"name", "note"}))
-    number = cue_number(head, context.need_show(), "cue")
+    number = cue_number(" ".join(head), context.need_show(), "cue")
     present = context.need_show().cue(number)
     if present is None:
         raise Misuse(f"there is no cue {number} yet; store the light that is showing first: store {number}")
@@ -78,19 +68,19 @@ def cue(words: list[str], context: Context) -> AnyCommand:
 def _cue_field(pair: Pair, changes: dict[str, object], fade: dict[str, object]) -> None:
     key, value = pair.key, plain(pair, "cue")
     if key == "fade":
-        fade["in_s"] = fade["out_s"] = readings.seconds(value, "fade")
+        fade["in_s"] = fade["out_s"] = reading.seconds(value, "fade")
     elif key in ("in", "out"):
-        fade[f"{key}_s"] = readings.seconds(value, key)
+        fade[f"{key}_s"] = reading.seconds(value, key)
     elif key == "curve":
         fade["curve"] = one_of(value, CURVES, "curve")
     elif key == "key":
         changes["key"] = None if value.lower() in ("", "none") else value
     elif key == "delay":
-        changes["delay_s"] = readings.seconds(value, "delay")
+        changes["delay_s"] = reading.seconds(value, "delay")
     elif key == "follow":
-        changes["follow_s"] = None if value.lower() in ("off", "none") else readings.seconds(value, "follow")
+        changes["follow_s"] = None if value.lower() in ("off", "none") else reading.seconds(value, "follow")
     elif key == "guard":
-        changes["flash_guard"] = readings.yes_no(value, "guard")
+        changes["flash_guard"] = reading.yes_no(value, "guard")
     elif key in ("name", "note"):
         changes[key] = value
     else:
@@ -106,7 +96,7 @@ def unpatch(words: list[str], context: Context) -> AnyCommand:
         raise Misuse("'unpatch' takes the id of one fixture")
     known = [fixture.id for fixture in context.need_show().rig.fixtures]
     if words[0].lower() not in known:
-        raise Misuse(f"there is no fixture '{words[0]}'{readings.nearest(words[0].lower(), known)}")
+        raise Misuse(f"there is no fixture '{words[0]}'{nearest(words[0].lower(), known)}")
     return build(say.RemoveFixture, id=words[0].lower())
 
 
@@ -142,9 +132,9 @@ def patch(words: list[str], context: Context) -> AnyCommand:
 def _fixture_field(pair: Pair, fields: dict[str, object]) -> None:
     key, value = pair.key, plain(pair, "patch")
     if key == "role":
-        fields["role"] = readings.role(value)
+        fields["role"] = names.role(value)
     elif key == "even":
-        fields["even"] = readings.yes_no(value, "even")
+        fields["even"] = reading.yes_no(value, "even")
     elif key == "mixing":
         fields["mixing"] = one_of(value, MIXINGS, "mixing")
     elif key == "note":
@@ -157,9 +147,7 @@ def _kind(said: str, profiles: Mapping[str, Profile]) -> tuple[str, str]:
     name, slash, mode = said.partition("/")
     profile = profiles.get(name)
     if profile is None:
-        raise Misuse(
-            f"there is no profile '{name}'{readings.nearest(name, profiles)}; `onecrew profiles` has all"
-        )
+        raise Misuse(f"there is no profile '{name}'{nearest(name, profiles)}; `onecrew profiles` has all")
     modes = [known.name for known in profile.modes]
     if not slash and len(modes) == 1:
         return name, modes[0]
@@ -174,18 +162,18 @@ def _address(
     """Universe and address from '1.33', '2' (the next free place of universe 2) or 'next' (of any)."""
     universe_said, dot, address_said = said.partition(".")
     if dot:
-        return whole(universe_said, 63999, "universe"), whole(address_said, 512, "address")
+        return universe(universe_said), address(address_said)
     width = _mode_of(fields, profiles).width
     if said.lower() == "next":
         place = next_free_anywhere(others, profiles, width)
         if place is None:
             raise Misuse(f"no universe has {width} slots in a row left")
         return place
-    universe = whole(universe_said, 63999, "universe")
-    free = next_free(others, profiles, universe, width)
+    wanted = universe(universe_said)
+    free = next_free(others, profiles, wanted, width)
     if free is None:
-        raise Misuse(f"universe {universe} has no {width} slots in a row left; name another universe")
-    return universe, free
+        raise Misuse(f"universe {wanted} has no {width} slots in a row left; name another universe")
+    return wanted, free
 
 
 def _mode_of(fields: Mapping[str, object], profiles: Mapping[str, Profile]) -> Mode:

@@ -65,7 +65,7 @@ def run_engine(arguments: argparse.Namespace) -> int:
 
 def run_stop(arguments: argparse.Namespace) -> int:
     from onecrew.cli.reach import chosen, running_shows
-    from onecrew.cli.readings import seconds
+    from onecrew.language.reading import seconds
 
     fade_s = seconds(arguments.fade, "fade", 60.0)
     for show in running_shows() if arguments.all else [chosen(arguments.show)]:

@@ -11,17 +11,14 @@ from collections.abc import Callable, Iterator
 from datetime import datetime
 from pathlib import Path
 
-from onecrew.errors import Mistake, OnecrewError
+from onecrew.errors import Misuse as Misuse
+from onecrew.errors import OnecrewError
 
 DONE = 0
 FAILED = 1
 MISUSED = 2
 
 LOG_LIMIT_BYTES = 1 << 20
-
-
-class Misuse(Mistake):
-    """The command line itself makes no sense: say what was written and what would be right."""
 
 
 def guarded(work: Callable[[], int]) -> int:

@@ -110,8 +110,8 @@ def _line(entry: Entry, after_s: float | None = None) -> str:
 
 
 def _print_takes(takes: Sequence[Take], as_json: bool) -> None:
+    from onecrew.language.saying import seconds
     from onecrew.log.text import clean
-    from onecrew.log.words import seconds
 
     if as_json:
         print_json(

@@ -6,8 +6,8 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from onecrew.cli import readings
 from onecrew.cli.exits import Misuse
+from onecrew.language import reading
 from onecrew.show.base import CCT_MAX_K, CCT_MIN_K, DUV_LIMIT
 
 EXAMPLE = "3150K -0.002 812lx"
@@ -92,7 +92,7 @@ def _number(word: str) -> tuple[str | None, float, bool]:
     if unit := _UNIT.search(word):
         kind, word = kind or _MEANING[unit[1]], word[: unit.start()]
     try:
-        value = readings.number(word, "reading")
+        value = reading.number(word, "reading")
     except Misuse:
         raise Misuse(f"'{word}' is not a number; type what the meter says, as {EXAMPLE}") from None
     return kind, value, word.startswith(("+", "-"))
@@ -125,10 +125,10 @@ def _whole(known: dict[str, float], text: str) -> Metered:
             raise Misuse("tell the colour once: as CCT and Duv, or as x and y")
         cct_k, duv = _white_of(known["x"], known["y"])
     else:
-        cct_k = readings.within(known["cct"], CCT_MIN_K, CCT_MAX_K, "colour temperature", " K")
+        cct_k = reading.within(known["cct"], CCT_MIN_K, CCT_MAX_K, "colour temperature", " K")
         if "duv" not in known:
             raise Misuse(f"'{text.strip()}' has no Duv; if the meter shows none, type its x and y")
-        duv = readings.within(known["duv"], -DUV_LIMIT, DUV_LIMIT, "Duv")
+        duv = reading.within(known["duv"], -DUV_LIMIT, DUV_LIMIT, "Duv")
     light = known.get("light")
     if light is not None and light <= 0.0:
         raise Misuse("light is above 0, in any unit, the same for all readings")
@@ -139,7 +139,7 @@ def _white_of(x: float, y: float) -> tuple[float, float]:
     from onecrew.colour.locus import uv60_to_white
     from onecrew.colour.spaces import xy_to_uv60
 
-    readings.xy(f"{x:.6f},{y:.6f}")
+    reading.xy(f"{x:.6f},{y:.6f}")
     try:
         cct_k, duv = uv60_to_white(xy_to_uv60([x, y]))
     except ValueError:

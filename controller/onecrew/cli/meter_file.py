@@ -7,10 +7,10 @@ import io
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from onecrew.cli import readings
 from onecrew.cli.exits import Misuse
 from onecrew.cli.meter import Metered
 from onecrew.errors import DocumentFaults, Fault
+from onecrew.language import reading
 from onecrew.show.light import White
 from onecrew.show.show import Reading
 
@@ -104,11 +104,11 @@ def _line(cells: dict[str, str], width: int, names: tuple[str, ...]) -> Line:
     asked_duv = cells.get("asked_duv") or "0"
     light = cells.get("light") or None
     white = White(
-        cct_k=readings.kelvin(cells["asked_cct_k"], "asked cct"), duv=readings.tint(asked_duv, "asked tint")
+        cct_k=reading.kelvin(cells["asked_cct_k"], "asked cct"), duv=reading.tint(asked_duv, "asked tint")
     )
-    cct_k = readings.kelvin(cells["measured_cct_k"], "measured cct")
-    duv = readings.tint(cells["measured_duv"], "measured tint")
-    value = None if light is None else readings.number(light, "light")
+    cct_k = reading.kelvin(cells["measured_cct_k"], "measured cct")
+    duv = reading.tint(cells["measured_duv"], "measured tint")
+    value = None if light is None else reading.number(light, "light")
     if value is not None and value <= 0.0:
         raise Misuse(f"light {light} is not above 0")
     return Line(white, Metered(cct_k, duv, value))

@@ -34,7 +34,7 @@ def run(arguments: argparse.Namespace) -> int:
     import asyncio
     from dataclasses import asdict
 
-    from onecrew.cli.readings import seconds
+    from onecrew.language.reading import seconds
     from onecrew.network.artnet_poll import poll
 
     addresses = [address for text in arguments.where for address in asked_at(text)]

@@ -5,11 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping, Sequence
 
-from onecrew.cli import readings
 from onecrew.cli.exits import Misuse
-from onecrew.cli.phrases import Context, Pair, build, cue_number, nothing_more, plain, split, timed
 from onecrew.commands import models as say
+from onecrew.commands.context import Context
 from onecrew.commands.models import AnyCommand
+from onecrew.language import names, reading
+from onecrew.language.names import cue_number, nearest
+from onecrew.language.phrases import Pair, build, nothing_more, plain, split, timed
 from onecrew.show.light import Effect
 
 
@@ -25,29 +27,29 @@ def back(words: list[str], _: Context) -> AnyCommand:
 
 def recall(words: list[str], context: Context) -> AnyCommand:
     named, fade_s = timed(words)
-    return build(say.Recall, cue=cue_number(named, context.show, "recall"), fade_s=fade_s)
+    return build(say.Recall, cue=cue_number(" ".join(named), context.show, "recall"), fade_s=fade_s)
 
 
 def hold(words: list[str], _: Context) -> AnyCommand:
-    return say.Hold(on=readings.on_off(words, "hold"))
+    return say.Hold(on=reading.on_off(words, "hold"))
 
 
 def blackout(words: list[str], _: Context) -> AnyCommand:
-    return say.Blackout(on=readings.on_off(words, "blackout"))
+    return say.Blackout(on=reading.on_off(words, "blackout"))
 
 
 def lock(words: list[str], _: Context) -> AnyCommand:
-    return say.Lock(on=readings.on_off(words, "lock"))
+    return say.Lock(on=reading.on_off(words, "lock"))
 
 
 def compare(words: list[str], _: Context) -> AnyCommand:
-    return say.Compare(on=readings.on_off(words, "compare"))
+    return say.Compare(on=reading.on_off(words, "compare"))
 
 
 def master(words: list[str], _: Context) -> AnyCommand:
     if len(words) != 1:
         raise Misuse("'master' takes one level, as 'master 80%'")
-    return build(say.Master, level=readings.level(words[0], "master"))
+    return build(say.Master, level=reading.level(words[0], "master"))
 
 
 def set_light(words: list[str], context: Context) -> AnyCommand:
@@ -55,7 +57,7 @@ def set_light(words: list[str], context: Context) -> AnyCommand:
     head, pairs = split([_named(word) for word in words])
     if not head or not pairs:
         raise Misuse("'set' needs lamps and what to set, as 'set key level=22% cct=3400'")
-    lamps = readings.fixtures(" ".join(head), context.show, "set")
+    lamps = names.lamps(" ".join(head), context.show, "set")
     return build(
         say.SetLight, fixtures=lamps, **_changes(pairs), **({} if fade_s is None else {"fade_s": fade_s})
     )
@@ -69,18 +71,18 @@ def _named(word: str) -> str:
 
 
 _ABSOLUTE: dict[str, tuple[str, Callable[[str], object]]] = {
-    "level": ("level", readings.level),
-    "cct": ("cct_k", readings.kelvin),
-    "mired": ("cct_k", readings.kelvin_of_mired),
-    "tint": ("duv", readings.tint),
-    "xy": ("xy", readings.xy),
+    "level": ("level", reading.level),
+    "cct": ("cct_k", reading.kelvin),
+    "mired": ("cct_k", reading.mired),
+    "tint": ("duv", reading.tint),
+    "xy": ("xy", reading.xy),
     "effect": ("effect", str.lower),
 }
 _NUDGE: dict[str, tuple[str, Callable[[str], float]]] = {
-    "level": ("level_by", readings.level_step),
-    "stops": ("stops_by", lambda text: readings.within(readings.number(text, "stops"), 0, 15, "stops")),
-    "mired": ("mired_by", lambda text: readings.within(readings.number(text, "mired"), 0, 1000, "mired")),
-    "tint": ("duv_by", lambda text: readings.within(readings.number(text, "tint"), 0, 0.1, "tint")),
+    "level": ("level_by", reading.level_step),
+    "stops": ("stops_by", lambda text: reading.within(reading.number(text, "stops"), 0, 15, "stops")),
+    "mired": ("mired_by", lambda text: reading.within(reading.number(text, "mired"), 0, 1000, "mired")),
+    "tint": ("duv_by", lambda text: reading.within(reading.number(text, "tint"), 0, 0.1, "tint")),
 }
 _EFFECT = ("depth", "rate", "seed")
 
@@ -114,12 +116,12 @@ def _changes(pairs: Sequence[Pair]) -> dict[str, object]:
 def _effect_value(pair: Pair) -> object:
     value = plain(pair, "set")
     if pair.key == "depth":
-        return readings.level(value, "depth")
+        return reading.level(value, "depth")
     if pair.key == "seed":
         if not re.fullmatch(r"\d{1,10}", value, re.ASCII):
             raise Misuse(f"seed '{value}' is not a whole number")
         return int(value)
-    return readings.number(value, "rate")
+    return reading.number(value, "rate")
 
 
 def _no_such_key(pair: Pair) -> Misuse:
@@ -130,14 +132,12 @@ def _no_such_key(pair: Pair) -> Misuse:
     if pair.sign != "=" and pair.key in _ABSOLUTE:
         return Misuse(f"{pair.key} cannot be nudged; write {pair.key}=…")
     known = sorted({*_ABSOLUTE, *_NUDGE, *_EFFECT})
-    return Misuse(
-        f"a light has no '{pair.key}'{readings.nearest(pair.key, known)}; it has {', '.join(known)}"
-    )
+    return Misuse(f"a light has no '{pair.key}'{nearest(pair.key, known)}; it has {', '.join(known)}")
 
 
 def _lamps(words: list[str], context: Context, verb: str) -> tuple[str, ...]:
     said = " ".join(words)
-    return () if said.lower() in ("", "off") else readings.fixtures(said, context.show, verb)
+    return () if said.lower() in ("", "off") else names.lamps(said, context.show, verb)
 
 
 def solo(words: list[str], context: Context) -> AnyCommand:
@@ -160,7 +160,9 @@ def take(words: list[str], context: Context) -> AnyCommand:
     what, rest = (words[0].lower() if words else ""), words[1:]
     if what == "start":
         at = next((index for index, word in enumerate(rest) if word.lower() == "from"), len(rest))
-        chain = cue_number(rest[at + 1 :], context.show, "take start from") if at < len(rest) else None
+        chain = (
+            cue_number(" ".join(rest[at + 1 :]), context.show, "take start from") if at < len(rest) else None
+        )
         return build(say.TakeStart, setup=" ".join(rest[:at]) or None, chain_from=chain)
     if what == "end":
         good = {"good": True, "bad": False}.get(rest[0].lower()) if rest else None
@@ -186,7 +188,7 @@ def _remark(words: list[str], verb: str, take: bool) -> AnyCommand:
 
 
 def takeover(words: list[str], _: Context) -> AnyCommand:
-    on = readings.on_off(words, "takeover")
+    on = reading.on_off(words, "takeover")
     return say.TakeOver(on=on is not False)
 
 

@@ -80,7 +80,7 @@ def listing(shelf: ProfileShelf) -> list[str]:
 
 def called(name: str, profiles: ProfileShelf) -> Profile:
     """The profile of this id; raises ``Misuse``, or what is wrong with the file of that name."""
-    from onecrew.cli.readings import nearest
+    from onecrew.language.names import nearest
 
     if name in profiles.broken and name not in profiles:
         raise profiles.broken[name]

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from onecrew.cli.exits import Misuse
-from onecrew.cli.phrases import Context, build, plain, split
+from onecrew.commands.context import Context
 from onecrew.commands.models import AnyCommand, SetRemote
+from onecrew.language.phrases import build, plain, split
 from onecrew.show.listener import parse_guest, parse_listener
 from onecrew.show.show import Osc, Page, Remote
 

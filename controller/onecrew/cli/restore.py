@@ -82,7 +82,7 @@ def _moment(arguments: argparse.Namespace, path: Path) -> Moment:
 
 
 def _number(arguments: argparse.Namespace, show: Show) -> str:
-    from onecrew.cli.phrases import CUE
+    from onecrew.language.names import CUE
     from onecrew.show.base import cue_order
 
     if not CUE.match(arguments.cue):
@@ -127,7 +127,7 @@ def _nearness(show: Show, path: Path, made: Restoration) -> dict[str, float]:
 def _tell(
     moment: Moment, made: Restoration, near: Mapping[str, float], arguments: argparse.Namespace
 ) -> None:
-    from onecrew.log import words
+    from onecrew.language import saying
     from onecrew.log.moment import kind_of
     from onecrew.log.text import clean
     from onecrew.sheet.facts import states
@@ -139,7 +139,7 @@ def _tell(
         kind = "" if one.now is None else kind_of(one.now)
         said = {"same": "as it was", "missing": "missing", "changed": f"was {kind_of(one.lamp.fixture)}"}
         off = f"Δu′v′ {near[one.id]:.4f}" if one.state == "changed" and one.id in near else ""
-        rows.append([one.id, words.said(one.light), on, kind, said[one.state], off])
+        rows.append([one.id, saying.said(one.light), on, kind, said[one.state], off])
     print("\n".join(table(rows)) if rows else "every lamp was dark")
     for one in made.of("missing"):
         print(f"{one.id} is not in the rig: {'; or '.join(_offers(one, arguments.files[-1]))}")

@@ -63,9 +63,9 @@ def script(source: Iterable[str]) -> Iterable[Line]:
 
 async def carry_out(client: Client, lines: Iterable[Line], quiet: bool) -> None:
     """Parses and sends each line; stops with its exception, which names the line, at the first that fails."""
-    from onecrew.cli.phrases import Context
     from onecrew.cli.saying import words_of
     from onecrew.cli.words import parse
+    from onecrew.commands.context import Context
     from onecrew.commands.models import Undo
     from onecrew.show.faults import printable
     from onecrew.show.show import Show

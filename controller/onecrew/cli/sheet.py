@@ -64,11 +64,11 @@ def moment_of(path: Path, cue: str | None, take: str | None, setup: str | None) 
         return put_in_order(read(log_of(path))).take(take_number(take), setup).moment()
     if cue is not None:
         from onecrew.cli.document import current_show
-        from onecrew.cli.phrases import cue_number
         from onecrew.engine.sheets import moment_of_cue
+        from onecrew.language.names import cue_number
 
         show = current_show(path)
-        return moment_of_cue(show, all_profiles(path), cue_number([cue], show, "sheet --cue"))
+        return moment_of_cue(show, all_profiles(path), cue_number(cue, show, "sheet --cue"))
     return _now(path)
 
 

@@ -98,11 +98,11 @@ def _target(path: Path, to: Path | None, said: str) -> Path:
 
 
 def _stops(text: str | None) -> float | None:
-    from onecrew.cli import readings
+    from onecrew.language import reading
 
     if text is None:
         return None
-    return readings.within(readings.number(text.replace("−", "-"), "stops"), -MOST_STOPS, MOST_STOPS, "stops")
+    return reading.within(reading.stops(text), -MOST_STOPS, MOST_STOPS, "stops")
 
 
 def _profiles_there(target: Path, path: Path, fixture: Fixture) -> list[str]:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from onecrew.cli.exits import DONE, Misuse, endings_are_interrupts
+from onecrew.cli.exits import DONE, endings_are_interrupts
 from onecrew.cli.parts import Commands, add, add_json, all_profiles, existing_show, print_json
 from onecrew.errors import Trouble
 
@@ -53,10 +53,11 @@ def add_to(commands: Commands) -> None:
 def run(arguments: argparse.Namespace) -> int:
     import asyncio
 
-    from onecrew.cli.readings import seconds
+    from onecrew.language.names import universe
+    from onecrew.language.reading import seconds, whole
 
-    universes = {_whole(text, 63999, "universe") for text in arguments.universe}
-    port = _whole(arguments.port, 65535, "port")
+    universes = {universe(text) for text in arguments.universe}
+    port = whole(arguments.port, "port", 1, 65535)
     limit_s = None if arguments.seconds is None else seconds(arguments.seconds, "--for", 86400.0)
     show = _show(arguments.show)
     if show is not None and not universes:
@@ -76,12 +77,6 @@ def _show(path: Path | None) -> Show | None:
     from onecrew.show.load import load_show
 
     return load_show(existing_show(path), all_profiles(path))
-
-
-def _whole(text: str, high: int, what: str) -> int:
-    if not (text.isascii() and text.isdigit() and len(text) <= 6 and 1 <= int(text) <= high):
-        raise Misuse(f"{what} is a whole number from 1 to {high}, not '{text}'")
-    return int(text)
 
 
 @dataclass

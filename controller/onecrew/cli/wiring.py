@@ -5,11 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping, Sequence
 
-from onecrew.cli import readings
 from onecrew.cli.exits import Misuse
-from onecrew.cli.phrases import Context, Pair, build, plain, split, unknown, whole
 from onecrew.commands import models as say
+from onecrew.commands.context import Context
 from onecrew.commands.models import AnyCommand
+from onecrew.language import reading
+from onecrew.language.names import universe as universe_number
+from onecrew.language.phrases import Pair, build, plain, split, unknown
 from onecrew.show.show import Artnet, ArtnetUniverse, Camera, Output, Sacn, SacnUniverse
 
 
@@ -17,7 +19,7 @@ def output(words: list[str], context: Context) -> AnyCommand:
     present = context.need_show().output
     head, pairs = split(words)
     if head and re.fullmatch(r"\d+", head[0], re.ASCII):
-        changed = _universe(present, str(whole(head[0], 63999, "universe")), head[1:], pairs)
+        changed = _universe(present, str(universe_number(head[0])), head[1:], pairs)
     elif head or not pairs:
         raise Misuse(
             "'output' needs a universe and where it goes, as 'output 1 to=192.168.1.50', or priority="
@@ -59,7 +61,7 @@ def _sacn(how: Sequence[str], pairs: Sequence[Pair]) -> SacnUniverse:
 
 def _artnet(pairs: Sequence[Pair]) -> ArtnetUniverse:
     fields = _fields(
-        pairs, {"to": _addresses, "port_address": lambda text: whole(text, 32767, "port_address", low=0)}
+        pairs, {"to": _addresses, "port_address": lambda text: reading.whole(text, "port_address", 0, 32767)}
     )
     if not fields.get("to"):
         raise Misuse("say where Art-Net goes: artnet to=ADDRESS")
@@ -71,9 +73,11 @@ def _sending(sacn: Sacn, pairs: Sequence[Pair]) -> Sacn:
     fields = _fields(
         pairs,
         {
-            "priority": lambda text: whole(text, 200, "priority", low=0),
-            "steady": lambda text: readings.yes_no(text, "steady"),
-            "sync": lambda text: None if text.lower() == "off" else whole(text, 63999, "sync universe"),
+            "priority": lambda text: reading.whole(text, "priority", 0, 200),
+            "steady": lambda text: reading.yes_no(text, "steady"),
+            "sync": lambda text: (
+                None if text.lower() == "off" else reading.whole(text, "sync universe", 1, 63999)
+            ),
             "name": lambda text: text or None,
         },
     )
@@ -96,14 +100,11 @@ def _addresses(text: str) -> tuple[str, ...]:
 
 
 _CAMERA: dict[str, tuple[str, Callable[[str], object]]] = {
-    "iso": ("iso", lambda text: whole(text, 1_000_000, "iso")),
-    "shutter": ("shutter_s", lambda text: _shutter(text)),
-    "fps": ("fps", lambda text: readings.within(readings.number(text, "fps"), 0.01, 1000, "fps")),
-    "aperture": (
-        "aperture",
-        lambda text: readings.within(readings.number(text, "aperture"), 0.1, 64, "aperture"),
-    ),
-    "wb": ("white_balance_k", lambda text: readings.kelvin(text, "wb")),
+    "iso": ("iso", lambda text: reading.whole(text, "iso", 1, 1_000_000)),
+    "shutter": ("shutter_s", reading.shutter),
+    "fps": ("fps", lambda text: reading.within(reading.number(text, "fps"), 0.01, 1000, "fps")),
+    "aperture": ("aperture", reading.aperture),
+    "wb": ("white_balance_k", lambda text: reading.kelvin(text, "wb")),
     "lens": ("lens", str),
     "note": ("note", str),
 }
@@ -120,13 +121,3 @@ def camera(words: list[str], context: Context) -> AnyCommand:
         name, read = _CAMERA[pair.key]
         fields[name] = read(plain(pair, "camera"))
     return say.SetCamera(camera=build(Camera, **fields))
-
-
-def _shutter(text: str) -> float:
-    match = re.fullmatch(r"1/(\d{1,6})", text.removesuffix("s"), re.ASCII)
-    if match and int(match[1]) > 0:
-        return 1.0 / int(match[1])
-    value = readings.seconds(text, "shutter")
-    if value <= 0.0:
-        raise Misuse("a shutter time is longer than nothing; write 1/50")
-    return value

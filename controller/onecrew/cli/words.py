@@ -8,10 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from onecrew.cli import editing, playing, readings, remotes, wiring
+from onecrew.cli import editing, playing, remotes, wiring
 from onecrew.cli.exits import Misuse
-from onecrew.cli.phrases import Context, build, nothing_more
+from onecrew.commands.context import Context
 from onecrew.commands.models import AnyCommand, CancelCountdown, Countdown, Go, Note
+from onecrew.language import reading
+from onecrew.language.names import nearest
+from onecrew.language.phrases import build, nothing_more
 
 AFTER_COUNTDOWN = ("go", "back", "recall", "hold", "blackout", "lock", "take")
 
@@ -23,7 +26,7 @@ def parse(words: Sequence[str], context: Context | None = None) -> AnyCommand:
     verb, rest = words[0].strip().lower(), [word for word in words[1:] if word.strip()]
     handler = VERBS.get(verb)
     if handler is None:
-        raise Misuse(f"there is no command '{words[0].strip()}'{readings.nearest(verb, VERBS)}")
+        raise Misuse(f"there is no command '{words[0].strip()}'{nearest(verb, VERBS)}")
     return handler(rest, context or Context())
 
 
@@ -33,7 +36,7 @@ def _countdown(words: list[str], context: Context) -> AnyCommand:
     if words[0].lower() in ("cancel", "off"):
         nothing_more(words[1:], "countdown cancel")
         return CancelCountdown()
-    wait_s = readings.seconds(words[0], "countdown", 600.0)
+    wait_s = reading.seconds(words[0], "countdown", 600.0)
     if words[1:] and words[1].lower() not in AFTER_COUNTDOWN:
         raise Misuse(f"'{words[1]}' cannot run after a countdown; {', '.join(AFTER_COUNTDOWN)} can")
     target = parse(words[1:], context) if words[1:] else Go()

@@ -21,7 +21,7 @@ from onecrew.engine.desk import Desk
 from onecrew.engine.moments import moment_of
 from onecrew.engine.resume import boot
 from onecrew.errors import Mistake
-from onecrew.log import words
+from onecrew.language import saying
 from onecrew.log.coalesce import Coalescer
 from onecrew.log.entries import Entry, to_line
 from onecrew.log.happenings import Done, Happening, happenings
@@ -109,13 +109,13 @@ class Journal:
         on = ""
         if take is not None:
             data |= {"setup": take.setup, "number": take.number}
-            on = f" on {words.take(take.setup, take.number)}"
+            on = f" on {saying.take(take.setup, take.number)}"
         what = "take" if take is not None else "note"
         self._heard.append((now, Happening("note", what, f"note{on}: {note.text}", data)))
 
     def stopping(self, fade_s: float, now: float) -> None:
         """Somebody ended the engine."""
-        text = f"stop: to black in {words.seconds(fade_s)}"
+        text = f"stop: to black in {saying.seconds(fade_s)}"
         self._heard.append((now, Happening("engine", "stopping", text, {"fade_s": fade_s})))
 
     def saved(self, state: Saved) -> None:
@@ -261,7 +261,7 @@ def _beginning(desk: Desk, *, resumed: bool, died: bool) -> Happening:
         text = "the engine starts" + (" after one that did not end" if died else "")
         return Happening("engine", "start", text, data)
     cue = show.cue(playback.cue) if playback.cue is not None else None
-    going = words.cue(cue.number, cue.name) if cue is not None else "what was showing"
+    going = saying.cue(cue.number, cue.name) if cue is not None else "what was showing"
     if playback.take is not None and playback.take.running:
         data |= {"setup": playback.take.setup, "number": playback.take.number, "takes": dict(playback.takes)}
     return Happening("engine", "resume", f"the engine is back, {going} goes on", data, whole_state=True)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from onecrew.log import words
+from onecrew.language import saying
 from onecrew.log.happenings import Happening, changed
 from onecrew.show.light import Light
 
@@ -88,4 +88,4 @@ class Coalescer:
 def _master(first: Light | float, level: float, times: int) -> Happening:
     often = f" ({times} changes)" if times > 1 else ""
     data = {"from": first, "level": level, "changes": times}
-    return Happening("light", "master", f"master {words.per_cent(level)}{often}", data)
+    return Happening("light", "master", f"master {saying.per_cent(level)}{often}", data)

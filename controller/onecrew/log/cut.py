@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from onecrew.log import words
+from onecrew.language import saying
 from onecrew.log.takes import Take, Timed
 from onecrew.log.text import clean
 from onecrew.show.light import Light
@@ -81,7 +81,7 @@ def _light(data: Any) -> str:
     said = []
     for name, light in found.items():
         try:
-            told = words.said(Light.model_validate(light))
+            told = saying.said(Light.model_validate(light))
         except ValueError:
             continue
         if told != "off":

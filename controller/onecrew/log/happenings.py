@@ -12,7 +12,7 @@ from typing import Any
 
 from onecrew.commands import models as c
 from onecrew.commands.models import AnyCommand
-from onecrew.log import words
+from onecrew.language import saying
 from onecrew.playback.state import Playback
 from onecrew.playback.words import words as in_words
 from onecrew.show.light import Light
@@ -101,13 +101,13 @@ def _ran(cue: Cue | None, what: str, fade_s: float | None) -> Happening:
         "follow_s": cue.follow_s,
         "look": {name: _plain(light) for name, light in cue.look.items()},
     }
-    return Happening("cue", what, f"{what}: {words.cue(cue.number, cue.name)}, {_times(fade, cue)}", data)
+    return Happening("cue", what, f"{what}: {saying.cue(cue.number, cue.name)}, {_times(fade, cue)}", data)
 
 
 def _times(fade: Mapping[str, Any], cue: Cue) -> str:
-    rise, fall = words.seconds(fade["in_s"]), words.seconds(fade["out_s"])
+    rise, fall = saying.seconds(fade["in_s"]), saying.seconds(fade["out_s"])
     said = f"in {rise}" if rise == fall else f"in {rise}, out {fall}"
-    return said + (f", after {words.seconds(cue.delay_s)}" if cue.delay_s else "")
+    return said + (f", after {saying.seconds(cue.delay_s)}" if cue.delay_s else "")
 
 
 # ── Countdown ───────────────────────────────────────────────────────────────────────────────────────
@@ -118,7 +118,7 @@ def _countdown(done: Done) -> Iterator[Happening]:
     if isinstance(done.command, c.Countdown):
         said = in_words(done.command.command)
         data = {"seconds": done.command.seconds, "command": done.command.command.model_dump(mode="json")}
-        text = f"countdown: {said} in {words.seconds(done.command.seconds)}"
+        text = f"countdown: {said} in {saying.seconds(done.command.seconds)}"
         yield Happening("cue", "countdown", text, data)
     elif before is not None and after is None:
         said = in_words(before.command)
@@ -154,7 +154,7 @@ def _states(done: Done) -> Iterator[Happening]:
     first, last = float(before.master.goal), float(after.master.goal)
     if first != last:
         data = {"from": first, "level": last}
-        yield Happening("light", "master", f"master {words.per_cent(last)}", data, master=(first, last))
+        yield Happening("light", "master", f"master {saying.per_cent(last)}", data, master=(first, last))
 
 
 # ── Lamps ───────────────────────────────────────────────────────────────────────────────────────────
@@ -175,8 +175,8 @@ def _lights(done: Done) -> Iterator[Happening]:
 
 def changed(lights: Mapping[str, tuple[Light, Light]], what: str, fade_s: float, times: int = 1) -> Happening:
     """Lamps whose light was changed by hand: from, to, and by how many changes in a row."""
-    told = ", ".join(f"{name} {words.said(new)}" for name, (_, new) in lights.items())
-    in_time = f" in {words.seconds(fade_s)}" if fade_s else ""
+    told = ", ".join(f"{name} {saying.said(new)}" for name, (_, new) in lights.items())
+    in_time = f" in {saying.seconds(fade_s)}" if fade_s else ""
     often = f" ({times} changes)" if times > 1 else ""
     data: dict[str, Any] = {
         "lamps": {name: {"from": _plain(old), "to": _plain(new)} for name, (old, new) in lights.items()}
@@ -196,12 +196,12 @@ def _takes(done: Done) -> Iterator[Happening]:
     before, after = done.before.take, done.after.take
     if after is None or after is before:
         return
-    named = words.take(after.setup, after.number)
+    named = saying.take(after.setup, after.number)
     data: dict[str, Any] = {"setup": after.setup, "number": after.number}
     if after.running and (before is None or not before.running):
         data["takes"] = dict(done.after.takes)
         cue = done.show.cue(done.after.cue) if done.after.cue is not None else None
-        showing = words.cue(cue.number, cue.name) if cue is not None else "no cue"
+        showing = saying.cue(cue.number, cue.name) if cue is not None else "no cue"
         yield Happening("take", "start", f"{named} starts, {showing}", data, whole_state=True)
     elif before is not None and before.running and not after.running:
         verdict = {True: ", good", False: ", not good", None: ""}[after.good]

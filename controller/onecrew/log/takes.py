@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from onecrew.errors import Trouble
-from onecrew.log import words
+from onecrew.language import saying
 from onecrew.log.entries import Entry
 from onecrew.log.moment import Moment, moment_in
 
@@ -37,7 +37,7 @@ class Take:
 
     @property
     def name(self) -> str:
-        return words.take(self.setup, self.number)
+        return saying.take(self.setup, self.number)
 
     @property
     def length_s(self) -> float | None:
@@ -47,7 +47,7 @@ class Take:
     def cue(self) -> str:
         """The cue it began with, in words."""
         cue = self._state().get("cue")
-        return words.cue(cue.get("number"), cue.get("name") or "") if isinstance(cue, dict) else "no cue"
+        return saying.cue(cue.get("number"), cue.get("name") or "") if isinstance(cue, dict) else "no cue"
 
     def moment(self) -> Moment:
         """The state that was sent when it began. Raises ``Trouble`` where the log does not hold it."""

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from onecrew.log import words
+from onecrew.language import saying
 from onecrew.log.moment import Block, Lamp, Moment, kind_of
 from onecrew.sheet.exposure import exposure_of
 from onecrew.show.show import Place, SetPiece
@@ -87,14 +87,14 @@ def states(moment: Moment) -> list[str]:
     if moment.blackout:
         said.append("Blackout was on.")
     if moment.master < 1.0:
-        said.append(f"The master stood at {words.per_cent(moment.master)}; the levels here include it.")
+        said.append(f"The master stood at {saying.per_cent(moment.master)}; the levels here include it.")
     for word, lamps in (("Solo", moment.solo), ("Taken away", moment.without)):
         if lamps:
             said.append(f"{word}: {', '.join(lamps)}.")
     if moment.comparing:
         said.append("The stored look was shown instead of the edited one.")
     if moment.fade is not None:
-        done, left = words.per_cent(round(moment.fade.progress, 2)), words.seconds(moment.fade.left_s)
+        done, left = saying.per_cent(round(moment.fade.progress, 2)), saying.seconds(moment.fade.left_s)
         said.append(f"A fade was {done} done, {left} left.")
     if moment.edited and not moment.comparing:
         said.append(f"Changed by hand since the cue ran: {', '.join(moment.edited)}.")
@@ -213,7 +213,7 @@ def _effect(lamp: Lamp) -> str:
     if effect is None:
         return ""
     return (
-        f"{effect.kind} around {words.per_cent(lamp.light.level)}, depth {words.per_cent(effect.depth)}, "
+        f"{effect.kind} around {saying.per_cent(lamp.light.level)}, depth {saying.per_cent(effect.depth)}, "
         f"rate {effect.rate:g}, seed {effect.seed}"
     )
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from datetime import datetime
 
-from onecrew.log import words
+from onecrew.language import saying
 from onecrew.log.moment import Moment, kind_of
 from onecrew.sheet.chromaticity import close, legend, whole
 from onecrew.sheet.facts import (
@@ -93,7 +93,7 @@ def _head(moment: Moment) -> Markup:
     at = when(moment)
     facts = [at] if at else ["As stored in the show"]
     if take is not None and take.length_s is not None:
-        facts.append(f"ran {words.seconds(take.length_s)}")
+        facts.append(f"ran {saying.seconds(take.length_s)}")
     if take is not None and take.good is not None:
         facts.append("good" if take.good else "not good")
     parts.append(el("p", " · ".join(facts), class_="when"))
@@ -120,8 +120,8 @@ def _light(facts: Sequence[LampFacts]) -> Markup:
             el("td", swatch(fact), class_="dot"),
             el("th", fact.id, el("span", fact.lamp.fixture.role, class_="role"), scope="row"),
             el("td", bar(fact), class_="bars"),
-            el("td", words.per_cent(fact.lamp.sent.level) if fact.lit else "off", class_="num"),
-            el("td", words.per_cent(fact.lamp.sent.output) if fact.lit else "", class_="num"),
+            el("td", saying.per_cent(fact.lamp.sent.level) if fact.lit else "off", class_="num"),
+            el("td", saying.per_cent(fact.lamp.sent.output) if fact.lit else "", class_="num"),
             el("td", stops_words(fact.stops), class_="num"),
             el("td", fact.colour if fact.lit else "", class_="num"),
             el("td", fact.tint if fact.lit else "", class_="num"),

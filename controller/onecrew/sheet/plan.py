@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from onecrew.log import words
+from onecrew.language import saying
 from onecrew.log.moment import Moment
 from onecrew.log.text import clean
 from onecrew.sheet.facts import LampFacts, is_subject, placed
@@ -151,9 +151,9 @@ def _lamps(room: Room, facts: Sequence[LampFacts], placer: Placer) -> Iterator[M
         else:
             yield el("circle", cx=x, cy=y, r=LAMP_MM, fill="#fff", stroke=GREY, stroke_width=0.35)
             yield el("path", d=f"M{x - 1:.2f} {y - 1:.2f}l2 2m0 -2l-2 2", stroke=GREY, stroke_width=0.35)
-        said = f"{words.per_cent(fact.lamp.sent.level)} · {fact.colour}" if fact.lit else "off"
+        said = f"{saying.per_cent(fact.lamp.sent.level)} · {fact.colour}" if fact.lit else "off"
         if fact.lit and fact.mired_off is None:
-            said = words.per_cent(fact.lamp.sent.level)
+            said = saying.per_cent(fact.lamp.sent.level)
         height = f"h {place.height_m:g} m" if place.height_m is not None else ""
         yield _label(placer, x, y, (fact.id, said, height), lit=fact.lit)
 

@@ -7,7 +7,7 @@ import io
 import re
 from collections.abc import Iterator, Sequence
 
-from onecrew.log import words
+from onecrew.language import saying
 from onecrew.log.logtable import cell
 from onecrew.log.moment import Moment, kind_of
 from onecrew.log.text import clean
@@ -85,8 +85,8 @@ def _lines(moment: Moment, facts: Sequence[LampFacts]) -> Iterator[str]:
             (
                 fact.id,
                 fact.lamp.fixture.role,
-                words.per_cent(fact.lamp.sent.level) if fact.lit else "off",
-                words.per_cent(fact.lamp.sent.output) if fact.lit else "",
+                saying.per_cent(fact.lamp.sent.level) if fact.lit else "off",
+                saying.per_cent(fact.lamp.sent.output) if fact.lit else "",
                 stops_words(fact.stops),
                 fact.colour if fact.lit else "",
                 fact.tint if fact.lit else "",

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, cast
 
+from onecrew.language.light import EXAMPLES, read_light
 from onecrew.show.show import Show
 from onecrew.show.snapshot import Snapshot
 from onecrew.tui import look, words
 from onecrew.tui.canvas import Canvas, Drawn, fit
 from onecrew.tui.chroma.diagram import Diagram
 from onecrew.tui.light import ratio
-from onecrew.tui.light.reading import EXAMPLES, read_light
 from onecrew.tui.light.sheet import draw_sheet, draw_told
 from onecrew.tui.shoot.lists import draw_cues
 

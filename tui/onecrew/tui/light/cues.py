@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from onecrew.language.phrases import build
+from onecrew.language.reading import seconds, yes_no
 from onecrew.show.show import CURVES, SCREEN_KEYS, Cue, Fade, Show
 from onecrew.tui.dialogs.form import Form
-from onecrew.tui.rig.wishes import build, number, read_yes
 
 
 def cue_form(show: Show, cue: Cue) -> Form[Cue]:
@@ -20,19 +21,18 @@ def cue_form(show: Show, cue: Cue) -> Form[Cue]:
         follow = texts["goes on after"]
         return build(
             Cue,
-            "cue",
-            {
+            **{
                 **cue.model_dump(),
                 "name": texts["name"],
                 "key": key,
                 "fade": Fade(
-                    in_s=_seconds(texts["rises in"], "rises in"),
-                    out_s=_seconds(texts["falls in"], "falls in"),
+                    in_s=seconds(texts["rises in"] or "0", "rises in"),
+                    out_s=seconds(texts["falls in"] or "0", "falls in"),
                     curve=curve,
                 ),
-                "delay_s": _seconds(texts["waits"], "waits"),
-                "follow_s": _seconds(follow, "goes on after") if follow else None,
-                "flash_guard": read_yes(texts["flash guard"], "flash guard"),
+                "delay_s": seconds(texts["waits"] or "0", "waits"),
+                "follow_s": seconds(follow, "goes on after") if follow else None,
+                "flash_guard": yes_no(texts["flash guard"] or "no", "flash guard"),
                 "note": texts["note"],
             },
         )
@@ -60,10 +60,3 @@ def _check_key(show: Show, cue: Cue, key: str) -> None:
     other = next((other for other in show.cues if other.key == key and other.number != cue.number), None)
     if other is not None:
         raise ValueError(f"cue {other.number} has the key {key} already")
-
-
-def _seconds(text: str, what: str) -> float:
-    value = number(text.lower().removesuffix("s").strip() or "0", what)
-    if not 0 <= value <= 3600:
-        raise ValueError(f"{what}: 0 to 3600 seconds")
-    return value

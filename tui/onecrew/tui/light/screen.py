@@ -19,6 +19,7 @@ from onecrew.commands.models import (
     Store,
     Without,
 )
+from onecrew.language.light import Wanted, read_light
 from onecrew.show.base import cue_order
 from onecrew.show.light import Effect
 from onecrew.show.show import Cue
@@ -32,7 +33,6 @@ from onecrew.tui.light.body import LightBody
 from onecrew.tui.light.cues import cue_form
 from onecrew.tui.light.effects import EFFECTS, read_effect
 from onecrew.tui.light.keys import LIGHT
-from onecrew.tui.light.reading import Wanted, read_light
 from onecrew.tui.light.rendition import Rendition
 from onecrew.tui.light.storing import Target, read_target
 

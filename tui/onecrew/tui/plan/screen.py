@@ -13,6 +13,8 @@ from onecrew.commands.models import (
     RemoveSetPiece,
     SetCamera,
 )
+from onecrew.language.names import fixture_id
+from onecrew.language.phrases import build
 from onecrew.show.show import Place, SetPiece
 from onecrew.tui import look, words
 from onecrew.tui.actions import Action, calls
@@ -22,7 +24,6 @@ from onecrew.tui.dialogs.form import Form
 from onecrew.tui.everywhere import usual
 from onecrew.tui.face import Face
 from onecrew.tui.plan.drawing import Thing, draw_plan, things
-from onecrew.tui.rig.wishes import build, read_name
 
 if TYPE_CHECKING:
     from textual.timer import Timer
@@ -205,7 +206,7 @@ class Plan(Face):
         def read(text: str) -> SetPiece:
             name, _, kind = text.partition(" ")
             return SetPiece(
-                id=read_name(name), kind=(kind.strip() or name)[:80], place=Place(x_m=2.0, y_m=2.0)
+                id=fixture_id(name), kind=(kind.strip() or name)[:80], place=Place(x_m=2.0, y_m=2.0)
             )
 
         def take(piece: SetPiece | None) -> None:
@@ -237,7 +238,7 @@ class Plan(Face):
             if not texts["what it is"]:
                 raise ValueError("say what it is: negative fill, reflector, wall, subject")
             fields = {**piece.model_dump(), "kind": texts["what it is"], "note": texts["note"]}
-            return build(SetPiece, "set piece", fields)
+            return build(SetPiece, **fields)
 
         def take(changed: SetPiece | None) -> None:
             if changed is not None:

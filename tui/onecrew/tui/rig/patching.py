@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from onecrew.language import names
+from onecrew.language.phrases import build
+from onecrew.language.reading import yes_no
 from onecrew.show.show import MIXINGS, ROLES, Fixture, Show
 from onecrew.tui.dialogs.form import Form
 from onecrew.tui.rig import wishes
@@ -17,8 +20,8 @@ def _place_of(
     texts: dict[str, str], show: Show, kinds: Sequence[Kind], width: int, but: str
 ) -> dict[str, int]:
     """Universe and address, or ``ValueError`` with the overlap and the next free address."""
-    universe = wishes.whole(texts["universe"], "the universe", 1, 63999)
-    address = wishes.whole(texts["address"], "the address", 1, 512)
+    universe = names.universe(texts["universe"])
+    address = names.address(texts["address"])
     wrong = fault(show.rig.fixtures, kinds, universe, address, width, but)
     if wrong:
         free = free_from(show.rig.fixtures, kinds, universe, width, but)
@@ -32,17 +35,16 @@ def new_form(show: Show, kinds: Sequence[Kind], kind: Kind, universe: int) -> Fo
     address = free_from(show.rig.fixtures, kinds, universe, kind.width)
 
     def read(texts: dict[str, str]) -> Fixture:
-        name = wishes.read_name(texts["name"])
+        name = names.fixture_id(texts["name"])
         if show.fixture(name) is not None:
             raise ValueError(f"{name} is taken: give it another name")
-        return wishes.build(
+        return build(
             Fixture,
-            "lamp",
-            {
+            **{
                 "id": name,
                 "profile": kind.profile,
                 "mode": kind.mode,
-                "role": wishes.read_role(texts["role"]),
+                "role": names.role(texts["role"]),
                 **_place_of(texts, show, kinds, kind.width, ""),
             },
         )
@@ -75,14 +77,14 @@ def edit_form(show: Show, kinds: Sequence[Kind], fixture: Fixture) -> Form[Fixtu
             raise ValueError("mixing is most-light, or best-rendition (closest to the white's spectrum)")
         fields: dict[str, Any] = {
             **fixture.model_dump(),
-            "role": wishes.read_role(texts["role"]),
+            "role": names.role(texts["role"]),
             "mode": texts["mode"],
             "mixing": texts["mixing"],
-            "even": wishes.read_yes(texts["even light"], "even light"),
+            "even": yes_no(texts["even light"] or "no", "even light"),
             "note": texts["note"],
             **_place_of(texts, show, kinds, kind.width if kind is not None else 1, fixture.id),
         }
-        return wishes.build(Fixture, "lamp", fields)
+        return build(Fixture, **fields)
 
     fields = {
         "role": fixture.role,

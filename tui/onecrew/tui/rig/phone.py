@@ -11,12 +11,13 @@ from textual.binding import Binding, BindingType
 from textual.containers import Vertical
 from textual.screen import ModalScreen
 
+from onecrew.language.phrases import build
 from onecrew.phone.qr import lines
 from onecrew.show.show import Osc, Page, Remote
 from onecrew.tui import look
 from onecrew.tui.canvas import Canvas, Drawn, wrap
 from onecrew.tui.dialogs.form import Form
-from onecrew.tui.rig.wishes import build, read_destinations
+from onecrew.tui.rig.wishes import read_destinations
 
 PAPER = Style(color="#ffffff", bgcolor="#000000")
 """Light modules are drawn: a code is dark on light whatever colours the screen has."""
@@ -84,11 +85,8 @@ def remotes_form(remote: Remote) -> Form[Remote]:
         allow = read_destinations(texts["OSC allows"])
         return build(
             Remote,
-            "remotes",
-            {
-                "osc": build(Osc, "OSC", {"listen": osc, "allow": allow}) if osc else None,
-                "page": build(Page, "phone page", {"listen": page}) if page else None,
-            },
+            osc=build(Osc, listen=osc, allow=allow) if osc else None,
+            page=build(Page, listen=page) if page else None,
         )
 
     fields = {

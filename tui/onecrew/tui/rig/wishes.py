@@ -3,65 +3,14 @@
 from __future__ import annotations
 
 import re
-from typing import Any, TypeVar, get_args
+from typing import Any, get_args
 
-from pydantic import BaseModel, ValidationError
-
-from onecrew.show.show import ROLES, Camera, Fixture, Modifier, Output, Place, SacnUniverse
+from onecrew.language import reading
+from onecrew.language.phrases import build
+from onecrew.language.writing import shutter
+from onecrew.show.show import Camera, Fixture, Modifier, Output, Place, SacnUniverse
 
 MODIFIERS: tuple[str, ...] = get_args(Modifier.model_fields["kind"].annotation)
-Built = TypeVar("Built", bound=BaseModel)
-
-
-def build(kind: type[Built], what: str, fields: dict[str, Any]) -> Built:
-    """A document value, or ``ValueError`` with what is wrong with ``what``."""
-    try:
-        return kind.model_validate(fields)
-    except ValidationError as error:
-        first = error.errors()[0]
-        where = " ".join(str(part) for part in first["loc"]) or what
-        raise ValueError(f"{where}: {str(first['msg']).removeprefix('Value error, ')}") from None
-
-
-def whole(text: str, what: str, low: int, high: int) -> int:
-    if not re.fullmatch(r"\d{1,6}", text) or not low <= int(text) <= high:
-        raise ValueError(f"{what} is a whole number from {low} to {high}")
-    return int(text)
-
-
-def number(text: str, what: str) -> float:
-    try:
-        value = float(text.replace(",", "."))
-    except ValueError:
-        value = float("nan")
-    if not abs(value) < 1e9:
-        raise ValueError(f"{what} is a number; '{text}' is none")
-    return value
-
-
-def read_role(text: str) -> str:
-    """A role by its name or the beginning of it."""
-    found = [role for role in ROLES if role.startswith(text.lower())] if text else []
-    exact = [role for role in found if role == text.lower()]
-    if len(exact or found) != 1:
-        raise ValueError(f"a role is one of: {', '.join(ROLES)}")
-    return (exact or found)[0]
-
-
-def read_name(text: str) -> str:
-    if not re.fullmatch(r"[a-z0-9][a-z0-9_-]{0,31}", text):
-        raise ValueError(
-            "a name has small letters, digits, - and _, at most 32, and begins with a letter or digit"
-        )
-    return text
-
-
-def read_yes(text: str, what: str) -> bool:
-    if text.lower() in ("y", "yes", "on"):
-        return True
-    if text.lower() in ("", "n", "no", "off"):
-        return False
-    raise ValueError(f"{what}: yes or no")
 
 
 def read_modifiers(text: str) -> tuple[Modifier, ...]:
@@ -78,7 +27,7 @@ def read_modifiers(text: str) -> tuple[Modifier, ...]:
             if rest and rest[0] in ("st", "stop", "stops"):
                 rest.pop(0)
         fields["note"] = " ".join(rest)
-        found.append(build(Modifier, "modifier", fields))
+        found.append(build(Modifier, **fields))
     return tuple(found)
 
 
@@ -100,8 +49,10 @@ def read_place(text: str) -> Place | None:
             "metres from the left and lower wall, then height and aim in degrees: 0.6 3.4 2.1 135"
         )
     names = ("x_m", "y_m", "height_m", "aim_deg")
-    values = {name: number(part, name.split("_")[0]) for name, part in zip(names, parts, strict=False)}
-    return build(Place, "place", values)
+    values = {
+        name: reading.number(part, name.split("_")[0]) for name, part in zip(names, parts, strict=False)
+    }
+    return build(Place, **values)
 
 
 def place_text(place: Place | None) -> str:
@@ -132,24 +83,20 @@ def read_priority(text: str) -> tuple[int, bool]:
     parts = text.lower().split()
     if not parts or len(parts) > 2 or (len(parts) == 2 and parts[1] != "steady"):
         raise ValueError("a priority from 0 to 200, and the word steady for a steady rate: 100 steady")
-    return whole(parts[0], "the priority", 0, 200), len(parts) == 2
+    return reading.whole(parts[0], "priority", 0, 200), len(parts) == 2
 
 
 def read_camera(values: dict[str, str], before: Camera) -> Camera:
     """The camera settings from their fields; shutter as 1/50 or in seconds."""
-    shutter = values["shutter"]
-    over = re.fullmatch(r"1/(\d+(?:\.\d+)?)", shutter)
-    seconds = 1 / float(over[1]) if over and float(over[1]) else number(shutter, "shutter")
     return build(
         Camera,
-        "camera",
-        {
+        **{
             **before.model_dump(),
-            "iso": whole(values["iso"], "ISO", 1, 1_000_000),
-            "shutter_s": seconds,
-            "fps": number(values["frames a second"], "frames a second"),
-            "aperture": number(values["aperture"].lower().removeprefix("f").removeprefix("/"), "aperture"),
-            "white_balance_k": number(values["white balance"].lower().removesuffix("k"), "white balance"),
+            "iso": reading.whole(values["iso"], "ISO", 1, 1_000_000),
+            "shutter_s": reading.shutter(values["shutter"]),
+            "fps": reading.number(values["frames a second"], "frames a second"),
+            "aperture": reading.aperture(values["aperture"]),
+            "white_balance_k": reading.kelvin(values["white balance"], "white balance"),
             "lens": values["lens"],
         },
     )
@@ -157,11 +104,9 @@ def read_camera(values: dict[str, str], before: Camera) -> Camera:
 
 def camera_texts(camera: Camera) -> dict[str, str]:
     """The camera settings as they are typed."""
-    over = 1 / camera.shutter_s
-    shutter = f"1/{over:g}" if abs(over - round(over, 1)) < 1e-6 and over >= 2 else f"{camera.shutter_s:.9g}"
     return {
         "iso": str(camera.iso),
-        "shutter": shutter,
+        "shutter": shutter(camera.shutter_s),
         "frames a second": f"{camera.fps:g}",
         "aperture": f"{camera.aperture:g}",
         "white balance": f"{camera.white_balance_k:g}",

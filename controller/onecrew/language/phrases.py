@@ -1,37 +1,22 @@
-"""Phrases: what the verbs of ``onecrew send`` have in common. Pure."""
+"""Phrases: words before ``key=value`` pairs, a closing ``in 5s``, and fields made into a value. Pure."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TypeVar
 
 from pydantic import ValidationError
 
-from onecrew.cli import readings
-from onecrew.cli.exits import Misuse
-from onecrew.show.base import CUE_NUMBER, Model
+from onecrew.errors import Misuse
+from onecrew.language.names import nearest
+from onecrew.language.reading import seconds
+from onecrew.show.base import Model
 from onecrew.show.faults import plain_faults
-from onecrew.show.profile import Profile
-from onecrew.show.show import Show
 
 _PAIR = re.compile(r"^([A-Za-z_]+)(\+=|-=|=)(.*)$", re.DOTALL)
-CUE = re.compile(CUE_NUMBER, re.ASCII)
 _M = TypeVar("_M", bound=Model)
-
-
-@dataclass(frozen=True, slots=True)
-class Context:
-    """What names are looked up in: the show as the engine has it, and the profiles it can use."""
-
-    show: Show | None = None
-    profiles: Mapping[str, Profile] = field(default_factory=dict)
-
-    def need_show(self) -> Show:
-        if self.show is None:
-            raise Misuse("this needs the show that an engine runs")
-        return self.show
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,21 +61,6 @@ def plain(pair: Pair, verb: str) -> str:
     return pair.value
 
 
-def cue_number(words: Sequence[str], show: Show | None, verb: str) -> str:
-    """A cue number as written, or the number of the cue with this whole name."""
-    said = " ".join(words)
-    if CUE.match(said):
-        return said
-    if not said:
-        raise Misuse(f"'{verb}' needs a cue, as '{verb} 2'")
-    names = {cue.name.casefold(): cue.number for cue in show.cues if cue.name} if show else {}
-    if said.casefold() in names:
-        return names[said.casefold()]
-    raise Misuse(
-        f"'{said}' is not a cue number and no cue has that name{readings.nearest(said.casefold(), names)}"
-    )
-
-
 def nothing_more(words: Sequence[str], verb: str) -> None:
     if words:
         raise Misuse(f"'{verb}' stands alone; '{' '.join(words)}' has no meaning after it")
@@ -99,14 +69,8 @@ def nothing_more(words: Sequence[str], verb: str) -> None:
 def timed(words: Sequence[str], high: float = 3600.0) -> tuple[list[str], float | None]:
     """Takes a closing ``in 5s`` off the words."""
     if len(words) >= 2 and words[-2].lower() == "in":
-        return list(words[:-2]), readings.seconds(words[-1], "time", high)
+        return list(words[:-2]), seconds(words[-1], "time", high)
     return list(words), None
-
-
-def whole(text: str, high: int, what: str, low: int = 1) -> int:
-    if not re.fullmatch(r"\d{1,9}", text, re.ASCII):
-        raise Misuse(f"{what} '{text}' is not a whole number")
-    return int(readings.within(int(text), low, high, what))
 
 
 def one_of(value: str, known: Sequence[str], what: str) -> str:
@@ -116,4 +80,4 @@ def one_of(value: str, known: Sequence[str], what: str) -> str:
 
 
 def unknown(owner: str, key: str, known: Sequence[str]) -> Misuse:
-    return Misuse(f"{owner} has no '{key}'{readings.nearest(key, known)}; it has {', '.join(known)}")
+    return Misuse(f"{owner} has no '{key}'{nearest(key, known)}; it has {', '.join(known)}")

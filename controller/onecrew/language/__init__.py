@@ -1,0 +1,1 @@
+"""How levels, times, colours, lamps and cues are read and said: one grammar for every surface."""

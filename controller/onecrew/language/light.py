@@ -1,0 +1,135 @@
+"""A light in part, as one line says it: '22% 3400K +0.003', '15 56', 'x .45 .41', 'h 30 80', '-2s'. Pure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+from onecrew.errors import Misuse
+from onecrew.language import reading, writing
+from onecrew.show.base import CCT_MAX_K, CCT_MIN_K
+
+EXAMPLES = "15 56 = 15 %, 5600 K · t +3 = tint · x .45 .41 · h 30 80 = hue · -2s"
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """A light in part: what is None stays as it is."""
+
+    level: float | None = None
+    alike: bool = False
+    """Every lamp gets this level, instead of keeping their ratio."""
+    stops_by: float | None = None
+    cct_k: float | None = None
+    duv: float | None = None
+    xy: tuple[float, float] | None = None
+    hue: tuple[float, float] | None = None
+    """Hue in degrees and saturation 0–1."""
+
+    def words(self) -> str:
+        """It said back, so that a slip shows before Enter."""
+        said: list[str] = []
+        if self.level is not None:
+            said.append(f"level {self.level * 100:g} %" + (", all alike" if self.alike else ""))
+        if self.stops_by is not None:
+            said.append(f"{'+' if self.stops_by > 0 else '−'}{abs(self.stops_by):g} stops")
+        if self.cct_k is not None:
+            said.append(f"{self.cct_k:g} K")
+        if self.duv is not None:
+            said.append(f"tint {'+' if self.duv > 0 else '−' if self.duv < 0 else ''}{abs(self.duv):g}")
+        if self.xy is not None:
+            said.append(f"xy {self.xy[0]:g} {self.xy[1]:g}")
+        if self.hue is not None:
+            said.append(f"hue {self.hue[0]:g}°, saturation {self.hue[1] * 100:g} %")
+        return ", ".join(said)
+
+
+def write_light(wanted: Wanted) -> str:
+    """The line that ``read_light`` reads as this."""
+    if wanted.xy is not None:
+        return f"x {' '.join(map(writing.number, wanted.xy))}"
+    if wanted.hue is not None:
+        return f"h {writing.number(wanted.hue[0])} {writing.level(wanted.hue[1])}"
+    said = []
+    if wanted.level is not None:
+        said.append("=" * wanted.alike + writing.level(wanted.level))
+    if wanted.cct_k is not None:
+        said.append(f"{writing.number(wanted.cct_k)}K")
+    if wanted.duv is not None:
+        said.append(writing.tint(wanted.duv))
+    if wanted.stops_by is not None:
+        said.append(writing.stops(wanted.stops_by))
+    return " ".join(said)
+
+
+def read_light(text: str) -> Wanted:
+    """Reads an entry; raises ``Misuse`` with what would be right.
+
+    A number with a unit says what it is, one with a sign is a tint; of plain ones the first up to 100 is a
+    level in per cent, the next a white, the next a tint.
+    """
+    tokens = text.lower().replace("−", "-").replace(", ", " ").replace(",", ".").split()
+    if not tokens:
+        raise Misuse("type a level, a colour temperature or both, as in: 15 56")
+    head, rest = tokens[0][0], " ".join([tokens[0][1:], *tokens[1:]]).strip()
+    if head == "x":
+        return Wanted(xy=reading.xy(rest))
+    if head == "h":
+        return Wanted(hue=reading.hue_saturation(rest))
+    if head == "t":
+        return Wanted(duv=reading.tint(rest))
+    wanted = Wanted()
+    for token in tokens:
+        wanted = _add(wanted, token)
+    return wanted
+
+
+def _add(wanted: Wanted, token: str) -> Wanted:
+    if marked := marked_word(token):
+        return replace(wanted, **marked)
+    if token in ("full", "off"):
+        return replace(wanted, level=reading.level(token))
+    if token.startswith("="):
+        return replace(wanted, level=reading.level(token[1:], in_per_cent=True), alike=True)
+    value = _number(token)
+    if wanted.level is None and wanted.cct_k is None and value <= 100:
+        return replace(wanted, level=reading.level(token, in_per_cent=True))
+    if wanted.cct_k is None:
+        try:
+            return replace(wanted, cct_k=reading.kelvin(token))
+        except Misuse:
+            raise Misuse(
+                f"a white goes from {CCT_MIN_K:.0f} to {CCT_MAX_K:.0f} K; 56 is 5600 K, and 5600 works too"
+            ) from None
+    return replace(wanted, duv=reading.tint(token))
+
+
+def marked_word(token: str) -> dict[str, Any] | None:
+    """The field of a word that says by a unit or a sign what it is: '15%', '2800K', '-2s', '+0.003'; or None.
+
+    >>> marked_word("15%"), marked_word("-2s"), marked_word("window")
+    ({'level': 0.15}, {'stops_by': -2.0}, None)
+    """
+    token = token.lower().replace("−", "-")
+    if token[:1] not in tuple("+-.0123456789"):
+        return None
+    bare = token.rstrip("abcdefghijklmnopqrstuvwxyz%")
+    match token[len(bare) :]:
+        case "%":
+            return {"level": reading.level(token)}
+        case "k":
+            return {"cct_k": reading.kelvin(token)}
+        case "s" | "st" | "stop" | "stops":
+            if (stops := reading.stops(token)) == 0.0:
+                raise Misuse("stops go from -15 to 15, as in: -2s")
+            return {"stops_by": stops}
+        case "" if token[0] in "+-":
+            return {"duv": reading.tint(token)}
+    return None
+
+
+def _number(token: str) -> float:
+    try:
+        return reading.number(token, "")
+    except Misuse:
+        raise Misuse(f"'{token}' is no number; try: {EXAMPLES}") from None

@@ -1,0 +1,115 @@
+"""Reads what names something: lamps by id, role or 'all', cues by number or name, roles, addresses. Pure."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+
+from onecrew.errors import Misuse
+from onecrew.language.reading import whole
+from onecrew.show.base import CUE_NUMBER, SHORT_NAME
+from onecrew.show.faults import meant
+from onecrew.show.show import ROLES, Fixture, Role, Show
+
+CUE = re.compile(CUE_NUMBER, re.ASCII)
+ALL = "all"
+UNIVERSE_MAX, ADDRESS_MAX = 63999, 512
+_ROLE_WORDS: dict[str, Role] = {"rim": "edge", "kicker": "edge", "hair": "edge", "ambient": "ambience"}
+"""Other words of the trade for a role."""
+
+
+def nearest(word: str, known: Iterable[str]) -> str:
+    """', did you mean …?' as part of a sentence, or nothing."""
+    close = meant(word, known)
+    return f" (did you mean '{close}'?)" if close else ""
+
+
+def fixture_id(text: str) -> str:
+    """The id of a fixture, as it has to be written."""
+    if not re.fullmatch(SHORT_NAME, text):
+        raise Misuse(
+            f"'{text}' cannot be a name here: it has small letters, digits, - and _, at most 32, "
+            "and begins with a letter or digit"
+        )
+    return text
+
+
+def role(text: str) -> Role:
+    """A role by its name, another word of the trade for it, or the beginning that only it has."""
+    wanted = _plain(text)
+    if wanted in _ROLE_WORDS:
+        return _ROLE_WORDS[wanted]
+    found = [one for one in ROLES if wanted and one.startswith(wanted)]
+    if wanted in ROLES or len(found) == 1:
+        return found[0]
+    raise Misuse(f"there is no role '{text}'{nearest(wanted, ROLES)}; roles are {', '.join(ROLES)}")
+
+
+def lamps(text: str, show: Show | None, verb: str) -> tuple[str, ...]:
+    """Fixture ids from a comma list of ids, roles and 'all', in the order named, each once.
+
+    An id comes before a role of the same name. Without a show, only ids can be meant and are taken as they
+    are. Refused where a name is neither, or a role has no fixture.
+    """
+    names = [part.strip().lower() for part in text.split(",")]
+    if not all(names):
+        raise Misuse(f"'{verb}' needs lamps: ids or roles with commas between, or 'all'")
+    found: dict[str, None] = {}
+    for name in names:
+        found.update(dict.fromkeys(_lamps_called(name, show)))
+    return tuple(found)
+
+
+def _lamps_called(name: str, show: Show | None) -> list[str]:
+    if show is None:
+        return [fixture_id(name)]
+    rig: tuple[Fixture, ...] = show.rig.fixtures
+    if not rig:
+        raise Misuse("the rig has no fixture yet; add one: patch ID PROFILE/MODE UNIVERSE.ADDRESS role=key")
+    ids = [fixture.id for fixture in rig]
+    if name in ids:
+        return [name]
+    if name == ALL:
+        return ids
+    wanted = _ROLE_WORDS.get(_plain(name), _plain(name))
+    by_role = [fixture.id for fixture in rig if fixture.role == wanted]
+    if by_role:
+        return by_role
+    if wanted in ROLES:
+        raise Misuse(f"no fixture of the rig has the role {wanted}")
+    raise Misuse(
+        f"there is no fixture or role '{name}'{nearest(name, [*ids, *ROLES])}; the rig has {', '.join(ids)}"
+    )
+
+
+def _plain(text: str) -> str:
+    """A role's word in small letters, its blank written as a blank, '-' or '_'."""
+    return re.sub(r"[\s_-]+", " ", text.strip().lower())
+
+
+def cue_number(said: str, show: Show | None, verb: str) -> str:
+    """A cue number as written, or the number of the cue with this whole name."""
+    if CUE.match(said):
+        return said
+    if not said:
+        raise Misuse(f"'{verb}' needs a cue, as '{verb} 2'")
+    names = {cue.name.casefold(): cue.number for cue in show.cues if cue.name} if show else {}
+    if said.casefold() in names:
+        return names[said.casefold()]
+    raise Misuse(f"'{said}' is not a cue number and no cue has that name{nearest(said.casefold(), names)}")
+
+
+def universe(text: str) -> int:
+    return whole(text, "universe", 1, UNIVERSE_MAX)
+
+
+def address(text: str) -> int:
+    return whole(text, "address", 1, ADDRESS_MAX)
+
+
+def patch_address(text: str) -> tuple[int, int]:
+    """Universe and address from '1.33'."""
+    before, dot, after = text.partition(".")
+    if not dot:
+        raise Misuse(f"'{text}' is not an address; write universe.address, as 1.33")
+    return universe(before), address(after)

@@ -1,0 +1,14 @@
+"""The examples in the docstrings are true."""
+
+from __future__ import annotations
+
+import doctest
+
+import pytest
+
+from onecrew.language import light, names, phrases, reading, saying, writing
+
+
+@pytest.mark.parametrize("module", [light, names, phrases, reading, saying, writing])
+def test_doctests(module: object) -> None:
+    assert doctest.testmod(module).failed == 0  # type: ignore[arg-type]
