@@ -1,5 +1,8 @@
 """For every test: hypothesis draws the same examples each time and times nothing.
 
+Hypothesis also draws numbers and words that it finds in the source of whatever modules of the project are
+loaded; then a test alone would draw other examples than the same test after others. That is turned off.
+
 Tests in a browser are left out unless asked for, and the last lines of a run say so.
 """
 
@@ -9,9 +12,12 @@ from collections.abc import Sequence
 
 import pytest
 from hypothesis import settings
+from hypothesis.internal.conjecture import providers
 
 settings.register_profile("house", deadline=None, derandomize=True)
 settings.load_profile("house")
+# There is no public switch for it; tests/test_same_examples.py fails where this no longer does it.
+vars(providers)["is_local_module_file"] = lambda path: False
 
 left_out: list[str] = []
 

@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from onecrew.commands.models import Blackout, Go, Master, Recall, SetLight, Solo, TakeStart, Without
+from onecrew.playback.watch import fresh_watch, space_out
 from tests.playback.flashes import changes_in_any_second, exposed_for, flashes_in_any_second
 from tests.playback.stage import FloatArray, Stage, cue, stage
 
@@ -101,6 +102,82 @@ def test_pressing_blackout_like_mad_does_not_flash() -> None:
             desk.do(now, Blackout())
         light.append(desk.score.laws.output(desk.frame(now).level))
     assert_calm(np.array(light))
+
+
+@pytest.mark.parametrize("start", [1.0, 0.5, 0.01])
+@pytest.mark.parametrize(("darker", "waits"), [(0.899, True), (0.901, False)])
+def test_a_change_counts_from_a_tenth_of_the_brighter_state(start: float, darker: float, waits: bool) -> None:
+    # WCAG 2.x glossary, general flash: "10% or more"; here of the brighter state, at any level.
+    chain = [
+        cue(str(number), {"a": start * (1.0 if number % 2 else darker)}, fade={"in_s": 0.0, "out_s": 0.0})
+        for number in range(1, 7)
+    ]
+    desk = stage(("a",), chain).do(0.0, Recall(cue="1"))
+    for step in range(5):
+        desk.do(10.0 + 0.05 * step, Go())
+    assert desk.level(10.3, "a") == start * (1.0 if waits else darker)
+    assert desk.level(11.1, "a") == start * darker
+
+
+@pytest.mark.parametrize(
+    ("start", "goal", "counts"),
+    [(0.901, 1.0, False), (0.899, 1.0, True), (1.0, 0.901, False), (1.0, 0.899, True)],
+)
+def test_up_or_down_it_is_the_brighter_state_that_is_asked(start: float, goal: float, counts: bool) -> None:
+    no = np.zeros(1, dtype=np.bool_)
+    seen, _ = space_out(
+        fresh_watch(1),
+        10.0,
+        shown=np.array([start]),
+        goal=np.array([goal]),
+        recoloured=no,
+        crossing=no,
+        turns_allowed=np.array([4]),
+        guarded=True,
+    )
+    assert (seen.turns[-1, 0] == 10.0) == counts
+
+
+def test_where_an_effect_plays_a_chain_changes_the_level_once_a_second() -> None:
+    flame = {"kind": "flame", "rate": 1.0, "depth": 0.0, "seed": 1}
+    chain = [
+        cue(
+            str(number),
+            {"a": {"level": 1.0 if number % 2 else 0.5, "effect": flame}},
+            fade={"in_s": 0.0, "out_s": 0.0},
+        )
+        for number in range(1, 4)
+    ]
+    desk = stage(("a",), chain).do(0.0, Recall(cue="1", fade_s=0.0))
+    desk.do(10.0, Go())
+    assert desk.level(10.0, "a") == 0.5
+    desk.do(10.2, Go())
+    assert desk.level(10.99, "a") == 0.5
+    assert desk.level(11.0, "a") == 1.0
+
+
+@pytest.mark.parametrize("gap_s", [0.2, 0.25, 0.5])
+@pytest.mark.parametrize("kind", ["television", "flame", "lightning", "failing-tube"])
+def test_no_seed_of_an_effect_in_a_chain_flashes(kind: str, gap_s: float) -> None:
+    lamps = [f"l{seed}" for seed in range(40)]
+    chain = [
+        cue(
+            str(number),
+            {
+                lamp: {
+                    "level": 1.0 if number % 2 else 0.5,
+                    "effect": {"kind": kind, "rate": 4.0, "depth": 1.0, "seed": seed},
+                }
+                for seed, lamp in enumerate(lamps)
+            },
+            fade={"in_s": 0.0, "out_s": 0.0},
+            follow_s=gap_s,
+        )
+        for number in range(1, 25)
+    ]
+    desk = stage(lamps, chain).do(10.0, TakeStart(chain_from="1"))
+    light = desk.outputs(10.0 + np.arange(6 * RATE_HZ) / RATE_HZ)
+    assert flashes_in_any_second(exposed_for(light), RATE_HZ).max() < 3
 
 
 level = st.sampled_from((0.0, 0.05, 0.3, 0.6, 1.0))
