@@ -78,6 +78,87 @@ _ODD: dict[str, dict[str, Any]] = {
         "modes": [{"name": "16-bit",
                    "channels": [{"emitter": name, "bits": 16} for name in ("warm", "mid", "cool", "sky")]}],
     },
+    "hsi": {
+        "name": "Hue and saturation under a dimmer, the hue from -60 to 300, saturation falling",
+        "emitters": {name: {"xy": xy, "flux": BT709_LIGHT[name]} for name, xy in RGB.items()},
+        "modes": [
+            {"name": "8-bit", "channels": [{"dimmer": True}, {"hue": {}}, {"saturation": {}}]},
+            {"name": "16-bit", "channels": [
+                {"dimmer": True, "bits": 16}, {"hue": {"low_deg": -60, "high_deg": 300}, "bits": 16},
+                {"saturation": {"low": 1, "high": 0}, "bits": 16}]},
+        ],
+    },
+    "hsi-cct": {
+        "name": "Hue and saturation around a white by CCT and tint",
+        "emitters": {**{name: {"xy": xy, "flux": 300 * BT709_LIGHT[name]} for name, xy in RGB.items()},
+                     "warm": {"xy": (0.4598, 0.4106), "flux": 900},
+                     "cool": {"xy": (0.3132, 0.3252), "flux": 1000}},
+        "modes": [{"name": "16-bit", "channels": [
+            {"dimmer": True, "bits": 16}, {"cct": {"low_k": 2700, "high_k": 6500}, "bits": 16},
+            {"tint": {"low_duv": -0.02, "high_duv": 0.02}, "bits": 16},
+            {"hue": {}, "bits": 16}, {"saturation": {}, "bits": 16}]}],
+    },
+    "xy": {
+        "name": "CIE x and y, of known emitters and over a part of the channels",
+        "emitters": {name: {"xy": xy, "flux": BT709_LIGHT[name]} for name, xy in RGB.items()},
+        "modes": [{"name": "16-bit", "channels": [
+            {"x": {"high": 0.8}, "bits": 16}, {"y": {"high": 0.9}, "bits": 16},
+            {"dimmer": True, "bits": 16}]},
+            {"name": "part", "channels": [
+            {"x": {"low": 0.1, "high": 0.7}, "lowest": 1000, "highest": 60000, "slots": [5, 1]},
+            {"y": {"low": 0.7, "high": 0.05}, "slots": [2, 7]}, {"fixed": 3, "slots": [9]},
+            {"dimmer": True, "slots": [6, 3]}]}],
+    },
+    "two-parts": {
+        "name": "A white part and emitters, by a crossfade, by one that falls, and by two dimmers",
+        "emitters": {**{name: {"xy": xy, "flux": 300 * BT709_LIGHT[name]} for name, xy in RGB.items()},
+                     "warm": {"xy": (0.4598, 0.4106), "flux": 400},
+                     "cool": {"xy": (0.3132, 0.3252), "flux": 500}},
+        "modes": [
+            {"name": "16-bit", "channels": [
+                {"dimmer": True, "bits": 16}, {"cct": {"low_k": 2700, "high_k": 6500}, "bits": 16, "idle": 9},
+                {"tint": {"low_duv": -0.01, "high_duv": 0.01}, "bits": 16}, {"crossfade": {}, "bits": 16},
+                *({"emitter": name, "bits": 16} for name in RGB)]},
+            {"name": "falling", "channels": [
+                {"dimmer": True, "bits": 16}, {"cct": {"low_k": 6500, "high_k": 2700}, "bits": 16},
+                {"crossfade": {"white": 0.9, "colour": 0.1}, "bits": 16},
+                {"hue": {}, "bits": 16}, {"saturation": {}, "bits": 16}]},
+            {"name": "dimmers", "channels": [
+                {"dimmer": True, "part": "white", "bits": 16}, {"dimmer": True, "part": "colour", "bits": 16},
+                {"cct": {"low_k": 2700, "high_k": 6500}, "bits": 16},
+                *({"emitter": name, "bits": 16} for name in (*RGB, "warm"))]},
+            {"name": "three-dimmers", "channels": [
+                {"dimmer": True, "bits": 24}, {"dimmer": True},
+                {"dimmer": True, "part": "white", "bits": 16}, {"dimmer": True, "part": "colour", "bits": 16},
+                {"cct": {"low_k": 2700, "high_k": 6500}, "bits": 16},
+                {"x": {}, "bits": 16}, {"y": {}, "bits": 16}]},
+        ],
+    },
+    "scattered": {
+        "name": "24 bits, fine bytes apart and before the coarse one, segments, a part of a range",
+        "emitters": {name: {"xy": xy, "flux": BT709_LIGHT[name]} for name, xy in RGB.items()},
+        "modes": [
+            {"name": "24-bit", "channels": [
+                {"dimmer": True, "slots": [9, 2, 4]}, {"emitter": "green", "slots": [1, 3]},
+                {"emitter": "red", "slots": [6, 5], "lowest": 2000, "highest": 50000},
+                {"emitter": "blue", "slots": [8, 7]}, {"fixed": 257, "slots": [12, 11]}]},
+            {"name": "places", "channels": [
+                {"dimmer": True, "bits": 16, "places": [[1, 2]]},
+                {"emitter": "red", "bits": 16, "places": [[3, 9], [4, 10], [20, 21]]},
+                {"emitter": "green", "bits": 16, "places": [[5, 11], [6, 12], [22, 23]]},
+                {"emitter": "blue", "bits": 16, "places": [[7, 13], [8, 14], [24, 25]]}]},
+            {"name": "once", "segments": 4, "channels": [
+                {"dimmer": True, "bits": 16, "once": True}, *({"emitter": name, "bits": 16} for name in RGB),
+                {"fixed": 7, "once": True}]},
+        ],
+    },
+    "in-steps": {
+        "name": "CCT and tint in equal steps",
+        "emitters": {"light": {"xy": (0.38, 0.38)}},
+        "modes": [{"name": "8-bit", "channels": [
+            {"dimmer": True}, {"cct": {"low_k": 2500, "high_k": 7500, "steps": 51}},
+            {"tint": {"low_duv": -0.02, "high_duv": 0.02, "steps": 21}}]}],
+    },
     "red-lamp": {
         "name": "A lamp that is no white",
         "emitters": {"red": {"xy": (0.69, 0.308)}},

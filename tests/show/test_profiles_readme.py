@@ -39,7 +39,7 @@ def test_every_piece_fits_into_a_profile(block: str) -> None:
 
 
 def test_every_channel_of_the_table_is_a_channel() -> None:
-    shown = re.findall(r"\| `(\{.*?\})` \|", TEXT)
+    shown = re.findall(r"\| `(\{.*?\})` \|", TEXT.split("## Colour told")[0])
     assert len(shown) == 6
     for channel in shown:
         others = '{ emitter = "red" }' if "emitter" not in channel and "cct" not in channel else ""
@@ -51,6 +51,42 @@ def test_every_channel_of_the_table_is_a_channel() -> None:
             f"channels = [{', '.join(filter(None, (others, channel)))}]\n"
         )
         assert parse_profile(text, "lamp", "README.md").modes
+
+
+def test_the_other_ways_to_tell_a_colour_make_modes() -> None:
+    section = TEXT.split("## Colour told")[1].split("## When")[0]
+    rows = [line for line in section.splitlines() if line.startswith("| ")]
+    hue, saturation, xy, crossfade, dimmers = (
+        re.findall(r"`(\{ .*? \})`", row.split("|")[2]) for row in rows[1:]
+    )
+    emitters = "".join(f"[emitters.{name}]\nxy = [0.4, 0.3]\n" for name in ("red", "green", "blue"))
+    dimmer, cct = ["{ dimmer = true }"], ["{ cct = { low_k = 2700, high_k = 6500 } }"]
+    for channels in (
+        dimmer + hue + saturation,
+        dimmer + cct + hue + saturation,
+        dimmer + xy,
+        dimmer + cct + crossfade + xy,
+        dimmers + cct + hue + saturation,
+    ):
+        mode = f'[[modes]]\nname = "m"\nchannels = [{", ".join(channels)}]\n'
+        assert parse_profile(f'name = "Lamp"\n{emitters}{mode}', "lamp", "README.md").modes
+
+
+def test_every_word_on_a_channel_is_one() -> None:
+    words = TEXT.split("## When a channel is more")[1].split("## The light")[0]
+    channel = '{ fixed = 0, ranges = [[0, 9, "off"], [10, 255, "strobe, slow to fast"]] }'
+    assert channel in words
+    channels = [
+        "{ dimmer = true, lowest = 10, highest = 255, slots = [1] }",
+        "{ cct = { low_k = 2700, high_k = 6500, steps = 21 }, slots = [2] }",
+        "{ tint = { low_duv = -0.02, high_duv = 0.02, steps = 21 }, slots = [6, 3] }",
+        "{ fixed = 7, bits = 24, places = [[7, 8, 9]], idle = 0 }",
+        f"{channel[:-2]}, slots = [5] }}",
+    ]
+    for said in ("lowest = 10, highest = 255", "steps = 21", "bits = 24", "slots = [5, 1]", "idle = 0"):
+        assert f"`{said}" in words or said in words
+    text = f'[emitters.white]\nxy = [0.4, 0.4]\n[[modes]]\nname = "m"\nchannels = [{", ".join(channels)}]\n'
+    assert parse_profile(f'name = "Lamp"\n{text}', "lamp", "README.md").modes[0].width == 9
 
 
 def test_the_list_of_kinds_is_the_folder() -> None:

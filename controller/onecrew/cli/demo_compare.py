@@ -49,23 +49,26 @@ def allowed(fixture: Fixture, profiles: Mapping[str, Profile], slots: Mapping[in
     whole = bytes(slots.get(fixture.universe, b"")).ljust(512, b"\0")
     here = decoder.decode({fixture.universe: whole})[0]
     sums = [ARITHMETIC, ARITHMETIC, ARITHMETIC]
-    at = fixture.address - 1
-    for _ in range(mode.segments):
-        for channel in mode.channels:
-            if channel.fixed is None:
-                steps = _one_step_away(whole, at, channel.width)
-                there = [decoder.decode({fixture.universe: other})[0] for other in steps]
-                sums[0] += 0.5 * max(abs(seen.level - here.level) for seen in there)
-                sums[1] += 0.5 * max(abs(seen.output - here.output) for seen in there)
-                sums[2] += 0.5 * max(_apart(seen.xy, here.xy) for seen in there)
-            at += channel.width
+    for channel, places in zip(mode.channels, mode.places, strict=True):
+        for place in places if channel.fixed is None else ():
+            steps = _one_step_away(whole, [fixture.address + slot - 2 for slot in place])
+            there = [decoder.decode({fixture.universe: other})[0] for other in steps]
+            sums[0] += 0.5 * max(abs(seen.level - here.level) for seen in there)
+            sums[1] += 0.5 * max(abs(seen.output - here.output) for seen in there)
+            sums[2] += 0.5 * max(_apart(seen.xy, here.xy) for seen in there)
     return Allowed(*sums)
 
 
-def _one_step_away(whole: bytes, at: int, width: int) -> list[bytes]:
-    value = int.from_bytes(whole[at : at + width], "big")
-    values = [near for near in (value - 1, value + 1) if 0 <= near < 256**width]
-    return [whole[:at] + near.to_bytes(width, "big") + whole[at + width :] for near in values]
+def _one_step_away(whole: bytes, slots: Sequence[int]) -> list[bytes]:
+    value = int.from_bytes(bytes(whole[slot] for slot in slots), "big")
+    other = []
+    for near in (value - 1, value + 1):
+        if 0 <= near < 256 ** len(slots):
+            changed = bytearray(whole)
+            for slot, byte in zip(slots, near.to_bytes(len(slots), "big"), strict=True):
+                changed[slot] = byte
+            other.append(bytes(changed))
+    return other
 
 
 def steady(asked: FixtureReport, seen: Seen, may: Allowed) -> Verdict:

@@ -9,7 +9,9 @@ from onecrew.cli.exits import DONE, Misuse
 from onecrew.cli.parts import Commands, add, add_json, all_profiles, print_json, table
 
 if TYPE_CHECKING:
-    from onecrew.show.profile import Channel, Mode, Profile
+    from collections.abc import Sequence
+
+    from onecrew.show.profile import Mode, Profile
     from onecrew.show.profiles import ProfileShelf
 
 WHITES_K = (2000, 2700, 3200, 4300, 5600, 6500, 10000)
@@ -127,32 +129,24 @@ def lines(profile: Profile) -> list[str]:
 
 
 def _layout(mode: Mode) -> str:
-    if mode.segments == 1:
+    if mode.parts == 1:
         return _slots(mode.width)
-    return f"{mode.width} slots, {mode.segments} segments of {mode.width // mode.segments}"
+    return f"{mode.width} slots, {mode.parts} segments"
 
 
 def _channels(mode: Mode) -> list[list[str]]:
-    rows, slot = [], 1
-    for channel in mode.channels:
-        place = f"{slot}" if channel.width == 1 else f"{slot}–{slot + 1}"
-        rows.append([place, f"{_what(channel)}, {channel.bits} bit"])
-        slot += channel.width
-    return rows
+    from onecrew.show.profile_words import channel_words
+
+    told = zip(mode.channels, mode.places, strict=True)
+    return [[_where(places), f"{channel_words(channel)}, {channel.bits} bit"] for channel, places in told]
 
 
-def _what(channel: Channel) -> str:
-    if channel.emitter is not None:
-        return channel.emitter
-    if channel.cct is not None:
-        (_, first_k), *_, (_, last_k) = channel.cct.points
-        return f"colour temperature {first_k:g} to {last_k:g} K"
-    if channel.tint is not None:
-        tint = channel.tint
-        return f"tint {tint.low_duv:+g} to {tint.high_duv:+g} Duv, neutral at {100 * tint.neutral:g} %"
-    if channel.fixed is not None:
-        return f"always {channel.fixed}"
-    return "dimmer"
+def _where(places: Sequence[Sequence[int]]) -> str:
+    """The slots of a channel: of the first segment and how many more there are."""
+    first = places[0]
+    span = f"{first[0]}–{first[-1]}" if first[-1] - first[0] == len(first) - 1 > 0 else ""
+    more = f" and {len(places) - 1} more" if len(places) > 1 else ""
+    return (span or ", ".join(map(str, first))) + more
 
 
 def darkest(profile: Profile, mode: Mode) -> dict[str, float]:

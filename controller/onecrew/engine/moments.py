@@ -16,7 +16,8 @@ from onecrew.playback.score import Score
 from onecrew.playback.state import Playback
 from onecrew.show.base import Model
 from onecrew.show.light import Light
-from onecrew.show.profile import Channel, Mode, Profile
+from onecrew.show.profile import Mode, Profile
+from onecrew.show.profile_words import slot_blocks
 from onecrew.show.show import Show
 
 SAME = 1e-6
@@ -90,18 +91,9 @@ def plain(model: Model) -> dict[str, Any]:
 
 
 def _kind(profile: Profile, mode: Mode) -> dict[str, Any]:
-    channels = [{"does": channel_words(channel), "slots": channel.width} for channel in mode.channels]
-    return {"name": profile.name, "channels": channels, "segments": mode.segments}
-
-
-def channel_words(channel: Channel) -> str:
-    """What a channel does, in words."""
-    if channel.emitter is not None:
-        return channel.emitter
-    for name in ("dimmer", "cct", "tint"):
-        if getattr(channel, name) is not None:
-            return name
-    return "fixed"
+    blocks, times = slot_blocks(mode)
+    channels = [{"does": does, "slots": slots} for does, slots in blocks]
+    return {"name": profile.name, "channels": channels, "segments": times}
 
 
 def _cue(show: Show, number: str | None) -> dict[str, Any] | None:

@@ -25,7 +25,8 @@ from onecrew.fixtures.emitters import mixer_of
 from onecrew.show.base import CCT_MAX_K, CCT_MIN_K, CctK, Duv, Level, Model
 from onecrew.show.light import Light, White, Xy
 from onecrew.show.patching import SLOTS, next_free
-from onecrew.show.profile import Channel, Mode, Profile
+from onecrew.show.profile import Mode, Profile
+from onecrew.show.profile_words import channel_words
 from onecrew.show.show import Universe
 
 Answer = dict[str, Any]
@@ -67,21 +68,10 @@ def _profiles(desk: Desk, _arguments: dict[str, Any]) -> Answer:
 
 
 def _channels(mode: Mode) -> list[str]:
-    words = [f"{_channel(channel)} {channel.bits}-bit" for channel in mode.channels]
+    words = [f"{channel_words(channel)} {channel.bits}-bit" for channel in mode.channels]
     if mode.segments > 1:
         words.append(f"all of these × {mode.segments} segments")
     return words
-
-
-def _channel(channel: Channel) -> str:
-    if channel.emitter is not None:
-        return channel.emitter
-    if channel.cct is not None:
-        points = channel.cct.points
-        return f"cct {points[0][1]:.0f}–{points[-1][1]:.0f} K"
-    if channel.tint is not None:
-        return f"tint {channel.tint.low_duv:+g} to {channel.tint.high_duv:+g}"
-    return "dimmer" if channel.dimmer else f"fixed {channel.fixed}"
 
 
 class _Gap(Model):
@@ -102,7 +92,7 @@ class _OneFixture(Model):
 def _gamut(desk: Desk, arguments: dict[str, Any]) -> Answer:
     """The outline of what a fixture can give, and its range of whites where it has one."""
     profile, mode = _patched(desk, _read(_OneFixture, arguments).fixture)
-    if mode.cct is not None and mode.cct.cct is not None:
+    if mode.whites_only and mode.cct is not None and mode.cct.cct is not None:
         warmest_k, coolest_k = mode.cct.cct.warmest_k, mode.cct.cct.coolest_k
         tint = mode.tint.tint if mode.tint is not None else None
         duvs = (0.0,) if tint is None else (tint.low_duv, tint.high_duv)

@@ -70,7 +70,7 @@ def _cue_advice(show: Show, profiles: Mapping[str, Profile]) -> Iterator[str]:
 
 def _out_of_reach(light: Light, mode: Mode) -> str:
     """What the light asks that the mode cannot even be told; empty if nothing."""
-    if mode.emitters or light.level == 0.0:
+    if mode.tells_colours or light.level == 0.0:
         return ""
     reach = mode.cct.cct if mode.cct is not None else None
     if reach is None:

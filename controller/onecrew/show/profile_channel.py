@@ -1,0 +1,248 @@
+"""Channel: what one channel of a fixture does, over which range, and in which slots."""
+
+from __future__ import annotations
+
+from functools import cached_property
+from itertools import pairwise
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, model_validator
+
+from onecrew.show.base import CctK, Duv, Level, Model, Name
+
+Slot = Annotated[int, Field(ge=1, le=512)]
+"""A slot of a mode, counted from 1."""
+Steps = Annotated[int, Field(ge=2, le=256)] | None
+"""Into how many equal ranges a channel that moves in steps is divided; None for one that moves smoothly."""
+Raw = Annotated[int, Field(ge=0, le=2**32 - 1)]
+"""A value as the channel is sent it, 0 to 255 at 8 bits."""
+
+
+class CctRange(Model):
+    """How a CCT channel spans its kelvins: linear between two ends, or by a table of (share, kelvin).
+
+    A channel may run either way, from warm to cool or from cool to warm.
+    """
+
+    low_k: CctK | None = None
+    """Kelvin at the channel's value 0; above ``high_k`` on a channel that begins cool."""
+    high_k: CctK | None = None
+    """Kelvin at the channel's full value."""
+    table: tuple[tuple[Level, CctK], ...] = ()
+    steps: Steps = None
+
+    @model_validator(mode="after")
+    def _range_or_table(self) -> Self:
+        if self.table:
+            if self.low_k is not None or self.high_k is not None:
+                raise ValueError("both low_k and high_k and a table are given; take one of the two away")
+            shares = [share for share, _ in self.table]
+            kelvins = [k for _, k in self.table]
+            rising = all(a < b for a, b in pairwise(shares))
+            one_way = all(a < b for a, b in pairwise(kelvins)) or all(a > b for a, b in pairwise(kelvins))
+            if len(shares) < 2 or not rising or not one_way or shares[0] != 0.0 or shares[-1] != 1.0:
+                raise ValueError(
+                    "the table does not run from [0.0, …] to [1.0, …]; "
+                    "start and end there, the shares rising, the kelvins all rising or all falling"
+                )
+        elif self.low_k is None or self.high_k is None or self.low_k == self.high_k:
+            raise ValueError("a cct channel has no range; give low_k and high_k, not alike, or a table")
+        return self
+
+    @cached_property
+    def points(self) -> tuple[tuple[float, float], ...]:
+        """(share of the channel 0–1, kelvin): the shares rise, the kelvins all rise or all fall."""
+        if self.table:
+            return self.table
+        assert self.low_k is not None and self.high_k is not None
+        return ((0.0, self.low_k), (1.0, self.high_k))
+
+    @property
+    def warmest_k(self) -> float:
+        """The lower end of the range, kelvin, whichever end of the channel it is at."""
+        return min(self.points[0][1], self.points[-1][1])
+
+    @property
+    def coolest_k(self) -> float:
+        """The upper end of the range, kelvin, whichever end of the channel it is at."""
+        return max(self.points[0][1], self.points[-1][1])
+
+
+class TintRange(Model):
+    """How a tint channel spans Duv: its value at both ends, and the raw share at which it is neutral."""
+
+    low_duv: Duv
+    high_duv: Duv
+    neutral: Level = 0.5
+    steps: Steps = None
+
+    @model_validator(mode="after")
+    def _through_zero(self) -> Self:
+        if not (min(self.low_duv, self.high_duv) < 0.0 < max(self.low_duv, self.high_duv)):
+            raise ValueError(
+                "low_duv and high_duv lie on the same side of 0; let one be below 0 and the other above"
+            )
+        if not 0.0 < self.neutral < 1.0:
+            raise ValueError("neutral is an end of the channel; give a number above 0 and below 1")
+        return self
+
+
+class HueRange(Model):
+    """How a hue channel spans its degrees: red 0, green 120, blue 240 (A. R. Smith's HSV, SIGGRAPH 1978)."""
+
+    low_deg: Annotated[float, Field(ge=-360.0, le=720.0)] = 0.0
+    """Degrees at the channel's value 0."""
+    high_deg: Annotated[float, Field(ge=-360.0, le=720.0)] = 360.0
+
+    @model_validator(mode="after")
+    def _a_range(self) -> Self:
+        if not 0.0 < abs(self.high_deg - self.low_deg) <= 360.0:
+            raise ValueError("the hue goes nowhere or round more than once; keep the ends up to 360 apart")
+        return self
+
+
+class ShareRange(Model):
+    """A quantity that runs from one number to another: saturation 0–1, or a chromaticity coordinate."""
+
+    low: Level = 0.0
+    """The number at the channel's value 0."""
+    high: Level = 1.0
+
+    @model_validator(mode="after")
+    def _a_range(self) -> Self:
+        if self.low == self.high:
+            raise ValueError("low and high are alike; give the numbers at both ends of the channel")
+        return self
+
+
+class Crossfade(Model):
+    """How a channel goes over from the white part of a lamp to its colour part."""
+
+    white: Level = 0.0
+    """Share of the channel at which only the white part gives light."""
+    colour: Level = 1.0
+    """Share at which only the colour part does."""
+
+    @model_validator(mode="after")
+    def _two_ends(self) -> Self:
+        if self.white == self.colour:
+            raise ValueError("white and colour are alike; give the two ends of the crossfade")
+        return self
+
+
+KINDS = (
+    "emitter", "dimmer", "cct", "tint", "hue", "saturation", "x", "y", "crossfade", "fixed"
+)  # fmt: skip
+"""What a channel can be."""
+
+
+class Channel(Model):
+    """One channel of a mode: exactly one of the ``KINDS``.
+
+    Without ``slots`` it takes the next ones, the coarse slot first. ``lowest`` and ``highest`` say which of
+    its values are used, where others mean something else.
+    """
+
+    emitter: Name | None = None
+    dimmer: Literal[True] | None = None
+    part: Literal["white", "colour"] | None = None
+    """Which part of the lamp a dimmer dims; None for all of it."""
+    cct: CctRange | None = None
+    tint: TintRange | None = None
+    hue: HueRange | None = None
+    saturation: ShareRange | None = None
+    x: ShareRange | None = None
+    y: ShareRange | None = None
+    crossfade: Crossfade | None = None
+    fixed: Raw | None = None
+    bits: Literal[8, 16, 24, 32] = 8
+    slots: tuple[Slot, ...] = ()
+    """Its slots, coarse first, where they are not the next ones in order."""
+    places: tuple[tuple[Slot, ...], ...] = ()
+    """The same for a channel that stands in the mode several times, once for each segment."""
+    once: bool = False
+    """In a mode with segments: for the whole lamp, not for each segment."""
+    lowest: Raw | None = None
+    highest: Raw | None = None
+    idle: Raw | None = None
+    """What it is sent while the other part of the lamp makes the light; None for what it would be sent."""
+    ranges: tuple[tuple[Raw, Raw, Annotated[str, Field(max_length=80)]], ...] = ()
+    """What its values mean, (first, last, meaning), for people."""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _slots_tell_the_bits(cls, data: object) -> object:
+        if isinstance(data, dict) and "bits" not in data:
+            told = data.get("slots") or next(iter(data.get("places") or ()), ())
+            if isinstance(told, tuple | list) and 1 < len(told) <= 4:
+                return {**data, "bits": 8 * len(told)}
+        return data
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> Self:
+        if sum(getattr(self, kind) is not None for kind in KINDS) != 1:
+            raise ValueError(
+                "a channel is not one thing; give exactly one of emitter, dimmer, cct, tint, hue, "
+                "saturation, x, y, crossfade or fixed"
+            )
+        if self.part is not None and self.dimmer is None:
+            raise ValueError("part stands beside something that is no dimmer; take it away")
+        return self
+
+    @model_validator(mode="after")
+    def _values_fit(self) -> Self:
+        full = 2**self.bits - 1
+        for name in ("fixed", "lowest", "highest", "idle"):
+            value = getattr(self, name)
+            if value is not None and value > full:
+                raise ValueError(f"{name} is {value}, and at {self.bits} bits a channel ends at {full}")
+        if self.first >= self.last:
+            raise ValueError("lowest is not below highest; exchange them")
+        for first, last, _ in self.ranges:
+            if not first <= last <= full:
+                raise ValueError(
+                    f"a range goes from {first} to {last}; "
+                    f"give its first and last value, up to {full} at {self.bits} bits"
+                )
+        return self
+
+    @model_validator(mode="after")
+    def _slots_fit(self) -> Self:
+        if self.slots and self.places:
+            raise ValueError("both slots and places are given; take one of the two away")
+        for place in self.told_places:
+            if len(place) != self.width:
+                raise ValueError(
+                    f"{len(place)} slots are given for {self.bits} bits; give {self.width}, coarse first"
+                )
+        return self
+
+    @property
+    def kind(self) -> str:
+        """Which of ``KINDS`` it is."""
+        return next(kind for kind in KINDS if getattr(self, kind) is not None)
+
+    @property
+    def width(self) -> int:
+        """Slots this channel takes in one place."""
+        return self.bits // 8
+
+    @property
+    def told_places(self) -> tuple[tuple[int, ...], ...]:
+        """Its slots as the profile gives them, one entry a place; empty where they follow from the order."""
+        return (self.slots,) if self.slots else self.places
+
+    @cached_property
+    def first(self) -> int:
+        """The lowest value that is used."""
+        return 0 if self.lowest is None else self.lowest
+
+    @cached_property
+    def last(self) -> int:
+        """The highest value that is used."""
+        return 2**self.bits - 1 if self.highest is None else self.highest
+
+    @property
+    def span(self) -> int:
+        """Steps from the lowest to the highest value that is used."""
+        return self.last - self.first
