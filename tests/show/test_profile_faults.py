@@ -112,7 +112,7 @@ def test_one_bell_needs_no_list() -> None:
          "modes[0]: mode 8-bit tells its colour in two ways"),
         (modes("{dimmer = true}", "{crossfade = {}}", '{emitter = "warm"}'),
          "modes[0]: mode 8-bit goes over between white and colour; give it a cct channel"),
-        (modes('{dimmer = true, part = "white"}', '{emitter = "warm"}', "{cct = {low_k = 3e3, high_k = 5e3}}"),
+        (modes('{dimmer = true, part = "white"}', '{emitter = "warm"}', "{cct = {low_k=3e3, high_k=5e3}}"),
          "modes[0]: mode 8-bit has a dimmer for its white part alone; give both"),
         (modes("{hue = {low_deg = 20, high_deg = 20}}"),
          "modes[0].channels[0].hue: the hue goes nowhere or round more than once; keep the ends up to 360"),
