@@ -84,7 +84,7 @@ patch rim spot-daylight/8-bit role=edge
 set window level=50% cct=4300
 set edge level=2%
 store 1 Late supper
-cue 1 key=1 fade=0.1s
+cue 1 shortcut=1 fade=0.1s
 set all level=off
 store 2 Dark
 cue 2 fade=0s

@@ -67,7 +67,7 @@ def test_every_fault_is_a_line_with_its_place(onecrew: Run) -> None:
         lamp("d", 6, role="sun"),
     ]
     cues = [
-        {"number": "1", "key": "h", "look": {"nobody": {"level": 0.5}}},
+        {"number": "1", "shortcut": "h", "look": {"nobody": {"level": 0.5}}},
         {"number": "1", "look": {"a": {"level": 1.5}}},
     ]
     path = write({"rig": {"fixtures": fixtures}, "cues": cues})
@@ -79,7 +79,7 @@ def test_every_fault_is_a_line_with_its_place(onecrew: Run) -> None:
         "rig.fixtures[2].address",
         "rig.fixtures[3].profile",
         "rig.fixtures[4].role",
-        "cues[0].key",
+        "cues[0].shortcut",
         "cues[0].look.nobody",
         "cues[1].number",
         "cues[1].look.a.level",

@@ -40,10 +40,10 @@ def test_what_onecrew_says_no_to_is_one_sentence(
 
 
 def test_every_fault_of_a_document_is_a_line(capsys: pytest.CaptureFixture[str]) -> None:
-    faults = [Fault("cues[0].key", "'h' is taken", "choose another"), Fault("", "no name", "give one")]
+    faults = [Fault("cues[0].shortcut", "'h' is taken", "choose another"), Fault("", "no name", "give one")]
     assert ending_with(DocumentFaults("a.json", faults)) == FAILED
     assert capsys.readouterr().err.splitlines() == [
-        "onecrew: a.json: cues[0].key: 'h' is taken; choose another",
+        "onecrew: a.json: cues[0].shortcut: 'h' is taken; choose another",
         "onecrew: a.json: no name; give one",
     ]
 

@@ -48,9 +48,9 @@ def test_lines_are_sent_in_order_and_repeated_as_understood(capsys: pytest.Captu
 
 
 def test_a_line_after_an_edit_sees_the_show_as_edited() -> None:
-    sent = carried(["store 9", "cue 9 key=9"], Engine(SHOW, None))
+    sent = carried(["store 9", "cue 9 shortcut=9"], Engine(SHOW, None))
     assert isinstance(sent[1], c.PutCue)
-    assert (sent[1].cue.number, sent[1].cue.key) == ("9", "9")
+    assert (sent[1].cue.number, sent[1].cue.shortcut) == ("9", "9")
 
 
 def test_the_first_line_that_fails_ends_it() -> None:
@@ -72,7 +72,7 @@ def test_what_the_engine_refuses_is_its_sentence() -> None:
 def test_an_edit_is_repeated_with_what_it_changes(capsys: pytest.CaptureFixture[str]) -> None:
     lines = [
         "cue 1 fade=3.5s",
-        "cue 1 in=1s out=2.5s follow=4s guard=off",
+        "cue 1 fade-in=1s fade-out=2.5s auto-follow=4s guard=off",
         "output 1 multicast interface=192.0.2.9",
         "output steady=on",
         "camera iso=1600 shutter=1/50 wb=3200",
@@ -80,7 +80,7 @@ def test_an_edit_is_repeated_with_what_it_changes(capsys: pytest.CaptureFixture[
     carried(lines, Engine(SHOW, None, {"show": {"show": SHOW.model_dump(mode="json")}}))
     said = capsys.readouterr().out.splitlines()
     assert said[0].endswith("fade=3.5s")
-    assert said[1].endswith("in=1s out=2.5s follow=4s guard=off")
+    assert said[1].endswith("fade-in=1s fade-out=2.5s auto-follow=4s guard=off")
     assert "1 multicast interface=192.0.2.9" in said[2]
     assert said[3].endswith("steady=on")
     assert said[4] == "camera wb=3200 iso=1600"

@@ -99,14 +99,14 @@ def test_conditions_are_named() -> None:
         comparing=True,
         solo=("window",),
         countdown=CountdownState(left_s=4.2, command="recall 3"),
-        follow_left_s=2.0,
+        auto_follow_left_s=2.0,
         take=TakeState(setup="12A", number=3, running=True),
         saved=Saved(ok=False, error="the disk is full"),
     )
     for shown in (
         "blackout, held, locked, comparing, solo window",
         "recall 3 in 4.2 s",
-        "the next cue follows in 2.0 s",
+        "auto-follow in 2.0 s",
         "take 3 of setup 12A running",
         "not saved: the disk is full",
     ):

@@ -56,7 +56,7 @@ SHOW = Show(
     ),
     cues=(
         Cue(number="1", name="Before dawn", look={"window": Light(level=0.5, white=White(cct_k=3200))}),
-        Cue(number="2.5", name="Ovens on", key="5", fade=Fade(in_s=4, out_s=1)),
+        Cue(number="2.5", name="Ovens on", shortcut="5", fade=Fade(in_s=4, out_s=1)),
     ),
 )
 CONTEXT = Context(SHOW, {"panel": PANEL, "dimmer": DIMMER})
@@ -156,14 +156,14 @@ def test_patch_of_a_known_fixture_changes_what_is_said_and_keeps_the_rest() -> N
 
 
 def test_cue_changes_what_is_said_and_keeps_the_look() -> None:
-    command = said("cue 1 name=Long before dawn key=1 in=3s curve=ease follow=10s")
+    command = said("cue 1 name=Long before dawn shortcut=1 fade-in=3s curve=ease auto-follow=10s")
     assert isinstance(command, c.PutCue)
     assert command.cue == SHOW.cues[0].model_copy(
         update={
             "name": "Long before dawn",
-            "key": "1",
+            "shortcut": "1",
             "fade": Fade(in_s=3.0, out_s=2.0, curve="ease"),
-            "follow_s": 10.0,
+            "auto_follow_s": 10.0,
         }
     )
 
@@ -239,7 +239,7 @@ def test_camera_reads_a_shutter_as_a_fraction() -> None:
         ("take end maybe", "good or bad"),
         ("note", "some words"),
         ("store ovens", "cue number first"),
-        ("cue 9 key=1", "no cue 9 yet"),
+        ("cue 9 shortcut=1", "no cue 9 yet"),
         ("cue 1", "what to change"),
         ("cue 1 colour=red", "a cue has no 'colour'"),
         ("patch", "needs an id"),
@@ -280,7 +280,7 @@ def test_nothing_said_is_misuse() -> None:
 def test_without_a_show_ids_are_taken_as_they_are() -> None:
     assert parse(["solo", "window,van"]) == c.Solo(fixtures=("window", "van"))
     with pytest.raises(Misuse):
-        parse(["cue", "1", "key=2"])
+        parse(["cue", "1", "shortcut=2"])
 
 
 def test_an_empty_rig_says_how_to_patch() -> None:
@@ -296,8 +296,8 @@ VOCABULARY = st.sampled_from(
     [
         *VERBS, "in", "on", "off", "from", "good", "cancel", "all", "key", "window", "edge", "room", "tone",
         "panel/8-bit", "1", "2.5", "1.1", "5s", "80%", "level=15%", "level+=1%", "cct=2800", "xy=0.4,0.4",
-        "effect=flame", "depth=5%", "role=key", "to=192.0.2.1", "name=a", "key=1", "fade=2s", "=", "+=",
-        "level=", "end", "start",
+        "effect=flame", "depth=5%", "role=key", "to=192.0.2.1", "name=a", "shortcut=1", "fade-in=2s", "=",
+        "+=", "level=", "end", "start",
     ]
 )  # fmt: skip
 

@@ -168,7 +168,7 @@ def test_lines_are_numbered_and_carry_both_clocks(engine: Engine) -> None:
 def test_a_cue_that_runs_carries_its_look_and_times(engine: Engine) -> None:
     engine.send(c.Recall(cue="2"))
     line = engine.paper.lines[-1]
-    assert (line["what"], line["cue"], line["follow_s"]) == ("recall", "2", 20.0)
+    assert (line["what"], line["cue"], line["auto_follow_s"]) == ("recall", "2", 20.0)
     assert line["look"]["window"] == {"level": 0.22, "white": {"cct_k": 5600.0, "duv": 0.004}}
 
 
@@ -179,17 +179,17 @@ def test_a_follow_on_is_told_at_its_own_moment(engine: Engine) -> None:
     engine.send(c.Recall(cue="2"))
     engine.wait(21.0)  # late: it was due after 20 s
     line = engine.paper.lines[-1]
-    assert (line["what"], line["cue"], line["mono"]) == ("follow-on", "3", 20.0)
+    assert (line["what"], line["cue"], line["mono"]) == ("auto-follow", "3", 20.0)
 
 
 def test_follow_ons_that_pass_through_are_all_told(engine: Engine) -> None:
     for number in ("3", "4"):
         cue = engine.desk.show.cue(number)
         assert cue is not None
-        engine.send(c.PutCue(cue=cue.model_copy(update={"follow_s": 0.0, "delay_s": 0.0})))
+        engine.send(c.PutCue(cue=cue.model_copy(update={"auto_follow_s": 0.0, "delay_s": 0.0})))
     engine.send(c.Recall(cue="2"))
     engine.wait(20.0)
-    assert [line["cue"] for line in engine.paper.lines if line["what"] == "follow-on"] == ["3", "4", "5"]
+    assert [line["cue"] for line in engine.paper.lines if line["what"] == "auto-follow"] == ["3", "4", "5"]
 
 
 def test_a_countdown_and_what_it_ran(engine: Engine) -> None:

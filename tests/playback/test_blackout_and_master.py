@@ -12,7 +12,10 @@ from tests.playback.stage import Stage, cue, stage
 
 
 def lit() -> Stage:
-    cues = [cue("1", {"key": 0.8, "fill": 0.4}, follow_s=60.0), cue("2", {"key": 0.2}, fade={"out_s": 10.0})]
+    cues = [
+        cue("1", {"key": 0.8, "fill": 0.4}, auto_follow_s=60.0),
+        cue("2", {"key": 0.2}, fade={"out_s": 10.0}),
+    ]
     return stage(("key", "fill"), cues).do(0.0, Recall(cue="1", fade_s=0.0))
 
 

@@ -1,4 +1,4 @@
-"""Delays and follow-ons: what happens by itself, and when."""
+"""Delays and auto-follows: what happens by itself, and when."""
 
 from __future__ import annotations
 
@@ -8,14 +8,14 @@ from hypothesis import strategies as st
 
 from onecrew.commands.models import Go, Recall
 from onecrew.playback.advance import advance, next_event
-from onecrew.playback.describe import fade, follow_left_s
+from onecrew.playback.describe import auto_follow_left_s, fade
 from tests.playback.stage import Stage, cue, same_frame, stage
 
 
 def chain() -> Stage:
     cues = [
-        cue("1", {"key": 1.0}, follow_s=5.0),
-        cue("2", {"key": 0.2}, delay_s=1.0, follow_s=4.0),
+        cue("1", {"key": 1.0}, auto_follow_s=5.0),
+        cue("2", {"key": 0.2}, delay_s=1.0, auto_follow_s=4.0),
         cue("3", {"key": 0.6}),
         cue("4", {"key": 0.0}),
     ]
@@ -38,12 +38,12 @@ def test_a_delay_is_waited_out_while_the_fade_before_goes_on() -> None:
 def test_a_recall_with_its_own_time_does_not_wait() -> None:
     desk = chain().do(0.0, Recall(cue="2", fade_s=2.0))
     assert desk.level(1.0, "key") == pytest.approx(0.1)
-    assert follow_left_s(desk.playback, 1.0) == 3.0
+    assert auto_follow_left_s(desk.playback, 1.0) == 3.0
 
 
 def test_follow_ons_count_from_when_the_cue_was_run_and_run_the_next() -> None:
     desk = chain().do(100.0, Go())
-    assert follow_left_s(desk.playback, 102.0) == 3.0
+    assert auto_follow_left_s(desk.playback, 102.0) == 3.0
     assert desk.frame(104.99) and desk.playback.cue == "1"
     assert desk.frame(105.0) and desk.playback.cue == "2"
     assert desk.level(106.0, "key") == 1.0
@@ -51,7 +51,7 @@ def test_follow_ons_count_from_when_the_cue_was_run_and_run_the_next() -> None:
     assert desk.frame(109.0) and desk.playback.cue == "3"
     assert desk.level(111.0, "key") == 0.6
     assert next_event(desk.playback) is None
-    assert follow_left_s(desk.playback, 111.0) is None
+    assert auto_follow_left_s(desk.playback, 111.0) is None
 
 
 def test_another_cue_cancels_the_follow_on() -> None:
@@ -61,7 +61,7 @@ def test_another_cue_cancels_the_follow_on() -> None:
 
 
 def test_a_follow_on_after_the_last_cue_does_nothing() -> None:
-    desk = stage(("key",), [cue("1", {"key": 1.0}, follow_s=1.0)]).do(0.0, Go())
+    desk = stage(("key",), [cue("1", {"key": 1.0}, auto_follow_s=1.0)]).do(0.0, Go())
     assert desk.level(5.0, "key") == 1.0
     assert next_event(desk.playback) is None
 
@@ -81,7 +81,7 @@ def test_a_late_engine_changes_no_timing(wakes: list[float], end: float) -> None
 
 
 def test_a_chain_of_follow_ons_without_time_between_runs_through() -> None:
-    cues = [cue(str(number), {"key": number / 100}, follow_s=0.0) for number in range(1, 100)]
+    cues = [cue(str(number), {"key": number / 100}, auto_follow_s=0.0) for number in range(1, 100)]
     desk = stage(("key",), cues).do(0.0, Go())
     assert desk.level(10.0, "key") == 0.99
     assert desk.playback.cue == "99"

@@ -25,7 +25,7 @@ def strobe(gap_s: float, cues: int, *, guard: bool = True, fade_s: float = 0.0) 
             str(number),
             dict.fromkeys(LAMPS, 1.0) if number % 2 else {},
             fade={"in_s": fade_s, "out_s": fade_s},
-            follow_s=gap_s if number < cues else None,
+            auto_follow_s=gap_s if number < cues else None,
             flash_guard=guard,
         )
         for number in range(1, cues + 1)
@@ -71,7 +71,7 @@ def test_lamps_that_flash_in_turn_do_not_flash_the_room() -> None:
     chain = []
     for number in range(1, 33):
         look = {names[number // 2 % 8]: 1.0} if number % 2 else {}
-        chain.append(cue(str(number), look, fade={"in_s": 0.0, "out_s": 0.0}, follow_s=0.1))
+        chain.append(cue(str(number), look, fade={"in_s": 0.0, "out_s": 0.0}, auto_follow_s=0.1))
     desk = stage(names, chain).do(10.0, Go())
     assert_calm(watched(desk, 10.0, 5.0))
 
@@ -82,7 +82,7 @@ def test_a_change_of_colour_between_saturated_colours_is_guarded_too() -> None:
             str(number),
             {"a": {"level": 1.0, "xy": (0.68, 0.31) if number % 2 else (0.15, 0.06)}},
             fade={"in_s": 0.0, "out_s": 0.0},
-            follow_s=0.1,
+            auto_follow_s=0.1,
         )
         for number in range(1, 41)
     ]
@@ -210,9 +210,9 @@ def chains(light: st.SearchStrategy[Any]) -> st.SearchStrategy[list[dict[str, An
                 look,
                 fade={"in_s": in_s, "out_s": out_s, "curve": curve},
                 delay_s=delay_s,
-                follow_s=follow_s,
+                auto_follow_s=auto_follow_s,
             )
-            for number, (look, in_s, out_s, curve, delay_s, follow_s) in enumerate(recipes, start=1)
+            for number, (look, in_s, out_s, curve, delay_s, auto_follow_s) in enumerate(recipes, start=1)
         ]
     )
 

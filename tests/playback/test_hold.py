@@ -1,4 +1,4 @@
-"""Hold: fades, effects, delays and follow-ons stand still, and go on from where they stood."""
+"""Hold: fades, effects, delays and auto-follows stand still, and go on from where they stood."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from tests.playback.stage import Stage, cue, same_frame, stage
 def fading() -> Stage:
     flame = {"level": 0.8, "white": {"cct_k": 2000}, "effect": {"kind": "flame", "seed": 3}}
     cues = [
-        cue("1", {"key": 1.0, "oven": flame}, fade={"in_s": 10.0, "out_s": 10.0}, follow_s=20.0),
+        cue("1", {"key": 1.0, "oven": flame}, fade={"in_s": 10.0, "out_s": 10.0}, auto_follow_s=20.0),
         cue("2", {"key": 0.5}, delay_s=2.0),
     ]
     return stage(("key", "oven"), cues).do(0.0, Go())

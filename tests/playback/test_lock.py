@@ -29,7 +29,7 @@ from tests.playback.stage import Stage, cue, stage
 
 
 def locked() -> Stage:
-    cues = [cue("1", {"key": 0.5}, follow_s=10.0), cue("2", {"key": 0.9}), cue("3", {})]
+    cues = [cue("1", {"key": 0.5}, auto_follow_s=10.0), cue("2", {"key": 0.9}), cue("3", {})]
     return stage(("key",), cues).do(0.0, Recall(cue="1", fade_s=0.0), Lock(on=True))
 
 

@@ -27,7 +27,7 @@ from onecrew.commands.models import (
     Without,
 )
 from onecrew.errors import Refused
-from onecrew.playback.describe import countdown, edited, follow_left_s, look_of
+from onecrew.playback.describe import auto_follow_left_s, countdown, edited, look_of
 from onecrew.playback.resume import from_json, to_json
 from onecrew.playback.score import compile_score
 from onecrew.playback.state import begin
@@ -41,7 +41,7 @@ def bakery() -> Stage:
     flame = {"level": 0.7, "white": {"cct_k": 2100}, "effect": {"kind": "flame", "depth": 0.8, "seed": 7}}
     tv = {"level": 0.8, "xy": (0.6, 0.35), "effect": {"kind": "television", "rate": 3.0}}
     cues = [
-        cue("1", {"window": {"level": 0.9, "white": {"cct_k": 5600}}, "oven": flame}, follow_s=1.3),
+        cue("1", {"window": {"level": 0.9, "white": {"cct_k": 5600}}, "oven": flame}, auto_follow_s=1.3),
         cue("2", {"window": {"level": 0.1, "xy": (0.2, 0.1)}, "pendant": 0.6, "oven": tv}, delay_s=0.4),
         cue("3", {"edge": 0.8}, fade={"in_s": 1.0, "out_s": 3.0, "curve": "stops"}),
     ]
@@ -102,7 +102,7 @@ def test_what_goes_on_is_the_same_frame_for_frame(
         assert edited(twin.playback, twin.score) == edited(desk.playback, desk.score)
         assert twin.moving(at) == desk.moving(at)
         assert countdown(twin.playback, at) == countdown(desk.playback, at)
-        assert follow_left_s(twin.playback, at) == follow_left_s(desk.playback, at)
+        assert auto_follow_left_s(twin.playback, at) == auto_follow_left_s(desk.playback, at)
         assert twin.playback.take == desk.playback.take
 
 

@@ -16,7 +16,7 @@ from tests.playback.stage import PROFILES, Stage, cue, show_of, stage
 
 
 def fading() -> Stage:
-    cues = [cue("1", {"key": 0.9}), cue("2", {"key": 0.1, "fill": 0.5}, follow_s=9.0), cue("3", {})]
+    cues = [cue("1", {"key": 0.9}), cue("2", {"key": 0.1, "fill": 0.5}, auto_follow_s=9.0), cue("3", {})]
     desk = stage(("key", "fill"), cues, 5000.0).do(5000.0, Recall(cue="1", fade_s=0.0))
     desk.do(5000.0, SetLight(fixtures=("key",), effect=Effect(kind="flame", seed=3)))
     return desk.do(5010.0, Go(), Countdown(seconds=30.0), TakeStart())

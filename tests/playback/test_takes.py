@@ -24,9 +24,11 @@ def bakery() -> Stage:
     cues = [
         cue("1", {"window": {"level": 0.3, "white": {"cct_k": 5600}}, "oven": flame}),
         cue(
-            "2", {"window": {"level": 0.8, "white": {"cct_k": 3200}}, "oven": flame, "van": tv}, follow_s=3.0
+            "2",
+            {"window": {"level": 0.8, "white": {"cct_k": 3200}}, "oven": flame, "van": tv},
+            auto_follow_s=3.0,
         ),
-        cue("3", {"window": {"level": 0.1, "xy": (0.2, 0.1)}, "oven": flame}, delay_s=0.5, follow_s=2.5),
+        cue("3", {"window": {"level": 0.1, "xy": (0.2, 0.1)}, "oven": flame}, delay_s=0.5, auto_follow_s=2.5),
         cue("4", {"van": {"level": 1.0, "effect": {"kind": "headlights", "seed": 2}}}),
     ]
     return stage({"window": "linear", "oven": "square", "van": "log"}, cues)

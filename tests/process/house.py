@@ -60,7 +60,7 @@ SHOW: dict[str, Any] = {
         {
             "number": "1",
             "name": "Half",
-            "key": "1",
+            "shortcut": "1",
             "fade": {"in_s": 0.2, "out_s": 0.2},
             "look": {"window": {"level": 0.5, "white": {"cct_k": 4300}}, "pendant": {"level": 0.2}},
         },

@@ -31,7 +31,7 @@ CHAIN: dict[str, Any] = {
             "number": "2",
             "name": "Rise",
             "fade": {"in_s": 5.0, "out_s": 5.0},
-            "follow_s": 6.0,
+            "auto_follow_s": 6.0,
             "look": {"window": {"level": 1.0, "white": {"cct_k": 3200}}, "pendant": {"level": 0.8}},
         },
         {

@@ -1,4 +1,4 @@
-"""A take run again is the same take, packet for packet: fades, delays, follow-ons and effects.
+"""A take run again is the same take, packet for packet: fades, delays, auto-follows and effects.
 
 Frames leave when they leave; what a frame shows is its place in the take. So two runs are compared as they
 went out on the wire: in simulated time, where the machine is late in two different ways, every packet of
@@ -54,7 +54,7 @@ SHOW: dict[str, Any] = {
             "number": "2",
             "name": "Fire and road",
             "fade": {"in_s": 1.3, "out_s": 0.9},
-            "follow_s": 1.7,
+            "auto_follow_s": 1.7,
             "look": {
                 "window": {"level": 0.4, "white": {"cct_k": 5600}},
                 "oven": {"level": 0.6, "white": {"cct_k": 2200}, "effect": FLAME},
@@ -66,7 +66,7 @@ SHOW: dict[str, Any] = {
             "name": "The set is on",
             "fade": {"in_s": 1.1, "out_s": 0.7, "curve": "stops"},
             "delay_s": 0.4,
-            "follow_s": 2.9,
+            "auto_follow_s": 2.9,
             "look": {
                 "window": {"level": 0.3, "white": {"cct_k": 6500}, "effect": SET},
                 "oven": {"level": 0.2, "white": {"cct_k": 2000}, "effect": FLAME},

@@ -96,8 +96,8 @@ def test_the_chains_disturb_nothing() -> None:
     assert show.cues[: len(bakery().cues)] == bakery().cues
     assert check_show(show, profiles()) == []
     chains = show.cues[len(bakery().cues) :]
-    assert [one.number for one in chains if one.follow_s is None] == ["106", "211"]
-    assert all(one.key is None for one in chains)
+    assert [one.number for one in chains if one.auto_follow_s is None] == ["106", "211"]
+    assert all(one.shortcut is None for one in chains)
 
 
 @pytest.mark.parametrize(
@@ -113,7 +113,7 @@ def test_what_cannot_be_broken_down_is_told(number: str, order: list[str], said:
 
 
 def numbered(*numbers: str, follow: str = "") -> Show:
-    cues = tuple(Cue(number=n, follow_s=1.0 if n == follow else None) for n in numbers)
+    cues = tuple(Cue(number=n, auto_follow_s=1.0 if n == follow else None) for n in numbers)
     return Show(name="x", cues=cues)
 
 

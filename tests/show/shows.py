@@ -64,8 +64,8 @@ def show_data(**changes: Any) -> dict[str, Any]:
         },
         "output": {"sacn": {"universes": {"1": {"to": ["127.0.0.1"]}}}},
         "cues": [
-            {"number": "1", "key": "1", "look": {"window": {"level": 0.5, "white": {"cct_k": 3200}}}},
-            {"number": "2", "key": "2", "look": {"lamp": {"level": 0.1, "xy": [0.5, 0.4]}}},
+            {"number": "1", "shortcut": "1", "look": {"window": {"level": 0.5, "white": {"cct_k": 3200}}}},
+            {"number": "2", "shortcut": "2", "look": {"lamp": {"level": 0.1, "xy": [0.5, 0.4]}}},
         ],
     }
     return {**plain, **changes}
@@ -205,10 +205,10 @@ def _cues(draw: Draw[Any], fixtures: Sequence[Fixture]) -> tuple[Cue, ...]:
         Cue(
             number=number,
             name=draw(short_texts),
-            key=draw(st.sampled_from([None, key])),
+            shortcut=draw(st.sampled_from([None, key])),
             fade=draw(fades),
             delay_s=draw(seconds),
-            follow_s=draw(st.none() | seconds),
+            auto_follow_s=draw(st.none() | seconds),
             flash_guard=draw(st.booleans()),
             note=draw(short_texts),
             look=draw(looks),

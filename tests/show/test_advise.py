@@ -54,8 +54,8 @@ def test_a_fixture_that_no_cue_lights() -> None:
 
 
 def test_a_follow_on_with_nothing_to_follow() -> None:
-    (hint,) = one_cue(fixture_data(), {"level": 1}, follow_s=3)
-    assert hint == "Cue 1 is the last and has a follow-on with nothing to follow."
+    (hint,) = one_cue(fixture_data(), {"level": 1}, auto_follow_s=3)
+    assert hint == "Cue 1 is the last and has an auto-follow, but no cue comes after it."
 
 
 def test_a_cue_without_flash_guard_comes_with_its_warning() -> None:

@@ -1,4 +1,4 @@
-"""Cues: numbers and keys are unique, keys leave the screens theirs, looks name fixtures of the rig."""
+"""Cues: unique numbers and shortcuts, no shortcut that is a key of the screens, looks of known fixtures."""
 
 from __future__ import annotations
 
@@ -27,25 +27,25 @@ def test_numbers_between_numbers_are_different() -> None:
     assert lines({"number": "2"}, {"number": "2.1"}, {"number": "2.10"}, {"number": "3"}) == []
 
 
-def test_a_key_that_runs_another_cue() -> None:
-    assert lines({"number": "1", "key": "5"}, {"number": "2", "key": "5"}) == [
-        'cues[1].key: key "5" runs cue 1 already; give each cue its own key'
+def test_a_shortcut_that_runs_another_cue() -> None:
+    assert lines({"number": "1", "shortcut": "5"}, {"number": "2", "shortcut": "5"}) == [
+        'cues[1].shortcut: "5" is the shortcut of cue 1 already; give each cue its own shortcut'
     ]
 
 
-def test_a_key_is_told_from_its_capital() -> None:
-    assert lines({"number": "1", "key": "a"}, {"number": "2", "key": "A"}) == []
+def test_a_shortcut_is_told_from_its_capital() -> None:
+    assert lines({"number": "1", "shortcut": "a"}, {"number": "2", "shortcut": "A"}) == []
 
 
 @pytest.mark.parametrize("key", sorted(SCREEN_KEYS))
-def test_a_key_that_the_screens_use(key: str) -> None:
-    (line,) = lines({"number": "1", "key": key})
-    assert line.startswith(f'cues[0].key: the screens use "{key}" themselves; use any key but')
+def test_a_shortcut_that_the_screens_use(key: str) -> None:
+    (line,) = lines({"number": "1", "shortcut": key})
+    assert line.startswith(f'cues[0].shortcut: the screens use "{key}" themselves; use any key but')
 
 
 @pytest.mark.parametrize("key", ["\n", "\x1b", "\x7f", "\u200b"])
-def test_a_key_that_nobody_can_type(key: str) -> None:
-    (line,) = lines({"number": "1", "key": key})
+def test_a_shortcut_that_nobody_can_type(key: str) -> None:
+    (line,) = lines({"number": "1", "shortcut": key})
     assert "not a key that can be typed" in line
 
 

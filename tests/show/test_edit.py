@@ -146,8 +146,9 @@ def test_what_is_not_there_cannot_be_removed(command: ShowCommand, sentence: str
             'perhaps "8-bit" was meant; it has 8-bit and 16-bit',
         ),
         (
-            PutCue(cue=Cue(number="3", key="1")),
-            'change cue 3: cues[2].key: key "1" runs cue 1 already; give each cue its own key',
+            PutCue(cue=Cue(number="3", shortcut="1")),
+            'change cue 3: cues[2].shortcut: "1" is the shortcut of cue 1 already; '
+            "give each cue its own shortcut",
         ),
         (
             PutCue(cue=Cue(number="2.0")),
@@ -182,14 +183,14 @@ def test_a_look_is_stored_into_a_cue_old_or_new() -> None:
     assert new.cues[1].look == look
 
 
-def test_a_new_cue_of_one_digit_gets_it_as_its_key_where_it_is_free() -> None:
+def test_a_new_cue_of_one_digit_gets_it_as_its_shortcut_where_it_is_free() -> None:
     look = {"window": Light(level=0.2)}
     fresh = store_look(Show(name="New", rig=SHOW.rig), "7", None, look)
-    assert [(cue.number, cue.key) for cue in fresh.cues] == [("7", "7")]
-    taken = fresh.model_copy(update={"cues": (fresh.cues[0].model_copy(update={"key": "8"}),)})
-    assert [cue.key for cue in store_look(taken, "8", None, look).cues] == ["8", None]
-    assert store_look(taken, "12", None, look).cues[-1].key is None
-    assert store_look(fresh, "7", "Again", look).cues[0].key == "7"
+    assert [(cue.number, cue.shortcut) for cue in fresh.cues] == [("7", "7")]
+    taken = fresh.model_copy(update={"cues": (fresh.cues[0].model_copy(update={"shortcut": "8"}),)})
+    assert [cue.shortcut for cue in store_look(taken, "8", None, look).cues] == ["8", None]
+    assert store_look(taken, "12", None, look).cues[-1].shortcut is None
+    assert store_look(fresh, "7", "Again", look).cues[0].shortcut == "7"
 
 
 def test_a_look_of_a_fixture_that_is_not_there_is_not_stored() -> None:

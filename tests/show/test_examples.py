@@ -40,7 +40,7 @@ def test_the_night_baker_has_its_six_lamps_and_five_cues() -> None:
     assert {f.id for f in show.rig.fixtures} == {"street", "hood", "oven", "lamp", "fridge", "sky"}
     assert len({f.profile for f in show.rig.fixtures}) == 6
     assert {f.universe for f in show.rig.fixtures} == {1, 2}
-    assert [(cue.number, cue.key, cue.name) for cue in show.cues] == [
+    assert [(cue.number, cue.shortcut, cue.name) for cue in show.cues] == [
         ("1", "1", "Working light"),
         ("2", "2", "Before four"),
         ("3", "3", "Ovens on"),
@@ -54,7 +54,7 @@ def test_the_night_baker_uses_what_the_desk_can_do() -> None:
     lights = [(name, light) for cue in show.cues for name, light in cue.look.items()]
     effects = {(name, light.effect.kind) for name, light in lights if light.effect is not None}
     assert effects == {("oven", "flame")}
-    assert any(cue.follow_s is not None for cue in show.cues)
+    assert any(cue.auto_follow_s is not None for cue in show.cues)
     assert any(cue.fade.curve == "stops" for cue in show.cues)
     assert min(light.level for _, light in lights) <= 0.035
     assert any(light.xy is not None for _, light in lights)

@@ -50,25 +50,33 @@ def test_a_version_that_nothing_leads_up_from() -> None:
 
 def test_a_version_1_show_keeps_its_work_under_the_new_names() -> None:
     lamp = {"id": "tone", "role": "room tone", "mixing": "truest", "note": "room tone"}
-    data = {"format": FORMER_FORMAT, "version": 1, "name": "Kitchen", "rig": {"fixtures": [lamp, 7]}}
+    cue = {"number": "1", "key": "1", "follow_s": 3, "note": "key"}
+    data = {
+        "format": FORMER_FORMAT, "version": 1, "name": "Kitchen",
+        "rig": {"fixtures": [lamp, 7]}, "cues": [cue, 7],
+    }  # fmt: skip
     new = migrate(data)
     assert (new["format"], new["version"], new["name"]) == (FORMAT, 2, "Kitchen")
-    assert new["rig"]["fixtures"] == [
+    assert new["rig"]["fixtures"] == (
         {"id": "tone", "role": "ambience", "mixing": "best-rendition", "note": "room tone"},
         7,
-    ]
+    )
+    assert new["cues"] == ({"number": "1", "shortcut": "1", "auto_follow_s": 3, "note": "key"}, 7)
     assert data["rig"]["fixtures"][0] is lamp and lamp["role"] == "room tone"
+    assert data["cues"][0] is cue and cue["key"] == "1"
 
 
 def test_a_version_1_file_loads_and_is_saved_as_the_present_version(tmp_path: Path) -> None:
     path = tmp_path / "old.json"
     lamp = {"id": "tone", "profile": "practical-dimmer", "mode": "8-bit", "universe": 1, "address": 1}
     old = {"format": FORMER_FORMAT, "version": 1, "name": "Kitchen",
-           "rig": {"fixtures": [{**lamp, "role": "room tone", "mixing": "brightest"}]}}  # fmt: skip
+           "rig": {"fixtures": [{**lamp, "role": "room tone", "mixing": "brightest"}]},
+           "cues": [{"number": "1", "key": "s", "follow_s": 2.5}]}  # fmt: skip
     path.write_text(json.dumps(old))
     profiles = load_profiles([shipped("profiles")])
     show = load_show(path, profiles)
     assert show.rig.fixtures[0].role == "ambience"
+    assert (show.cues[0].shortcut, show.cues[0].auto_follow_s) == ("s", 2.5)
     saved = dump_show(show)
     assert f'"format": "{FORMAT}"' in saved and '"version": 2' in saved and FORMER_FORMAT not in saved
     path.write_text(saved)

@@ -93,7 +93,7 @@ FULL["rig"]["fixtures"][0] |= {
 FULL["rig"]["set_pieces"] = [{"id": "flag", "kind": "flag", "place": {"x_m": 1, "y_m": 2}}]
 FULL["cues"][0] |= {
     "fade": {"in_s": 1, "out_s": 1, "curve": "ease"},
-    "follow_s": 3,
+    "auto_follow_s": 3,
     "look": {"window": {"level": 0.5, "white": {"cct_k": 3200}, "effect": {"kind": "flame", "rate": 1}}},
 }
 

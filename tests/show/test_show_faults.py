@@ -46,9 +46,9 @@ def test_faults_of_every_kind_are_told_together() -> None:
         },
         output={"sacn": {"universes": {"1": {"to": ["lamp.local"]}, "70000": {}}}},
         cues=[
-            {"number": "1", "key": "h", "look": {"window": {"level": 1.5}, "windw": {"level": 1}}},
-            {"number": "2", "key": "2"},
-            {"number": "2", "key": "2"},
+            {"number": "1", "shortcut": "h", "look": {"window": {"level": 1.5}, "windw": {"level": 1}}},
+            {"number": "2", "shortcut": "2"},
+            {"number": "2", "shortcut": "2"},
         ],
     )
     where = [fault.where for fault in faults_of(data)]
@@ -63,10 +63,10 @@ def test_faults_of_every_kind_are_told_together() -> None:
         "output.sacn.universes.1.to[0]",
         "output.sacn.universes.70000",
         "cues[0].look.window.level",
-        "cues[0].key",
+        "cues[0].shortcut",
         "cues[0].look.windw",
         "cues[2].number",
-        "cues[2].key",
+        "cues[2].shortcut",
     ]
 
 
@@ -105,8 +105,8 @@ def test_a_level_outside_0_to_1(level: float) -> None:
         (cue(fade={"curve": "eased"}),
          'cues[0].fade.curve: "eased" is not a choice here, perhaps "ease" was meant; '
          'give one of "linear", "ease" or "stops"'),
-        (cue(key="ab"),
-         "cues[0].key: the text is 2 characters long; give one character"),
+        (cue(shortcut="ab"),
+         "cues[0].shortcut: the text is 2 characters long; give one character"),
         (show_data(cues=[{"number": 1}]),
          'cues[0].number: 1 does not fit here; give a cue number in quotes such as "1" or "2.5"'),
         (show_data(cues=[{"number": "1a"}]),

@@ -50,17 +50,17 @@ def test_painting_is_never_faster_than_its_pace_and_never_misses_the_last(news: 
 
 
 def test_the_countdown_runs_on_between_two_states() -> None:
-    state = bakery.snapshot(countdown=CountdownState(left_s=7.5, command="go"), follow_left_s=3.0)
+    state = bakery.snapshot(countdown=CountdownState(left_s=7.5, command="go"), auto_follow_left_s=3.0)
     later = aged(state, 2.0)
     assert later.countdown is not None and later.countdown.left_s == pytest.approx(5.5)
-    assert later.follow_left_s == pytest.approx(1.0)
+    assert later.auto_follow_left_s == pytest.approx(1.0)
     end = aged(state, 60.0)
-    assert end.countdown is not None and end.countdown.left_s == 0.0 and end.follow_left_s == 0.0
+    assert end.countdown is not None and end.countdown.left_s == 0.0 and end.auto_follow_left_s == 0.0
 
 
 def test_a_held_show_does_not_go_on_by_itself() -> None:
-    state = bakery.snapshot(follow_left_s=3.0, held=True)
-    assert aged(state, 2.0).follow_left_s == 3.0
+    state = bakery.snapshot(auto_follow_left_s=3.0, held=True)
+    assert aged(state, 2.0).auto_follow_left_s == 3.0
 
 
 def test_a_state_without_clocks_stays_the_same_object() -> None:

@@ -109,7 +109,7 @@ def test_from_an_empty_show_to_a_look_on_one_key(house: House) -> None:
         w.type(F3, DOWN, *"22 34", ENTER, DOWN, *"4 22", ENTER, DOWN, *"3", ENTER)
         w.type("s", *"Late supper", ENTER)
         cue = w.wait(lambda: w.cue("1"))
-        assert cue["name"] == "Late supper" and cue["key"] == "1"
+        assert cue["name"] == "Late supper" and cue["shortcut"] == "1"
         assert cue["look"]["window"]["level"] == 0.22 and cue["look"]["window"]["white"]["cct_k"] == 3400
         assert cue["look"]["lamp"]["level"] == 0.04 and cue["look"]["rim"]["level"] == 0.03
         w.type("a", *"=0", ENTER, "s", *"2 Dark", ENTER)

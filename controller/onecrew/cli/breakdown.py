@@ -60,7 +60,12 @@ def run(arguments: argparse.Namespace) -> int:
         print_json(chains)
         return DONE
     rows = [
-        [one.number, one.name, ", ".join(one.look) or "black", "" if one.follow_s is None else "follows on"]
+        [
+            one.number,
+            one.name,
+            ", ".join(one.look) or "black",
+            "" if one.auto_follow_s is None else "follows on",
+        ]
         for one in made.cues
     ]
     print("\n".join(table(rows)))
@@ -70,6 +75,8 @@ def run(arguments: argparse.Namespace) -> int:
     print(f"added {len(rows)} cues {where}")
     print(f"to film the build:      onecrew send take start breakdown from {made.build[0].number}")
     print(f"to film the lamps away: onecrew send take start breakdown from {made.away[0].number}")
-    if show.cues[-1].follow_s is not None:
-        print(f"mind: cue {show.cues[-1].number} has a follow-on, which now runs cue {made.build[0].number}")
+    if show.cues[-1].auto_follow_s is not None:
+        print(
+            f"mind: cue {show.cues[-1].number} has an auto-follow, which now runs cue {made.build[0].number}"
+        )
     return DONE

@@ -55,7 +55,7 @@ def cue(words: list[str], context: Context) -> AnyCommand:
     if present is None:
         raise Misuse(f"there is no cue {number} yet; store the light that is showing first: store {number}")
     if not pairs:
-        raise Misuse("'cue' needs what to change, as 'cue 3 name=\"Ovens on\" key=3 fade=4s'")
+        raise Misuse("'cue' needs what to change, as 'cue 3 name=\"Ovens on\" shortcut=3 fade=4s'")
     changes: dict[str, object] = {}
     fade: dict[str, object] = {}
     for pair in pairs:
@@ -65,27 +65,31 @@ def cue(words: list[str], context: Context) -> AnyCommand:
     return say.PutCue(cue=build(Cue, **changed))
 
 
+_CUE_FIELDS = (
+    "name", "shortcut", "fade", "fade-in", "fade-out", "curve", "delay", "auto-follow", "guard", "note",
+)  # fmt: skip
+
+
 def _cue_field(pair: Pair, changes: dict[str, object], fade: dict[str, object]) -> None:
     key, value = pair.key, plain(pair, "cue")
     if key == "fade":
         fade["in_s"] = fade["out_s"] = reading.seconds(value, "fade")
-    elif key in ("in", "out"):
-        fade[f"{key}_s"] = reading.seconds(value, key)
+    elif key in ("fade-in", "fade-out"):
+        fade[f"{key.removeprefix('fade-')}_s"] = reading.seconds(value, key)
     elif key == "curve":
         fade["curve"] = one_of(value, CURVES, "curve")
-    elif key == "key":
-        changes["key"] = None if value.lower() in ("", "none") else value
+    elif key == "shortcut":
+        changes["shortcut"] = None if value.lower() in ("", "none") else value
     elif key == "delay":
         changes["delay_s"] = reading.seconds(value, "delay")
-    elif key == "follow":
-        changes["follow_s"] = None if value.lower() in ("off", "none") else reading.seconds(value, "follow")
+    elif key == "auto-follow":
+        changes["auto_follow_s"] = None if value.lower() in ("off", "none") else reading.seconds(value, key)
     elif key == "guard":
         changes["flash_guard"] = reading.yes_no(value, "guard")
     elif key in ("name", "note"):
         changes[key] = value
     else:
-        known = ("name", "key", "fade", "in", "out", "curve", "delay", "follow", "guard", "note")
-        raise unknown("a cue", key, known)
+        raise unknown("a cue", key, _CUE_FIELDS)
 
 
 # ── Fixtures ────────────────────────────────────────────────────────────────────────────────────────

@@ -25,8 +25,8 @@ FORMS: tuple[tuple[str, str], ...] = (
     ("note …", "a remark into the log"),
     ("store [3] [name …]", "store what is showing as a cue, new or existing"),
     (
-        'cue 3 name="Ovens on" key=3 in=4s out=2s',
-        "a cue's name, key, in, out, fade, curve, delay, follow, guard",
+        'cue 3 name="Ovens on" shortcut=3 fade-in=4s fade-out=2s',
+        "change a cue: name, shortcut, fade, fade-in, fade-out, curve, delay, auto-follow, guard, note",
     ),
     ("remove 3", "take a cue out of the show"),
     ("patch window panel-cct-tint/16-bit 1.1 role=key", "add a fixture at universe.address, or change one"),

@@ -89,9 +89,9 @@ def _of_cue(cue: Cue, was: Cue | None) -> list[str]:
         fades = [f"fade={number(cue.fade.in_s)}s", *(one for one in fades if one.startswith("curve"))]
     rest = [
         {
-            "key": one.key or "none",
+            "shortcut": one.shortcut or "none",
             "delay": f"{number(one.delay_s)}s",
-            "follow": "off" if one.follow_s is None else f"{number(one.follow_s)}s",
+            "auto-follow": "off" if one.auto_follow_s is None else f"{number(one.auto_follow_s)}s",
             "guard": _on(one.flash_guard),
             "note": one.note,
         }
@@ -101,7 +101,7 @@ def _of_cue(cue: Cue, was: Cue | None) -> list[str]:
 
 
 def _fade(fade: Fade) -> dict[str, str]:
-    return {"in": f"{number(fade.in_s)}s", "out": f"{number(fade.out_s)}s", "curve": fade.curve}
+    return {"fade-in": f"{number(fade.in_s)}s", "fade-out": f"{number(fade.out_s)}s", "curve": fade.curve}
 
 
 def _camera(camera: Camera, was: Camera) -> str:

@@ -100,8 +100,8 @@ def _conditions(snapshot: Snapshot) -> list[str]:
     ]
     if snapshot.countdown is not None:
         said.append(f"{snapshot.countdown.command} in {snapshot.countdown.left_s:.1f} s")
-    if snapshot.follow_left_s is not None:
-        said.append(f"the next cue follows in {snapshot.follow_left_s:.1f} s")
+    if snapshot.auto_follow_left_s is not None:
+        said.append(f"auto-follow in {snapshot.auto_follow_left_s:.1f} s")
     if snapshot.take is not None:
         running = "running" if snapshot.take.running else "ended"
         said.append(f"take {snapshot.take.number} of setup {snapshot.take.setup} {running}")

@@ -46,20 +46,20 @@ def apply_edit(show: Show, command: ShowCommand, profiles: Mapping[str, Profile]
 def store_look(show: Show, number: str, name: str | None, look: Mapping[str, Light]) -> Show:
     """The show with ``look`` in cue ``number``, new or existing; ``name`` None keeps the name there is.
 
-    A new cue whose number is one digit gets that digit as its key, where no other cue has it.
+    A new cue whose number is one digit gets that digit as its shortcut, where no other cue has it.
     Refused if the look names a fixture that the rig does not have.
     """
     for fixture_id in look:
         if show.fixture(fixture_id) is None:
             raise Refused(_no_fixture(show, fixture_id))
-    cue = show.cue(number) or Cue(number=number, key=_free_key(show, number))
+    cue = show.cue(number) or Cue(number=number, shortcut=_free_shortcut(show, number))
     fields = {"look": dict(look)} if name is None else {"look": dict(look), "name": name}
     return _with_cue(show, cue.model_copy(update=fields))
 
 
-def _free_key(show: Show, number: str) -> str | None:
-    """A cue's number as its key, if it is one digit that no cue has yet."""
-    free = len(number) == 1 and all(cue.key != number for cue in show.cues)
+def _free_shortcut(show: Show, number: str) -> str | None:
+    """A cue's number as its shortcut, if it is one digit that no cue has yet."""
+    free = len(number) == 1 and all(cue.shortcut != number for cue in show.cues)
     return number if free else None
 
 

@@ -147,7 +147,7 @@ class CancelCountdown(Model):
 
 
 class TakeStart(Model):
-    """The camera rolls. With ``chain_from``, run that cue and its follow-ons from the start, repeatably."""
+    """The camera rolls. With ``chain_from``, run that cue and its auto-follows from the start, repeatably."""
 
     kind: Literal["take-start"] = "take-start"
     setup: ShortText | None = None

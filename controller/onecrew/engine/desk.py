@@ -82,7 +82,7 @@ class Desk:
             raise Refused(f"{command.kind} is not something the desk does")
 
     def advance(self, now: float) -> bool:
-        """Runs what is due by itself (follow-ons, countdowns); true if anything was."""
+        """Runs what is due by itself (auto-follows, countdowns); true if anything was."""
         before = self.playback
         self.playback = advance(self.playback, now, self.score)
         return self.playback is not before

@@ -99,7 +99,7 @@ class Journal:
         self._heard.append((now, Done(command, before, desk.playback, desk.show, now, changed)))
 
     def passed(self, before: Playback, desk: Desk, at: float) -> None:
-        """Something happened by itself at its own moment: a follow-on, a countdown."""
+        """Something happened by itself at its own moment: an auto-follow, a countdown."""
         self._heard.append((at, Done(None, before, desk.playback, desk.show, at)))
 
     def note(self, note: Note, desk: Desk, now: float) -> None:

@@ -53,7 +53,7 @@ SAVE_AT_END_S = 3.0
 OUT_OF_ROOM = "the disk is full: an engine that dies now comes back with an older look; make room"
 BACK_IN_ROOM = "the disk has room again, and an engine that dies comes back with the present look"
 CLOCK_S = 0.2
-"""How often clients are told of a countdown or a follow-on while nothing else happens."""
+"""How often clients are told of a countdown or an auto-follow while nothing else happens."""
 REST_S = 1.0
 """Longest sleep of the loop: outputs are looked after at least this often."""
 

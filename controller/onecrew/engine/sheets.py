@@ -26,7 +26,9 @@ def moment_of_cue(show: Show, profiles: Mapping[str, Profile], number: str) -> M
         {} if cue is None else {n: x.model_copy(update={"effect": None}) for n, x in cue.look.items()}
     )
     calm = tuple(
-        other.model_copy(update={"look": still, "delay_s": 0.0, "follow_s": None}) if other is cue else other
+        other.model_copy(update={"look": still, "delay_s": 0.0, "auto_follow_s": None})
+        if other is cue
+        else other
         for other in show.cues
     )
     desk = Desk(show.model_copy(update={"cues": calm}), profiles, 0.0)

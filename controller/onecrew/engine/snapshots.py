@@ -49,7 +49,7 @@ def snapshot_of(
         "comparing": playback.comparing,
         "master": float(playback.master.goal),
         "countdown": _plain(describe.countdown(playback, now)),
-        "follow_left_s": describe.follow_left_s(playback, now),
+        "auto_follow_left_s": describe.auto_follow_left_s(playback, now),
         "take": _take(playback.take, now),
         "solo": playback.solo,
         "without": playback.without,

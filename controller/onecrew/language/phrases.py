@@ -15,7 +15,7 @@ from onecrew.language.reading import seconds
 from onecrew.show.base import Model
 from onecrew.show.faults import plain_faults
 
-_PAIR = re.compile(r"^([A-Za-z_]+)(\+=|-=|=)(.*)$", re.DOTALL)
+_PAIR = re.compile(r"^([A-Za-z_]+(?:-[A-Za-z]+)*)(\+=|-=|=)(.*)$", re.DOTALL)
 _M = TypeVar("_M", bound=Model)
 
 

@@ -75,7 +75,7 @@ def _cues(done: Done) -> Iterator[Happening]:
         yield _ran(done.show.cue(done.after.cue), "chain", None)
     elif done.command is None and done.after.cue != done.before.cue:
         for cue in _between(done):
-            yield _ran(cue, "follow-on", None)
+            yield _ran(cue, "auto-follow", None)
 
 
 def _between(done: Done) -> Iterator[Cue | None]:
@@ -98,7 +98,7 @@ def _ran(cue: Cue | None, what: str, fade_s: float | None) -> Happening:
         "name": cue.name,
         "fade": fade,
         "delay_s": cue.delay_s,
-        "follow_s": cue.follow_s,
+        "auto_follow_s": cue.auto_follow_s,
         "look": {name: _plain(light) for name, light in cue.look.items()},
     }
     return Happening("cue", what, f"{what}: {saying.cue(cue.number, cue.name)}, {_times(fade, cue)}", data)

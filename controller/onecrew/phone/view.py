@@ -42,7 +42,9 @@ def state_view(snapshot: Snapshot, wall: float) -> dict[str, Any]:
         "identify": snapshot.identify,
         "master": round(snapshot.master, 4),
         "countdown": None if countdown is None else [round(countdown.left_s, 1), countdown.command],
-        "follow_left_s": None if snapshot.follow_left_s is None else round(snapshot.follow_left_s, 1),
+        "auto_follow_left_s": None
+        if snapshot.auto_follow_left_s is None
+        else round(snapshot.auto_follow_left_s, 1),
         "take": None if snapshot.take is None else _take(snapshot.take, wall),
         "lights": [
             [name, round(light.level, 3), light.swatch, light.edited]

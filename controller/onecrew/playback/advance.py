@@ -1,4 +1,4 @@
-"""Advance: what happens by itself — delays that end, follow-ons, a countdown — each at its own moment."""
+"""Advance: what happens by itself — delays that end, auto-follows, a countdown — each at its own moment."""
 
 from __future__ import annotations
 

@@ -66,7 +66,7 @@ def fade(playback: Playback, now: float, score: Score) -> FadeState | None:
     return FadeState(progress=max(0.0, (time - first) / (last - first)), left_s=last - time)
 
 
-def follow_left_s(playback: Playback, now: float) -> float | None:
+def auto_follow_left_s(playback: Playback, now: float) -> float | None:
     """Return the seconds until the next cue runs by itself, None if none will."""
     return None if playback.follow_at is None else max(0.0, playback.follow_at - playback.show_time(now))
 

@@ -17,7 +17,7 @@ def run_cue(playback: Playback, score: Score, cue: Cue, now: float, fade_s: floa
     """Return the playback with ``cue`` run at ``now`` (real s), at its own times or all at ``fade_s``.
 
     Edits by hand are dropped, a comparison ends, a hold is released. The delay is waited out while whatever
-    fades goes on fading, unless ``fade_s`` overrides it; follow-on and delay both count from ``now``.
+    fades goes on fading, unless ``fade_s`` overrides it; auto-follow and delay both count from ``now``.
     """
     playback = released(playback, now)
     time = playback.show_time(now)
@@ -27,7 +27,7 @@ def run_cue(playback: Playback, score: Score, cue: Cue, now: float, fade_s: floa
         playback,
         cue=cue.number,
         next=after.number if after else None,
-        follow_at=None if cue.follow_s is None else time + cue.follow_s,
+        follow_at=None if cue.auto_follow_s is None else time + cue.auto_follow_s,
         waiting=Waiting(cue.number, time + cue.delay_s) if waits else None,
         marked=np.zeros(len(score.ids), dtype=np.bool_),
         aside=None,

@@ -1,7 +1,7 @@
 """Playback: everything that decides the light at any moment, frozen. It changes by commands and events only.
 
 Two times run. *Real* time is the ``now`` that is passed in. *Show* time is real time less what was spent
-held; fades, effects, delays and follow-ons live in it. Blackout, master, solo, without, identify and the
+held; fades, effects, delays and auto-follows live in it. Blackout, master, solo, without, identify and the
 countdown live in real time, so they work while the show is held.
 """
 

@@ -32,7 +32,7 @@ def start_take(playback: Playback, score: Score, command: TakeStart, now: float)
 
 
 def end_take(playback: Playback, command: TakeEnd) -> Playback:
-    """Return the playback with the take ended and judged. The light goes on as it is, follow-ons too."""
+    """Return the playback with the take ended and judged. The light goes on as it is, auto-follows too."""
     if playback.take is None or not playback.take.running:
         raise Refused("no take runs")
     take = replace(playback.take, running=False, good=command.good, note=command.note)

@@ -103,7 +103,7 @@ def _cue(number: str, name: str, look: Look, of: Cue, pace: Pace, *, last: bool)
         number=number,
         name=name,
         fade=Fade(in_s=pace.fade_s, out_s=pace.fade_s, curve=of.fade.curve),
-        follow_s=None if last else pace.step_s,
+        auto_follow_s=None if last else pace.step_s,
         flash_guard=of.flash_guard,
         look=look,
     )

@@ -15,12 +15,12 @@ GAP = 50
 def next_number(show: Show) -> str:
     """The whole number after the cues that belong together: before a gap of ``GAP``, else after the last.
 
-    Not behind a cue with a follow-on, which would run the new one. ``Refused`` where none is left.
+    Not behind a cue with an auto-follow, which would run the new one. ``Refused`` where none is left.
     """
     followed = [*(cue_order(cue.number)[0] for cue in show.cues[1:]), HIGHEST + 1 + GAP]
     for cue, following in zip(show.cues, followed, strict=False):
         number = cue_order(cue.number)[0]
-        if following - number > GAP and number < HIGHEST and cue.follow_s is None:
+        if following - number > GAP and number < HIGHEST and cue.auto_follow_s is None:
             return str(number + 1)
     if not show.cues:
         return "1"
@@ -30,7 +30,7 @@ def next_number(show: Show) -> str:
 def free_run(show: Show, count: int, start: int | None = None) -> list[str]:
     """So many whole numbers in a row after every cue there is, from the next hundred (and one) on.
 
-    After the others, because a cue in between would be run by the follow-on or the go of the one before it.
+    After the others, because a cue in between would be run by the auto-follow or the go of the one before it.
     With ``start``, from that number on. ``Refused`` where they are not free or not enough.
     """
     last = _last(show)

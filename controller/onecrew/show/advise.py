@@ -52,8 +52,8 @@ def _remote_advice(show: Show) -> Iterator[str]:
 
 
 def _cue_advice(show: Show, profiles: Mapping[str, Profile]) -> Iterator[str]:
-    if show.cues and show.cues[-1].follow_s is not None:
-        yield f"Cue {show.cues[-1].number} is the last and has a follow-on with nothing to follow."
+    if show.cues and show.cues[-1].auto_follow_s is not None:
+        yield f"Cue {show.cues[-1].number} is the last and has an auto-follow, but no cue comes after it."
     for cue in show.cues:
         if not cue.flash_guard:
             yield (

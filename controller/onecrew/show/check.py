@@ -225,7 +225,7 @@ def _said(where: str, error: ValueError) -> Fault:
 
 def _cue_faults(cues: Iterable[CueOutline], fixtures: list[str]) -> Iterator[Fault]:
     numbers: dict[tuple[int, int], CueOutline] = {}
-    keys: dict[str, CueOutline] = {}
+    shortcuts: dict[str, CueOutline] = {}
     known = set(fixtures)
     for cue in cues:
         where = f"cues[{cue.index}]"
@@ -234,20 +234,24 @@ def _cue_faults(cues: Iterable[CueOutline], fixtures: list[str]) -> Iterator[Fau
             if other is not cue:
                 what = f"cue {cue.number} is there already as cues[{other.index}]"
                 yield Fault(f"{where}.number", what, "give each cue its own number")
-        if cue.key is not None and len(cue.key) == 1:
-            other = keys.setdefault(cue.key, cue)
-            if cue.key in SCREEN_KEYS:
+        if cue.shortcut is not None and len(cue.shortcut) == 1:
+            other = shortcuts.setdefault(cue.shortcut, cue)
+            if cue.shortcut in SCREEN_KEYS:
                 taken = listed([shown(key) for key in sorted(SCREEN_KEYS)])
                 yield Fault(
-                    f"{where}.key", f"the screens use {shown(cue.key)} themselves", f"use any key but {taken}"
+                    f"{where}.shortcut",
+                    f"the screens use {shown(cue.shortcut)} themselves",
+                    f"use any key but {taken}",
                 )
-            elif not cue.key.isprintable():
+            elif not cue.shortcut.isprintable():
                 yield Fault(
-                    f"{where}.key", f"{shown(cue.key)} is not a key that can be typed", "use a printable key"
+                    f"{where}.shortcut",
+                    f"{shown(cue.shortcut)} is not a key that can be typed",
+                    "use a printable key",
                 )
             elif other is not cue:
-                what = f"key {shown(cue.key)} runs cue {other.number} already"
-                yield Fault(f"{where}.key", what, "give each cue its own key")
+                what = f"{shown(cue.shortcut)} is the shortcut of cue {other.number} already"
+                yield Fault(f"{where}.shortcut", what, "give each cue its own shortcut")
         for name in cue.lit:
             if name not in known:
                 close = meant(name, fixtures)

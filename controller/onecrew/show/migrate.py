@@ -15,13 +15,23 @@ Step = Callable[[dict[str, Any]], dict[str, Any]]
 
 
 def _to_version_2(data: dict[str, Any]) -> dict[str, Any]:
-    """The program, a role and the two ways of mixing have other names."""
+    """The program, a role, the mixing choices and two fields of a cue have other names."""
     if data.get("format") == FORMER_FORMAT:
         data = {**data, "format": FORMAT}
+    if isinstance(cues := data.get("cues"), (list, tuple)):
+        data = {**data, "cues": tuple(_cue_of_version_2(cue) for cue in cues)}
     rig = data.get("rig")
     if not isinstance(rig, dict) or not isinstance(rig.get("fixtures"), (list, tuple)):
         return data
-    return {**data, "rig": {**rig, "fixtures": [_fixture_of_version_2(each) for each in rig["fixtures"]]}}
+    fixtures = tuple(_fixture_of_version_2(each) for each in rig["fixtures"])
+    return {**data, "rig": {**rig, "fixtures": fixtures}}
+
+
+def _cue_of_version_2(data: Any) -> Any:
+    if not isinstance(data, dict):
+        return data
+    renamed = {"key": "shortcut", "follow_s": "auto_follow_s"}
+    return {renamed.get(name, name): value for name, value in data.items()}
 
 
 def _fixture_of_version_2(data: Any) -> Any:

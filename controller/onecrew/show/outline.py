@@ -31,7 +31,7 @@ class FixtureOutline:
 class CueOutline:
     index: int
     number: str | None
-    key: str | None
+    shortcut: str | None
     lit: tuple[str, ...]
     """Names in the look."""
 
@@ -70,7 +70,7 @@ def outline_of_show(show: Show) -> Outline:
             for index, f in enumerate(show.rig.fixtures)
         ),
         set_pieces=tuple(piece.id for piece in show.rig.set_pieces),
-        cues=tuple(CueOutline(i, c.number, c.key, tuple(c.look)) for i, c in enumerate(show.cues)),
+        cues=tuple(CueOutline(i, c.number, c.shortcut, tuple(c.look)) for i, c in enumerate(show.cues)),
         universes=(
             *(UniverseOutline("sacn", n, u.to, u.interface) for n, u in show.output.sacn.universes.items()),
             *(UniverseOutline("artnet", n, u.to, None, u.port_address) for n, u in artnet.items()),
@@ -122,7 +122,7 @@ def _asked(reading: object) -> tuple[float, float] | None:
 
 
 def _cue(index: int, raw: object) -> CueOutline:
-    return CueOutline(index, _text(raw, "number"), _text(raw, "key"), tuple(_group(raw, "look")))
+    return CueOutline(index, _text(raw, "number"), _text(raw, "shortcut"), tuple(_group(raw, "look")))
 
 
 def _universe(protocol: str, number: str, raw: object) -> UniverseOutline:

@@ -21,7 +21,7 @@ ShortText = Annotated[str, Field(max_length=80)]
 LongText = Annotated[str, Field(max_length=2000)]
 
 SCREEN_KEYS = frozenset(".bhlcCtTgGnuU+-?q ")
-"""Printable keys that the Shoot screen uses itself; a cue cannot have one of them."""
+"""Printable keys that the Shoot screen uses itself; none of them can be the shortcut of a cue."""
 
 
 class Place(Model):
@@ -158,10 +158,11 @@ class Fade(Model):
 class Cue(Model):
     number: CueNumber
     name: ShortText = ""
-    key: Annotated[str, Field(min_length=1, max_length=1)] | None = None
+    shortcut: Annotated[str, Field(min_length=1, max_length=1)] | None = None
+    """The key that runs the cue on the Shoot screen."""
     fade: Fade = Fade()
     delay_s: Seconds = 0.0
-    follow_s: Seconds | None = None
+    auto_follow_s: Seconds | None = None
     """Run the next cue by itself this long after this one was run."""
     flash_guard: bool = True
     note: LongText = ""

@@ -143,7 +143,7 @@ class Snapshot(Model):
     comparing: bool = False
     master: float
     countdown: CountdownState | None = None
-    follow_left_s: float | None = None
+    auto_follow_left_s: float | None = None
     take: TakeState | None = None
     solo: tuple[str, ...] = ()
     without: tuple[str, ...] = ()

@@ -8,7 +8,7 @@ light moves. What a standby sends depends on its part:
 part         sends at                         light
 ===========  ===============================  =========================================================
 following    the show's priority less 10      the main engine's, in step
-alone        the show's priority less 10      goes on by itself, follow-ons included; takes no commands
+alone        the show's priority less 10      goes on by itself, auto-follows included; takes no commands
 in charge    the show's priority and 10       its own: it takes commands, and the main engine is not heard
 ===========  ===============================  =========================================================
 

@@ -36,14 +36,14 @@ class Client(Protocol):
 def aged(snapshot: Snapshot, by_s: float) -> Snapshot:
     """The state ``by_s`` seconds after it was sent, as far as clocks go: nobody sends a state for each tenth.
 
-    The countdown runs in real time; the follow-on stands still while the show is held.
+    The countdown runs in real time; the auto-follow stands still while the show is held.
     """
     changes: dict[str, object] = {}
     if snapshot.countdown is not None:
         left_s = max(snapshot.countdown.left_s - by_s, 0.0)
         changes["countdown"] = snapshot.countdown.model_copy(update={"left_s": left_s})
-    if snapshot.follow_left_s is not None and not snapshot.held:
-        changes["follow_left_s"] = max(snapshot.follow_left_s - by_s, 0.0)
+    if snapshot.auto_follow_left_s is not None and not snapshot.held:
+        changes["auto_follow_left_s"] = max(snapshot.auto_follow_left_s - by_s, 0.0)
     return snapshot.model_copy(update=changes) if changes else snapshot
 
 

@@ -36,7 +36,7 @@ class Finder(Provider):
             return
         for cue in show.cues:
             name = f"Recall cue {cue.number} {cue.name}".rstrip()
-            yield name, cue.key or "", partial(desk.send, Recall(cue=cue.number))
+            yield name, cue.shortcut or "", partial(desk.send, Recall(cue=cue.number))
         for fixture in show.rig.fixtures:
             for verb, kind in (("Solo", Solo), ("Without", Without), ("Identify", Identify)):
                 yield f"{verb} {fixture.id}", "", partial(desk.send, kind(fixtures=(fixture.id,)))

@@ -108,8 +108,8 @@ def times(cue: Cue) -> str:
     )
     if cue.delay_s:
         text += f", after {seconds(cue.delay_s)}"
-    if cue.follow_s is not None:
-        text += f", then on by itself {seconds(cue.follow_s)}"
+    if cue.auto_follow_s is not None:
+        text += f", then on by itself {seconds(cue.auto_follow_s)}"
     return text
 
 

@@ -250,7 +250,7 @@ function marks() {
   if (state.identify.length) strong.push(`IDENTIFY ${state.identify.join(", ")}`);
   if (state.unsaved) strong.push("NOT SAVED");
   if (state.fade) said.push(`fade ${state.fade[1].toFixed(1)} s`);
-  if (state.follow_left_s !== null) said.push(`next follows in ${Math.ceil(state.follow_left_s)} s`);
+  if (state.auto_follow_left_s !== null) said.push(`auto-follow in ${Math.ceil(state.auto_follow_left_s)} s`);
   if (state.master < 1) said.push(`master ${Math.round(state.master * 100)} %`);
   if (state.lights.some((light) => light[3])) said.push("edited");
   return [strong, said];

@@ -1,4 +1,4 @@
-"""A cue as it is edited in a form: name, key, times, follow-on, guard, note."""
+"""A cue as it is edited in a form: name, key, times, auto-follow, guard, note."""
 
 from __future__ import annotations
 
@@ -24,14 +24,14 @@ def cue_form(show: Show, cue: Cue) -> Form[Cue]:
             **{
                 **cue.model_dump(),
                 "name": texts["name"],
-                "key": key,
+                "shortcut": key,
                 "fade": Fade(
                     in_s=seconds(texts["rises in"] or "0", "rises in"),
                     out_s=seconds(texts["falls in"] or "0", "falls in"),
                     curve=curve,
                 ),
                 "delay_s": seconds(texts["waits"] or "0", "waits"),
-                "follow_s": seconds(follow, "goes on after") if follow else None,
+                "auto_follow_s": seconds(follow, "goes on after") if follow else None,
                 "flash_guard": yes_no(texts["flash guard"] or "no", "flash guard"),
                 "note": texts["note"],
             },
@@ -39,12 +39,12 @@ def cue_form(show: Show, cue: Cue) -> Form[Cue]:
 
     fields = {
         "name": cue.name,
-        "key": cue.key or "",
+        "key": cue.shortcut or "",
         "rises in": f"{cue.fade.in_s:g}",
         "falls in": f"{cue.fade.out_s:g}",
         "curve": cue.fade.curve,
         "waits": f"{cue.delay_s:g}",
-        "goes on after": f"{cue.follow_s:g}" if cue.follow_s is not None else "",
+        "goes on after": f"{cue.auto_follow_s:g}" if cue.auto_follow_s is not None else "",
         "flash guard": "yes" if cue.flash_guard else "no",
         "note": cue.note,
     }
@@ -57,6 +57,6 @@ def _check_key(show: Show, cue: Cue, key: str) -> None:
         raise ValueError(
             f"a key is one character, and none of the screen's own: {' '.join(sorted(SCREEN_KEYS))}"
         )
-    other = next((other for other in show.cues if other.key == key and other.number != cue.number), None)
+    other = next((other for other in show.cues if other.shortcut == key and other.number != cue.number), None)
     if other is not None:
         raise ValueError(f"cue {other.number} has the key {key} already")

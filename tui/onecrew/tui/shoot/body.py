@@ -68,7 +68,7 @@ class ShootBody(Drawn):
             take = max(take, 4 * rows)
         clocks.draw_take(canvas.part(0, y, take, rows + 2), snapshot, rows, desk.wall())
         at_clock = canvas.part(take + 1, y, clock, rows + 2)
-        counting = snapshot.countdown or snapshot.fade or snapshot.follow_left_s is not None
+        counting = snapshot.countdown or snapshot.fade or snapshot.auto_follow_left_s is not None
         if show is not None and height - y - rows - 2 < 1 and not counting:
             lists.draw_cues(at_clock, show, snapshot)  # no room for them below
         else:

@@ -38,9 +38,9 @@ def draw_clock(canvas: Canvas, snapshot: Snapshot, rows: int, seconds: float) ->
         canvas.put(1, 0, "FADE" if not snapshot.held else "FADE, held", look.STRONG)
         blocks.put_number(digits, 0, 0, words.countdown(snapshot.fade.left_s), rows, look.STRONG)
         canvas.put(1, rows + 1, "seconds left", look.LABEL)
-    elif snapshot.follow_left_s is not None:
+    elif snapshot.auto_follow_left_s is not None:
         canvas.put(1, 0, "GOES ON BY ITSELF", look.STRONG)
-        blocks.put_number(digits, 0, 0, words.countdown(snapshot.follow_left_s), rows, look.NEXT)
+        blocks.put_number(digits, 0, 0, words.countdown(snapshot.auto_follow_left_s), rows, look.NEXT)
         canvas.put(1, rows + 1, "seconds to the next cue", look.LABEL)
     else:
         canvas.put(1, 0, "COUNTDOWN", look.LABEL)

@@ -114,9 +114,9 @@ def _draw_cue(canvas: Canvas, cue: Cue, snapshot: Snapshot) -> None:
     now, following = cue.number == snapshot.cue, cue.number == snapshot.next
     style = look.NOW if now else look.NEXT if following else look.PLAIN
     canvas.put(0, 0, "▸" if now else "›" if following else " ", style)
-    canvas.put(2, 0, cue.key or "·", look.KEY if cue.key else look.LABEL)
+    canvas.put(2, 0, cue.shortcut or "·", look.KEY if cue.shortcut else look.LABEL)
     canvas.put(4, 0, fit(_name(cue), canvas.width - 4).rstrip(), style)
 
 
 def _name(cue: Cue) -> str:
-    return cue.name if cue.key == cue.number and cue.name else f"{cue.number} {cue.name}".rstrip()
+    return cue.name if cue.shortcut == cue.number and cue.name else f"{cue.number} {cue.name}".rstrip()

@@ -54,13 +54,13 @@ class Shoot(Face):
             self._look_around()
 
     def _tick(self) -> None:
-        """Clocks move on without any news from the engine: countdown, follow-on, a rolling take."""
+        """Clocks move on without any news from the engine: countdown, auto-follow, a rolling take."""
         snapshot = self.desk.snapshot
         if snapshot is None or not self.is_current:
             return
         rolling = snapshot.take is not None and snapshot.take.running
         body = self.query_one(ShootBody)
-        counting = snapshot.countdown is not None or snapshot.follow_left_s is not None
+        counting = snapshot.countdown is not None or snapshot.auto_follow_left_s is not None
         if rolling or counting or body.room.stale:
             self.desk.pace.ask()
 
@@ -92,7 +92,7 @@ class Shoot(Face):
         show = self.desk.show
         lines = ["The cues' own keys", ""]
         for cue in show.cues if show is not None else ():
-            lines.append(f"{cue.key or '(none)':<13} {cue.number} {cue.name}".rstrip())
+            lines.append(f"{cue.shortcut or '(none)':<13} {cue.number} {cue.name}".rstrip())
         return "\n".join(lines)
 
     # ── keys ────────────────────────────────────────────────────────────────────────────────────
@@ -105,7 +105,9 @@ class Shoot(Face):
         if character is None or not character.isprintable():
             return False
         show, snapshot = self.desk.show, self.desk.snapshot
-        cue = next((cue for cue in show.cues if cue.key == character), None) if show is not None else None
+        cue = (
+            next((cue for cue in show.cues if cue.shortcut == character), None) if show is not None else None
+        )
         if cue is not None:
             self.desk.send(Recall(cue=cue.number))
         elif snapshot is not None and snapshot.locked:

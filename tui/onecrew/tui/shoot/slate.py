@@ -67,6 +67,6 @@ def draw_next(canvas: Canvas, snapshot: Snapshot, show: Show | None, rows: int) 
     canvas.put(1, rows + 1, fit(snapshot.next_name, canvas.width - 2), look.STRONG)
     cue = show.cue(snapshot.next) if show is not None else None
     said = words.times(cue) if cue is not None else ""
-    if snapshot.follow_left_s is not None:
-        said = f"by itself in {words.seconds(snapshot.follow_left_s)}, {said}"
+    if snapshot.auto_follow_left_s is not None:
+        said = f"by itself in {words.seconds(snapshot.auto_follow_left_s)}, {said}"
     canvas.put(1, rows + 2, fit(said, canvas.width - 2), look.LABEL)
