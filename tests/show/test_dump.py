@@ -88,7 +88,7 @@ def test_one_changed_lamp_is_one_changed_line() -> None:
     changes = [line for line in unified_diff(before, after, lineterm="", n=0) if line[0] in "+-"][2:]
     assert changes == [
         '-        "window": {"level": 0.5, "white": {"cct_k": 3200.0, "duv": 0.0}}',
-        '+        "window": {"level": 0.15, "white": {"cct_k": 2800.0, "duv": 0.0}}',
+        '+        "window": {"level": 0.22, "white": {"cct_k": 3400.0, "duv": 0.0}}',
     ]
 
 
