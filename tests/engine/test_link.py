@@ -22,12 +22,19 @@ class Desk:
 
     def __init__(self) -> None:
         self.heard: list[dict[str, Any]] = []
-        self.link = Link(TOKEN, self.carry_out, self.answer, lambda: [b'{"snapshot":{"cue":"1"}}\n'])
+        self.kept: list[int] = []
+        """How many commands had been carried out at each call to keep what they changed."""
+        self.link = Link(
+            TOKEN, self.carry_out, self.answer, lambda: [b'{"snapshot":{"cue":"1"}}\n'], self.keep
+        )
 
     def carry_out(self, command: dict[str, Any]) -> None:
         if command["kind"] == "lock":
             raise Refused("the desk is locked: unlock first")
         self.heard.append(command)
+
+    def keep(self) -> None:
+        self.kept.append(len(self.heard))
 
     def answer(self, topic: str, arguments: dict[str, Any]) -> dict[str, Any]:
         return {"topic": topic, **arguments}
@@ -73,6 +80,29 @@ def with_link(body: Callable[[Desk, Connect], Awaitable[None]]) -> None:
                 peer.writer.close()
 
     asyncio.run(scene())
+
+
+def test_what_a_command_changed_is_kept_before_anybody_hears_that_it_is_done() -> None:
+    async def body(desk: Desk, connect: Connect) -> None:
+        peer = await connect()
+        await peer.hello()
+        connection = next(iter(desk.link.connections))
+        left: list[bytes] = []
+        connection._transport.write = left.append  # type: ignore[method-assign]
+        commands = [{"id": number, "command": {"kind": "go"}} for number in (1, 2, 3)]
+
+        def keep() -> None:
+            desk.keep()
+            assert left == []
+
+        desk.link.keep = keep
+        connection.data_received(b"".join(json.dumps(command).encode() + b"\n" for command in commands))
+        assert desk.kept == [0, 3]  # after the hello, and after the three commands
+        assert [json.loads(line) for line in b"".join(left).splitlines()] == [
+            {"id": number, "done": True} for number in (1, 2, 3)
+        ]
+
+    with_link(body)
 
 
 def test_a_command_is_carried_out_and_answered() -> None:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import errno
 import os
+from hashlib import sha256
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -11,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from onecrew.engine import live
-from onecrew.engine.live import DRAWERS_AT, SLOT, LiveFile
+from onecrew.engine.live import DIGESTS_AT, DRAWERS_AT, SLOT, LiveFile
 from onecrew.errors import Trouble
 
 
@@ -121,3 +123,44 @@ def test_a_disk_without_any_room_is_trouble_with_a_sentence(
 def test_a_stream_that_stopped_at_number_0_is_remembered_like_any_other(path: Path) -> None:
     LiveFile(path).note_sequences({1: 0, 2: 255})
     assert LiveFile(path).sequences() == {1: 0, 2: 255}
+
+
+def digest(text: str) -> str:
+    return sha256(text.encode()).hexdigest()
+
+
+def test_the_file_is_known_before_and_after_each_save_and_nothing_older_is(path: Path) -> None:
+    contents = [digest(f"the show, version {number}") for number in range(5)]
+    file = LiveFile(path)
+    assert not file.names_file(None)
+    assert not file.names_file(contents[0])
+    for present, coming in pairwise(contents):
+        file.name_file(present, coming)
+        assert LiveFile(path).names_file(present)  # killed before the file took its new content
+        assert LiveFile(path).names_file(coming)  # and after
+    assert not file.names_file(contents[2])
+    assert not file.names_file(digest("what somebody else wrote"))
+
+
+def test_the_digests_are_no_sequence_numbers(path: Path) -> None:
+    file = LiveFile(path)
+    file.name_file(digest("one"), digest("two"))
+    assert file.sequences() == {}
+
+
+@given(sizes=st.lists(st.integers(min_value=0, max_value=32), min_size=1, max_size=4))
+def test_a_name_cut_short_leaves_the_file_as_it_stands_known(
+    tmp_path_factory: pytest.TempPathFactory, sizes: list[int]
+) -> None:
+    """Killed in the middle of writing a name, again and again; the save that was to follow never came."""
+    path = tmp_path_factory.mktemp("live") / "show.live"
+    LiveFile(path).name_file(None, digest("it"))
+    for size in sizes:
+        before = path.read_bytes()[DIGESTS_AT:DRAWERS_AT]
+        LiveFile(path).name_file(digest("it"), digest(f"next {size}"))
+        after = path.read_bytes()[DIGESTS_AT:DRAWERS_AT]
+        torn = bytes(a if at % 32 < size else b for at, (b, a) in enumerate(zip(before, after, strict=True)))
+        with path.open("r+b") as raw:
+            raw.seek(DIGESTS_AT)
+            raw.write(torn)
+        assert LiveFile(path).names_file(digest("it"))

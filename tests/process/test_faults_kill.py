@@ -20,6 +20,7 @@ from typing import Any
 import pytest
 
 from onecrew.show.show import Show
+from tests.process.bursts import lost_edits
 from tests.process.house import SHOW, WAIT_S, House, kill
 from tests.process.test_crashes import accepted, level
 
@@ -38,6 +39,7 @@ LONG: dict[str, Any] = {
 FADE_KILLS = 4
 SAVE_KILLS = 8
 WHEN_SAVED_S = 0.5
+BURST_KILLS = 6
 STEP_S = 0.004
 """The first kill comes within so long after the change, the second within as long after that, and so on."""
 
@@ -131,6 +133,11 @@ def bare_engine(house: House) -> subprocess.Popen[str]:
     engine = house.popen(command)
     house.wait_status(lambda status: status["engine_pid"] == engine.pid)
     return engine
+
+
+def test_no_edit_that_was_acknowledged_is_lost_when_everything_is_killed_in_a_burst(tmp_path: Path) -> None:
+    """Hundreds of kills are ``python -m tests.benchmarks edits``."""
+    assert list(lost_edits(tmp_path, BURST_KILLS, seed=1941)) == []
 
 
 @pytest.mark.parametrize("sign", [signal.SIGKILL, signal.SIGSEGV, signal.SIGABRT], ids=lambda sign: sign.name)

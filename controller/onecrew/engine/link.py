@@ -7,6 +7,7 @@ misses snapshots (the next one replaces them) and is let go when its replies pil
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import hmac
 import itertools
 import logging
@@ -41,14 +42,23 @@ Carry = Callable[[dict[str, Any]], None]
 class Link:
     """The listening side: hands commands and questions to the engine, snapshots to those who watch."""
 
-    def __init__(self, token: str, carry_out: Carry, answer: Ask, latest: Callable[[], list[bytes]]) -> None:
+    def __init__(
+        self,
+        token: str,
+        carry_out: Carry,
+        answer: Ask,
+        latest: Callable[[], list[bytes]],
+        keep: Callable[[], None],
+    ) -> None:
         """``carry_out`` takes a raw command and raises ``OnecrewError`` to refuse it; ``answer`` takes a
         question and gives the answer, or a coroutine where that takes long; ``latest`` gives the lines that a
-        client is sent when it starts watching."""
+        client is sent when it starts watching; ``keep`` is called when commands were carried out, before any
+        client hears that they were: what is told as done outlives a kill."""
         self.token = token
         self.carry_out = carry_out
         self.answer = answer
         self.latest = latest
+        self.keep = keep
         self.connections: set[Connection] = set()
         self.coming: set[asyncio.Task[Answer]] = set()
         """Slow answers that are being worked on."""
@@ -97,6 +107,8 @@ class Connection(asyncio.Protocol):
         self._next_snapshot = 0.0
         self._known = False
         self._lines = LineBuffer(HELLO_LIMIT)
+        self._replies: list[bytes] | None = None
+        """What is to be sent when all that came together is done; None at other times."""
         self._waiting: Iterator[bytes] = iter(())
         self._working = False
         self._coming: set[asyncio.Task[Answer]] = set()
@@ -124,23 +136,38 @@ class Connection(asyncio.Protocol):
 
     def _work(self) -> None:
         self._working = False
-        enough = time.monotonic() + TURN_S
         try:
-            for line in self._waiting:
-                if self._transport.is_closing():
-                    return
-                self._hear(unpack(line))
-                if time.monotonic() > enough:
-                    self._working = True
-                    self._transport.pause_reading()
-                    asyncio.get_running_loop().call_soon(self._work)
-                    return
-            self._transport.resume_reading()
+            with self._kept_before_replies():
+                self._hear_lines(time.monotonic() + TURN_S)
         except ValueError as error:
             self.dismiss(f"{error}; the link speaks the lines described in controller/engine/protocol.py")
         except Exception:
             log.exception("the link failed at a message")
             self.dismiss("the engine failed at this message and changed nothing; its log says more")
+
+    def _hear_lines(self, enough: float) -> None:
+        for line in self._waiting:
+            if self._transport.is_closing():
+                return
+            self._hear(unpack(line))
+            if time.monotonic() > enough:
+                self._working = True
+                self._transport.pause_reading()
+                asyncio.get_running_loop().call_soon(self._work)
+                return
+        self._transport.resume_reading()
+
+    @contextlib.contextmanager
+    def _kept_before_replies(self) -> Iterator[None]:
+        """What is answered inside leaves together, after what it promises was kept."""
+        replies = self._replies = []
+        try:
+            yield
+        finally:
+            self._replies = None
+            if replies:
+                self.link.keep()
+                self._send(b"".join(replies))
 
     def connection_lost(self, _exc: Exception | None) -> None:
         self.link.connections.discard(self)
@@ -251,6 +278,9 @@ class Connection(asyncio.Protocol):
             self._send(line)
 
     def _send(self, line: bytes) -> None:
+        if self._replies is not None:
+            self._replies.append(line)
+            return
         if self._transport.is_closing():
             return
         if self._transport.get_write_buffer_size() > REPLY_BACKLOG:

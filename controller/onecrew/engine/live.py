@@ -4,7 +4,8 @@ Writing is a copy into mapped memory, some microseconds, so it can follow every 
 killed process loses nothing that was written. Two drawers, one for the playback and one for the show as it is
 in memory, are each written to two slots in turn with a counter and a checksum, so a kill in the middle of one
 leaves the other. A table keeps the last sequence number of each stream (E1.31-2018
-§6.7.2: a receiver drops packets that seem to come late).
+§6.7.2: a receiver drops packets that seem to come late). Two digests name what this engine knows to stand in
+the show's file: what did before the latest save, and what does after it.
 
 A mapped page that the disk has no room for ends the process that touches it (SIGBUS), so room is claimed
 before anything is written. Where there is none, a write says so and the state stays as it was last kept.
@@ -19,6 +20,7 @@ import json
 import mmap
 import os
 import struct
+import threading
 import zlib
 from collections.abc import Callable, Mapping
 from pathlib import Path
@@ -29,7 +31,7 @@ from onecrew.errors import Trouble
 Claim = Callable[[int, int], None]
 """Makes sure that the disk holds so many bytes from a place on; ``OSError`` where it has no room."""
 
-MAGIC = b"onecrew live 2\n"
+MAGIC = b"onecrew live 3\n"
 SLOT = struct.Struct("<QII")
 """Counter, length and CRC-32 of the payload that follows."""
 SLOT_BYTES = 20 << 20
@@ -37,7 +39,10 @@ SLOT_BYTES = 20 << 20
 SEQUENCES_AT = 64
 SEQUENCE = struct.Struct("<H")
 """Of one universe: the last number used plus one, 0 where there was none."""
-DRAWERS_AT = SEQUENCES_AT + 65536 * SEQUENCE.size
+DIGESTS_AT = SEQUENCES_AT + 65536 * SEQUENCE.size
+DIGEST_BYTES = 32
+"""Of a SHA-256."""
+DRAWERS_AT = DIGESTS_AT + 2 * DIGEST_BYTES
 IN_CHARGE_AT = 48
 """One byte: whether this engine, started as a standby, was put in charge."""
 CHUNK_BYTES = 1 << 16
@@ -131,6 +136,7 @@ class LiveFile:
                 "permissions, a crashed engine takes up its look from there"
             ) from error
         self._descriptor = descriptor
+        self._naming = threading.Lock()
         if self._map[: len(MAGIC)] != MAGIC:
             self.clear()
             self.in_charge = False
@@ -148,13 +154,37 @@ class LiveFile:
 
     def sequences(self) -> dict[int, int]:
         """Last sequence number (0–255) noted for each universe that ever had one."""
-        table = SEQUENCE.iter_unpack(self._map[SEQUENCES_AT:DRAWERS_AT])
+        table = SEQUENCE.iter_unpack(self._map[SEQUENCES_AT:DIGESTS_AT])
         return {universe: noted - 1 for universe, (noted,) in enumerate(table) if noted}
 
     def note_sequences(self, sequences: Mapping[int, int]) -> None:
         """Notes the last sequence number sent on each universe."""
         for universe, number in sequences.items():
             SEQUENCE.pack_into(self._map, SEQUENCES_AT + SEQUENCE.size * universe, number + 1)
+
+    def names_file(self, digest: str | None) -> bool:
+        """Whether a file of this SHA-256, in hex, holds what this engine or one before it put there."""
+        return digest is not None and bytes.fromhex(digest) in self._digests()
+
+    def name_file(self, present: str | None, coming: str) -> None:
+        """Names what the show's file holds (None: there is none) and what a save is about to put there.
+
+        Called before it does. The name of what the file holds stays untouched, so that a kill at any moment
+        leaves it known. May be called from any thread.
+        """
+        with self._naming:
+            before = bytes(DIGEST_BYTES) if present is None else bytes.fromhex(present)
+            if before not in self._digests():
+                self._put_digest(0, before)
+            self._put_digest(1 - self._digests().index(before), bytes.fromhex(coming))
+
+    def _digests(self) -> tuple[bytes, bytes]:
+        table = self._map[DIGESTS_AT:DRAWERS_AT]
+        return table[:DIGEST_BYTES], table[DIGEST_BYTES:]
+
+    def _put_digest(self, index: int, digest: bytes) -> None:
+        at = DIGESTS_AT + index * DIGEST_BYTES
+        self._map[at : at + DIGEST_BYTES] = digest
 
     def clear(self) -> None:
         """Forgets what was playing, keeps the sequence numbers: the next engine starts from black."""

@@ -19,18 +19,16 @@ from typing import Any
 
 from onecrew.commands.models import AnyCommand, Note, Stop, TakeOver, TakeStart
 from onecrew.commands.parse import hear
-from onecrew.engine.autosave import Autosave
 from onecrew.engine.beat import Beat
 from onecrew.engine.desk import Desk
 from onecrew.engine.endpoint import Endpoint, Files, remove_endpoint, write_endpoint
 from onecrew.engine.installation import installation_cid
 from onecrew.engine.journal import Journal
+from onecrew.engine.keeper import Keeper
 from onecrew.engine.link import Link
-from onecrew.engine.live import LiveFile
 from onecrew.engine.protocol import pack
 from onecrew.engine.queries import Answer, SlowAnswer, answer
 from onecrew.engine.remotes import Remotes
-from onecrew.engine.resume import keep_playback, keep_show, take_up
 from onecrew.engine.snapshots import snapshot_of
 from onecrew.engine.sources import Sources
 from onecrew.engine.supervisor import SUPERVISOR
@@ -42,16 +40,12 @@ from onecrew.playback.advance import next_event
 from onecrew.playback.state import Playback
 from onecrew.show.profile import Profile
 from onecrew.show.profiles import load_profiles
-from onecrew.show.save import ShowFile
 from onecrew.show.show import Show
+from onecrew.show.snapshot import Saved
 from onecrew.standby.policy import Plan, Standby
 
 log = logging.getLogger(__name__)
 
-SAVE_AT_END_S = 3.0
-"""How long the end of the engine waits for the last save."""
-OUT_OF_ROOM = "the disk is full: an engine that dies now comes back with an older look; make room"
-BACK_IN_ROOM = "the disk has room again, and an engine that dies comes back with the present look"
 CLOCK_S = 0.2
 """How often clients are told of a countdown or an auto-follow while nothing else happens."""
 REST_S = 1.0
@@ -69,28 +63,26 @@ class Engine:
         """
         self.files = files
         self._ready = ready
-        self._live = LiveFile(files.live)
+        self._keeper = Keeper(files, self._say, self._saved)
         self._profiles = load_profiles(beside=files.show)
-        self._file = ShowFile(files.show)
         now = self._clock()
-        taken_up = take_up(self._file, self._live, self._profiles, now)
+        taken_up = self._keeper.take_up(self._profiles, now)
         self.desk: Desk = taken_up.desk
         self.message = taken_up.remark
-        self._standby = Standby(plan, self._live, self, self._say, self._clock)
+        self._standby = Standby(plan, self._keeper.live, self, self._say, self._clock)
         cid = installation_cid(files.show)
         self._outputs = Outputs(
             self._standby.wire(self.desk.show),
             self.desk.encoder.universes,
             cid,
-            self._live.sequences(),
+            self._keeper.live.sequences(),
             now,
             artnet=self._standby.artnet,
         )
         self._sources = Sources(cid)
-        self._autosave = Autosave(self._write_show, self._saved_changed)
         self._save_at_start = taken_up.unsaved
         self._journal = Journal(log_path(files.show), self._say)
-        self._link = Link(secrets.token_urlsafe(24), self._hear, self._answer, self._latest)
+        self._link = Link(secrets.token_urlsafe(24), self._hear, self._answer, self._latest, self._keep)
         self._remotes = Remotes(files, self._hear, self._together, lambda: self.desk, self._say)
         self._failed_at = -float("inf")
         self._stale = True
@@ -99,9 +91,6 @@ class Engine:
         """Commands are being carried out that belong into one frame."""
         self._was_moving = False
         self._beat = Beat(now)
-        self._kept: object = None
-        self._kept_show: object = None
-        self._keeps = True
         self._timer: asyncio.TimerHandle | None = None
         self._published_at = -float("inf")
         self._unpublished = True
@@ -115,14 +104,14 @@ class Engine:
 
     async def run(self) -> None:
         """Lights, link, action — until a stop has faded to black and every stream is terminated."""
+        if self._save_at_start:
+            self._keeper.save(self.desk.show)
         self._frame()  # the light comes first: an engine that was killed is back before anybody can ask
         port = await self._link.listen()
         self._announce(Endpoint(str(self.files.show), port, self._link.token, os.getpid(), _supervisor()))
         if not self._standby.follows:
             self._ready()
         self._journal.begin(self.desk, self._clock(), asyncio.get_running_loop().call_soon_threadsafe)
-        if self._save_at_start:
-            self._autosave.save(self.desk.show)
         self._remotes.follow(self.desk.show.remote)
         await self._standby.open(self._ready)
         try:
@@ -161,17 +150,16 @@ class Engine:
         self._sources.close()
         self._standby.close(handed_over=self._handed_over)
         self._outputs.end(self._clock(), _sleep_until)
-        self._live.note_sequences(self._outputs.sequences())
-        await self._autosave.finish(SAVE_AT_END_S)
-        self._journal.finish(self.desk, self._clock(), handed_over=self._handed_over)
-        goodbye = "the engine was stopped, the lights are out"
+        self._keeper.live.note_sequences(self._outputs.sequences())
         if self._handed_over:
+            await self._keeper.hand_over()
             goodbye = "the engine was ended, and a standby goes on with the light"
-        elif self._autosave.pending is None:
-            self._live.clear()
         else:
-            self._live.playback.clear()  # black is what was wanted; the show waits for the next engine
-            goodbye = f"{goodbye}; not saved yet, and kept for the next start: {self._autosave.state.error}"
+            unsaved = await self._keeper.finish()
+            goodbye = "the engine was stopped, the lights are out"
+            if unsaved:
+                goodbye = f"{goodbye}; not saved yet, and kept for the next start: {unsaved}"
+        self._journal.finish(self.desk, self._clock(), handed_over=self._handed_over)
         remove_endpoint(self.files.endpoint, os.getpid())
         self._link.publish(self._snapshot_line(self._clock()), self._clock(), droppable=False)
         await self._link.close(goodbye)
@@ -213,7 +201,7 @@ class Engine:
             self._beat.made(now)
             self._outputs.send(slots, now)
             self._outputs.expect(self._beat.expected(self._was_moving))
-        self._live.note_sequences(self._outputs.sequences())
+        self._keeper.live.note_sequences(self._outputs.sequences())
         self._keep()
         self._journal.frame(desk, now, moment, self._outputs.states)
         if self._ends_at is not None and self._beat.shown >= self._ends_at:  # effects may run on in the dark
@@ -323,8 +311,7 @@ class Engine:
             self.rewire()
         self._remotes.follow(show.remote)
         self._standby.kept_show()
-        self._autosave.save(show)
-        self._keep()  # before the client hears that it is done: what was promised outlives a kill
+        self._keeper.save(show)
 
     # ── what it does as the standby of another ──────────────────────────────────────────────────
 
@@ -372,7 +359,7 @@ class Engine:
             now,
             path=str(self.files.show),
             outputs=self._outputs.states(),
-            saved=self._autosave.state,
+            saved=self._keeper.saved,
             remote=self._remotes.state(),
             standby=self._standby.state(),
             logged=self._journal.state,
@@ -423,30 +410,12 @@ class Engine:
     # ── files ───────────────────────────────────────────────────────────────────────────────────
 
     def _keep(self) -> None:
-        """Notes in the live state file what changed since the last note, or found no room there then."""
-        playback, show = self.desk.playback, self.desk.show
-        self._standby.kept(playback)
-        kept = True
-        if playback is not self._kept:
-            kept = keep_playback(self._live, self.desk, self._clock())
-            self._kept = playback if kept else None
-        pending = self._autosave.pending is not None
-        if (show, pending) != self._kept_show:
-            show_kept = keep_show(self._live, show, self._file, unsaved=pending)
-            self._kept_show = (show, pending) if show_kept else None
-            kept = kept and show_kept
-        if kept != self._keeps:
-            self._keeps = kept
-            self._say(BACK_IN_ROOM if kept else OUT_OF_ROOM)
+        """Notes what plays where it outlives this engine, and tells those who stand by."""
+        self._standby.kept(self.desk.playback)
+        self._keeper.keep(self.desk, self._clock())
 
-    def _write_show(self, show: Show) -> None:
-        remark = self._file.save(show)
-        if remark:
-            self.message = remark
-
-    def _saved_changed(self) -> None:
-        self._journal.saved(self._autosave.state)
-        self._keep()
+    def _saved(self, state: Saved) -> None:
+        self._journal.saved(state)
         self._unpublished = True
         self._plan_publishing(self._clock())
 

@@ -1,8 +1,10 @@
 """Resume: what an engine finds when it starts, and what it leaves for the one after it.
 
 Where there is a live state, the look that was showing goes on: mid-fade included, as if the engine had been
-there; after a restart of the machine, from where it was. The show comes from its file; the copy in the live
-state stands in when that copy was never saved, or when the file has become unreadable meanwhile.
+there; after a restart of the machine, from where it was. The show comes from the live state as well, which
+has every change before its file does, as long as the file holds what an engine put there; a file that
+somebody else has changed since then is taken as it is. The live state also stands in for a file that has
+become unreadable meanwhile.
 """
 
 from __future__ import annotations
@@ -56,9 +58,9 @@ def keep_playback(live: LiveFile, desk: Desk, now: float) -> bool:
     return live.playback.write({"boot": boot(), "now": now, "playback": to_json(desk.playback)})
 
 
-def keep_show(live: LiveFile, show: Show, file: ShowFile, *, unsaved: bool) -> bool:
+def keep_show(live: LiveFile, show: Show) -> bool:
     """Leaves the show as it is in memory for the engine that follows; false where there is no room."""
-    return live.show.write({"text": show.model_dump_json(), "unsaved": unsaved, "base": file.digest})
+    return live.show.write({"text": show.model_dump_json()})
 
 
 def _show(file: ShowFile, live: LiveFile, profiles: ProfileShelf) -> tuple[Show, bool, str]:
@@ -70,9 +72,9 @@ def _show(file: ShowFile, live: LiveFile, profiles: ProfileShelf) -> tuple[Show,
         if survivor is None:
             raise
         return survivor, True, f"the show file cannot be read, the show in memory goes on ({error})"
-    if kept is not None and kept["unsaved"] and kept["base"] == file.digest:
+    if live.names_file(file.digest):
         survivor = _kept_show(kept, file, profiles)
-        if survivor is not None:
+        if survivor is not None and survivor != show:
             return survivor, True, "changes that were not saved before the engine ended are back"
     return show, False, ""
 

@@ -14,7 +14,7 @@ from __future__ import annotations
 import contextlib
 import errno
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from hashlib import sha256
 from pathlib import Path
 
@@ -36,9 +36,17 @@ _REFUSED = frozenset({errno.EACCES, errno.EPERM, errno.EROFS})
 class ShowFile:
     """A show file that is open: remembers what it last read or wrote, so that a foreign change is seen."""
 
-    def __init__(self, path: Path, disk: Disk | None = None) -> None:
+    def __init__(
+        self,
+        path: Path,
+        disk: Disk | None = None,
+        before_change: Callable[[str | None, str], None] | None = None,
+    ) -> None:
+        """``before_change`` is called just before the file changes, with the digest of what it holds, None
+        where there is no file, and the digest of what it will hold."""
         self.path = path.resolve()
         self._disk = disk or Disk()
+        self._before_change = before_change
         self._known: str | None = None
 
     @property
@@ -75,6 +83,8 @@ class ShowFile:
             disk.remove(fresh)
             try:
                 disk.write(fresh, content, like=path if present is not None else None)
+                if self._before_change is not None:
+                    self._before_change(None if present is None else _digest(present), _digest(content))
                 disk.replace(fresh, path)
             except OSError:
                 with contextlib.suppress(OSError):

@@ -1,0 +1,108 @@
+"""Keeper: what must outlive the engine: what plays and the show in the live state, the show in its file.
+
+The live state has every change before anybody is told that it is done, so what was acknowledged outlives a
+kill at any moment. The file follows when the disk allows. An engine that starts takes up what the one before
+it kept.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from onecrew.engine.autosave import Autosave
+from onecrew.engine.desk import Desk
+from onecrew.engine.endpoint import Files
+from onecrew.engine.live import LiveFile
+from onecrew.engine.resume import TakenUp, keep_playback, keep_show, take_up
+from onecrew.playback.state import Playback
+from onecrew.show.profiles import ProfileShelf
+from onecrew.show.save import ShowFile
+from onecrew.show.show import Show
+from onecrew.show.snapshot import Saved
+
+SAVE_AT_END_S = 3.0
+"""How long the end of the engine waits for the last save."""
+OUT_OF_ROOM = "the disk is full: an engine that dies now comes back with an older look; make room"
+BACK_IN_ROOM = "the disk has room again, and an engine that dies comes back with the present look"
+
+
+class Keeper:
+    """The live state file and the show file of one engine. Times are monotonic seconds."""
+
+    def __init__(self, files: Files, say: Callable[[str], None], saved: Callable[[Saved], None]) -> None:
+        """``say`` takes a remark for every client, ``saved`` hears how a save went. Raises ``Trouble`` where
+        the live state cannot be kept at all."""
+        self.live = LiveFile(files.live)
+        self._file = ShowFile(files.show, before_change=self._about_to_save)
+        self._say = say
+        self._saved = saved
+        self._autosave = Autosave(self._write_show, self._save_ended)
+        self._remark = ""
+        """What the latest save has to say, until the loop says it."""
+        self._playback: Playback | None = None
+        self._show: Show | None = None
+        self._has_room = True
+
+    @property
+    def saved(self) -> Saved:
+        """Whether the show is in its file."""
+        return self._autosave.state
+
+    def take_up(self, profiles: ProfileShelf, now: float) -> TakenUp:
+        """What the engine before this one left; ``OnecrewError`` where there is no show."""
+        return take_up(self._file, self.live, profiles, now)
+
+    def keep(self, desk: Desk, now: float) -> None:
+        """Notes in the live state what changed since the last note, or found no room there then."""
+        kept = True
+        if desk.playback is not self._playback:
+            kept = keep_playback(self.live, desk, now)
+            self._playback = desk.playback if kept else None
+        if desk.show is not self._show:
+            show_kept = keep_show(self.live, desk.show)
+            kept = kept and show_kept
+            if self._show is None and show_kept and self._file.digest is not None:
+                # The copy in the live state is the newest from here on, unless others change the file.
+                self.live.name_file(self._file.digest, self._file.digest)
+            self._show = desk.show if show_kept else None
+        if kept != self._has_room:
+            self._has_room = kept
+            self._say(BACK_IN_ROOM if kept else OUT_OF_ROOM)
+
+    def save(self, show: Show) -> None:
+        """Has the show written to its file soon."""
+        self._autosave.save(show)
+
+    async def finish(self) -> str:
+        """Waits for the last save and forgets what played; returns what is wrong with the save, if anything.
+
+        The show stays in the live state where it could not be saved.
+        """
+        await self._autosave.finish(SAVE_AT_END_S)
+        if self._autosave.pending is None:
+            self.live.clear()
+            return ""
+        self.live.playback.clear()  # black is what was wanted; the show waits for the next engine
+        return self._autosave.state.error
+
+    async def hand_over(self) -> None:
+        """Waits for the last save and keeps everything for this engine's return."""
+        await self._autosave.finish(SAVE_AT_END_S)
+
+    # ── inside ──────────────────────────────────────────────────────────────────────────────────
+
+    def _about_to_save(self, present: str | None, coming: str) -> None:
+        """In the thread that saves. Where the live state had no room for the show, the file is to be believed
+        at the next start: it is not named then."""
+        if self._show is not None:
+            self.live.name_file(present, coming)
+
+    def _write_show(self, show: Show) -> None:
+        """In the thread that saves."""
+        self._remark = self._file.save(show)
+
+    def _save_ended(self) -> None:
+        remark, self._remark = self._remark, ""
+        if remark:
+            self._say(remark)
+        self._saved(self._autosave.state)

@@ -1,0 +1,135 @@
+"""What an engine finds when it starts: the look as it was, and the newest show that anybody was promised."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from onecrew.commands.models import Recall, Rename
+from onecrew.engine import resume
+from onecrew.engine.desk import Desk
+from onecrew.engine.endpoint import Files
+from onecrew.engine.keeper import Keeper
+from onecrew.errors import OnecrewError
+from onecrew.show.dump import dump_show
+from onecrew.show.load import load_show
+from onecrew.show.profiles import ProfileShelf, load_profiles
+from tests.process.house import SHOW
+
+FADE_S = 10.0
+
+
+@pytest.fixture(scope="module")
+def profiles() -> ProfileShelf:
+    return load_profiles()
+
+
+@pytest.fixture
+def files(tmp_path: Path, profiles: ProfileShelf) -> Files:
+    show = tmp_path / "show.json"
+    show.write_text(json.dumps(SHOW))
+    show.write_text(dump_show(load_show(show, profiles)))
+    return Files(show, *(tmp_path / f"show.{kind}" for kind in ("endpoint", "lock", "live", "log")))
+
+
+def keeper(files: Files) -> Keeper:
+    return Keeper(files, lambda _: None, lambda _: None)
+
+
+def killed_in_a_fade(files: Files, profiles: ProfileShelf, now: float) -> Desk:
+    """An engine that began a fade at ``now`` and kept that; it is gone without a word."""
+    before = keeper(files)
+    desk = before.take_up(profiles, now).desk
+    desk.carry_out(Recall(cue="2", fade_s=FADE_S), now)
+    before.keep(desk, now)
+    return desk
+
+
+def level(desk: Desk, now: float) -> float:
+    return float(desk.frame(now).level[0])
+
+
+def test_on_the_same_run_of_the_machine_a_fade_is_where_it_would_be(
+    files: Files, profiles: ProfileShelf
+) -> None:
+    gone = killed_in_a_fade(files, profiles, 100.0)
+    desk = keeper(files).take_up(profiles, 104.0).desk
+    assert 0.0 < level(desk, 104.0) < 1.0
+    assert level(desk, 104.0) == level(gone, 104.0)
+
+
+@pytest.mark.parametrize("now", [3.0, 104.0], ids=["an earlier clock", "a later clock"])
+def test_after_a_restart_of_the_machine_a_fade_goes_on_from_where_it_was(
+    files: Files, profiles: ProfileShelf, monkeypatch: pytest.MonkeyPatch, now: float
+) -> None:
+    """The machine's clock counts from another moment then, and may by chance stand later than it did."""
+    gone = killed_in_a_fade(files, profiles, 100.0)
+    monkeypatch.setattr(resume, "boot", lambda: "another run of this machine")
+    desk = keeper(files).take_up(profiles, now).desk
+    assert level(desk, now) == level(gone, 100.0) == 0.0
+    assert level(desk, now + 4.0) == pytest.approx(level(gone, 104.0))
+    assert level(desk, now + FADE_S) == 1.0
+
+
+def test_where_the_system_does_not_name_its_runs_a_clock_that_stands_earlier_tells_of_a_restart(
+    files: Files, profiles: ProfileShelf, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(resume, "boot", lambda: "")
+    gone = killed_in_a_fade(files, profiles, 100.0)
+    desk = keeper(files).take_up(profiles, 99.0).desk
+    assert level(desk, 103.0) == pytest.approx(level(gone, 104.0))
+
+
+def renamed(files: Files, profiles: ProfileShelf, name: str) -> None:
+    before = keeper(files)
+    desk = before.take_up(profiles, 1.0).desk
+    before.keep(desk, 1.0)
+    desk.carry_out(Rename(name=name), 2.0)
+    before.keep(desk, 2.0)
+
+
+def test_a_change_that_never_reached_the_file_is_back(files: Files, profiles: ProfileShelf) -> None:
+    renamed(files, profiles, "Kept")
+    found = keeper(files).take_up(profiles, 3.0)
+    assert (found.desk.show.name, found.unsaved) == ("Kept", True)
+    assert "not saved" in found.remark
+
+
+def test_and_again_when_the_engine_that_took_it_up_dies_at_once(files: Files, profiles: ProfileShelf) -> None:
+    renamed(files, profiles, "Kept")
+    after = keeper(files)
+    after.keep(after.take_up(profiles, 3.0).desk, 3.0)
+    assert keeper(files).take_up(profiles, 4.0).desk.show.name == "Kept"
+
+
+def test_a_file_that_holds_what_was_kept_needs_no_save(files: Files, profiles: ProfileShelf) -> None:
+    before = keeper(files)
+    before.keep(before.take_up(profiles, 1.0).desk, 1.0)
+    found = keeper(files).take_up(profiles, 2.0)
+    assert (found.unsaved, found.remark) == (False, "")
+
+
+def test_a_file_that_somebody_else_changed_since_then_is_taken_as_it_is(
+    files: Files, profiles: ProfileShelf
+) -> None:
+    renamed(files, profiles, "Kept")
+    files.show.write_text(files.show.read_text().replace("Two lamps", "By hand"))
+    assert keeper(files).take_up(profiles, 3.0).desk.show.name == "By hand"
+
+
+def test_for_a_file_that_no_longer_reads_the_show_in_memory_goes_on(
+    files: Files, profiles: ProfileShelf
+) -> None:
+    renamed(files, profiles, "Kept")
+    files.show.write_text("{")
+    found = keeper(files).take_up(profiles, 3.0)
+    assert (found.desk.show.name, found.unsaved) == ("Kept", True)
+    assert "cannot be read" in found.remark
+
+
+def test_without_anything_kept_an_unreadable_file_is_said(files: Files, profiles: ProfileShelf) -> None:
+    files.show.write_text("{")
+    with pytest.raises(OnecrewError):
+        keeper(files).take_up(profiles, 1.0)
