@@ -54,6 +54,9 @@ class World:
         self.now += seconds
         self.during_sleep()
 
+    def interrupt(self) -> None:
+        self.handlers[signal.SIGINT](signal.SIGINT, None)
+
     def end(self) -> None:
         self.handlers[signal.SIGTERM](signal.SIGTERM, None)
 
@@ -95,6 +98,23 @@ def test_the_wish_to_end_is_passed_on(world: World) -> None:
     world.children = [Child(0, world.end)]
     supervise("show.json")
     assert world.children[0].signals == [signal.SIGTERM]
+
+
+def test_ctrl_c_is_passed_on_as_it_is_and_what_ends_by_it_is_not_started_again(world: World) -> None:
+    world.children = [Child(1, world.interrupt)]
+    supervise("show.json")
+    assert world.children[0].signals == [signal.SIGINT]
+    assert len(world.started) == 1
+
+
+def test_an_engine_that_asked_back_at_ctrl_c_and_dies_much_later_is_started_again(world: World) -> None:
+    def ask_back_and_live() -> None:
+        world.interrupt()
+        world.now += 3600.0
+
+    world.children = [Child(-9, ask_back_and_live), Child(0)]
+    assert supervise("show.json") == 0
+    assert len(world.started) == 2
 
 
 def test_the_wish_to_end_between_two_engines_starts_no_third(world: World) -> None:

@@ -68,10 +68,26 @@ def test_blackout_works_both_ways_and_takes_are_marked() -> None:
     assert not desk.do(5.0, Lock()).playback.locked
 
 
-def test_a_follow_on_that_runs_already_goes_on() -> None:
+def test_an_auto_follow_waits_and_goes_on_when_the_lock_is_opened() -> None:
     desk = locked()
-    assert desk.level(12.0, "key") == 0.9
+    assert desk.level(30.0, "key") == 0.5
+    assert desk.playback.cue == "1"
+    desk.do(40.0, Lock(on=False))
+    assert desk.level(40.0, "key") == 0.5  # its fade begins now, not when it was due
+    assert desk.level(45.0, "key") == 0.9
     assert desk.playback.cue == "2"
+
+
+def test_an_auto_follow_whose_time_has_not_come_is_not_moved_by_a_lock() -> None:
+    desk = locked().do(5.0, Lock(on=False))
+    assert desk.level(9.9, "key") == 0.5
+    assert desk.playback.cue == "1"
+    assert desk.level(15.0, "key") == 0.9
+
+
+def test_a_fade_that_runs_already_goes_on_under_the_lock() -> None:
+    desk = stage(("key",), [cue("1", {"key": 0.5})]).do(0.0, Recall(cue="1", fade_s=4.0), Lock(on=True))
+    assert desk.level(4.0, "key") == 0.5
 
 
 def test_a_countdown_that_ends_under_the_lock_is_refused_and_says_so() -> None:

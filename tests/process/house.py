@@ -302,6 +302,11 @@ class House:
                 if pid and pid != os.getpid():  # an engine without a supervisor names whoever started it
                     kill(pid)
         for process in self._processes:
+            process.wait(WAIT_S)
+        for started in psutil.process_iter(["cmdline"]):  # by a supervisor in the moment of its death
+            if str(self.show) in (started.info["cmdline"] or ()):
+                kill(started.pid)
+        for process in self._processes:
             process.communicate(timeout=WAIT_S)
         self._processes.clear()
 

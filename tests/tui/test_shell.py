@@ -8,7 +8,7 @@ import pytest
 
 from onecrew.commands import models as c
 from onecrew.engine.client import Healed, Lost
-from onecrew.errors import Trouble
+from onecrew.errors import Refused, Trouble
 from onecrew.tui.app import OnecrewApp
 from onecrew.tui.everywhere import EVERYWHERE
 from onecrew.tui.palette import Finder
@@ -96,6 +96,21 @@ async def test_quitting_can_fade_to_black() -> None:
     async with desk() as d:
         await d.press("q", "f")
         assert d.sent == [c.Stop()] and d.app._exit
+
+
+@drive
+async def test_an_end_that_the_engine_wants_confirmed_is_asked_about_once_more() -> None:
+    async with desk() as d:
+        d.client.refusal = Refused("the desk is locked, and this ends its light: unlock first")
+        await d.press("q", "f")
+        await d.settle()
+        assert "the desk is locked" in d.app.screen.question  # type: ignore[attr-defined]
+        await d.press("enter")
+        assert d.sent == [c.Stop()] and not d.app._exit
+        await d.press("q", "f")
+        d.client.refusal = None
+        await d.press("e")
+        assert d.sent == [c.Stop(), c.Stop(), c.Stop(confirmed=True)] and d.app._exit
 
 
 @drive

@@ -113,7 +113,7 @@ def end_engine(path: Path, keep_log: bool, patience_s: float) -> None:
         while path not in running_shows() and time.monotonic() < deadline:
             time.sleep(0.02)
         if path in running_shows():
-            stop(path, fade_s=0.2)
+            stop(path, fade_s=0.2, confirmed=True)
     except OnecrewError as error:
         complain(str(error))
     files = files_of(path)

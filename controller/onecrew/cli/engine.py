@@ -7,8 +7,8 @@ import time
 from pathlib import Path
 
 from onecrew.cli.exits import DONE, FAILED, Misuse
-from onecrew.cli.parts import Commands, add, add_show_choice
-from onecrew.errors import Trouble
+from onecrew.cli.parts import Commands, add, add_show_choice, has_terminal
+from onecrew.errors import Refused, Trouble
 
 STOP_MARGIN_S = 5.0
 POLL_S = 0.02
@@ -43,6 +43,7 @@ def add_to(commands: Commands) -> None:
     )
     stop.add_argument("--fade", metavar="TIME", default="1s", help="time of the fade to black (1s)")
     stop.add_argument("--all", action="store_true", help="every engine that runs")
+    stop.add_argument("--yes", action="store_true", help="even if the desk is locked or its show not saved")
     add_show_choice(stop)
 
 
@@ -69,20 +70,36 @@ def run_stop(arguments: argparse.Namespace) -> int:
 
     fade_s = seconds(arguments.fade, "fade", 60.0)
     for show in running_shows() if arguments.all else [chosen(arguments.show)]:
-        stop(show, fade_s)
+        try:
+            stop(show, fade_s, confirmed=arguments.yes)
+        except Refused as refused:
+            if not really(str(refused)):
+                raise Refused(f"{refused} with --yes") from refused
+            stop(show, fade_s, confirmed=True)
         print(f"ended the engine of {show}")
     return DONE
 
 
-def stop(show: Path, fade_s: float) -> None:
-    """Fades a show to black and waits until its engine is gone; raises ``Trouble`` if it does not go."""
+def really(why_not: str) -> bool:
+    """Asks at the terminal whether to end an engine all the same; no is the answer without one."""
+    if not has_terminal():
+        return False
+    print(why_not)
+    return input("end it all the same? (y/N) ").strip().lower() in ("y", "yes")
+
+
+def stop(show: Path, fade_s: float, *, confirmed: bool = False) -> None:
+    """Fades a show to black and waits until its engine is gone; raises ``Trouble`` if it does not go.
+
+    Raises ``Refused`` where the engine wants this confirmed.
+    """
     from onecrew.cli.reach import with_client
     from onecrew.commands.models import Stop
     from onecrew.engine.client import Client
     from onecrew.engine.endpoint import running_engines
 
     async def work(client: Client) -> None:
-        await client.send(Stop(fade_s=fade_s))
+        await client.send(Stop(fade_s=fade_s, confirmed=confirmed))
 
     with_client(show, work)
     deadline = time.monotonic() + fade_s + STOP_MARGIN_S

@@ -194,5 +194,7 @@ def takeover(words: list[str], _: Context) -> AnyCommand:
 
 def stop(words: list[str], _: Context) -> AnyCommand:
     rest, fade_s = timed(words, high=60.0)
-    nothing_more(rest, "stop")
-    return say.Stop() if fade_s is None else build(say.Stop, fade_s=fade_s)
+    confirmed = rest == ["confirmed"]
+    nothing_more([] if confirmed else rest, "stop")
+    given = {} if fade_s is None else {"fade_s": fade_s}
+    return build(say.Stop, confirmed=confirmed, **given)

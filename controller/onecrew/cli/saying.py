@@ -43,7 +43,7 @@ def words_of(command: AnyCommand, before: Show | None = None) -> str:
         case c.TakeOver():
             return "takeover off" if command.on is False else "takeover"
         case c.Stop():
-            return f"stop{_in(command.fade_s)}"
+            return f"stop{' confirmed' if command.confirmed else ''}{_in(command.fade_s)}"
         case _:
             return _edit(command, before)
 

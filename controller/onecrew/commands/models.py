@@ -276,10 +276,11 @@ class TakeOver(Model):
 
 
 class Stop(Model):
-    """Fade to black and end the engine."""
+    """Fade to black and end the engine. Refused while the desk is locked or not saved, unless confirmed."""
 
     kind: Literal["stop"] = "stop"
     fade_s: Annotated[float, Field(ge=0.0, le=60.0)] = 1.0
+    confirmed: bool = False
 
 
 CountdownTarget = Annotated[

@@ -153,12 +153,14 @@ class Desk:
         self._put(show, now)
 
     def _unless_locked(self, show: Show) -> None:
-        """A change of the patch or of the outputs can change light as surely as a cue."""
-        if self.playback.locked and (show.rig.fixtures, show.output) != (
-            self.show.rig.fixtures,
-            self.show.output,
-        ):
+        """A change of patch or outputs can change light as surely as a cue, and the remotes say who
+        else can."""
+        if not self.playback.locked:
+            return
+        if (show.rig.fixtures, show.output) != (self.show.rig.fixtures, self.show.output):
             raise Refused("the desk is locked, and this would touch the lamps: unlock first")
+        if show.remote != self.show.remote:
+            raise Refused("the desk is locked, and this would change who reaches it: unlock first")
 
     def _put(self, show: Show, now: float) -> None:
         score = compile_score(show, self.profiles)

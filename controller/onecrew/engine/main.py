@@ -66,11 +66,11 @@ class Plain(logging.Formatter):
 
 async def _run(engine: Engine) -> None:
     loop = asyncio.get_running_loop()
-    for name in ("SIGTERM", "SIGINT"):
+    for number, act in ((signal.SIGTERM, engine.leave), (signal.SIGINT, engine.interrupt)):
         if sys.platform == "win32":
-            signal.signal(getattr(signal, name), lambda *_: loop.call_soon_threadsafe(engine.leave))
+            signal.signal(number, lambda *_, act=act: loop.call_soon_threadsafe(act))
         else:
-            loop.add_signal_handler(getattr(signal, name), engine.leave)
+            loop.add_signal_handler(number, act)
     if hasattr(signal, "SIGHUP"):
         signal.signal(signal.SIGHUP, signal.SIG_IGN)
     # What was loaded stays for good: the collector need not look at it again, and its pauses stay short.

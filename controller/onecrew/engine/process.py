@@ -46,6 +46,8 @@ from onecrew.standby.policy import Plan, Standby
 
 log = logging.getLogger(__name__)
 
+AGAIN_WITHIN_S = 5.0
+"""A second Ctrl-C within this confirms the first."""
 CLOCK_S = 0.2
 """How often clients are told of a countdown or an auto-follow while nothing else happens."""
 REST_S = 1.0
@@ -98,6 +100,7 @@ class Engine:
         self._sent_revision = 0
         self._ends_at: float | None = None
         self._handed_over = False
+        self._interrupted_at = -AGAIN_WITHIN_S
         self._ended = asyncio.Event()
 
     # ── its life ────────────────────────────────────────────────────────────────────────────────
@@ -142,6 +145,18 @@ class Engine:
             self._ended.set()
         else:
             self.stop()
+
+    def interrupt(self) -> None:
+        """Ends this engine as Ctrl-C asks; what a stop has to confirm, a second one soon after confirms."""
+        now = self._clock()
+        again, self._interrupted_at = now < self._interrupted_at + AGAIN_WITHIN_S, now
+        try:
+            if not again:
+                self._ask_before_the_end()
+        except Refused as refused:
+            self._say(f"{refused}: Ctrl-C again confirms it")
+        else:
+            self.leave()
 
     async def _end(self) -> None:
         if self._timer is not None:
@@ -282,6 +297,8 @@ class Engine:
         now = self._clock()
         self._standby.before(command)
         if isinstance(command, Stop):
+            if not command.confirmed:
+                self._ask_before_the_end()
             self.stop(command.fade_s)
             return
         if self._ends_at is not None:
@@ -304,6 +321,15 @@ class Engine:
         if self.desk.revision != revision:
             self._show_changed(show)
         self._changed(now)
+
+    def _ask_before_the_end(self) -> None:
+        """Raises ``Refused`` where an end would take away what somebody wanted to be sure of."""
+        if self.desk.playback.locked:
+            raise Refused("the desk is locked, and this ends its light: unlock first, or confirm the end")
+        if not self._keeper.saved.ok:
+            raise Refused(
+                f"the show is not saved ({self._keeper.saved.error}): mend that first, or confirm the end"
+            )
 
     def _show_changed(self, before: Show) -> None:
         show = self.desk.show

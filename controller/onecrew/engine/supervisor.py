@@ -24,6 +24,8 @@ PRECEDENCE = int(getattr(subprocess, "ABOVE_NORMAL_PRIORITY_CLASS", 0))
 """Windows is told at the start what the engine asks for by itself elsewhere: to run before other programs."""
 SUPERVISOR = "ONECREW_SUPERVISOR"
 """Environment variable by which an engine knows the process that starts it again."""
+END_WITHIN_S = 5.0
+"""An engine that ends so soon after a Ctrl-C was meant to."""
 QUICK_DEATH_S = 2.0
 QUICK_DEATHS = 8
 """Dying this often without living ``QUICK_DEATH_S`` in between is not an accident."""
@@ -32,20 +34,29 @@ QUICK_DEATHS = 8
 def supervise(show: str, options: Sequence[str] = ()) -> int:
     """Runs the engine of a show until it ends by itself; returns its exit status.
 
-    The engine inherits standard output and error. SIGTERM and SIGINT are passed on to it as SIGTERM; SIGHUP
-    (a closed window) is not heard.
+    The engine inherits standard output and error. SIGTERM and SIGINT are passed on to it; it may ask for a
+    second SIGINT (Ctrl-C) and go on without one. SIGHUP (a closed window) is not heard.
     """
     child: subprocess.Popen[bytes] | None = None
     ending = False
+    interrupted_at = -END_WITHIN_S
 
-    def pass_on(_signal: int, _frame: object) -> None:
+    def end(_number: int, _frame: object) -> None:
         nonlocal ending
         ending = True
         if child is not None and child.poll() is None:
             child.send_signal(signal.SIGTERM)
 
-    signal.signal(signal.SIGTERM, pass_on)
-    signal.signal(signal.SIGINT, pass_on)
+    def interrupt(number: int, frame: object) -> None:
+        nonlocal interrupted_at
+        if not OWN_GROUP or child is None or child.poll() is not None:
+            end(number, frame)
+            return
+        interrupted_at = time.monotonic()
+        child.send_signal(signal.SIGINT)
+
+    signal.signal(signal.SIGTERM, end)
+    signal.signal(signal.SIGINT, interrupt)
     if hasattr(signal, "SIGHUP"):
         signal.signal(signal.SIGHUP, signal.SIG_IGN)
 
@@ -68,7 +79,8 @@ def supervise(show: str, options: Sequence[str] = ()) -> int:
         except OSError as error:  # no memory, no process left: the next moment may have one
             say(f"the engine could not be started ({error.strerror})")
             status = 1
-        if ending or status in (EXIT_DONE, EXIT_CANNOT_START):
+        meant = ending or time.monotonic() < interrupted_at + END_WITHIN_S
+        if meant or status in (EXIT_DONE, EXIT_CANNOT_START):
             return status
         quick_deaths = quick_deaths + 1 if time.monotonic() - started < QUICK_DEATH_S else 1
         if quick_deaths > QUICK_DEATHS:

@@ -22,8 +22,7 @@ def advance(playback: Playback, now: float, score: Score) -> Playback:
     """Return the playback after everything due at or before ``now``; the same object if nothing was.
 
     A late call changes no timing: each event happens at its due time, in order. A countdown whose command is
-    refused, by a lock for instance, leaves the sentence in ``remark``. Follow-ons run on while locked: they
-    are the take's own timing.
+    refused, by a lock for instance, leaves the sentence in ``remark``. While locked, an auto-follow waits.
     """
     for _ in range(_MOST_EVENTS):
         event = _next(playback)
@@ -44,7 +43,7 @@ def _next(playback: Playback) -> tuple[float, Event] | None:
     if not playback.held:
         if playback.waiting is not None:
             events.append((playback.waiting.at + playback.behind_s, "delay"))
-        if playback.follow_at is not None:
+        if playback.follow_at is not None and not playback.locked:
             events.append((playback.follow_at + playback.behind_s, "follow"))
     if playback.countdown is not None:
         events.append((playback.countdown.at, "countdown"))

@@ -64,7 +64,7 @@ def perform(playback: Playback, command: PlaybackCommand, now: float, score: Sco
         case Master():
             return dim(playback, score, now, "master", command.level, 0.0, urgent=True)
         case Lock():
-            return replace(playback, locked=not playback.locked if command.on is None else command.on)
+            return _lock(playback, command.on, now)
         case SetLight():
             return set_light(playback, score, command, now)
         case Revert():
@@ -130,6 +130,15 @@ def _hold(playback: Playback, on: bool | None, now: float) -> Playback:
     if hold == playback.held:
         return playback
     return replace(playback, held_at=now) if hold else released(playback, now)
+
+
+def _lock(playback: Playback, on: bool | None, now: float) -> Playback:
+    """A lock holds an auto-follow; one whose time came meanwhile goes on as the lock is opened."""
+    locked = not playback.locked if on is None else on
+    follow_at = playback.follow_at
+    if playback.locked and not locked and follow_at is not None:
+        follow_at = max(follow_at, playback.show_time(now))
+    return replace(playback, locked=locked, follow_at=follow_at)
 
 
 def _view(playback: Playback, score: Score, command: Solo | Without, now: float) -> Playback:

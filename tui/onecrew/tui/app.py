@@ -17,7 +17,7 @@ from textual.screen import Screen
 from onecrew.commands.models import AnyCommand, Stop
 from onecrew.engine.client import Client as EngineClient
 from onecrew.engine.client import Healed, Lost
-from onecrew.errors import OnecrewError
+from onecrew.errors import OnecrewError, Refused
 from onecrew.show.show import Show
 from onecrew.show.snapshot import Snapshot
 from onecrew.tui import actions, look, words
@@ -43,6 +43,10 @@ Room = Callable[[], Sequence[Any]]
 QUIT = (
     Choice("l", "Leave the lights as they are", "The engine stays; open the show to come back.", "leave"),
     Choice("f", "Fade to black and end", "The lights fade out and the engine ends.", "fade"),
+)
+END_ANYWAY = (
+    Choice("n", "Leave everything as it is", "The lights stay.", "leave"),
+    Choice("e", "End all the same", "The lights fade out and the engine ends.", "fade"),
 )
 QUIT_DEMO = (Choice("f", "End the demo", "The lamps of its room fade out, and nothing of it stays.", "fade"),)
 BUSY_AFTER_S = 0.5
@@ -285,9 +289,17 @@ class OnecrewApp(App[None]):
         elif answer == "fade":
             self._start(self._end(), "fading to black")
 
-    async def _end(self) -> None:
-        await self.client.send(Stop())
-        self.exit()
+    async def _end(self, *, confirmed: bool = False) -> None:
+        try:
+            await self.client.send(Stop(confirmed=confirmed))
+        except Refused as refused:
+            self.push_screen(Choose(f"{refused}.", END_ANYWAY), self._end_anyway)
+        else:
+            self.exit()
+
+    def _end_anyway(self, answer: str | None) -> None:
+        if answer == "fade":
+            self._start(self._end(confirmed=True), "fading to black")
 
 
 def run(show_path: Path | str, *, room: Room | None = None) -> None:

@@ -1,0 +1,62 @@
+"""A locked desk: what touches the lamps or says who reaches them stays as it is, however it is asked."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from onecrew.commands.models import (
+    AnyCommand,
+    Lock,
+    PutFixture,
+    Rename,
+    SetOutput,
+    SetRemote,
+    Undo,
+)
+from onecrew.engine.desk import Desk
+from onecrew.errors import Refused
+from onecrew.show.profiles import load_profiles
+from onecrew.show.show import Output, Remote, Sacn, Show
+from tests.process.house import SHOW
+
+START = Show.model_validate_json(json.dumps(SHOW))
+OUTPUT = SetOutput(output=Output(sacn=Sacn(priority=150)))
+REMOTE = SetRemote(remote=Remote.model_validate({"page": {"listen": "127.0.0.1:8000"}}))
+MOVED = PutFixture(fixture=START.rig.fixtures[0].model_copy(update={"address": 101}))
+TOUCHES = pytest.mark.parametrize("command", [OUTPUT, REMOTE, MOVED], ids=lambda command: command.kind)
+
+
+def desk() -> Desk:
+    return Desk(START, load_profiles(), 0.0)
+
+
+@TOUCHES
+def test_it_is_refused_in_a_sentence_and_nothing_changes(command: AnyCommand) -> None:
+    locked = desk()
+    locked.carry_out(Lock(on=True), 1.0)
+    with pytest.raises(Refused, match="the desk is locked"):
+        locked.carry_out(command, 2.0)
+    assert (locked.show, locked.revision, locked.undo_words) == (START, 1, "")
+    locked.carry_out(Lock(on=False), 3.0)
+    locked.carry_out(command, 4.0)
+    assert locked.show != START
+
+
+@TOUCHES
+def test_nor_is_it_taken_back(command: AnyCommand) -> None:
+    locked = desk()
+    locked.carry_out(command, 1.0)
+    changed = locked.show
+    locked.carry_out(Lock(on=True), 2.0)
+    with pytest.raises(Refused, match="the desk is locked"):
+        locked.carry_out(Undo(), 3.0)
+    assert locked.show == changed
+
+
+def test_what_touches_no_lamp_goes_on() -> None:
+    locked = desk()
+    locked.carry_out(Lock(on=True), 1.0)
+    locked.carry_out(Rename(name="Second pass"), 2.0)
+    assert locked.show.name == "Second pass"
