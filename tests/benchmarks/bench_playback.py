@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from itertools import count
 
 from onecrew.commands.models import Go, Recall, SetLight
-from onecrew.playback.apply import apply
+from onecrew.playback.codec import to_json
+from onecrew.playback.events import apply
 from onecrew.playback.render import render
-from onecrew.playback.resume import to_json
 from tests.benchmarks.report import Row, best_of, print_rows
 from tests.playback.stage import Stage, cue, stage
 
@@ -48,7 +48,7 @@ def tick_s(desk: Stage) -> float:
 
     def frames() -> None:
         for now in moments:
-            render(desk.playback, now, desk.score)
+            render(desk.playback, now, desk.compiled)
 
     return best_of(frames) / len(moments)
 
@@ -79,10 +79,10 @@ def rows() -> Iterator[Row]:
     )
     desk = fading(64)
     moment = count(50.0, 0.01)  # never twice the same: nothing can be remembered from one to the next
-    recall = best_of(lambda: apply(desk.playback, Recall(cue="1"), next(moment), desk.score), 100)
+    recall = best_of(lambda: apply(desk.playback, Recall(cue="1"), next(moment), desk.compiled), 100)
     yield Row("recall in the middle of a fade, 64 lamps", _us(recall), "", "≤ 1000 µs", recall <= 1e-3)
     change = best_of(
-        lambda: apply(desk.playback, SetLight(fixtures=("l3",), level=0.3), next(moment), desk.score), 100
+        lambda: apply(desk.playback, SetLight(fixtures=("l3",), level=0.3), next(moment), desk.compiled), 100
     )
     yield Row("one lamp set by hand, 64 lamps", _us(change), "", "≤ 1000 µs", change <= 1e-3)
     data = best_of(lambda: to_json(desk.playback), 100)

@@ -15,10 +15,10 @@ from onecrew.colour.spaces import xy_to_uv76
 from onecrew.commands.models import Recall
 from onecrew.fixtures.decoder import Decoder
 from onecrew.fixtures.encoder import Encoder
-from onecrew.playback.apply import apply
-from onecrew.playback.frame import Frame
+from onecrew.playback.compiled_show import compile_show
+from onecrew.playback.events import apply
+from onecrew.playback.lights import Frame
 from onecrew.playback.render import render
-from onecrew.playback.score import compile_score
 from onecrew.playback.state import begin
 from onecrew.shipped import shipped
 from onecrew.show.light import Light, White
@@ -50,19 +50,19 @@ def bench(size: int, mixing: str = "most-light") -> dict[str, float]:
     """
     profiles = load_profiles([shipped("profiles")])
     show = _show(size, mixing)
-    score = compile_score(show, profiles)
+    compiled = compile_show(show, profiles)
     encoder = Encoder(show.rig.fixtures, profiles)
-    playback = apply(begin(score, 0.0), Recall(cue="1", fade_s=0.0), 0.0, score)
-    playback = apply(playback, Recall(cue="2"), 10.0, score)
+    playback = apply(begin(compiled, 0.0), Recall(cue="1", fade_s=0.0), 0.0, compiled)
+    playback = apply(playback, Recall(cue="2"), 10.0, compiled)
 
     moments = 10.0 + np.arange(FRAMES) / 44.0
-    frames = [render(playback, float(now), score) for now in moments]
+    frames = [render(playback, float(now), compiled) for now in moments]
     encoder.encode(frames[0])
     figures = {}
     for what, work in (
-        ("render", lambda i: render(playback, float(moments[i]), score)),
+        ("render", lambda i: render(playback, float(moments[i]), compiled)),
         ("encode", lambda i: encoder.encode(frames[i])),
-        ("tick", lambda i: encoder.encode(render(playback, float(moments[i]), score))),
+        ("tick", lambda i: encoder.encode(render(playback, float(moments[i]), compiled))),
     ):
         times = _timed(work)
         figures[what], figures[f"{what} p99"] = float(np.median(times)), float(np.quantile(times, 0.99))

@@ -16,7 +16,7 @@ from onecrew.engine.journal import Journal
 from onecrew.errors import Mistake
 from onecrew.log.moment import Moment
 from onecrew.log.writer import Writer
-from onecrew.playback.advance import next_event
+from onecrew.playback.events import next_event
 from onecrew.show.load import load_show
 from onecrew.show.profiles import load_profiles
 from onecrew.show.snapshot import OutputState, Saved

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from onecrew.colour.spaces import xy_to_uv76
-from onecrew.playback.frame import Frame
+from onecrew.playback.lights import Frame
 from onecrew.shipped import shipped
 from onecrew.show.profile import Profile
 from onecrew.show.profiles import load_profiles

@@ -10,11 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from onecrew.commands.models import PlaybackCommand
-from onecrew.playback.advance import advance
-from onecrew.playback.apply import apply
-from onecrew.playback.frame import Frame
+from onecrew.playback.compiled_show import CompiledShow, compile_show
+from onecrew.playback.events import advance, apply
+from onecrew.playback.lights import Frame
 from onecrew.playback.render import moving, render
-from onecrew.playback.score import Score, compile_score
 from onecrew.playback.state import Playback, begin
 from onecrew.show.profile import Profile
 from onecrew.show.show import Show
@@ -64,31 +63,31 @@ def show_of(fixtures: Mapping[str, str], cues: Sequence[Mapping[str, Any]]) -> S
 
 @dataclass
 class Stage:
-    """A playback with its score: commands and frames in one line each. ``now`` is whatever a test says."""
+    """A playback with its compiled: commands and frames in one line each. ``now`` is whatever a test says."""
 
-    score: Score
+    compiled: CompiledShow
     playback: Playback
     show: Show
     commands: list[tuple[float, PlaybackCommand]] = field(default_factory=list)
 
     def do(self, now: float, *commands: PlaybackCommand) -> Stage:
         for command in commands:
-            self.playback = apply(self.playback, command, now, self.score)
+            self.playback = apply(self.playback, command, now, self.compiled)
             self.commands.append((now, command))
         return self
 
     def frame(self, now: float) -> Frame:
-        self.playback = advance(self.playback, now, self.score)
-        return render(self.playback, now, self.score)
+        self.playback = advance(self.playback, now, self.compiled)
+        return render(self.playback, now, self.compiled)
 
     def level(self, now: float, lamp: str) -> float:
-        return float(self.frame(now).level[self.score.index[lamp]])
+        return float(self.frame(now).level[self.compiled.index[lamp]])
 
     def levels(self, times: Iterable[float]) -> FloatArray:
         return np.array([self.frame(now).level for now in times])
 
     def outputs(self, times: Iterable[float]) -> FloatArray:
-        return np.array([self.score.laws.output(self.frame(now).level) for now in times])
+        return np.array([self.compiled.laws.output(self.frame(now).level) for now in times])
 
     def moving(self, now: float) -> bool:
         return moving(self.playback, now)
@@ -101,8 +100,8 @@ def stage(
     if not isinstance(fixtures, Mapping):
         fixtures = dict.fromkeys(fixtures, "linear")
     show = show_of(fixtures, cues)
-    score = compile_score(show, PROFILES)
-    return Stage(score, begin(score, now), show)
+    compiled = compile_show(show, PROFILES)
+    return Stage(compiled, begin(compiled, now), show)
 
 
 def cue(number: str, look: Mapping[str, Any] | None = None, **fields: Any) -> dict[str, Any]:

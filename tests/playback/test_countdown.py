@@ -6,8 +6,8 @@ import pytest
 
 from onecrew.commands.models import CancelCountdown, Countdown, Go, Recall, TakeStart
 from onecrew.errors import Refused
-from onecrew.playback.advance import next_event
 from onecrew.playback.describe import countdown
+from onecrew.playback.events import next_event
 from tests.playback.stage import Stage, cue, stage
 
 

@@ -7,8 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from onecrew.commands.models import Go, Recall
-from onecrew.playback.advance import advance, next_event
 from onecrew.playback.describe import auto_follow_left_s, fade
+from onecrew.playback.events import advance, next_event
 from tests.playback.stage import Stage, cue, same_frame, stage
 
 
@@ -28,7 +28,7 @@ def test_a_delay_is_waited_out_while_the_fade_before_goes_on() -> None:
     assert desk.playback.cue == "2"
     assert next_event(desk.playback) == 5.0
     assert desk.level(4.0, "key") == pytest.approx(0.4)  # cue 1 still rises
-    state = fade(desk.playback, 4.0, desk.score)
+    state = fade(desk.playback, 4.0, desk.compiled)
     assert state is not None
     assert (state.progress, state.left_s) == (0.0, 3.0)
     assert desk.level(6.0, "key") == pytest.approx(0.25)  # from 0.5, half way to black
@@ -68,7 +68,7 @@ def test_a_follow_on_after_the_last_cue_does_nothing() -> None:
 
 def test_nothing_due_leaves_the_very_same_playback() -> None:
     desk = chain().do(0.0, Go())
-    assert advance(desk.playback, 4.9, desk.score) is desk.playback
+    assert advance(desk.playback, 4.9, desk.compiled) is desk.playback
 
 
 @settings(max_examples=60, deadline=None)

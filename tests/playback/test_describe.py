@@ -14,8 +14,8 @@ from onecrew.commands.models import (
     SetLight,
     Solo,
 )
+from onecrew.playback.compiled_show import compile_show
 from onecrew.playback.describe import fade, goals, look_of
-from onecrew.playback.score import compile_score
 from onecrew.playback.state import begin
 from onecrew.show.light import Light, White
 from onecrew.show.profile import Profile
@@ -34,21 +34,21 @@ def desk() -> Stage:
 
 def test_the_look_of_a_cue_that_has_arrived_is_the_cues_look_exactly() -> None:
     room = desk()
-    assert look_of(room.playback, 0.0, room.score) == room.show.cues[0].look
+    assert look_of(room.playback, 0.0, room.compiled) == room.show.cues[0].look
     room.do(1.0, Go())
-    assert look_of(room.playback, 3.0, room.score) == room.show.cues[1].look
+    assert look_of(room.playback, 3.0, room.compiled) == room.show.cues[1].look
 
 
 def test_it_leaves_out_what_only_lies_over_the_look() -> None:
     room = desk().do(
         1.0, Master(level=0.1), Solo(fixtures=("fill",)), Identify(fixtures=("key",)), Blackout()
     )
-    assert look_of(room.playback, 2.0, room.score) == room.show.cues[0].look
+    assert look_of(room.playback, 2.0, room.compiled) == room.show.cues[0].look
 
 
 def test_in_the_middle_of_a_fade_it_is_what_shows() -> None:
     room = desk().do(1.0, Go())
-    look = look_of(room.playback, 2.0, room.score)
+    look = look_of(room.playback, 2.0, room.compiled)
     assert look["key"].level == pytest.approx(0.6)
     assert look["fill"].level == pytest.approx(0.1)
     white = look["key"].white
@@ -60,7 +60,7 @@ def test_in_the_middle_of_a_fade_it_is_what_shows() -> None:
 
 def test_edits_are_in_it() -> None:
     room = desk().do(1.0, SetLight(fixtures=("edge",), level=0.5, cct_k=4000))
-    assert look_of(room.playback, 1.0, room.score)["edge"] == Light(level=0.5, white=White(cct_k=4000))
+    assert look_of(room.playback, 1.0, room.compiled)["edge"] == Light(level=0.5, white=White(cct_k=4000))
 
 
 def test_goals_are_where_the_fade_is_going() -> None:
@@ -73,12 +73,12 @@ def test_goals_are_where_the_fade_is_going() -> None:
 
 def test_the_fade_that_shows_is_the_longest() -> None:
     room = desk()
-    assert fade(room.playback, 0.5, room.score) is None
+    assert fade(room.playback, 0.5, room.compiled) is None
     room.do(1.0, Recall(cue="2", fade_s=8.0)).do(2.0, SetLight(fixtures=("fill",), level=1.0, fade_s=1.0))
-    state = fade(room.playback, 3.0, room.score)
+    state = fade(room.playback, 3.0, room.compiled)
     assert state is not None
     assert (state.progress, state.left_s) == pytest.approx((0.25, 6.0))
-    assert fade(room.playback, 9.0, room.score) is None
+    assert fade(room.playback, 9.0, room.compiled) is None
 
 
 def natural(
@@ -95,8 +95,8 @@ def natural(
     )
     fixture = {"id": "a", "profile": "lamp", "mode": "m", "universe": 1, "address": 1, "role": "key"}
     show = Show.model_validate({"name": "S", "rig": {"fixtures": [fixture]}, "cues": [cue("1", {"a": 0.5})]})
-    score = compile_score(show, {"lamp": profile})
-    room = Stage(score, begin(score, 0.0), show).do(0.0, Recall(cue="1", fade_s=0.0))
+    compiled = compile_show(show, {"lamp": profile})
+    room = Stage(compiled, begin(compiled, 0.0), show).do(0.0, Recall(cue="1", fade_s=0.0))
     frame = room.frame(0.0)
     return 1e6 / frame.mired[0], float(frame.duv[0]), bool(frame.white[0])
 
@@ -129,7 +129,7 @@ def test_a_lamp_of_one_colour_keeps_it() -> None:
 def test_frames_are_in_rig_order_and_finite() -> None:
     room = desk().do(1.0, Go())
     frame = room.frame(2.0)
-    assert room.score.ids == ("key", "fill", "edge")
+    assert room.compiled.ids == ("key", "fill", "edge")
     for name in ("level", "mired", "duv", "u", "v"):
         values = getattr(frame, name)
         assert values.shape == (3,)

@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from onecrew.commands.models import Go, Recall, SetLight
-from onecrew.playback.effects import KINDS, effects_of, sway
-from onecrew.playback.score import DARK
+from onecrew.playback.compiled_show import DARK
+from onecrew.playback.effects import KINDS, effect_at, effects_of
 from onecrew.show.light import Effect
 from tests.playback.stage import FloatArray, cue, stage
 
@@ -25,7 +25,7 @@ def lamp(kind: str, level: float = 0.8, **fields: Any) -> dict[str, Any]:
 def multipliers(effect: Effect, times: FloatArray, guarded: bool = True) -> FloatArray:
     light = DARK.model_copy(update={"level": 1.0, "effect": effect})
     effects = effects_of([light] * len(times))
-    return 1.0 - sway(times, effects, np.full(len(times), guarded)).dip
+    return 1.0 - effect_at(times, effects, np.full(len(times), guarded)).dip
 
 
 def test_every_kind_of_the_documents_is_known() -> None:
@@ -84,9 +84,9 @@ def test_an_effect_only_takes_light_away_and_no_more_than_its_depth(
     desk = stage({"key": law}, [cue("1", look, flash_guard=guard)]).do(0.0, Recall(cue="1", fade_s=0.0))
     frame = desk.frame(now)
     assert 0.0 <= frame.level[0] <= level + 1e-12
-    full = desk.score.laws.output(np.array([level]))[0]
+    full = desk.compiled.laws.output(np.array([level]))[0]
     ripple = 0.06 if guard else 0.25
-    assert desk.score.laws.output(frame.level)[0] >= full * (1.0 - depth) * (1.0 - ripple) - 1e-9
+    assert desk.compiled.laws.output(frame.level)[0] >= full * (1.0 - depth) * (1.0 - ripple) - 1e-9
     assert 40.0 <= frame.mired[0] <= 1000.0
     assert abs(frame.duv[0]) <= 0.05
 

@@ -23,7 +23,7 @@ from onecrew.commands.models import (
     Without,
 )
 from onecrew.errors import Refused
-from onecrew.playback.frame import Frame
+from onecrew.playback.lights import Frame
 from onecrew.show.light import Effect
 from tests.playback.stage import FloatArray, Stage, cue, stage
 

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from onecrew.commands.models import Blackout, Go, Master, Recall, SetLight, Solo, TakeStart, Without
-from onecrew.playback.watch import fresh_watch, space_out
+from onecrew.playback.flash_guard import no_flashes, space_out
 from tests.playback.flashes import changes_in_any_second, exposed_for, flashes_in_any_second
 from tests.playback.stage import FloatArray, Stage, cue, stage
 
@@ -100,7 +100,7 @@ def test_pressing_blackout_like_mad_does_not_flash() -> None:
         now = 10.0 + frame / RATE_HZ
         if frame < 4 * RATE_HZ and frame % 4 == 0:
             desk.do(now, Blackout())
-        light.append(desk.score.laws.output(desk.frame(now).level))
+        light.append(desk.compiled.laws.output(desk.frame(now).level))
     assert_calm(np.array(light))
 
 
@@ -126,7 +126,7 @@ def test_a_change_counts_from_a_tenth_of_the_brighter_state(start: float, darker
 def test_up_or_down_it_is_the_brighter_state_that_is_asked(start: float, goal: float, counts: bool) -> None:
     no = np.zeros(1, dtype=np.bool_)
     seen, _ = space_out(
-        fresh_watch(1),
+        no_flashes(1),
         10.0,
         shown=np.array([start]),
         goal=np.array([goal]),
@@ -263,7 +263,7 @@ def test_hands_all_over_the_desk_stay_within_the_three_that_are_allowed(
     for wait_s, command in presses:
         for _ in range(round(wait_s * RATE_HZ)):
             now += 1.0 / RATE_HZ
-            light.append(desk.score.laws.output(desk.frame(now).level))
+            light.append(desk.compiled.laws.output(desk.frame(now).level))
         desk.do(now, command)
     light += list(desk.outputs(now + np.arange(2 * RATE_HZ) / RATE_HZ))
     for picture in (np.array(light), exposed_for(np.array(light))):

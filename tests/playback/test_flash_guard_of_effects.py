@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from onecrew.commands.models import Recall
 from onecrew.playback.effects import KINDS as EFFECT_CODES
-from onecrew.playback.effects import Effects, sway
+from onecrew.playback.effects import Effects, effect_at
 from onecrew.show.light import Effect
 from tests.playback.flashes import changes_in_any_second, exposed_for, flashes_in_any_second
 from tests.playback.stage import FloatArray, cue, stage
@@ -93,7 +93,9 @@ def test_no_rate_depth_or_seed_gets_past_the_guard(
         np.full(n, EFFECT_CODES[kind], dtype=np.int8), np.full(n, rate), np.full(n, depth), np.array(seeds)
     )
     times = start_s + np.arange(5 * RATE_HZ) / RATE_HZ
-    light = np.array([1.0 - sway(np.full(n, time), effects, np.ones(n, dtype=bool)).dip for time in times])
+    light = np.array(
+        [1.0 - effect_at(np.full(n, time), effects, np.ones(n, dtype=bool)).dip for time in times]
+    )
     assert light.min() >= 1.0 - depth - 0.06 - 1e-12
     assert light.max() <= 1.0
     assert changes_in_any_second(exposed_for(light), RATE_HZ).max() <= 5

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from onecrew.commands.models import Blackout, Countdown, Go, Hold, Master, Recall, SetLight
-from onecrew.playback.advance import next_event
+from onecrew.playback.events import next_event
 from tests.playback.stage import Stage, cue, same_frame, stage
 
 

@@ -18,11 +18,11 @@ def desk() -> Stage:
 @pytest.mark.parametrize("lamp", ["dark", "lit"])
 def test_a_lamp_breathes_slowly_and_visibly(lamp: str) -> None:
     room = desk().do(10.0, Identify(fixtures=(lamp,)))
-    other = 1 - room.score.index[lamp]
+    other = 1 - room.compiled.index[lamp]
     rate_hz = 50
     times = 12.0 + np.arange(20 * rate_hz) / rate_hz
     levels = room.levels(times)
-    breath = levels[:, room.score.index[lamp]]
+    breath = levels[:, room.compiled.index[lamp]]
     assert np.ptp(breath) > 0.4
     assert breath.min() >= 0.05
     assert (levels[:, other] == levels[0, other]).all()

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from onecrew.commands.models import Blackout, Go, Identify, Master, Recall, SetLight, Solo
-from onecrew.playback.advance import next_event
+from onecrew.playback.events import next_event
 from onecrew.show.light import Effect
 from tests.playback.stage import Stage, cue, same_frame, stage
 

@@ -26,26 +26,26 @@ def test_revert_drops_all_edits_by_a_short_fade() -> None:
     frame = desk.frame(2.0 + SHORT_FADE_S)
     assert frame.level.tolist() == [0.5, 0.2]
     assert 1e6 / frame.mired[0] == pytest.approx(4000.0)
-    assert edited(desk.playback, desk.score) == set()
+    assert edited(desk.playback, desk.compiled) == set()
 
 
 def test_revert_of_one_fixture_leaves_the_others_edited() -> None:
     desk = edited_desk().do(2.0, Revert(fixtures=("fill",)))
     assert desk.frame(3.0).level.tolist() == [0.9, 0.2]
-    assert edited(desk.playback, desk.score) == {"key"}
+    assert edited(desk.playback, desk.compiled) == {"key"}
 
 
 def test_compare_shows_the_stored_look_and_comes_back() -> None:
     desk = edited_desk().do(2.0, Compare())
     assert desk.playback.comparing
     assert desk.frame(3.0).level.tolist() == [0.5, 0.2]
-    assert edited(desk.playback, desk.score) == {"key", "fill"}
-    assert look_of(desk.playback, 3.0, desk.score)["key"].level == 0.9  # what Store would store
+    assert edited(desk.playback, desk.compiled) == {"key", "fill"}
+    assert look_of(desk.playback, 3.0, desk.compiled)["key"].level == 0.9  # what Store would store
     desk.do(4.0, Compare())
     frame = desk.frame(5.0)
     assert frame.level.tolist() == [0.9, 0.9]
     assert 1e6 / frame.mired[0] == pytest.approx(2000.0)
-    assert edited(desk.playback, desk.score) == {"key", "fill"}
+    assert edited(desk.playback, desk.compiled) == {"key", "fill"}
 
 
 def test_a_change_by_hand_ends_the_comparison_first() -> None:
@@ -71,4 +71,4 @@ def test_without_a_cue_there_is_nothing_to_go_back_to() -> None:
         with pytest.raises(Refused, match="no cue is showing"):
             desk.do(1.0, command)
     assert desk.level(2.0, "key") == 0.5
-    assert edited(desk.playback, desk.score) == {"key"}
+    assert edited(desk.playback, desk.compiled) == {"key"}

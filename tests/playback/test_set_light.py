@@ -26,7 +26,7 @@ def test_what_is_not_named_stays() -> None:
     frame = desk.frame(1.0)
     assert frame.level.tolist() == [0.7, 0.4, 0.0, 0.0]
     assert 1e6 / frame.mired[0] == pytest.approx(4000.0)
-    assert edited(desk.playback, desk.score) == {"lin"}
+    assert edited(desk.playback, desk.compiled) == {"lin"}
 
 
 def test_a_change_can_take_its_time() -> None:
@@ -48,12 +48,12 @@ def test_cct_keeps_the_tint_and_tint_keeps_the_cct() -> None:
         .do(1.0, SetLight(fixtures=("lin",), duv=0.004))
         .do(2.0, SetLight(fixtures=("lin",), cct_k=3000))
     )
-    assert look_of(desk.playback, 2.0, desk.score)["lin"].white == White(cct_k=3000, duv=0.004)
+    assert look_of(desk.playback, 2.0, desk.compiled)["lin"].white == White(cct_k=3000, duv=0.004)
 
 
 def test_warmth_is_nudged_in_mired() -> None:
     desk = lit(lin=0.5).do(1.0, SetLight(fixtures=("lin",), mired_by=50.0, duv_by=-0.001))
-    white = look_of(desk.playback, 1.0, desk.score)["lin"].white
+    white = look_of(desk.playback, 1.0, desk.compiled)["lin"].white
     assert white is not None
     assert white.cct_k == pytest.approx(1e6 / 300.0)  # 4000 K is 250 mired
     assert white.duv == pytest.approx(-0.001)
@@ -63,7 +63,7 @@ def test_warmth_is_nudged_in_mired() -> None:
 def test_nudges_stop_at_the_ends(by: float) -> None:
     desk = lit(lin=0.5)
     desk.do(1.0, SetLight(fixtures=("lin",), mired_by=by, duv_by=by / 1e4, level_by=by / 1000))
-    light = look_of(desk.playback, 1.0, desk.score).get("lin")
+    light = look_of(desk.playback, 1.0, desk.compiled).get("lin")
     assert light is not None and light.white is not None
     assert light.white.cct_k == (25000.0 if by < 0 else 1000.0)
     assert abs(light.white.duv) == 0.05
@@ -136,17 +136,17 @@ def test_an_unknown_fixture_is_refused_and_nothing_changes() -> None:
 def test_an_effect_is_put_on_and_taken_off() -> None:
     flame = Effect(kind="flame", seed=5)
     desk = lit(lin=0.5).do(1.0, SetLight(fixtures=("lin",), effect=flame))
-    assert look_of(desk.playback, 1.0, desk.score)["lin"].effect == flame
+    assert look_of(desk.playback, 1.0, desk.compiled)["lin"].effect == flame
     assert desk.moving(1.0)
     desk.do(2.0, SetLight(fixtures=("lin",), effect="none"))
-    assert look_of(desk.playback, 2.0, desk.score)["lin"].effect is None
+    assert look_of(desk.playback, 2.0, desk.compiled)["lin"].effect is None
     assert desk.level(2.0, "lin") == 0.5
     assert not desk.moving(2.0)
 
 
 def test_going_to_another_cue_drops_edits() -> None:
     desk = lit(lin=0.5).do(1.0, SetLight(fixtures=("sq",), level=0.9)).do(2.0, Go())
-    assert edited(desk.playback, desk.score) == set()
+    assert edited(desk.playback, desk.compiled) == set()
     assert desk.frame(9.0).level.tolist() == [1.0, 0.0, 0.0, 0.0]
 
 
@@ -155,6 +155,6 @@ def test_going_to_another_cue_drops_edits() -> None:
 def test_what_was_set_is_what_would_be_stored(level: float, cct_k: float, duv: float) -> None:
     assume(level > 0.0)
     desk = lit(lin=0.5).do(1.0, SetLight(fixtures=("sq",), level=level, cct_k=cct_k, duv=duv))
-    light = look_of(desk.playback, 1.0, desk.score)["sq"]
+    light = look_of(desk.playback, 1.0, desk.compiled)["sq"]
     assert light.level == level
     assert light.white == White(cct_k=cct_k, duv=duv)

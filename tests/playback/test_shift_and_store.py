@@ -5,12 +5,11 @@ from __future__ import annotations
 import pytest
 
 from onecrew.commands.models import Countdown, Go, Hold, Recall, SetLight, TakeStart
-from onecrew.playback.advance import next_event
-from onecrew.playback.carry import carry
+from onecrew.playback.codec import rebase, shift
+from onecrew.playback.compiled_show import compile_show
 from onecrew.playback.describe import edited, look_of
-from onecrew.playback.score import compile_score
-from onecrew.playback.shift import shift
-from onecrew.playback.store import stored
+from onecrew.playback.events import next_event
+from onecrew.playback.perform import stored
 from onecrew.show.light import Effect
 from tests.playback.stage import PROFILES, Stage, cue, show_of, stage
 
@@ -28,7 +27,7 @@ def test_a_shifted_playback_shows_then_what_it_showed_before(by_s: float, held: 
     desk = fading()
     if held:
         desk.do(5010.5, Hold())
-    moved = Stage(desk.score, shift(desk.playback, by_s), desk.show)
+    moved = Stage(desk.compiled, shift(desk.playback, by_s), desk.show)
     event = next_event(desk.playback)
     assert event is not None
     assert next_event(moved.playback) == pytest.approx(event + by_s)
@@ -39,14 +38,14 @@ def test_a_shifted_playback_shows_then_what_it_showed_before(by_s: float, held: 
 
 def test_a_look_stored_as_another_cue_is_that_cue_from_then_on() -> None:
     desk = fading().do(5015.0, SetLight(fixtures=("fill",), level=0.7))
-    look = look_of(desk.playback, 5015.0, desk.score)
+    look = look_of(desk.playback, 5015.0, desk.compiled)
     documents = {name: light.model_dump(exclude_none=True) for name, light in look.items()}
     show = show_of(
         dict.fromkeys(("key", "fill"), "linear"), [cue("1", {}), cue("2.5", documents), cue("3", {})]
     )
-    score = compile_score(show, PROFILES)
-    playback = stored(carry(desk.playback, desk.score, score, 5015.0), "2.5", 5015.0, score)
-    after = Stage(score, playback, show)
+    compiled = compile_show(show, PROFILES)
+    playback = stored(rebase(desk.playback, desk.compiled, compiled), "2.5", 5015.0, compiled)
+    after = Stage(compiled, playback, show)
     assert (playback.cue, playback.next) == ("2.5", "3")
-    assert edited(playback, score) == set()
+    assert edited(playback, compiled) == set()
     assert after.frame(5016.0).level == pytest.approx(desk.frame(5016.0).level, abs=1e-9)

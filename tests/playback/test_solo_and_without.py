@@ -50,11 +50,11 @@ names = st.lists(st.sampled_from(NAMES), max_size=3).map(tuple)
 @given(st.lists(st.tuples(names, names), max_size=4))
 def test_nothing_stored_or_edited_changes(views: list[tuple[tuple[str, ...], tuple[str, ...]]]) -> None:
     desk = lit()
-    before = look_of(desk.playback, 0.0, desk.score)
+    before = look_of(desk.playback, 0.0, desk.compiled)
     now = 1.0
     for solo, without in views:
         desk.do(now, Solo(fixtures=solo), Without(fixtures=without))
         now += 0.1
-    assert look_of(desk.playback, now, desk.score) == before
-    assert edited(desk.playback, desk.score) == set()
+    assert look_of(desk.playback, now, desk.compiled) == before
+    assert edited(desk.playback, desk.compiled) == set()
     assert desk.do(now, Solo(), Without()).frame(now + 2.0).level.tolist() == [0.8, 0.4, 0.2]

@@ -117,7 +117,7 @@ def test_a_chain_is_the_same_frame_for_frame_whatever_came_before(
     second.do(start, TakeStart(chain_from="2"))
     for at in sorted(seconds):
         one, other = first.frame(at), second.frame(start + at)
-        # Seconds since boot carry rounding of their own; what is left of it is far below a 16-bit step.
+        # Seconds since boot rebase rounding of their own; what is left of it is far below a 16-bit step.
         for name in ("level", "mired", "duv", "u", "v"):
             # A microsecond of clock, at the steepest stroke of an effect.
             assert getattr(one, name) == pytest.approx(getattr(other, name), rel=1e-5, abs=1e-5)

@@ -40,7 +40,7 @@ def lit_at_the_end_of_each_step(show: Show, first: str, steps: int, pace: Pace) 
         desk.advance(now)
         frame = desk.frame(now)
         found.append(
-            {name for name, level in zip(desk.score.ids, frame.level.tolist(), strict=True) if level > 0}
+            {name for name, level in zip(desk.compiled.ids, frame.level.tolist(), strict=True) if level > 0}
         )
     return found
 

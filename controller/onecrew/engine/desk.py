@@ -23,16 +23,14 @@ from onecrew.commands.models import (
 )
 from onecrew.errors import Refused
 from onecrew.fixtures.encoder import Encoder
-from onecrew.playback.advance import advance
-from onecrew.playback.apply import apply
-from onecrew.playback.carry import carry
+from onecrew.playback.codec import rebase
+from onecrew.playback.compiled_show import compile_show
 from onecrew.playback.describe import look_of
-from onecrew.playback.frame import Frame
+from onecrew.playback.events import advance, apply
+from onecrew.playback.lights import Frame
+from onecrew.playback.perform import fade_away, stored
 from onecrew.playback.render import moving, render
-from onecrew.playback.score import compile_score
 from onecrew.playback.state import Playback, begin
-from onecrew.playback.stop import fade_away
-from onecrew.playback.store import stored
 from onecrew.show.profile import Profile
 from onecrew.show.show import Show
 
@@ -55,9 +53,9 @@ class Desk:
     def __init__(self, show: Show, profiles: Mapping[str, Profile], now: float) -> None:
         self.profiles = profiles
         self.show = show
-        self.score = compile_score(show, profiles)
+        self.compiled = compile_show(show, profiles)
         self.encoder = Encoder(show.rig.fixtures, profiles)
-        self.playback: Playback = begin(self.score, now)
+        self.playback: Playback = begin(self.compiled, now)
         self.revision = 1
         """Rises with every change of the show."""
         self._undo: deque[Change] = deque(maxlen=UNDO_DEPTH)
@@ -69,22 +67,22 @@ class Desk:
         """Carries out a light or show command; raises ``Mistake`` and changes nothing if it cannot."""
         self.advance(now)
         if isinstance(command, PLAYBACK):
-            self.playback = apply(self.playback, command, now, self.score)
+            self.playback = apply(self.playback, command, now, self.compiled)
         elif isinstance(command, Undo):
-            self._step(self._undo, self._redo, "undo", now)
+            self._step(self._undo, self._redo, "undo")
         elif isinstance(command, Redo):
-            self._step(self._redo, self._undo, "redo", now)
+            self._step(self._redo, self._undo, "redo")
         elif isinstance(command, Store):
             self._store(command, now)
         elif isinstance(command, SHOW):
-            self._adopt(describe(command), apply_edit(self.show, command, self.profiles), now)
+            self._adopt(describe(command), apply_edit(self.show, command, self.profiles))
         else:
             raise Refused(f"{command.kind} is not something the desk does")
 
     def advance(self, now: float) -> bool:
         """Runs what is due by itself (auto-follows, countdowns); true if anything was."""
         before = self.playback
-        self.playback = advance(self.playback, now, self.score)
+        self.playback = advance(self.playback, now, self.compiled)
         return self.playback is not before
 
     def line_up(self, moment: float) -> None:
@@ -98,18 +96,18 @@ class Desk:
 
     def fade_away(self, now: float, fade_s: float) -> None:
         """Lets everything go to black within ``fade_s``, locked or not: the engine ends."""
-        self.playback = fade_away(self.playback, now, fade_s, self.score)
+        self.playback = fade_away(self.playback, now, fade_s, self.compiled)
 
-    def follow(self, show: Show, profiles: Mapping[str, Profile], now: float) -> None:
+    def follow(self, show: Show, profiles: Mapping[str, Profile]) -> None:
         """Takes the show and the profiles of another desk. What was done before cannot be undone here."""
         self.profiles = profiles
         self._undo.clear()
         self._redo.clear()
-        self._put(show, now)
+        self._put(show)
         self.encoder = Encoder(show.rig.fixtures, profiles)
 
     def frame(self, now: float) -> Frame:
-        return render(self.playback, now, self.score)
+        return render(self.playback, now, self.compiled)
 
     def moving(self, now: float) -> bool:
         return moving(self.playback, now)
@@ -131,26 +129,26 @@ class Desk:
         if number is None:
             raise Refused("no cue is showing: say which number to store it as, for instance `store 1`")
         if self.playback.comparing:
-            self.playback = apply(self.playback, Compare(on=False), now, self.score)
-        look = look_of(self.playback, now, self.score)
-        self._adopt(f"store cue {number}", store_look(self.show, number, command.name, look), now)
-        self.playback = stored(self.playback, number, now, self.score)
+            self.playback = apply(self.playback, Compare(on=False), now, self.compiled)
+        look = look_of(self.playback, now, self.compiled)
+        self._adopt(f"store cue {number}", store_look(self.show, number, command.name, look))
+        self.playback = stored(self.playback, number, now, self.compiled)
 
-    def _step(self, source: deque[Change], other: deque[Change], word: str, now: float) -> None:
+    def _step(self, source: deque[Change], other: deque[Change], word: str) -> None:
         if not source:
             raise Refused(f"there is nothing to {word}")
         self._unless_locked(source[-1].show)
         change = source.pop()
         other.append(Change(change.words, self.show))
-        self._put(change.show, now)
+        self._put(change.show)
 
-    def _adopt(self, words: str, show: Show, now: float) -> None:
+    def _adopt(self, words: str, show: Show) -> None:
         if show == self.show:
             return
         self._unless_locked(show)
         self._undo.append(Change(words, self.show))
         self._redo.clear()
-        self._put(show, now)
+        self._put(show)
 
     def _unless_locked(self, show: Show) -> None:
         """A change of patch or outputs can change light as surely as a cue, and the remotes say who
@@ -162,10 +160,10 @@ class Desk:
         if show.remote != self.show.remote:
             raise Refused("the desk is locked, and this would change who reaches it: unlock first")
 
-    def _put(self, show: Show, now: float) -> None:
-        score = compile_score(show, self.profiles)
-        self.playback = carry(self.playback, self.score, score, now)
+    def _put(self, show: Show) -> None:
+        compiled = compile_show(show, self.profiles)
+        self.playback = rebase(self.playback, self.compiled, compiled)
         if show.rig.fixtures != self.show.rig.fixtures:
             self.encoder = Encoder(show.rig.fixtures, self.profiles)
-        self.show, self.score = show, score
+        self.show, self.compiled = show, compiled
         self.revision += 1

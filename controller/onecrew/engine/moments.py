@@ -10,9 +10,9 @@ import numpy as np
 from onecrew.engine.desk import Desk
 from onecrew.fixtures.report import FixtureReport
 from onecrew.playback import describe
-from onecrew.playback.base import showing
+from onecrew.playback.compiled_show import CompiledShow
+from onecrew.playback.fades import showing
 from onecrew.playback.lights import light_at
-from onecrew.playback.score import Score
 from onecrew.playback.state import Playback
 from onecrew.show.base import Model
 from onecrew.show.light import Light
@@ -27,15 +27,15 @@ SAME = 1e-6
 def moment_of(desk: Desk, now: float) -> dict[str, Any]:
     """What is sent at monotonic time ``now``, without the time on the wall."""
     playback, show = desk.playback, desk.show
-    fade = describe.fade(playback, now, desk.score)
+    fade = describe.fade(playback, now, desk.compiled)
     reports = desk.encoder.report(desk.frame(now), show.camera.white_balance_k)
-    lights = lights_of_now(playback, now, desk.score)
+    lights = lights_of_now(playback, now, desk.compiled)
     return {
         "format": "onecrew-sheet",
         "version": 1,
         "show": show.name,
         "cue": _cue(show, playback.cue),
-        "edited": sorted(describe.edited(playback, desk.score)),
+        "edited": sorted(describe.edited(playback, desk.compiled)),
         "fade": None if fade is None else {"progress": min(fade.progress, 1.0), "left_s": fade.left_s},
         "master": float(playback.master.goal),
         "blackout": playback.dark,
@@ -55,13 +55,13 @@ def moment_of(desk: Desk, now: float) -> dict[str, Any]:
     }
 
 
-def lights_of_now(playback: Playback, now: float, score: Score) -> list[Light]:
+def lights_of_now(playback: Playback, now: float, compiled: CompiledShow) -> list[Light]:
     """What every lamp does at ``now`` as a document says it: as asked where it has arrived, else as it shows.
 
     Master, blackout, solo and without count; an effect stands as an effect; identify is left out.
     """
     time = playback.show_time(now)
-    here = showing(playback.movement, time, score)
+    here = showing(playback.movement, time, compiled)
     moving = np.any(playback.movement.end > time, axis=0).tolist()
     shares = playback.shown.at(now) * playback.master.at(now) * playback.blackout.at(now)
     levels = np.clip(here.level * shares, 0.0, 1.0).tolist()

@@ -174,7 +174,7 @@ def _listening(listen: str) -> socket.socket:
 def state_of(desk: Desk, now: float) -> dict[str, tuple[Argument, ...]]:
     """What subscribers are told, by address. Levels and shares are 0–1, times seconds, 1 is yes and 0 no."""
     playback, show = desk.playback, desk.show
-    fade = describe.fade(playback, now, desk.score)
+    fade = describe.fade(playback, now, desk.compiled)
     countdown = describe.countdown(playback, now)
     take = playback.take
     state: dict[str, tuple[Argument, ...]] = {
@@ -189,7 +189,7 @@ def state_of(desk: Desk, now: float) -> dict[str, tuple[Argument, ...]]:
         "blackout": (int(playback.dark),),
         "master": (float(playback.master.goal),),
     }
-    for lamp, level in zip(desk.score.ids, desk.frame(now).level.tolist(), strict=True):
+    for lamp, level in zip(desk.compiled.ids, desk.frame(now).level.tolist(), strict=True):
         state[f"light/{lamp}/level"] = (round(level, 4),)
     return {f"{STATE}/{where}": arguments for where, arguments in state.items()}
 

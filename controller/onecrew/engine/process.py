@@ -36,7 +36,7 @@ from onecrew.errors import OnecrewError, Refused
 from onecrew.log.logfile import log_path
 from onecrew.network.outputs import Outputs
 from onecrew.network.pacing import PERIOD_S
-from onecrew.playback.advance import next_event
+from onecrew.playback.events import next_event
 from onecrew.playback.state import Playback
 from onecrew.show.profile import Profile
 from onecrew.show.profiles import load_profiles
@@ -344,7 +344,7 @@ class Engine:
     def adopt(self, show: Show, profiles: Mapping[str, Profile]) -> None:
         """Takes the show of the engine that it follows."""
         before = self.desk.show
-        self.desk.follow(show, profiles, self._clock())
+        self.desk.follow(show, profiles)
         self._show_changed(before)
         self._changed(self._clock())
 

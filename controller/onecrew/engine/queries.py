@@ -125,7 +125,7 @@ def _rendition(desk: Desk, arguments: dict[str, Any]) -> SlowAnswer:
 
 def _asked(desk: Desk, _arguments: dict[str, Any]) -> Answer:
     """The light that every lamp is at or goes to, as a cue would have it, edits included."""
-    lights = zip(desk.score.ids, desk.playback.asked, strict=True)
+    lights = zip(desk.compiled.ids, desk.playback.asked, strict=True)
     return {"lights": {name: light.model_dump(mode="json", exclude_none=True) for name, light in lights}}
 
 

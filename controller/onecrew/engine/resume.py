@@ -19,8 +19,7 @@ from typing import Any
 from onecrew.engine.desk import Desk
 from onecrew.engine.live import LiveFile
 from onecrew.errors import OnecrewError
-from onecrew.playback.resume import from_json, to_json
-from onecrew.playback.shift import shift
+from onecrew.playback.codec import from_json, shift, to_json
 from onecrew.show.load import parse_show
 from onecrew.show.profiles import ProfileShelf
 from onecrew.show.save import ShowFile
@@ -45,7 +44,7 @@ def take_up(file: ShowFile, live: LiveFile, profiles: ProfileShelf, now: float) 
     kept = live.playback.read()
     if kept is not None:
         try:
-            playback = from_json(kept["playback"], desk.score)
+            playback = from_json(kept["playback"], desk.compiled)
             desk.playback = shift(playback, _shift(kept, now)) if _shift(kept, now) else playback
         except (LookupError, TypeError, ValueError):
             log.exception("the live state could not be taken up")

@@ -42,7 +42,7 @@ def snapshot_of(
         "cue_name": _name(show, playback.cue),
         "next": playback.next,
         "next_name": _name(show, playback.next),
-        "fade": _plain(describe.fade(playback, now, desk.score)),
+        "fade": _plain(describe.fade(playback, now, desk.compiled)),
         "held": playback.held,
         "locked": playback.locked,
         "blackout": playback.dark,
@@ -69,7 +69,7 @@ def snapshot_of(
 
 
 def _lights(desk: Desk, now: float) -> dict[str, dict[str, Any]]:
-    changed = describe.edited(desk.playback, desk.score)
+    changed = describe.edited(desk.playback, desk.compiled)
     going = describe.goals(desk.playback)
     reports = desk.encoder.report(desk.frame(now), desk.show.camera.white_balance_k)
     asked = desk.playback.asked

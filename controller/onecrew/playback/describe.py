@@ -7,11 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from onecrew.colour.spaces import uv76_to_xy
+from onecrew.playback.compiled_show import DARK, CompiledShow
 from onecrew.playback.edits import here_or_goal
-from onecrew.playback.frame import FloatArray
-from onecrew.playback.lights import U
-from onecrew.playback.move import times_of
-from onecrew.playback.score import DARK, Score
+from onecrew.playback.fades import times_of
+from onecrew.playback.lights import FloatArray, U
 from onecrew.playback.state import Playback
 from onecrew.playback.words import words
 from onecrew.show.light import Look
@@ -26,7 +25,7 @@ class Goals:
     xy: FloatArray
 
 
-def look_of(playback: Playback, now: float, score: Score) -> Look:
+def look_of(playback: Playback, now: float, compiled: CompiledShow) -> Look:
     """Return the look that is showing at real time ``now``, edits included: what Store stores.
 
     Master, blackout, solo, without, identify and a comparison are left out; effects stand as effects. A lamp
@@ -35,26 +34,26 @@ def look_of(playback: Playback, now: float, score: Score) -> Look:
     if playback.aside is not None:
         lights = list(playback.aside)
     else:
-        lights = here_or_goal(playback, score, range(len(score.ids)), now)
-    return {name: light for name, light in zip(score.ids, lights, strict=True) if light != DARK}
+        lights = here_or_goal(playback, compiled, range(len(compiled.ids)), now)
+    return {name: light for name, light in zip(compiled.ids, lights, strict=True) if light != DARK}
 
 
-def edited(playback: Playback, score: Score) -> set[str]:
+def edited(playback: Playback, compiled: CompiledShow) -> set[str]:
     """Return the fixtures whose light was changed by hand and differs from the stored look of the cue."""
-    lamps = np.flatnonzero(playback.marked).tolist()
-    cue = score.cue(playback.cue) if playback.cue is not None else None
+    lamps = np.flatnonzero(playback.by_hand).tolist()
+    cue = compiled.cue(playback.cue) if playback.cue is not None else None
     if cue is None:
-        return {score.ids[lamp] for lamp in lamps}
-    stored = score.target(cue).asked
+        return {compiled.ids[lamp] for lamp in lamps}
+    stored = compiled.target(cue).asked
     asked = playback.asked if playback.aside is None else playback.aside
-    return {score.ids[lamp] for lamp in lamps if asked[lamp] != stored[lamp]}
+    return {compiled.ids[lamp] for lamp in lamps if asked[lamp] != stored[lamp]}
 
 
-def fade(playback: Playback, now: float, score: Score) -> FadeState | None:
+def fade(playback: Playback, now: float, compiled: CompiledShow) -> FadeState | None:
     """Return how far the longest running fade is, None when none runs; a delay counts as its beginning."""
     time = playback.show_time(now)
     if playback.waiting is not None:
-        cue = score.cue(playback.waiting.cue)
+        cue = compiled.cue(playback.waiting.cue)
         span = times_of(cue, None).longer_s if cue is not None else 0.0
         return FadeState(progress=0.0, left_s=max(0.0, playback.waiting.at - time) + span)
     movement = playback.movement

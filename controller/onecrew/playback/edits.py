@@ -7,34 +7,33 @@ from dataclasses import replace
 
 import numpy as np
 
+from onecrew.colour.table import uv76_to_white_fast
 from onecrew.commands.models import Compare, Revert, SetLight
 from onecrew.errors import Refused
-from onecrew.playback.base import showing
+from onecrew.playback.compiled_show import CompiledShow, Target
 from onecrew.playback.effects import Effects, effects_of
-from onecrew.playback.frame import BoolArray
-from onecrew.playback.lights import Lights, light_at, lights_of
-from onecrew.playback.move import Times, Touch, is_guarded, move
-from onecrew.playback.nudge import changed
-from onecrew.playback.score import Score, Target
+from onecrew.playback.fades import Times, Touch, is_guarded, move, showing
+from onecrew.playback.lights import DUV, MIRED, BoolArray, FloatArray, Lights, light_at, lights_of
 from onecrew.playback.state import INCOMING, Playback
-from onecrew.show.light import Light
+from onecrew.show.base import CCT_MAX_K, CCT_MIN_K, DUV_LIMIT
+from onecrew.show.light import Effect, Light, White
 from onecrew.show.show import Cue
 
 SHORT_FADE_S = 0.25
 """Revert and compare: short enough to see the difference, long enough not to startle who stands in it."""
 
 
-def set_light(playback: Playback, score: Score, command: SetLight, now: float) -> Playback:
+def set_light(playback: Playback, compiled: CompiledShow, command: SetLight, now: float) -> Playback:
     """Return the playback with some lamps changed; absolute values first, then relative ones.
 
     What the command does not name keeps moving as it does. A relative value counts from where the lamp is:
     from what shows where a cue is still fading, from its goal where a hand is already moving it.
     """
-    lamps = score.lamps(command.fixtures)
+    lamps = compiled.lamps(command.fixtures)
     if playback.aside is not None:
-        playback = _show(playback, score, playback.aside, now, SHORT_FADE_S)
-    before = here_or_goal(playback, score, lamps, now)
-    after = changed(before, lamps, command, score)
+        playback = _show(playback, compiled, playback.aside, now, SHORT_FADE_S)
+    before = here_or_goal(playback, compiled, lamps, now)
+    after = changed(before, lamps, command, compiled)
     level = any(field is not None for field in (command.level, command.level_by, command.stops_by))
     colour = [
         (light.white, light.xy) != (old.white, old.xy) for light, old in zip(after, before, strict=True)
@@ -47,13 +46,13 @@ def set_light(playback: Playback, score: Score, command: SetLight, now: float) -
         asked[lamp] = Light(
             level=light.level if level else was.level, white=tone.white, xy=tone.xy, effect=light.effect
         )
-    marked = playback.marked.copy()
-    marked[lamps] = True
-    playback = replace(playback, marked=marked)
-    every = np.zeros(len(score.ids), dtype=np.bool_)
+    by_hand = playback.by_hand.copy()
+    by_hand[lamps] = True
+    playback = replace(playback, by_hand=by_hand)
+    every = np.zeros(len(compiled.ids), dtype=np.bool_)
     every[lamps] = True
     black = playback.movement.goal.level == 0.0
-    tinted = np.zeros(len(score.ids), dtype=np.bool_)
+    tinted = np.zeros(len(compiled.ids), dtype=np.bool_)
     tinted[lamps] = colour
     touch = Touch(
         level=every if level else np.zeros_like(every),
@@ -61,71 +60,73 @@ def set_light(playback: Playback, score: Score, command: SetLight, now: float) -
         effect=every if command.effect is not None else np.zeros_like(every),
     )
     # A hand on a level is obeyed at once, whatever the flash guard would say to it.
-    return _send(playback, score, now, asked, lamps, touch, command.fade_s, urgent=True)
+    return _send(playback, compiled, now, asked, lamps, touch, command.fade_s, urgent=True)
 
 
-def revert(playback: Playback, score: Score, command: Revert, now: float) -> Playback:
+def revert(playback: Playback, compiled: CompiledShow, command: Revert, now: float) -> Playback:
     """Return the playback with edits dropped: all, or those of the named fixtures."""
-    cue = current(playback, score, "revert to")
+    cue = current(playback, compiled, "revert to")
     if playback.aside is not None:
-        playback = _show(playback, score, playback.aside, now, SHORT_FADE_S)
-    lamps = score.lamps(command.fixtures) if command.fixtures else list(range(len(score.ids)))
-    stored = score.target(cue).asked
+        playback = _show(playback, compiled, playback.aside, now, SHORT_FADE_S)
+    lamps = compiled.lamps(command.fixtures) if command.fixtures else list(range(len(compiled.ids)))
+    stored = compiled.target(cue).asked
     asked = list(playback.asked)
     for lamp in lamps:
         asked[lamp] = stored[lamp]
-    marked = playback.marked.copy()
-    marked[lamps] = False
-    return _show(replace(playback, marked=marked), score, asked, now, SHORT_FADE_S)
+    by_hand = playback.by_hand.copy()
+    by_hand[lamps] = False
+    return _show(replace(playback, by_hand=by_hand), compiled, asked, now, SHORT_FADE_S)
 
 
-def compare(playback: Playback, score: Score, command: Compare, now: float) -> Playback:
+def compare(playback: Playback, compiled: CompiledShow, command: Compare, now: float) -> Playback:
     """Return the playback that shows the stored look of the current cue, or the edited one again."""
     on = not playback.comparing if command.on is None else command.on
     if on == playback.comparing:
         return playback
     if playback.aside is not None:
-        return _show(replace(playback, aside=None), score, playback.aside, now, SHORT_FADE_S)
-    stored = score.target(current(playback, score, "compare with")).asked
+        return _show(replace(playback, aside=None), compiled, playback.aside, now, SHORT_FADE_S)
+    stored = compiled.target(current(playback, compiled, "compare with")).asked
     edited = playback.asked
-    shown = [stored[i] if playback.marked[i] else light for i, light in enumerate(edited)]
-    return replace(_show(playback, score, shown, now, SHORT_FADE_S), aside=edited)
+    shown = [stored[i] if playback.by_hand[i] else light for i, light in enumerate(edited)]
+    return replace(_show(playback, compiled, shown, now, SHORT_FADE_S), aside=edited)
 
 
-def current(playback: Playback, score: Score, purpose: str) -> Cue:
+def current(playback: Playback, compiled: CompiledShow, purpose: str) -> Cue:
     """Return the current cue; Refused if there is none."""
-    cue = score.cue(playback.cue) if playback.cue is not None else None
+    cue = compiled.cue(playback.cue) if playback.cue is not None else None
     if cue is None:
         raise Refused(f"no cue is showing, so there is no look to {purpose}: recall one first")
     return cue
 
 
-def here_or_goal(playback: Playback, score: Score, lamps: Sequence[int], now: float) -> list[Light]:
+def here_or_goal(playback: Playback, compiled: CompiledShow, lamps: Sequence[int], now: float) -> list[Light]:
     """Return the light of these lamps as asked where they are there or moved by hand, else as it shows."""
     time = playback.show_time(now)
     if time >= playback.movement.settled_at:
         return [playback.asked[lamp] for lamp in lamps]
-    moving: BoolArray = (playback.movement.end > time).any(axis=0) & ~playback.marked
-    here = showing(playback.movement, time, score)
+    moving: BoolArray = (playback.movement.end > time).any(axis=0) & ~playback.by_hand
+    here = showing(playback.movement, time, compiled)
     return [
         light_at(here, lamp, playback.asked[lamp].effect) if moving[lamp] else playback.asked[lamp]
         for lamp in lamps
     ]
 
 
-def _show(playback: Playback, score: Score, asked: Sequence[Light], now: float, fade_s: float) -> Playback:
+def _show(
+    playback: Playback, compiled: CompiledShow, asked: Sequence[Light], now: float, fade_s: float
+) -> Playback:
     """Send the lamps whose light differs from what is asked of them now; at once while the show is held."""
     fade_s = 0.0 if playback.held else fade_s
     playback = replace(playback, aside=None)
     lamps = [i for i, (new, old) in enumerate(zip(asked, playback.asked, strict=True)) if new != old]
-    every = np.zeros(len(score.ids), dtype=np.bool_)
+    every = np.zeros(len(compiled.ids), dtype=np.bool_)
     every[lamps] = True
-    return _send(playback, score, now, asked, lamps, Touch(every, every, every), fade_s)
+    return _send(playback, compiled, now, asked, lamps, Touch(every, every, every), fade_s)
 
 
 def _send(
     playback: Playback,
-    score: Score,
+    compiled: CompiledShow,
     now: float,
     asked: Sequence[Light],
     lamps: Sequence[int],
@@ -134,28 +135,119 @@ def _send(
     *,
     urgent: bool = False,
 ) -> Playback:
-    goal, voices = playback.movement.goal, playback.voices
+    goal, layers = playback.movement.goal, playback.effects
     lights = Lights(goal.level.copy(), goal.white.copy(), goal.colour.copy())
     effects = Effects(
-        voices.kind[INCOMING].copy(),
-        voices.rate[INCOMING].copy(),
-        voices.depth[INCOMING].copy(),
-        voices.seed[INCOMING].copy(),
+        layers.kind[INCOMING].copy(),
+        layers.rate[INCOMING].copy(),
+        layers.depth[INCOMING].copy(),
+        layers.seed[INCOMING].copy(),
     )
     if lamps:
-        new = lights_of([asked[lamp] for lamp in lamps], score.natural.take(lamps))
+        new = lights_of([asked[lamp] for lamp in lamps], compiled.natural.of_lamps(lamps))
         lights.level[lamps], lights.white[lamps] = new.level, new.white
         lights.colour[:, lamps] = new.colour
-        heard = effects_of([asked[lamp] for lamp in lamps])
+        new_effects = effects_of([asked[lamp] for lamp in lamps])
         for field in ("kind", "rate", "depth", "seed"):
-            getattr(effects, field)[lamps] = getattr(heard, field)
+            getattr(effects, field)[lamps] = getattr(new_effects, field)
     return move(
         playback,
-        score,
+        compiled,
         now,
         Target(tuple(asked), lights, effects),
         touch,
         Times(fade_s, fade_s),
-        guarded=is_guarded(playback, score),
+        guarded=is_guarded(playback, compiled),
         urgent=urgent,
     )
+
+
+_LOG_END = 0.001
+"""Output at which the log law goes out (IEC 62386-102)."""
+
+
+def changed(
+    lights: Sequence[Light], lamps: Sequence[int], command: SetLight, compiled: CompiledShow
+) -> list[Light]:
+    """Return the lights of ``lamps`` (places in rig order) after the command; Refused where it means nothing.
+
+    Levels stay in 0–1, CCT in 1000–25000 K, Duv in ±0.05.
+    """
+    levels = _levels(np.array([light.level for light in lights]), lamps, command, compiled)
+    return [
+        _recoloured(light, level, lamp, command, compiled)
+        for light, level, lamp in zip(lights, levels.tolist(), lamps, strict=True)
+    ]
+
+
+def _levels(level: FloatArray, lamps: Sequence[int], command: SetLight, compiled: CompiledShow) -> FloatArray:
+    if command.level is not None:
+        level = np.full(len(lamps), command.level)
+    if command.level_by is not None:
+        level = np.clip(level + command.level_by, 0.0, 1.0)
+    if command.stops_by is not None:
+        level = _by_stops(level, lamps, command.stops_by, compiled)
+    return level
+
+
+def _by_stops(level: FloatArray, lamps: Sequence[int], stops: float, compiled: CompiledShow) -> FloatArray:
+    """Levels whose outputs are all 2^stops times as bright, as far as every one of them can follow.
+
+    Lamps nudged together keep their ratio: the step ends where the first reaches full, or the end of a log
+    law. Lamps at black stay there.
+    """
+    whole = np.zeros(len(compiled.ids))
+    whole[lamps] = level
+    output = compiled.laws.output(whole)[lamps]
+    lit = output > 0.0
+    if not lit.any():
+        names = ", ".join(compiled.ids[lamp] for lamp in lamps)
+        raise Refused(f"{names} at black: stops multiply light, so set a level first")
+    if stops > 0.0:
+        stops = max(0.0, min(stops, -float(np.log2(output[lit].max()))))
+    else:
+        logs = np.isin(lamps, compiled.laws.log) & lit
+        if logs.any():
+            stops = min(0.0, max(stops, float(np.log2(_LOG_END / output[logs].min()))))
+    whole[lamps] = np.minimum(output * 2.0**stops, 1.0)
+    return np.where(lit, compiled.laws.level(whole)[lamps], level)
+
+
+def _recoloured(light: Light, level: float, lamp: int, command: SetLight, compiled: CompiledShow) -> Light:
+    white, xy = light.white, light.xy
+    if command.xy is not None:
+        white, xy = None, command.xy
+    elif command.cct_k is not None:
+        duv = command.duv if command.duv is not None else white.duv if white is not None else 0.0
+        white, xy = White(cct_k=command.cct_k, duv=duv), None
+    elif command.duv is not None or command.mired_by is not None or command.duv_by is not None:
+        now = _white(light, lamp, compiled)
+        white, xy = White(cct_k=now.cct_k, duv=now.duv if command.duv is None else command.duv), None
+    if white is not None and command.mired_by is not None:
+        mired = min(max(1e6 / white.cct_k + command.mired_by, 1e6 / CCT_MAX_K), 1e6 / CCT_MIN_K)
+        white = White(cct_k=min(max(1e6 / mired, CCT_MIN_K), CCT_MAX_K), duv=white.duv)
+    if white is not None and command.duv_by is not None:
+        duv = min(max(white.duv + command.duv_by, -DUV_LIMIT), DUV_LIMIT)
+        white = White(cct_k=white.cct_k, duv=duv)
+    return Light(level=level, white=white, xy=xy, effect=_effect(light, command))
+
+
+def _white(light: Light, lamp: int, compiled: CompiledShow) -> White:
+    if light.white is not None:
+        return light.white
+    if light.xy is not None:
+        raise Refused(
+            f"{compiled.ids[lamp]} has a colour, not a white: give it a CCT before its tint or warmth"
+        )
+    if compiled.natural.white[lamp]:
+        mired, duv = compiled.natural.colour[[MIRED, DUV], lamp].tolist()
+    else:
+        uv = compiled.natural.colour[2:, lamp]
+        mired, duv = (float(value) for value in uv76_to_white_fast(uv))
+    return White(cct_k=min(max(1e6 / mired, CCT_MIN_K), CCT_MAX_K), duv=min(max(duv, -DUV_LIMIT), DUV_LIMIT))
+
+
+def _effect(light: Light, command: SetLight) -> Effect | None:
+    if command.effect is None:
+        return light.effect
+    return None if command.effect == "none" else command.effect

@@ -26,9 +26,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from onecrew.playback.curves import ease
-from onecrew.playback.frame import BoolArray, FloatArray
+from onecrew.playback.lights import BoolArray, FloatArray
 from onecrew.playback.noise import IntArray, hash01
+from onecrew.playback.ramp import ease
 from onecrew.show.light import Effect, Light
 
 KINDS = {"television": 1, "flame": 2, "headlights": 3, "lightning": 4, "failing-tube": 5}
@@ -50,7 +50,7 @@ class Effects:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Sway:
+class EffectChange:
     """What effects do to their lamps at one moment, arrays of shape (k,).
 
     ``dip`` is the share of light taken away, 0–1; ``warm`` is added to the mired, ``green`` to the Duv.
@@ -80,7 +80,7 @@ def _numbers(effect: Effect) -> tuple[int, float, float, int]:
     return KINDS[effect.kind], effect.rate, effect.depth, effect.seed
 
 
-def sway(time_s: FloatArray, effects: Effects, guarded: BoolArray) -> Sway:
+def effect_at(time_s: FloatArray, effects: Effects, guarded: BoolArray) -> EffectChange:
     """Return what k effects (none of kind 0) do ``time_s`` (k,) seconds after their start.
 
     ``guarded`` (k,) tells which keep under three flashes in any second.
@@ -97,7 +97,7 @@ def sway(time_s: FloatArray, effects: Effects, guarded: BoolArray) -> Sway:
         dip[where] = 1.0 - light
         warm[where] = deep * shape.warm
         green[where] = deep * shape.green
-    return Sway(dip, warm, green)
+    return EffectChange(dip, warm, green)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from onecrew.playback.frame import FloatArray
+from onecrew.playback.lights import FloatArray
 from onecrew.show.profile import Profile
 
 IntArray = NDArray[np.int64]

@@ -1,17 +1,23 @@
-"""Lights: what every lamp of the rig does, effects apart, as arrays; and the way from and to documents."""
+"""Lights: what every lamp does, as arrays; the way from and to documents; and the frame that leaves."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Annotated, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from onecrew.colour.spaces import uv76_to_xy, xy_to_uv76
 from onecrew.colour.table import uv76_to_white_fast, white_to_uv76_fast
-from onecrew.playback.frame import BoolArray, FloatArray
+from onecrew.playback.fields import array
 from onecrew.show.base import CCT_MAX_K, CCT_MIN_K, DUV_LIMIT
 from onecrew.show.light import Effect, Light, White
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+AnyArray = NDArray[Any]
 
 MIRED, DUV, U, V = range(4)
 """Rows of ``Lights.colour``."""
@@ -26,13 +32,30 @@ class Lights:
     finite elsewhere.
     """
 
-    level: FloatArray
-    white: BoolArray
-    colour: FloatArray
+    level: Annotated[FloatArray, array()]
+    white: Annotated[BoolArray, array(dtype=np.bool_, new=lambda _, compiled: compiled.natural.white)]
+    colour: Annotated[FloatArray, array(4, new=lambda _, compiled: compiled.natural.colour)]
 
-    def take(self, lamps: Sequence[int]) -> Lights:
+    def of_lamps(self, lamps: Sequence[int]) -> Lights:
         """Return the lights of these lamps (indices) alone."""
         return Lights(self.level[lamps], self.white[lamps], self.colour[:, lamps])
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """Lights in rig order; every array has shape (n,). Treat the arrays as read-only.
+
+    Where ``white`` is true, ``mired`` (10⁶/K) and ``duv`` (CIE 1960 uv) are the colour and ``u``, ``v`` are
+    not read; elsewhere the colour is the CIE 1976 chromaticity (``u``, ``v``) and ``mired``, ``duv`` are
+    not read. Unread entries are finite. ``level`` is 0–1, master and blackout included.
+    """
+
+    level: FloatArray
+    white: BoolArray
+    mired: FloatArray
+    duv: FloatArray
+    u: FloatArray
+    v: FloatArray
 
 
 def lights_of(lights: Sequence[Light], natural: Lights) -> Lights:

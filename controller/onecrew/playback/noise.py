@@ -11,7 +11,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from onecrew.playback.frame import FloatArray
+from onecrew.playback.lights import FloatArray
 
 IntArray = NDArray[np.int64]
 

@@ -1,4 +1,4 @@
-"""Perform: one command on a playback that is up to date. ``apply`` and ``advance`` both end here."""
+"""Perform: one command on a playback that is up to date. ``events`` alone calls it."""
 
 from __future__ import annotations
 
@@ -27,14 +27,15 @@ from onecrew.commands.models import (
     Without,
 )
 from onecrew.errors import Refused
+from onecrew.playback.compiled_show import DARK, CompiledShow
 from onecrew.playback.edits import compare, revert, set_light
-from onecrew.playback.frame import FloatArray
-from onecrew.playback.move import dim
-from onecrew.playback.run import released, run_cue
-from onecrew.playback.score import Score
-from onecrew.playback.state import Counting, Playback
-from onecrew.playback.takes import end_take, start_take
+from onecrew.playback.fades import dim, everything, move, times_of
+from onecrew.playback.flash_guard import no_flashes
+from onecrew.playback.lights import FloatArray
+from onecrew.playback.render import moving
+from onecrew.playback.state import Counting, Playback, Take, Waiting, no_effects, still
 from onecrew.playback.words import words
+from onecrew.show.show import Cue
 
 BLACKOUT_FADE_S = 0.4
 VIEW_FADE_S = 0.15
@@ -42,39 +43,39 @@ VIEW_FADE_S = 0.15
 BREATH_FADE_S = 0.5
 
 
-def perform(playback: Playback, command: PlaybackCommand, now: float, score: Score) -> Playback:
+def perform(playback: Playback, command: PlaybackCommand, now: float, compiled: CompiledShow) -> Playback:
     """Return the playback after the command; Refused, with nothing changed, where it cannot be."""
     if playback.locked and changes_light(command):
         raise Refused(f"the light is locked, so {words(command)} was not done: unlock first")
     match command:
         case Go():
-            return _go(playback, score, now)
+            return _go(playback, compiled, now)
         case Back():
-            return _back(playback, score, now)
+            return _back(playback, compiled, now)
         case Recall():
-            cue = score.cue(command.cue)
+            cue = compiled.cue(command.cue)
             if cue is None:
-                have = ", ".join(cue.number for cue in score.cues) or "none yet"
+                have = ", ".join(cue.number for cue in compiled.cues) or "none yet"
                 raise Refused(f"there is no cue {command.cue} in this show; it has {have}")
-            return run_cue(playback, score, cue, now, command.fade_s)
+            return run_cue(playback, compiled, cue, now, command.fade_s)
         case Hold():
             return _hold(playback, command.on, now)
         case Blackout():
-            return black_out(playback, score, now, command.on, BLACKOUT_FADE_S)
+            return black_out(playback, compiled, now, command.on, BLACKOUT_FADE_S)
         case Master():
-            return dim(playback, score, now, "master", command.level, 0.0, urgent=True)
+            return dim(playback, compiled, now, "master", command.level, 0.0, urgent=True)
         case Lock():
             return _lock(playback, command.on, now)
         case SetLight():
-            return set_light(playback, score, command, now)
+            return set_light(playback, compiled, command, now)
         case Revert():
-            return revert(playback, score, command, now)
+            return revert(playback, compiled, command, now)
         case Compare():
-            return compare(playback, score, command, now)
+            return compare(playback, compiled, command, now)
         case Solo() | Without():
-            return _view(playback, score, command, now)
+            return _view(playback, compiled, command, now)
         case Identify():
-            return _identify(playback, score, command.fixtures, now)
+            return _identify(playback, compiled, command.fixtures, now)
         case Countdown():
             return replace(playback, countdown=Counting(now + command.seconds, command.command))
         case CancelCountdown():
@@ -82,7 +83,7 @@ def perform(playback: Playback, command: PlaybackCommand, now: float, score: Sco
                 raise Refused("no countdown runs")
             return replace(playback, countdown=None)
         case TakeStart():
-            return start_take(playback, score, command, now)
+            return start_take(playback, compiled, command, now)
         case TakeEnd():
             return end_take(playback, command)
 
@@ -96,33 +97,35 @@ def changes_light(command: PlaybackCommand) -> bool:
     return not isinstance(command, Lock | Blackout | TakeEnd | CancelCountdown)
 
 
-def black_out(playback: Playback, score: Score, now: float, on: bool | None, fade_s: float) -> Playback:
+def black_out(
+    playback: Playback, compiled: CompiledShow, now: float, on: bool | None, fade_s: float
+) -> Playback:
     """Return the playback on its way to black or back, toggled for None."""
     dark = not playback.dark if on is None else on
     if dark == playback.dark:
         return playback
     # Into the dark at once, come what may; it is the way back that the flash guard may hold up.
     return replace(
-        dim(playback, score, now, "blackout", 0.0 if dark else 1.0, fade_s, urgent=dark), dark=dark
+        dim(playback, compiled, now, "blackout", 0.0 if dark else 1.0, fade_s, urgent=dark), dark=dark
     )
 
 
-def _go(playback: Playback, score: Score, now: float) -> Playback:
-    cue = score.after(playback.cue)
+def _go(playback: Playback, compiled: CompiledShow, now: float) -> Playback:
+    cue = compiled.after(playback.cue)
     if cue is None:
         if playback.cue is None:
             raise Refused("this show has no cues yet: store what is showing as a cue first")
         raise Refused(f"cue {playback.cue} is the last: nothing comes after it")
-    return run_cue(playback, score, cue, now)
+    return run_cue(playback, compiled, cue, now)
 
 
-def _back(playback: Playback, score: Score, now: float) -> Playback:
+def _back(playback: Playback, compiled: CompiledShow, now: float) -> Playback:
     if playback.cue is None:
         raise Refused("no cue has run yet, so there is none to go back to")
-    cue = score.before(playback.cue)
+    cue = compiled.before(playback.cue)
     if cue is None:
         raise Refused(f"cue {playback.cue} is the first: nothing comes before it")
-    return run_cue(playback, score, cue, now)
+    return run_cue(playback, compiled, cue, now)
 
 
 def _hold(playback: Playback, on: bool | None, now: float) -> Playback:
@@ -141,35 +144,160 @@ def _lock(playback: Playback, on: bool | None, now: float) -> Playback:
     return replace(playback, locked=locked, follow_at=follow_at)
 
 
-def _view(playback: Playback, score: Score, command: Solo | Without, now: float) -> Playback:
-    lamps = score.lamps(command.fixtures)
-    names = tuple(score.ids[lamp] for lamp in lamps)
+def _view(playback: Playback, compiled: CompiledShow, command: Solo | Without, now: float) -> Playback:
+    lamps = compiled.lamps(command.fixtures)
+    names = tuple(compiled.ids[lamp] for lamp in lamps)
     if isinstance(command, Solo):
         playback = replace(playback, solo=names)
     else:
         playback = replace(playback, without=names)
-    return dim(playback, score, now, "shown", view(playback, score), VIEW_FADE_S)
+    return dim(playback, compiled, now, "shown", view(playback, compiled), VIEW_FADE_S)
 
 
-def view(playback: Playback, score: Score) -> FloatArray:
+def view(playback: Playback, compiled: CompiledShow) -> FloatArray:
     """Return the factor (n,), 0 or 1, that solo and without give each lamp."""
     return np.array(
         [
             float((not playback.solo or name in playback.solo) and name not in playback.without)
-            for name in score.ids
+            for name in compiled.ids
         ],
         dtype=np.float64,
     )
 
 
-def _identify(playback: Playback, score: Score, fixtures: tuple[str, ...], now: float) -> Playback:
-    lamps = score.lamps(fixtures)
-    weight = np.zeros(len(score.ids))
+def _identify(playback: Playback, compiled: CompiledShow, fixtures: tuple[str, ...], now: float) -> Playback:
+    lamps = compiled.lamps(fixtures)
+    weight = np.zeros(len(compiled.ids))
     weight[lamps] = 1.0
-    anew = now >= playback.breath.settled_at and not playback.identify
+    anew = now >= playback.pulse.settled_at and not playback.identify
     return replace(
         playback,
-        identify=tuple(score.ids[lamp] for lamp in lamps),
-        breath=playback.breath.to(weight, now, now, BREATH_FADE_S),
-        breath_since=now if anew else playback.breath_since,
+        identify=tuple(compiled.ids[lamp] for lamp in lamps),
+        pulse=playback.pulse.to(weight, now, now, BREATH_FADE_S),
+        pulse_since=now if anew else playback.pulse_since,
+    )
+
+
+def run_cue(
+    playback: Playback, compiled: CompiledShow, cue: Cue, now: float, fade_s: float | None = None
+) -> Playback:
+    """Return the playback with ``cue`` run at ``now`` (real s), at its own times or all at ``fade_s``.
+
+    Edits by hand are dropped, a comparison ends, a hold is released. The delay is waited out while whatever
+    fades goes on fading, unless ``fade_s`` overrides it; auto-follow and delay both count from ``now``.
+    """
+    playback = released(playback, now)
+    time = playback.show_time(now)
+    after = compiled.after(cue.number)
+    waits = cue.delay_s > 0.0 and fade_s is None
+    playback = replace(
+        playback,
+        cue=cue.number,
+        next=after.number if after else None,
+        follow_at=None if cue.auto_follow_s is None else time + cue.auto_follow_s,
+        waiting=Waiting(cue.number, time + cue.delay_s) if waits else None,
+        by_hand=np.zeros(len(compiled.ids), dtype=np.bool_),
+        aside=None,
+    )
+    return playback if waits else fade_to(playback, compiled, cue, now, fade_s)
+
+
+def fade_to(
+    playback: Playback, compiled: CompiledShow, cue: Cue, now: float, fade_s: float | None = None
+) -> Playback:
+    """Return the playback whose lamps leave at ``now`` for the look of ``cue``."""
+    return move(
+        playback,
+        compiled,
+        now,
+        compiled.target(cue),
+        everything(len(compiled.ids)),
+        times_of(cue, fade_s),
+        guarded=cue.flash_guard,
+    )
+
+
+def run_from_start(playback: Playback, compiled: CompiledShow, cue: Cue, now: float) -> Playback:
+    """Return the playback that opens in the look before ``cue``, complete, and runs ``cue`` from there.
+
+    Whatever showed before leaves no trace, so that every run of a chain is the same, frame for frame. The
+    look before is that of the cue before it, black before the first; effects begin their clocks at ``now``.
+    """
+    playback = released(playback, now)
+    n = len(compiled.ids)
+    before = compiled.before(cue.number)
+    lights = compiled.natural if before is None else compiled.target(before).lights
+    # The flash guard starts anew as well: what it remembers would hold up one pass and not the other.
+    playback = replace(
+        playback,
+        movement=still(compiled, lights),
+        effects=no_effects(n),
+        asked=(DARK,) * n if before is None else compiled.target(before).asked,
+        flashes=no_flashes(n),
+    )
+    if before is not None:
+        playback = fade_to(playback, compiled, before, now, 0.0)
+    return run_cue(playback, compiled, cue, now)
+
+
+def released(playback: Playback, now: float) -> Playback:
+    """Return the playback with its show time running."""
+    if playback.held_at is None:
+        return playback
+    return replace(playback, held_at=None, behind_s=playback.behind_s + (now - playback.held_at))
+
+
+FIRST_SETUP = "1"
+"""Name of the setup of takes that were started without one."""
+
+
+def start_take(playback: Playback, compiled: CompiledShow, command: TakeStart, now: float) -> Playback:
+    """Return the playback with a take running, numbered within its setup, and its chain of cues begun."""
+    if playback.take is not None and playback.take.running:
+        raise Refused(f"take {playback.take.number} of setup {playback.take.setup} still runs: end it first")
+    if command.chain_from is not None:
+        cue = compiled.cue(command.chain_from)
+        if cue is None:
+            raise Refused(f"there is no cue {command.chain_from} to start the take from")
+        playback = run_from_start(playback, compiled, cue, now)
+    last = playback.take.setup if playback.take is not None else FIRST_SETUP
+    setup = command.setup or last
+    counted = dict(playback.takes)
+    counted[setup] = counted.get(setup, 0) + 1
+    take = Take(setup=setup, number=counted[setup], running=True, since=now)
+    return replace(playback, take=take, takes=tuple(counted.items()))
+
+
+def end_take(playback: Playback, command: TakeEnd) -> Playback:
+    """Return the playback with the take ended and judged. The light goes on as it is, auto-follows too."""
+    if playback.take is None or not playback.take.running:
+        raise Refused("no take runs")
+    take = replace(playback.take, running=False, good=command.good, note=command.note)
+    return replace(playback, take=take)
+
+
+def fade_away(playback: Playback, now: float, fade_s: float, compiled: CompiledShow) -> Playback:
+    """Return the playback that goes to black within ``fade_s`` from ``now`` and does nothing by itself again.
+
+    It works while locked, held or identifying, and keeps everything else as it is.
+    """
+    calm = replace(playback, waiting=None, follow_at=None, countdown=None)
+    return replace(dim(calm, compiled, now, "blackout", 0.0, fade_s, urgent=True), dark=True)
+
+
+def stored(playback: Playback, number: str, now: float, compiled: CompiledShow) -> Playback:
+    """Return the playback after its look was stored as cue ``number`` of ``compiled``.
+
+    A fade in progress ends where it was stored, unless the desk is locked or held: what was stored is what
+    stays. Effects go on as they are.
+    """
+    still = playback.movement.settled_at <= playback.show_time(now)
+    if not still and moving(playback, now) and not playback.locked and not playback.held:
+        return perform(playback, Recall(cue=number, fade_s=0.0), now, compiled)
+    after = compiled.after(number)
+    return replace(
+        playback,
+        cue=number,
+        next=after.number if after else None,
+        by_hand=np.zeros_like(playback.by_hand),
     )

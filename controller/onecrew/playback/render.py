@@ -7,19 +7,18 @@ import math
 import numpy as np
 
 from onecrew.colour.table import DUV_LIMIT, MIRED_MAX, MIRED_MIN, white_to_uv76_fast
-from onecrew.playback.base import base_at, progress_at
-from onecrew.playback.frame import FloatArray, Frame
-from onecrew.playback.lights import DUV, MIRED, Lights, U, V
-from onecrew.playback.score import Score
+from onecrew.playback.compiled_show import CompiledShow
+from onecrew.playback.effect_layers import taken_away
+from onecrew.playback.fades import base_at, progress_at
+from onecrew.playback.lights import DUV, MIRED, FloatArray, Frame, Lights, U, V
 from onecrew.playback.state import EFFECT, Playback
-from onecrew.playback.voices import taken_away
 
 BREATH_HZ = 0.4
 """Identify, well under any limit for flashing."""
 _BREATH_MEAN, _BREATH_SWING = 0.35, 0.25
 
 
-def render(playback: Playback, now: float, score: Score) -> Frame:
+def render(playback: Playback, now: float, compiled: CompiledShow) -> Frame:
     """Return the frame at real time ``now`` (s), everything included; pure, and good for any later ``now``
     up to ``next_event``.
     """
@@ -30,11 +29,11 @@ def render(playback: Playback, now: float, score: Score) -> Frame:
         progress = None
     else:
         progress = progress_at(movement, time)
-        base = base_at(movement, progress, score)
+        base = base_at(movement, progress, compiled)
     level, colour = base.level, base.colour
-    if not playback.voices.silent:
+    if not playback.effects.silent:
         along = np.ones_like(level) if progress is None else progress[EFFECT]
-        level, colour = _with_effects(playback, base, time, along, score)
+        level, colour = _with_effects(playback, base, time, along, compiled)
     level = level * (playback.shown.at(now) * playback.master.at(now))
     level = _breathing(playback, level, now) * playback.blackout.at(now)
     return Frame(
@@ -52,25 +51,25 @@ def moving(playback: Playback, now: float) -> bool:
 
     Once it turns false, one more frame rendered at that moment is the final one.
     """
-    glides = (playback.blackout, playback.master, playback.shown, playback.breath)
-    if any(now < glide.settled_at for glide in glides) or playback.identify:
+    ramps = (playback.blackout, playback.master, playback.shown, playback.pulse)
+    if any(now < ramp.settled_at for ramp in ramps) or playback.identify:
         return True
     if playback.held:
         return False
     time = playback.show_time(now)
     if time < playback.movement.settled_at:
         return True
-    n = playback.marked.size
-    coming = playback.voices.live[playback.voices.live >= n] - n
+    n = playback.by_hand.size
+    coming = playback.effects.live[playback.effects.live >= n] - n
     return bool((playback.movement.goal.level[coming] > 0.0).any())
 
 
 def _with_effects(
-    playback: Playback, base: Lights, time: float, progress: FloatArray, score: Score
+    playback: Playback, base: Lights, time: float, progress: FloatArray, compiled: CompiledShow
 ) -> tuple[FloatArray, FloatArray]:
-    taken = taken_away(playback.voices, time, progress)
-    output = score.laws.output(base.level) * (1.0 - taken.dip)
-    level = np.where(taken.dip > 0.0, score.laws.level(np.maximum(output, 0.0)), base.level)
+    taken = taken_away(playback.effects, time, progress)
+    output = compiled.laws.output(base.level) * (1.0 - taken.dip)
+    level = np.where(taken.dip > 0.0, compiled.laws.level(np.maximum(output, 0.0)), base.level)
     shifted = np.flatnonzero((taken.warm != 0.0) | (taken.green != 0.0))
     colour = base.colour.copy()
     before = colour[:U, shifted]
@@ -86,8 +85,8 @@ def _with_effects(
 
 
 def _breathing(playback: Playback, level: FloatArray, now: float) -> FloatArray:
-    if not playback.identify and now >= playback.breath.settled_at:
+    if not playback.identify and now >= playback.pulse.settled_at:
         return level
-    turn = math.cos(2.0 * math.pi * BREATH_HZ * (now - playback.breath_since))
-    weight = playback.breath.at(now)
+    turn = math.cos(2.0 * math.pi * BREATH_HZ * (now - playback.pulse_since))
+    weight = playback.pulse.at(now)
     return level + (_BREATH_MEAN - _BREATH_SWING * turn - level) * weight

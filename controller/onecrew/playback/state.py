@@ -7,24 +7,33 @@ countdown live in real time, so they work while the show is held.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Annotated
 
 import numpy as np
 from numpy.typing import NDArray
 
 from onecrew.commands.models import Back, Blackout, Go, Hold, Lock, Recall, TakeEnd, TakeStart
-from onecrew.playback.frame import BoolArray, FloatArray
-from onecrew.playback.glide import Glide, rest
-from onecrew.playback.lights import Lights
-from onecrew.playback.score import DARK, Score
-from onecrew.playback.watch import Watch, fresh_watch
-from onecrew.show.light import Light
+from onecrew.playback.compiled_show import DARK, CompiledShow
+from onecrew.playback.fields import (
+    LONG_AGO,
+    Fixtures,
+    Kind,
+    LightPerLamp,
+    RealTime,
+    ShowTime,
+    What,
+    array,
+    per_lamp,
+)
+from onecrew.playback.flash_guard import FlashHistory, no_flashes
+from onecrew.playback.lights import BoolArray, FloatArray, Lights
+from onecrew.playback.ramp import Ramp, rest
 
-LONG_AGO = -1e18
 LEVEL, COLOUR, EFFECT = range(3)
 """Rows of ``Movement.begin`` and ``Movement.end``."""
 OUTGOING, INCOMING = range(2)
-"""Rows of ``Voices``."""
+"""Rows of ``EffectLayers``."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -33,43 +42,53 @@ class Movement:
 
     start: Lights
     goal: Lights
-    begin: FloatArray
+    begin: Annotated[FloatArray, array(3, new=LONG_AGO)]
     """(3, n): when level, colour and effect begin to move."""
-    end: FloatArray
+    end: Annotated[FloatArray, array(3, new=LONG_AGO)]
     """(3, n): when they have arrived."""
-    curve: NDArray[np.int8]
-    """(n,): codes of ``curves``."""
-    stops: FloatArray
+    curve: Annotated[NDArray[np.int8], array(dtype=np.int8)]
+    """(n,): codes of ``ramp.CURVES``."""
+    stops: Annotated[FloatArray, array(2)]
     """(2, n): start and goal level on the scale of the stops curve."""
-    by_white: BoolArray
+    by_white: Annotated[BoolArray, array(dtype=np.bool_, new=lambda _, compiled: compiled.natural.white)]
     """(n,): the colour moves in mired and Duv, else straight in u′v′."""
-    settled_at: float
+    settled_at: float = field(init=False)
     """Show time from which every lamp is at its goal."""
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "settled_at", float(self.end.max(initial=LONG_AGO)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Voices:
+class EffectLayers:
     """The effects that play: for every lamp one that goes and one that comes, arrays (2, n).
 
     Over the time of the effect row of the movement the outgoing one loses its weight and the incoming one
     gains it. ``residue`` is what older ones still took away when they were cut off; it fades alike.
     """
 
-    kind: NDArray[np.int8]
-    rate: FloatArray
-    depth: FloatArray
-    seed: NDArray[np.int64]
-    guarded: BoolArray
-    since: FloatArray
+    kind: Annotated[NDArray[np.int8], array(2, dtype=np.int8)]
+    rate: Annotated[FloatArray, array(2, new=1.0)]
+    depth: Annotated[FloatArray, array(2)]
+    seed: Annotated[NDArray[np.int64], array(2, dtype=np.int64)]
+    guarded: Annotated[BoolArray, array(2, dtype=np.bool_, new=True)]
+    since: Annotated[FloatArray, array(2)]
     """Show time of the effect's own zero."""
-    weight: FloatArray
+    weight: Annotated[FloatArray, array(2)]
     """Weight 0–1 when the present movement of effects began."""
-    residue: FloatArray
+    residue: Annotated[FloatArray, array(3)]
     """(3, n): dip 0–1, warm in mired, green in Duv."""
-    live: NDArray[np.int64]
-    """Places, in the flattened (2, n), of the voices that play."""
-    silent: bool
+    live: NDArray[np.int64] = field(init=False)
+    """Places, in the flattened (2, n), of the effects that play: those that come, and those that go as long
+    as they have weight."""
+    silent: bool = field(init=False)
     """Nothing plays and nothing is left of what played."""
+
+    def __post_init__(self) -> None:
+        plays = self.kind > 0
+        plays[OUTGOING] &= self.weight[OUTGOING] > 0.0
+        object.__setattr__(self, "live", np.flatnonzero(plays))
+        object.__setattr__(self, "silent", not self.live.size and not self.residue.any())
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +96,7 @@ class Waiting:
     """A cue that was run and waits out its delay."""
 
     cue: str
-    at: float
+    at: ShowTime
     """Show time."""
 
 
@@ -88,8 +107,8 @@ CountdownCommand = Go | Back | Recall | Hold | Blackout | Lock | TakeStart | Tak
 class Counting:
     """A command that will be carried out at a real time."""
 
-    at: float
-    command: CountdownCommand
+    at: RealTime
+    command: Annotated[CountdownCommand, Kind(What.COMMAND)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +118,7 @@ class Take:
     setup: str
     number: int
     running: bool
-    since: float
+    since: RealTime
     good: bool | None = None
     note: str = ""
 
@@ -111,40 +130,40 @@ class Playback:
     ids: tuple[str, ...]
     """Fixture ids in rig order: what the places in every array mean."""
     movement: Movement
-    voices: Voices
-    asked: tuple[Light, ...]
+    effects: EffectLayers
+    asked: LightPerLamp
     """The light every lamp goes to or is at, as a document would say it, edits included."""
-    marked: BoolArray
+    by_hand: Annotated[BoolArray, array(dtype=np.bool_)]
     """(n,): lamps that were edited by hand since the cue ran."""
     cue: str | None
     next: str | None
     waiting: Waiting | None
-    follow_at: float | None
+    follow_at: ShowTime | None
     """Show time at which the next cue runs by itself."""
-    held_at: float | None
+    held_at: RealTime | None
     """Real time at which the show was held, None while it runs."""
-    behind_s: float
+    behind_s: RealTime
     """Real time less show time."""
-    blackout: Glide
+    blackout: Ramp
     """Factor 1 → 0; ``dark`` is where it is going."""
     dark: bool
-    master: Glide
-    shown: Glide
+    master: Ramp
+    shown: Annotated[Ramp, per_lamp(lambda playback, _: 0.0 if playback.solo else 1.0)]
     """(n,): factor of solo and without."""
-    solo: tuple[str, ...]
-    without: tuple[str, ...]
-    breath: Glide
+    solo: Fixtures
+    without: Fixtures
+    pulse: Annotated[Ramp, per_lamp(0.0)]
     """(n,): weight of identify."""
-    breath_since: float
-    identify: tuple[str, ...]
-    aside: tuple[Light, ...] | None
+    pulse_since: RealTime
+    identify: Fixtures
+    aside: LightPerLamp | None
     """While comparing: the edited light that waits to come back."""
     locked: bool
     countdown: Counting | None
     take: Take | None
     takes: tuple[tuple[str, int], ...]
     """Takes counted so far, by setup."""
-    watch: Watch
+    flashes: FlashHistory
     remark: str = ""
     """What happened by itself and deserves a sentence: a countdown that was refused. Emptied by ``apply``."""
 
@@ -161,17 +180,17 @@ class Playback:
         return self.aside is not None
 
 
-def begin(score: Score, now: float) -> Playback:
+def begin(compiled: CompiledShow, now: float) -> Playback:
     """Return the playback of a show that was just opened: all black, no cue, the first cue next."""
     del now  # nothing runs yet, so nothing is reckoned from it
-    n = len(score.ids)
-    first = score.after(None)
+    n = len(compiled.ids)
+    first = compiled.after(None)
     return Playback(
-        ids=score.ids,
-        movement=still(score, score.natural),
-        voices=no_voices(n),
+        ids=compiled.ids,
+        movement=still(compiled, compiled.natural),
+        effects=no_effects(n),
         asked=(DARK,) * n,
-        marked=np.zeros(n, dtype=np.bool_),
+        by_hand=np.zeros(n, dtype=np.bool_),
         cue=None,
         next=first.number if first else None,
         waiting=None,
@@ -184,21 +203,21 @@ def begin(score: Score, now: float) -> Playback:
         shown=rest(np.ones(n)),
         solo=(),
         without=(),
-        breath=rest(np.zeros(n)),
-        breath_since=0.0,
+        pulse=rest(np.zeros(n)),
+        pulse_since=0.0,
         identify=(),
         aside=None,
         locked=False,
         countdown=None,
         take=None,
         takes=(),
-        watch=fresh_watch(n),
+        flashes=no_flashes(n),
     )
 
 
-def still(score: Score, lights: Lights) -> Movement:
+def still(compiled: CompiledShow, lights: Lights) -> Movement:
     """Return the movement of lamps that have long arrived at ``lights``."""
-    n = len(score.ids)
+    n = len(compiled.ids)
     long_ago = np.full((3, n), LONG_AGO)
     return Movement(
         start=lights,
@@ -208,13 +227,12 @@ def still(score: Score, lights: Lights) -> Movement:
         curve=np.zeros(n, dtype=np.int8),
         stops=np.zeros((2, n)),
         by_white=lights.white,
-        settled_at=LONG_AGO,
     )
 
 
-def no_voices(n: int) -> Voices:
-    """Return the voices of n lamps without effects."""
-    return voices_of(
+def no_effects(n: int) -> EffectLayers:
+    """Return the effect layers of n lamps that have no effects."""
+    return EffectLayers(
         kind=np.zeros((2, n), dtype=np.int8),
         rate=np.ones((2, n)),
         depth=np.zeros((2, n)),
@@ -224,22 +242,3 @@ def no_voices(n: int) -> Voices:
         weight=np.zeros((2, n)),
         residue=np.zeros((3, n)),
     )
-
-
-def voices_of(
-    *,
-    kind: NDArray[np.int8],
-    rate: FloatArray,
-    depth: FloatArray,
-    seed: NDArray[np.int64],
-    guarded: BoolArray,
-    since: FloatArray,
-    weight: FloatArray,
-    residue: FloatArray,
-) -> Voices:
-    """Return the voices of these rows: those that come play, those that go as long as they have weight."""
-    plays = kind > 0
-    plays[OUTGOING] &= weight[OUTGOING] > 0.0
-    live = np.flatnonzero(plays)
-    silent = not live.size and not residue.any()
-    return Voices(kind, rate, depth, seed, guarded, since, weight, residue, live, silent)

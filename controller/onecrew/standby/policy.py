@@ -30,8 +30,7 @@ from onecrew.commands.models import AnyCommand, Note, Stop, TakeOver
 from onecrew.engine.desk import Desk
 from onecrew.engine.live import LiveFile
 from onecrew.errors import Mistake, OnecrewError, Refused, Trouble
-from onecrew.playback.resume import from_json, to_json
-from onecrew.playback.shift import shift
+from onecrew.playback.codec import from_json, shift, to_json
 from onecrew.playback.state import Playback
 from onecrew.show.destination import parse_destination
 from onecrew.show.listener import parse_listener
@@ -253,7 +252,7 @@ class Standby:
     def _hear_playback(self, data: dict[str, Any], ahead_s: float) -> None:
         if self._live.in_charge or not self._adopted:
             return
-        playback = from_json(data, self._engine.desk.score)
+        playback = from_json(data, self._engine.desk.compiled)
         self._engine.play(shift(playback, -ahead_s, remembering=True))
         if self._ready is not None:
             asyncio.get_running_loop().call_later(READY_AFTER_S, self._ready)

@@ -11,9 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from onecrew.commands.models import Compare, Go, Identify, Recall, Revert, SetLight, Solo
-from onecrew.playback.carry import carry
+from onecrew.playback.codec import rebase
+from onecrew.playback.compiled_show import compile_show
 from onecrew.playback.describe import edited, look_of
-from onecrew.playback.score import compile_score
 from tests.playback.stage import PROFILES, Stage, cue, same_frame, show_of, stage
 
 LAMPS = {"window": "linear", "pendant": "square", "oven": "log"}
@@ -34,8 +34,8 @@ def fading() -> Stage:
 
 def onto(desk: Stage, fixtures: Mapping[str, str], cues: Sequence[Mapping[str, Any]], now: float) -> Stage:
     show = show_of(fixtures, cues)
-    score = compile_score(show, PROFILES)
-    return Stage(score, carry(desk.playback, desk.score, score, now), show)
+    compiled = compile_show(show, PROFILES)
+    return Stage(compiled, rebase(desk.playback, desk.compiled, compiled), show)
 
 
 @settings(max_examples=40, deadline=None)
@@ -49,12 +49,12 @@ def test_lamps_keep_their_light_wherever_they_stand_now(order: list[str], at: fl
     laws = {**LAMPS, "edge": "table", "tone": "linear"}
     moved = onto(desk, {name: laws[name] for name in order}, cues(), at)
     one, other = desk.frame(at + later), moved.frame(at + later)
-    for name, place in desk.score.index.items():
-        there = moved.score.index[name]
+    for name, place in desk.compiled.index.items():
+        there = moved.compiled.index[name]
         for field in ("level", "white", "mired", "duv", "u", "v"):
             assert getattr(other, field)[there] == getattr(one, field)[place]
     for name in ("edge", "tone"):
-        assert other.level[moved.score.index[name]] == 0.0
+        assert other.level[moved.compiled.index[name]] == 0.0
 
 
 def test_a_lamp_that_is_gone_is_gone_everywhere() -> None:
@@ -72,7 +72,7 @@ def test_an_edited_cue_changes_nothing_until_it_runs_again() -> None:
     other = onto(desk, LAMPS, new, 11.0)
     assert same_frame(other.frame(11.0), desk.frame(11.0))
     assert same_frame(other.frame(14.0), desk.frame(14.0))
-    assert edited(other.playback, other.score) == set()
+    assert edited(other.playback, other.compiled) == set()
     assert other.playback.next is None
     assert other.do(15.0, Recall(cue="2")).frame(17.0).level.tolist() == [0.2, 0.0, 0.0]
 
@@ -81,12 +81,12 @@ def test_what_was_edited_and_is_stored_counts_as_stored() -> None:
     desk = fading().do(
         13.0, SetLight(fixtures=("pendant",), level=0.8), SetLight(fixtures=("window",), level=0.1)
     )
-    assert edited(desk.playback, desk.score) == {"pendant", "window"}
-    look = look_of(desk.playback, 13.0, desk.score)
+    assert edited(desk.playback, desk.compiled) == {"pendant", "window"}
+    look = look_of(desk.playback, 13.0, desk.compiled)
     stored = cues()
     stored[1] = cue("2", {name: light.model_dump(exclude_none=True) for name, light in look.items()})
     other = onto(desk, LAMPS, stored, 13.0)
-    assert edited(other.playback, other.score) == set()
+    assert edited(other.playback, other.compiled) == set()
     other.do(14.0, Revert())
     assert other.frame(16.0).level.tolist()[:2] == [0.1, 0.8]
 
@@ -120,5 +120,5 @@ def test_another_dimming_law_bends_a_fade_in_stops_without_a_jump_of_its_ends() 
     desk = stage({"key": "linear"}, curve).do(0.0, Recall(cue="1", fade_s=0.0)).do(0.0, Go())
     other = onto(desk, {"key": "square"}, curve, 0.0)
     assert other.level(4.0, "key") == 0.1
-    halfway = other.score.laws.output(np.array([other.level(2.0, "key")]))[0]
+    halfway = other.compiled.laws.output(np.array([other.level(2.0, "key")]))[0]
     assert halfway == pytest.approx(np.sqrt(0.8**2 * 0.1**2), rel=1e-6)  # the middle in stops

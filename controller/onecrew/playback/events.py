@@ -1,14 +1,14 @@
-"""Advance: what happens by itself — delays that end, auto-follows, a countdown — each at its own moment."""
+"""Events: commands, and what happens by itself (delays, auto-follows, a countdown), each at its moment."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 from typing import Literal
 
+from onecrew.commands.models import PlaybackCommand
 from onecrew.errors import Refused
-from onecrew.playback.perform import perform
-from onecrew.playback.run import fade_to, run_cue
-from onecrew.playback.score import Score
+from onecrew.playback.compiled_show import CompiledShow
+from onecrew.playback.perform import fade_to, perform, run_cue
 from onecrew.playback.state import Playback
 from onecrew.playback.words import words
 
@@ -18,7 +18,7 @@ _MOST_EVENTS = 10_000
 Event = Literal["delay", "follow", "countdown"]
 
 
-def advance(playback: Playback, now: float, score: Score) -> Playback:
+def advance(playback: Playback, now: float, compiled: CompiledShow) -> Playback:
     """Return the playback after everything due at or before ``now``; the same object if nothing was.
 
     A late call changes no timing: each event happens at its due time, in order. A countdown whose command is
@@ -28,7 +28,7 @@ def advance(playback: Playback, now: float, score: Score) -> Playback:
         event = _next(playback)
         if event is None or event[0] > now:
             break
-        playback = _happen(playback, *event, score)
+        playback = _happen(playback, *event, compiled)
     return playback
 
 
@@ -50,23 +50,34 @@ def _next(playback: Playback) -> tuple[float, Event] | None:
     return min(events, key=lambda event: event[0], default=None)
 
 
-def _happen(playback: Playback, at: float, event: Event, score: Score) -> Playback:
+def _happen(playback: Playback, at: float, event: Event, compiled: CompiledShow) -> Playback:
     if event == "delay" and playback.waiting is not None:
         waiting = playback.waiting
         playback = replace(playback, waiting=None)
-        cue = score.cue(waiting.cue)
+        cue = compiled.cue(waiting.cue)
         if cue is None:
             return playback
-        return fade_to(playback, score, cue, at)
+        return fade_to(playback, compiled, cue, at)
     if event == "follow":
         playback = replace(playback, follow_at=None)
-        following = score.after(playback.cue)
-        return playback if following is None else run_cue(playback, score, following, at)
+        following = compiled.after(playback.cue)
+        return playback if following is None else run_cue(playback, compiled, following, at)
     counting = playback.countdown
     playback = replace(playback, countdown=None)
     if counting is None:
         return playback
     try:
-        return perform(playback, counting.command, at, score)
+        return perform(playback, counting.command, at, compiled)
     except Refused as refusal:
         return replace(playback, remark=f"countdown to {words(counting.command)}: {refusal}")
+
+
+def apply(playback: Playback, command: PlaybackCommand, now: float, compiled: CompiledShow) -> Playback:
+    """Return the playback after ``command`` at real time ``now`` (s); what was due before happens first.
+
+    Refused, with a sentence, where the present state does not allow it; nothing is changed then.
+    """
+    playback = advance(playback, now, compiled)
+    if playback.remark:
+        playback = replace(playback, remark="")
+    return perform(playback, command, now, compiled)

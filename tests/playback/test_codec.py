@@ -27,9 +27,9 @@ from onecrew.commands.models import (
     Without,
 )
 from onecrew.errors import Refused
+from onecrew.playback.codec import from_json, to_json
+from onecrew.playback.compiled_show import compile_show
 from onecrew.playback.describe import auto_follow_left_s, countdown, edited, look_of
-from onecrew.playback.resume import from_json, to_json
-from onecrew.playback.score import compile_score
 from onecrew.playback.state import begin
 from onecrew.show.light import Effect
 from tests.playback.stage import PROFILES, Stage, cue, same_frame, show_of, stage
@@ -50,7 +50,7 @@ def bakery() -> Stage:
 
 def through_json(desk: Stage) -> Stage:
     text = json.dumps(to_json(desk.playback))
-    return Stage(desk.score, from_json(json.loads(text), desk.score), desk.show)
+    return Stage(desk.compiled, from_json(json.loads(text), desk.compiled), desk.show)
 
 
 lamps = st.lists(st.sampled_from(tuple(LAMPS)), min_size=1, max_size=2).map(tuple)
@@ -98,8 +98,8 @@ def test_what_goes_on_is_the_same_frame_for_frame(
         at = now + wait_s
         assert same_frame(twin.frame(at), desk.frame(at))
         assert to_json(twin.playback) == to_json(desk.playback)
-        assert look_of(twin.playback, at, twin.score) == look_of(desk.playback, at, desk.score)
-        assert edited(twin.playback, twin.score) == edited(desk.playback, desk.score)
+        assert look_of(twin.playback, at, twin.compiled) == look_of(desk.playback, at, desk.compiled)
+        assert edited(twin.playback, twin.compiled) == edited(desk.playback, desk.compiled)
         assert twin.moving(at) == desk.moving(at)
         assert countdown(twin.playback, at) == countdown(desk.playback, at)
         assert auto_follow_left_s(twin.playback, at) == auto_follow_left_s(desk.playback, at)
@@ -110,8 +110,8 @@ def test_a_rig_that_changed_meanwhile_keeps_the_light_of_the_lamps_it_still_has(
     desk = bakery().do(0.0, Recall(cue="2", fade_s=0.0)).do(0.4, SetLight(fixtures=("edge",), level=0.3))
     data = json.loads(json.dumps(to_json(desk.playback)))
     show = show_of({"new": "linear", "edge": "table", "pendant": "square"}, [])
-    score = compile_score(show, PROFILES)
-    twin = Stage(score, from_json(data, score), show)
+    compiled = compile_show(show, PROFILES)
+    twin = Stage(compiled, from_json(data, compiled), show)
     assert twin.frame(5.0).level.tolist() == [0.0, 0.3, 0.6]
 
 
@@ -133,4 +133,4 @@ def test_an_empty_rig_resumes_too() -> None:
 def test_foreign_data_is_an_error_and_never_a_wrong_light(spoil: dict[str, Any]) -> None:
     desk = bakery()
     with pytest.raises((ValueError, KeyError, TypeError)):
-        from_json({**to_json(begin(desk.score, 0.0)), **spoil}, desk.score)
+        from_json({**to_json(begin(desk.compiled, 0.0)), **spoil}, desk.compiled)

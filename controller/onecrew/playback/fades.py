@@ -1,32 +1,82 @@
-"""Move: send lamps from what shows now to other lights, in given times, past the flash guard."""
+"""Fades: where lamps are on their way, and how they are sent to other lights, past the flash guard."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Literal, get_args
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from onecrew.playback.base import progress_at, showing
-from onecrew.playback.curves import CURVES, LINEAR, STOPS, stops_above_floor
+from onecrew.playback.compiled_show import CompiledShow, Target
+from onecrew.playback.effect_layers import retuned
 from onecrew.playback.effects import Effects
-from onecrew.playback.frame import BoolArray, FloatArray
-from onecrew.playback.glide import Glide
-from onecrew.playback.lights import Lights, U
-from onecrew.playback.score import Score, Target
+from onecrew.playback.flash_guard import (
+    TURNS,
+    TURNS_WITH_EFFECT,
+    TURNS_WITH_EFFECT_IN_CHAIN,
+    FlashHistory,
+    space_out,
+)
+from onecrew.playback.lights import BoolArray, FloatArray, Lights, U, with_chromaticity
+from onecrew.playback.ramp import CURVES, EASE, LINEAR, STOPS, Ramp, ease, output_at_stops, stops_above_floor
 from onecrew.playback.state import COLOUR, EFFECT, LEVEL, Movement, Playback
-from onecrew.playback.voices import retuned
-from onecrew.playback.watch import TURNS, TURNS_WITH_EFFECT, TURNS_WITH_EFFECT_IN_CHAIN, Watch, space_out
 from onecrew.show.show import Cue
+
+_TICKS = 2.0**20
+"""Elapsed time is rounded to about a microsecond, so that a replay at another time of day, whose seconds
+rebase other rounding errors, gives the same numbers."""
+
+
+def progress_at(movement: Movement, time: float) -> FloatArray:
+    """Return the share (3, n) of each movement of level, colour and effect done at show ``time``, 0–1."""
+    elapsed = np.rint((time - movement.begin) * _TICKS)
+    span = np.maximum((movement.end - movement.begin) * _TICKS, 1e-3)
+    progress: FloatArray = np.clip(elapsed / span, 0.0, 1.0)
+    progress[time >= movement.end] = 1.0
+    return progress
+
+
+def base_at(movement: Movement, progress: FloatArray, compiled: CompiledShow) -> Lights:
+    """Return level and colour of every lamp, given ``progress_at``; u′ and v′ of whites may be stale."""
+    start, goal = movement.start, movement.goal
+    along = progress[LEVEL]
+    curve = movement.curve
+    eased = np.where(curve == EASE, ease(along), along) if (curve == EASE).any() else along
+    level = start.level + (goal.level - start.level) * eased
+    by_stops = curve == STOPS
+    if by_stops.any():
+        place = movement.stops[0] + (movement.stops[1] - movement.stops[0]) * along
+        by_law = compiled.laws.level(np.clip(output_at_stops(place), 0.0, 1.0))
+        level = np.where(by_stops & (along > 0.0), by_law, level)
+    done = along >= 1.0
+    level = np.where(done, goal.level, level)
+    along = progress[COLOUR]
+    done = along >= 1.0
+    colour = np.where(done, goal.colour, start.colour + (goal.colour - start.colour) * along)
+    white = np.where(done, goal.white, np.where(along > 0.0, movement.by_white, start.white))
+    return Lights(level, white, colour)
+
+
+@lru_cache(maxsize=1)
+def showing(movement: Movement, time: float, compiled: CompiledShow) -> Lights:
+    """Return level and colour of every lamp at show ``time``, whole: the start of the next movement.
+
+    One command asks several times, hence the memory of one answer.
+    """
+    if time >= movement.settled_at:
+        return movement.goal
+    return with_chromaticity(base_at(movement, progress_at(movement, time), compiled))
+
 
 GREAT_CHANGE_UV = 0.15
 """Distance in u′v′ that counts as a change of colour for the flash guard. WCAG 2.2 takes 0.2 for a red flash
 (from memory); what the emitters give can differ from what was asked."""
 
-Layer = Literal["shown", "master", "blackout"]
+Scale = Literal["shown", "master", "blackout"]
 """What scales the look as a whole, field names of ``Playback``; ``shown`` is solo and without."""
-LAYERS: tuple[Layer, ...] = get_args(Layer)
+SCALES: tuple[Scale, ...] = get_args(Scale)
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +115,7 @@ def everything(n: int) -> Touch:
 
 def move(
     playback: Playback,
-    score: Score,
+    compiled: CompiledShow,
     now: float,
     target: Target,
     touch: Touch,
@@ -82,17 +132,19 @@ def move(
     """
     time = playback.show_time(now)
     old = playback.movement
-    here = showing(old, time, score)
+    here = showing(old, time, compiled)
     goal = _goal(here, old.goal, target.lights, touch)
     factor = playback.shown.goal * playback.master.goal * playback.blackout.goal
     allowed = _allowed(playback, bool(touch.level.all()), target.effects)
-    watch, free = _free_from(playback, score, now, here, goal, factor, guarded and not urgent, None, allowed)
+    history, free = _free_from(
+        playback, compiled, now, here, goal, factor, guarded and not urgent, None, allowed
+    )
     leave = time + (free - now)
 
     # A lamp that identify lights up is not black to the eye, whatever its level.
-    black = (here.level == 0.0) & (playback.breath.at(now) == 0.0)
-    voices, sounding = retuned(
-        playback.voices,
+    black = (here.level == 0.0) & (playback.pulse.at(now) == 0.0)
+    effects, changing = retuned(
+        playback.effects,
         target.effects,
         time,
         progress=progress_at(old, time)[EFFECT],
@@ -105,11 +157,11 @@ def move(
     rises, falls = goal.level > here.level, goal.level < here.level
     tinted = (start_colour != goal.colour).any(axis=0) | (start_white != goal.white)
     # What stands still leaves now and has arrived; what moves leaves when the guard lets it.
-    moves = _rows(rises | falls, tinted, sounding)
+    moves = _rows(rises | falls, tinted, changing)
     spans = moves * times.longer_s
     spans[LEVEL] = rises * times.in_s + falls * times.out_s
     begin = np.where(moves, leave, time)
-    rows = _rows(touch.level, touch.colour, sounding)
+    rows = _rows(touch.level, touch.colour, changing)
     begin = np.where(rows, begin, old.begin)
     end = np.where(rows, begin + spans, old.end)
     start = Lights(
@@ -123,11 +175,10 @@ def move(
         begin=begin,
         end=end,
         curve=np.where(touch.level, np.int8(times.curve), old.curve).astype(np.int8),
-        stops=stop_places(start.level, goal.level, score) if _by_stops(times.curve, old) else old.stops,
+        stops=stop_places(start.level, goal.level, compiled) if _by_stops(times.curve, old) else old.stops,
         by_white=np.where(touch.colour, start_white & goal.white, old.by_white),
-        settled_at=float(end.max(initial=time)),
     )
-    return replace(playback, movement=movement, voices=voices, asked=target.asked, watch=watch)
+    return replace(playback, movement=movement, effects=effects, asked=target.asked, flashes=history)
 
 
 def _rows(level: BoolArray, colour: BoolArray, effect: BoolArray) -> BoolArray:
@@ -142,9 +193,9 @@ def _by_stops(curve: int, old: Movement) -> bool:
     return curve == STOPS or bool((old.curve == STOPS).any())
 
 
-def stop_places(start: FloatArray, goal: FloatArray, score: Score) -> FloatArray:
+def stop_places(start: FloatArray, goal: FloatArray, compiled: CompiledShow) -> FloatArray:
     """Return start and goal level (n,) on the scale of the stops curve, (2, n)."""
-    return np.stack([stops_above_floor(score.laws.output(level)) for level in (start, goal)])
+    return np.stack([stops_above_floor(compiled.laws.output(level)) for level in (start, goal)])
 
 
 def dimmed(playback: Playback, now: float) -> FloatArray:
@@ -154,44 +205,44 @@ def dimmed(playback: Playback, now: float) -> FloatArray:
 
 def dim(
     playback: Playback,
-    score: Score,
+    compiled: CompiledShow,
     now: float,
-    layer: Layer,
+    scale: Scale,
     goal: ArrayLike,
     span_s: float,
     *,
     urgent: bool = False,
 ) -> Playback:
-    """Return the playback in which one layer over the look goes to ``goal``, () or (n,), in ``span_s``.
+    """Return the playback in which one scale over the look goes to ``goal``, () or (n,), in ``span_s``.
 
     What is ``urgent`` does not wait for the flash guard, which remembers it all the same.
     """
-    old: Glide = getattr(playback, layer)
+    old: Ramp = getattr(playback, scale)
     there = replace(old, goal=np.broadcast_to(np.asarray(goal, dtype=np.float64), old.goal.shape))
-    factor = np.ones(len(score.ids))
-    for name in LAYERS:
-        factor = factor * (there if name == layer else getattr(playback, name)).goal
-    here = showing(playback.movement, playback.show_time(now), score)
-    guarded = is_guarded(playback, score) and not urgent
+    factor = np.ones(len(compiled.ids))
+    for name in SCALES:
+        factor = factor * (there if name == scale else getattr(playback, name)).goal
+    here = showing(playback.movement, playback.show_time(now), compiled)
+    guarded = is_guarded(playback, compiled) and not urgent
     allowed = _allowed(playback, False)
-    watch, free = _free_from(
-        playback, score, now, here, playback.movement.goal, factor, guarded, layer, allowed
+    history, free = _free_from(
+        playback, compiled, now, here, playback.movement.goal, factor, guarded, scale, allowed
     )
     # Solo and without move each lamp by itself; the others move all lamps at once, when the last is free.
     leave = free if old.goal.ndim else free.max(initial=now)
-    glide = old.to(there.goal, now, leave, span_s)
-    match layer:
+    ramp = old.to(there.goal, now, leave, span_s)
+    match scale:
         case "shown":
-            return replace(playback, watch=watch, shown=glide)
+            return replace(playback, flashes=history, shown=ramp)
         case "master":
-            return replace(playback, watch=watch, master=glide)
+            return replace(playback, flashes=history, master=ramp)
         case "blackout":
-            return replace(playback, watch=watch, blackout=glide)
+            return replace(playback, flashes=history, blackout=ramp)
 
 
-def is_guarded(playback: Playback, score: Score) -> bool:
+def is_guarded(playback: Playback, compiled: CompiledShow) -> bool:
     """Return whether the flash guard watches over changes by hand: unless the current cue turned it off."""
-    cue = score.cue(playback.cue) if playback.cue is not None else None
+    cue = compiled.cue(playback.cue) if playback.cue is not None else None
     return cue is None or cue.flash_guard
 
 
@@ -205,26 +256,26 @@ def _goal(here: Lights, old: Lights, new: Lights, touch: Touch) -> Lights:
 
 def _free_from(
     playback: Playback,
-    score: Score,
+    compiled: CompiledShow,
     now: float,
     here: Lights,
     goal: Lights,
     factor: FloatArray,
     guarded: bool,
-    layer: Layer | None,
+    scale: Scale | None,
     allowed: NDArray[np.int64],
-) -> tuple[Watch, FloatArray]:
+) -> tuple[FlashHistory, FloatArray]:
     """When the flash guard lets each lamp leave ``here`` for ``goal``, dimmed by ``factor``."""
-    shown = score.laws.output(here.level * dimmed(playback, now))
-    to = score.laws.output(goal.level * factor)
+    shown = compiled.laws.output(here.level * dimmed(playback, now))
+    to = compiled.laws.output(goal.level * factor)
     far = np.hypot(*(goal.colour[U:] - here.colour[U:])) >= GREAT_CHANGE_UV
     return space_out(
-        playback.watch,
+        playback.flashes,
         now,
         shown=shown,
         goal=to,
         recoloured=far & (shown > 0.0) & (to > 0.0),
-        crossing=_crossing(playback, now, layer),
+        crossing=_crossing(playback, now, scale),
         turns_allowed=allowed,
         guarded=guarded,
     )
@@ -232,23 +283,23 @@ def _free_from(
 
 def _allowed(playback: Playback, in_chain: bool, effects: Effects | None = None) -> NDArray[np.int64]:
     """How many changes of each lamp (n,) the flash guard lets begin in a second."""
-    allowed = np.full(playback.marked.size, TURNS)
+    allowed = np.full(playback.by_hand.size, TURNS)
     few = TURNS_WITH_EFFECT_IN_CHAIN if in_chain else TURNS_WITH_EFFECT
-    if playback.voices.live.size:
-        allowed[playback.voices.live % allowed.size] = few
+    if playback.effects.live.size:
+        allowed[playback.effects.live % allowed.size] = few
     if effects is not None:
         allowed[effects.kind > 0] = few
     return allowed
 
 
-def _crossing(playback: Playback, now: float, layer: Layer | None) -> BoolArray:
+def _crossing(playback: Playback, now: float, scale: Scale | None) -> BoolArray:
     """Which lamps (n,) something else than what is about to move them (None: the look itself) is moving."""
     time = playback.show_time(now)
-    result = np.zeros(playback.marked.size, dtype=np.bool_)
-    if layer is not None and time < playback.movement.settled_at:
+    result = np.zeros(playback.by_hand.size, dtype=np.bool_)
+    if scale is not None and time < playback.movement.settled_at:
         result |= playback.movement.end[LEVEL] > time
-    for name in LAYERS:
-        glide = getattr(playback, name)
-        if layer != name and now < glide.settled_at:
-            result |= glide.end > now
+    for name in SCALES:
+        ramp = getattr(playback, name)
+        if scale != name and now < ramp.settled_at:
+            result |= ramp.end > now
     return result

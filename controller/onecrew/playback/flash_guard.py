@@ -1,8 +1,8 @@
-"""Watch: the flash guard over cues and commands. It spaces out changes of direction that would flash.
+"""Flash guard over cues and commands. It spaces out changes of direction that would flash.
 
 WCAG 2.3.1 counts a general flash as a pair of opposing changes of relative luminance of 10 % of the maximum
 or more, where the darker state is below 0.80, and allows no more than three in any second; its red flash adds
-opposing changes of colour. The watch is stricter, because exposure makes any lamp the brightest of its
+opposing changes of colour. The guard is stricter, because exposure makes any lamp the brightest of its
 picture: it takes 10 % of the brighter state as a change, whatever the level, and every great change of
 colour, and lets at most ``TURNS`` of them begin in any second, on any lamp or on the mean of all. With the
 one that may run already, a second then holds five changes, two flashes and a half.
@@ -22,11 +22,13 @@ The effects keep the rule by themselves; where one plays, fewer other changes ar
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 from numpy.typing import NDArray
 
-from onecrew.playback.frame import BoolArray, FloatArray
+from onecrew.playback.fields import LONG_AGO, Per, array
+from onecrew.playback.lights import BoolArray, FloatArray
 
 TURNS = 4
 TURNS_WITH_EFFECT = 2
@@ -39,32 +41,31 @@ CHANGE = 0.10
 DARKEST = 1e-4
 """Output under which a lamp counts as that bright: one that hardly glows does not flash."""
 _KEPT = 8
-_LONG_AGO = -1e18
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Watch:
-    """What was seen of n lamps and, as the last entry, of the mean of all; times are real."""
+class FlashHistory:
+    """What the guard has seen of n lamps and, as the last entry, of the mean of all; times are real."""
 
-    way: NDArray[np.int8]
+    way: Annotated[NDArray[np.int8], array(per=Per.LAMP_AND_MEAN, dtype=np.int8)]
     """(n+1,): direction of the last change that counted, +1 or −1, 0 before the first."""
-    extreme: FloatArray
+    extreme: Annotated[FloatArray, array(per=Per.LAMP_AND_MEAN)]
     """(n+1,): brightest (way +1) or darkest (way −1) output since."""
-    was_way: NDArray[np.int8]
-    was_extreme: FloatArray
+    was_way: Annotated[NDArray[np.int8], array(per=Per.LAMP_AND_MEAN, dtype=np.int8)]
+    was_extreme: Annotated[FloatArray, array(per=Per.LAMP_AND_MEAN)]
     """Both as they were before the newest change, which may not have begun yet."""
-    turns: FloatArray
+    turns: Annotated[FloatArray, array(_KEPT, per=Per.LAMP_AND_MEAN, real=True, new=LONG_AGO)]
     """(8, n+1): when the latest changes began, newest last."""
 
 
-def fresh_watch(n: int) -> Watch:
-    """Return a watch over n lamps that has seen nothing."""
+def no_flashes(n: int) -> FlashHistory:
+    """Return the history of n lamps of which nothing was seen."""
     way, extreme = np.zeros(n + 1, dtype=np.int8), np.zeros(n + 1)
-    return Watch(way, extreme, way, extreme, np.full((_KEPT, n + 1), _LONG_AGO))
+    return FlashHistory(way, extreme, way, extreme, np.full((_KEPT, n + 1), LONG_AGO))
 
 
 def space_out(
-    watch: Watch,
+    history: FlashHistory,
     now: float,
     *,
     shown: FloatArray,
@@ -73,8 +74,8 @@ def space_out(
     crossing: BoolArray,
     turns_allowed: NDArray[np.int64],
     guarded: bool,
-) -> tuple[Watch, FloatArray]:
-    """Return the watch after a movement is ordered, and when (real time) each lamp may begin it, (n,).
+) -> tuple[FlashHistory, FloatArray]:
+    """Return the history after a movement is ordered, and when (real time) each lamp may begin it, (n,).
 
     ``shown`` and ``goal`` (n,) are outputs now and at the end. ``recoloured`` tells lamps whose colour
     changes greatly, ``crossing`` those that another layer moves at the same time; ``turns_allowed`` is how
@@ -82,16 +83,16 @@ def space_out(
     """
     n = len(shown)
     if not n:
-        return watch, np.zeros(0)
+        return history, np.zeros(0)
     seen, to = _and_the_mean(shown), _and_the_mean(goal)
     moves = to != seen
 
-    way, extreme, turns = watch.way, watch.extreme, watch.turns
+    way, extreme, turns = history.way, history.extreme, history.turns
     forget = turns[-1] > now
     if forget.any():  # changes that were ordered but have not begun are replaced by this one: forget them
-        way = np.where(forget, watch.was_way, way)
-        extreme = np.where(forget, watch.was_extreme, extreme)
-        turns = np.sort(np.where(turns > now, _LONG_AGO, turns), axis=0)
+        way = np.where(forget, history.was_way, way)
+        extreme = np.where(forget, history.was_extreme, extreme)
+        turns = np.sort(np.where(turns > now, LONG_AGO, turns), axis=0)
 
     extreme = np.where(way > 0, np.maximum(extreme, seen), np.where(way < 0, np.minimum(extreme, seen), seen))
     step = CHANGE * np.maximum(np.maximum(extreme, to), DARKEST)
@@ -103,7 +104,7 @@ def space_out(
         count[:n] += crossing & moves[:n]
         count[n] += moves[n]
     if not count.any():
-        return Watch(way, extreme, way, extreme, turns), np.full(n, now)
+        return FlashHistory(way, extreme, way, extreme, turns), np.full(n, now)
 
     free: FloatArray = np.full(n + 1, now)
     if guarded:
@@ -119,7 +120,7 @@ def space_out(
         later[:-1], later[-1] = turns[1:], free
         turns = np.where(count > more, later, turns)
     return (
-        Watch(
+        FlashHistory(
             way=np.where(falls, -1, np.where(rises, 1, way)).astype(np.int8),
             extreme=np.where(falls | rises, seen, extreme),
             was_way=way.astype(np.int8),

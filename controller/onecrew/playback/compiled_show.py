@@ -1,4 +1,4 @@
-"""Score: a show made ready to play — its lamps in rig order, its cues in order of their numbers."""
+"""Compiled show: a show made ready to play — its lamps in rig order, its cues in order of their numbers."""
 
 from __future__ import annotations
 
@@ -10,9 +10,8 @@ import numpy as np
 
 from onecrew.errors import Refused
 from onecrew.playback.effects import Effects, effects_of
-from onecrew.playback.frame import FloatArray
 from onecrew.playback.laws import Laws, laws_of
-from onecrew.playback.lights import Lights, lights_of, natural_lights
+from onecrew.playback.lights import FloatArray, Lights, lights_of, natural_lights
 from onecrew.show.base import cue_order
 from onecrew.show.light import Light
 from onecrew.show.profile import Mode, Profile
@@ -32,8 +31,8 @@ class Target:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Score:
-    """What playback needs of a show. Made by ``compile_score``; a changed show gets a new one."""
+class CompiledShow:
+    """What playback needs of a show. Made by ``compile_show``; a changed show gets a new one."""
 
     ids: tuple[str, ...]
     """Fixture ids in rig order, the order of every array."""
@@ -84,13 +83,13 @@ class Score:
         return sorted({self.index[name] for name in names})
 
 
-def compile_score(show: Show, profiles: Mapping[str, Profile]) -> Score:
-    """Return the score of a show whose fixtures all have a known profile and mode (see documents.check)."""
+def compile_show(show: Show, profiles: Mapping[str, Profile]) -> CompiledShow:
+    """Return a show made ready whose fixtures all have a known profile and mode (see documents.check)."""
     fixtures = show.rig.fixtures
     used = [profiles[fixture.profile] for fixture in fixtures]
     natures = [_nature(profile, profile.mode(f.mode)) for profile, f in zip(used, fixtures, strict=True)]
     cues = tuple(sorted(show.cues, key=lambda cue: cue_order(cue.number)))
-    return Score(
+    return CompiledShow(
         ids=tuple(fixture.id for fixture in fixtures),
         index={fixture.id: place for place, fixture in enumerate(fixtures)},
         cues=cues,

@@ -1,0 +1,254 @@
+"""Codec: the whole playback as plain data and back, moved in time, and rebased on a changed rig.
+
+All three follow from what the fields of the state say of themselves (``fields``). As data it is small and
+exact, so that another process goes on with it: arrays travel as blocks of little-endian doubles in base64,
+bit for bit, one block for the rows of n lamps and one for those of n + 1; a row whose lamps all agree takes
+one number.
+"""
+
+from __future__ import annotations
+
+from base64 import b64decode, b64encode
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from onecrew.commands.parse import hear
+from onecrew.errors import Mistake
+from onecrew.playback.compiled_show import DARK, CompiledShow
+from onecrew.playback.fades import stop_places
+from onecrew.playback.fields import Kind, Per, What, kinds, under
+from onecrew.playback.flash_guard import no_flashes
+from onecrew.playback.lights import AnyArray, FloatArray
+from onecrew.playback.ramp import STOPS
+from onecrew.playback.state import CountdownCommand, Playback
+from onecrew.show.light import Effect, Light, White
+
+FORMAT = 2
+_WHOLE = Kind(What.PART, part=Playback)
+_BLOCKS = {Per.LAMP: "rows", Per.LAMP_AND_MEAN: "rows_and_mean"}
+
+
+def to_json(playback: Playback) -> dict[str, Any]:
+    """Return everything that ``from_json`` needs, JSON-ready. Times stay monotonic seconds."""
+    rows: dict[Per, list[AnyArray]] = {per: [] for per in _BLOCKS}
+    data = _save(playback, _WHOLE, rows)
+    return {"format": FORMAT, **data, **{name: _packed(rows[per]) for per, name in _BLOCKS.items()}}
+
+
+def from_json(data: Mapping[str, Any], compiled: CompiledShow) -> Playback:
+    """Return the playback that ``to_json`` wrote, bit for bit; rebased if the rig has changed since.
+
+    ValueError or KeyError for data that ``to_json`` did not write.
+    """
+    if data["format"] != FORMAT:
+        raise ValueError(f"live state of format {data['format']}, this version reads {FORMAT}")
+    ids = tuple(data["ids"])
+    rows = {
+        Per.LAMP: _Rows(_unpacked(data["rows"], len(ids))),
+        Per.LAMP_AND_MEAN: _Rows(_unpacked(data["rows_and_mean"], len(ids) + 1)),
+    }
+    playback: Playback = _load(data, _WHOLE, rows)
+    if ids == compiled.ids:
+        return playback
+    old = replace(compiled, ids=ids, index={name: place for place, name in enumerate(ids)})
+    return rebase(playback, old, compiled)
+
+
+def shift(playback: Playback, by_s: float, *, remembering: bool = False) -> Playback:
+    """Return the playback with all its times later by ``by_s``.
+
+    What the flash guard remembers of the last second is dropped, since a machine that starts anew was off for
+    longer; ``remembering`` keeps it, for two clocks that both run on.
+    """
+    moved: Playback = _changed(playback, _WHOLE, lambda value, kind: value + by_s if kind.real else value)
+    return moved if remembering else replace(moved, flashes=no_flashes(len(playback.ids)))
+
+
+def rebase(playback: Playback, old: CompiledShow, new: CompiledShow) -> Playback:
+    """Return the playback on the edited show, with the light as it was.
+
+    Fixtures keep their light wherever they stand in the rig now; new ones are black, removed ones gone. An
+    edited cue changes nothing before it is run again. What was edited by hand and is stored now counts as
+    stored.
+    """
+    if new.ids != old.ids:
+        playback = replace(_on_rig(playback, old, new), ids=new.ids)
+    movement = playback.movement
+    if (movement.curve == STOPS).any():  # the lamps may have other dimming laws now
+        places = stop_places(movement.start.level, movement.goal.level, new)
+        playback = replace(playback, movement=replace(movement, stops=places))
+    cue = new.cue(playback.cue) if playback.cue is not None else None
+    by_hand = playback.by_hand
+    if cue is not None:
+        stored = new.target(cue).asked
+        asked = playback.asked if playback.aside is None else playback.aside
+        by_hand = by_hand & np.array([a != b for a, b in zip(asked, stored, strict=True)], dtype=np.bool_)
+    after = new.after(playback.cue)
+    waiting = playback.waiting
+    return replace(
+        playback,
+        by_hand=by_hand,
+        next=after.number if after else None,
+        waiting=waiting if waiting is not None and new.cue(waiting.cue) is not None else None,
+    )
+
+
+def _on_rig(playback: Playback, old: CompiledShow, new: CompiledShow) -> Playback:
+    """The playback with every field that counts lamps in the order of the new rig."""
+    source = np.array([old.index.get(name, -1) for name in new.ids], dtype=np.int64)
+    known = source >= 0
+
+    def pick(values: AnyArray, kind: Kind) -> AnyArray:
+        picked = np.empty((*values.shape[:-1], len(source)), dtype=values.dtype)
+        picked[...] = kind.new(playback, new) if callable(kind.new) else kind.new
+        picked[..., known] = values[..., source[known]]
+        return picked
+
+    def move(value: Any, kind: Kind) -> Any:
+        match kind.what, kind.per:
+            case What.ARRAY, Per.LAMP:
+                return pick(value, kind)
+            case What.ARRAY, Per.LAMP_AND_MEAN:
+                return np.concatenate((pick(value[..., :-1], kind), value[..., -1:]), axis=-1)
+            case What.LIGHTS, _:
+                return tuple(value[place] if place >= 0 else DARK for place in source.tolist())
+            case What.FIXTURES, _:
+                return tuple(name for name in value if name in new.index)
+        return value
+
+    moved: Playback = _changed(playback, _WHOLE, move)
+    return moved
+
+
+# ── along the fields ────────────────────────────────────────────────────────────────────────────
+
+
+def _changed(value: Any, kind: Kind, change: Callable[[Any, Kind], Any]) -> Any:
+    """The value with every field below it changed, but those that are None."""
+    if value is None or kind.what is not What.PART:
+        return None if value is None else change(value, kind)
+    fields = {
+        name: _changed(getattr(value, name), under(kind, field), change) for name, field in kinds(kind.part)
+    }
+    return replace(value, **fields)
+
+
+def _save(value: Any, kind: Kind, rows: dict[Per, list[AnyArray]]) -> Any:
+    """The value as plain data; arrays that count lamps go to ``rows`` and leave None."""
+    if value is None:
+        return None
+    match kind.what:
+        case What.PART:
+            saved = {
+                name: _save(getattr(value, name), under(kind, field), rows)
+                for name, field in kinds(kind.part)
+            }
+            return {name: data for name, data in saved.items() if data is not None}
+        case What.ARRAY if kind.per is Per.DESK:
+            return float(value)
+        case What.ARRAY:
+            rows[kind.per].append(value if kind.rows else value[None])
+            return None
+        case What.LIGHTS:
+            return [_of_light(light) for light in value]
+        case What.COMMAND:
+            return value.model_dump(mode="json")
+    return value
+
+
+def _load(data: Any, kind: Kind, rows: Mapping[Per, _Rows]) -> Any:
+    match kind.what:
+        case What.ARRAY if kind.per is Per.DESK:
+            return np.asarray(data, dtype=kind.dtype)
+        case What.ARRAY:
+            block = rows[kind.per].next(kind.rows or 1)
+            return (block if kind.rows else block[0]).astype(kind.dtype)
+    if data is None and kind.optional:
+        return None
+    match kind.what:
+        case What.PART:
+            fields = kinds(kind.part)
+            return kind.part(
+                **{name: _load(data.get(name), under(kind, field), rows) for name, field in fields}
+            )
+        case What.LIGHTS:
+            return tuple(_to_light(light) for light in data)
+        case What.COMMAND:
+            return _to_command(data)
+    return _tuples(data)
+
+
+def _tuples(data: Any) -> Any:
+    return tuple(_tuples(one) for one in data) if isinstance(data, list | tuple) else data
+
+
+class _Rows:
+    """Hands out the rows of a block one after the other."""
+
+    def __init__(self, block: FloatArray) -> None:
+        self._block = block
+        self._at = 0
+
+    def next(self, rows: int) -> FloatArray:
+        self._at += rows
+        if self._at > len(self._block):
+            raise ValueError("live state with too few rows of numbers")
+        return self._block[self._at - rows : self._at]
+
+
+def _packed(rows: list[AnyArray]) -> list[str]:
+    block = np.concatenate(rows).astype("<f8")
+    if not block.shape[1]:
+        return ["", ""]
+    bits = block.view(np.int64)
+    varied = (bits != bits[:, :1]).any(axis=1)
+    return [b64encode(part.tobytes()).decode() for part in (block[:, 0], block[varied], varied)]
+
+
+def _unpacked(data: list[str], n: int) -> FloatArray:
+    if len(data) != 3:
+        return np.zeros((200, 0))
+    first = np.frombuffer(b64decode(data[0]), "<f8")
+    varied = np.frombuffer(b64decode(data[2]), np.bool_)
+    block = np.repeat(first[:, None], n, axis=1).astype(np.float64)
+    block[varied] = np.frombuffer(b64decode(data[1]), "<f8").reshape(-1, n)
+    return block
+
+
+def _of_light(light: Light) -> list[Any] | None:
+    if light is DARK:
+        return None
+    white, effect = light.white, light.effect
+    return [
+        light.level,
+        None if white is None else [white.cct_k, white.duv],
+        None if light.xy is None else list(light.xy),
+        None if effect is None else [effect.kind, effect.rate, effect.depth, effect.seed],
+    ]
+
+
+def _to_light(data: list[Any] | None) -> Light:
+    if data is None:
+        return DARK
+    level, white, xy, effect = data
+    return Light(
+        level=level,
+        white=None if white is None else White(cct_k=white[0], duv=white[1]),
+        xy=None if xy is None else (xy[0], xy[1]),
+        effect=None
+        if effect is None
+        else Effect(kind=effect[0], rate=effect[1], depth=effect[2], seed=effect[3]),
+    )
+
+
+def _to_command(data: dict[str, Any]) -> CountdownCommand:
+    try:
+        command = hear(data)
+    except Mistake as error:
+        raise ValueError(str(error)) from None
+    if not isinstance(command, CountdownCommand):
+        raise ValueError(f"{command.kind} is nothing a countdown runs")
+    return command
