@@ -22,10 +22,13 @@ def add_to(commands: Commands) -> None:
         commands,
         "profiles",
         run_profiles,
-        does="list the kinds of fixture, or show one with the colours it reaches",
-        example="onecrew profiles spot-six",
+        does="list the kinds of fixture, show one with the colours it reaches, or import GDTF files",
+        more="`profiles import FILE.gdtf`, or a folder of such files, makes profiles of your own of them "
+        "(DIN SPEC 15800).\nWhat a file does not say, or onecrew does not understand, stands in the profile.",
+        example="onecrew profiles spot-six\n  onecrew profiles import Maker@Panel.gdtf --as panel",
     )
-    profiles.add_argument("profile", nargs="?", metavar="PROFILE")
+    profiles.add_argument("words", nargs="*", metavar="PROFILE | import FILE", default=[])
+    profiles.add_argument("--as", dest="wanted", metavar="NAME", help="what to call an imported profile")
     add_json(profiles)
     schema = add(
         commands,
@@ -50,9 +53,16 @@ def run_schema(arguments: argparse.Namespace) -> int:
 
 
 def run_profiles(arguments: argparse.Namespace) -> int:
+    name, *rest = arguments.words or [None]
+    if name == "import":
+        from onecrew.cli.profiles_import import run_import
+
+        return run_import(rest, arguments.wanted)
+    if rest or arguments.wanted is not None:
+        raise Misuse("name one profile, or import a file: `onecrew profiles import FILE.gdtf`")
     shelf = all_profiles()
-    if arguments.profile is not None:
-        one = called(arguments.profile.lower(), shelf)
+    if name is not None:
+        one = called(name.lower(), shelf)
         if arguments.json:
             print_json(facts(one))
         else:

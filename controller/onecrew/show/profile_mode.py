@@ -22,6 +22,8 @@ class Mode(Model):
     name: Name
     channels: Annotated[tuple[Channel, ...], Field(min_length=1, max_length=512)]
     segments: Annotated[int, Field(ge=1, le=170)] = 1
+    menu: Annotated[str, Field(max_length=80)] = ""
+    """What the fixture's own menu calls this mode, where that is not its name here."""
 
     @model_validator(mode="after")
     def _each_once(self) -> Self:

@@ -1,0 +1,97 @@
+"""The body of ``onecrew profiles import``: GDTF files become profiles of one's own."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from pathlib import Path
+
+from onecrew.cli.exits import DONE, FAILED, Misuse, complain
+from onecrew.errors import Mistake, OnecrewError, Trouble
+from onecrew.fixtures.describe import describe_lights, of_kind
+from onecrew.fixtures.gdtf.convert import Imported, import_gdtf
+from onecrew.fixtures.gdtf.work import name_of
+from onecrew.show.base import SHORT_NAME
+from onecrew.show.disk import Disk
+from onecrew.show.faults import printable
+from onecrew.show.light import Light, White
+from onecrew.show.profile import Profile
+from onecrew.show.profiles import load_profiles, user_folder
+
+MOST_FILES = 2000
+
+
+def run_import(paths: list[str], wanted: str | None) -> int:
+    """Imports files and whole folders; says what became of each. Status 1 where one could not be."""
+    if not paths:
+        raise Misuse("name the GDTF file or the folder to import: `onecrew profiles import FILE.gdtf`")
+    files = [file for path in paths for file in _files(Path(path))]
+    if wanted is not None and len(files) > 1:
+        raise Misuse(f"--as gives one name, and there are {len(files)} files: import them one by one")
+    if wanted is not None and not re.fullmatch(SHORT_NAME, wanted):
+        raise Misuse(f"'{wanted}' cannot be a profile's name: a–z, 0–9, '-' and '_', at most 32")
+    status = DONE
+    for file in files:
+        try:
+            print("\n".join(_import(file, wanted)))
+        except OnecrewError as error:
+            complain(str(error))
+            status = FAILED
+    return status
+
+
+def _files(path: Path) -> list[Path]:
+    if not path.is_dir():
+        if not path.exists():
+            raise Trouble(f"there is no file {path}")
+        return [path]
+    found = sorted(file for file in path.iterdir() if file.suffix.lower() == ".gdtf")
+    if not found:
+        raise Mistake(f"there is no GDTF file in {path}")
+    return found[:MOST_FILES]
+
+
+def _import(file: Path, wanted: str | None) -> list[str]:
+    """Imports one file; returns what there is to say about it."""
+    profile_id = wanted or _free_name(file)
+    target = user_folder() / f"{profile_id}.toml"
+    if target.exists():
+        raise Mistake(f"{file.name}: there is a profile {profile_id} already; give another name with --as")
+    imported = import_gdtf(file, profile_id)
+    _try_out(imported.profile)
+    _write(target, imported)
+    said = [f"{printable(file.name)} → {target}"]
+    for mode in imported.profile.modes:
+        segments = f", {mode.parts} segments" if mode.parts > 1 else ""
+        said.append(f"  mode {mode.name}, in its menu “{mode.menu}”: {mode.width} slots{segments}")
+    said += [f"  {remark}" for remark in imported.remarks]
+    return [*said, f"  See what it reaches with `onecrew profiles {profile_id}`; its text can be changed."]
+
+
+def _free_name(file: Path) -> str:
+    """A name for the profile of a file, ``Maker@Kind@Comment.gdtf`` as a rule, that no other profile has."""
+    maker, _, rest = file.stem.partition("@")
+    kind = rest.partition("@")[0]
+    taken = load_profiles()
+    names = [name_of(kind), name_of(f"{maker} {kind}")] if kind else [name_of(maker)]
+    return next((name for name in names if name not in taken and name not in taken.broken), names[-1])
+
+
+def _try_out(profile: Profile) -> None:
+    """Encodes a few lights in every mode: what cannot be encoded must not be patched."""
+    asked: Iterable[Light] = [
+        Light(level=0.5, white=White(cct_k=cct_k)) for cct_k in (2700.0, 4300.0, 6500.0)
+    ]
+    for mode in profile.modes:
+        describe_lights(of_kind(profile, mode), {profile.id: profile}, asked)
+
+
+def _write(target: Path, imported: Imported) -> None:
+    disk, fresh = Disk(), target.with_name(f".{target.name}.importing")
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        disk.remove(fresh)
+        disk.write(fresh, imported.text.encode())
+        disk.replace(fresh, target)
+    except OSError as error:
+        raise Trouble(f"{target} cannot be written ({error.strerror or 'no reason given'})") from None

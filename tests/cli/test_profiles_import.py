@@ -1,0 +1,73 @@
+"""``profiles import``: from a GDTF file to a lamp that can be patched, and what is refused on the way."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+from onecrew.show.profiles import user_folder
+from tests.cli.conftest import Ended
+from tests.fixtures.gdtf.files import channel, fixture_type, mode, packed
+
+Run = Callable[..., Ended]
+GOOD = fixture_type(mode(channel("1,2", "Dimmer"), channel("3", "Pan"), name="Standard"))
+
+
+def test_a_file_becomes_a_profile_that_can_be_used(onecrew: Run) -> None:
+    packed(Path("Nobody@Window Panel@v2.gdtf"), GOOD)
+    made = onecrew("profiles", "import", "Nobody@Window Panel@v2.gdtf")
+    assert (made.status, made.err) == (0, "")
+    assert "mode standard, in its menu “Standard”: 3 slots" in made.out
+    assert "Held at their defaults: Pan" in made.out
+    assert (user_folder() / "window-panel.toml").exists()
+    shown = onecrew("profiles", "window-panel", "--json").json
+    assert shown["modes"][0]["menu"] == "Standard"
+    show = {
+        "format": "onecrew-show", "version": 2, "name": "A room",
+        "rig": {"fixtures": [{"id": "window", "profile": "window-panel", "mode": "standard", "universe": 1,
+                              "address": 1, "role": "key"}]},
+    }  # fmt: skip
+    Path("show.json").write_text(json.dumps(show), encoding="utf-8")
+    assert onecrew("check", "show.json").status == 0
+
+
+def test_a_name_of_ones_own_and_no_profile_is_ever_replaced(onecrew: Run) -> None:
+    packed(Path("a.gdtf"), GOOD)
+    assert onecrew("profiles", "import", "a.gdtf", "--as", "window").status == 0
+    before = (user_folder() / "window.toml").read_bytes()
+    again = onecrew("profiles", "import", "a.gdtf", "--as", "window")
+    assert (again.status, again.out) == (1, "")
+    assert "there is a profile window already; give another name with --as" in again.err
+    assert (user_folder() / "window.toml").read_bytes() == before
+    assert onecrew("profiles", "import", "a.gdtf", "--as", "My Window").status == 2
+    assert onecrew("profiles", "import").status == 2
+
+
+def test_a_folder_is_imported_at_once_and_the_good_files_of_it(onecrew: Run) -> None:
+    Path("files").mkdir()
+    packed(Path("files/Nobody@One.gdtf"), GOOD)
+    packed(Path("files/Nobody@Two.GDTF"), GOOD)
+    packed(Path("files/Nobody@Bad.gdtf"), GOOD[:-30])
+    made = onecrew("profiles", "import", "files")
+    assert made.status == 1
+    assert {path.name for path in user_folder().iterdir()} == {"one.toml", "two.toml"}
+    assert made.err.count("\n") == 1 and "Nobody@Bad.gdtf is broken XML" in made.err
+
+
+def test_what_is_refused_leaves_nothing(onecrew: Run) -> None:
+    packed(Path("a.gdtf"), GOOD, [("../x", b"")])
+    for path in ("a.gdtf", "nowhere.gdtf"):
+        ended = onecrew("profiles", "import", path)
+        assert (ended.status, ended.out, ended.err.count("\n")) == (1, "", 1)
+    Path("empty").mkdir()
+    assert onecrew("profiles", "import", "empty").status == 1
+    assert not user_folder().exists() or not list(user_folder().iterdir())
+
+
+def test_no_control_character_of_a_file_reaches_the_terminal(onecrew: Run) -> None:
+    packed(Path("a.gdtf"), GOOD.replace("Standard", "Sta&#x9b;31m&#x202e;").replace("Pan", "P&#x7f;n"))
+    made = onecrew("profiles", "import", "a.gdtf")
+    assert made.status == 0
+    assert made.out.replace("\n", "").isprintable()
+    assert onecrew("profiles", "a").out.replace("\n", "").isprintable()
