@@ -241,7 +241,7 @@ def test_a_lamp_that_is_moved_while_it_is_read_is_asked_again(house: House) -> N
         terminal.expect(r"1/2  3200 K  > ")
         house.send("recall", "1", "in", "0s")
         terminal.sendline("3150 .001 800")
-        terminal.expect("something else moved the lamp meanwhile, so that reading does not count")
+        terminal.expect("something else changed the lamp meanwhile, so that reading is dropped")
         terminal.expect(r"1/2  3200 K  > ")
         assert Panel(steady(house)).is_told(3200, 0)
         terminal.sendline("3150 .001 800")
@@ -278,12 +278,12 @@ def test_readings_from_a_file_need_no_engine_and_move_no_lamp(house: House) -> N
     (house.folder / "window.csv").write_text(LINES)
     done = house.run("calibrate", str(house.show), "window", "--file", "window.csv")
     assert (done.returncode, done.stderr) == (0, "")
-    assert "each reading foretold by the others" in done.stdout
+    assert "each reading predicted from the other" in done.stdout
     [window, _] = json.loads(house.show.read_text())["rig"]["fixtures"]
     assert [reading["measured_cct_k"] for reading in window["calibration"]] == [2640, 4350, 5900]
     assert house.ear.packets == []
     done = house.run("calibrate", str(house.show), "window", "--clear")
-    assert done.stdout == "took 3 readings out of window\n"
+    assert done.stdout == "removed 3 readings from window\n"
     assert "calibration" not in house.show.read_text()
 
 
@@ -331,7 +331,7 @@ def test_two_asks_that_end_at_the_same_white_are_a_fault(onecrew: Run, tmp_path:
         (("window", "--asks", "2700,hot"), 2, "'hot' is not a number"),
         (("window", "--asks", "2700:0.2"), 2, "out of range"),
         (("window", "--asks", ",".join(["3200"] * 50)), 2, "40 are enough"),
-        (("window", "--clear", "--file", "x"), 2, "do not go together"),
+        (("window", "--clear", "--file", "x"), 2, "use one of --asks"),
         (("window", "--file", "nothing.csv"), 1, "nothing.csv"),
     ],
 )

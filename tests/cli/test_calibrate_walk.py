@@ -78,11 +78,11 @@ def test_a_reading_far_off_is_taken_only_when_it_is_typed_again() -> None:
 def test_light_is_told_for_all_or_for_none() -> None:
     one = walk()
     one.hear("2650 .001 800")
-    with pytest.raises(Misuse, match="tell the light; tell it for all"):
+    with pytest.raises(Misuse, match="have a light value; give one for all"):
         one.hear("4350 -.001")
     one = walk()
     one.hear("2650 .001")
-    with pytest.raises(Misuse, match="tell no light"):
+    with pytest.raises(Misuse, match="have no light value"):
         one.hear("4350 -.001 900")
     one.hear("back")
     assert one.hear("2650 .001 800") == ""  # the only reading may change its mind

@@ -65,7 +65,7 @@ def test_a_bug_is_a_sentence_and_its_traceback_is_in_the_log(
     assert ending_with(ZeroDivisionError("a bug")) == FAILED
     said = capsys.readouterr().err
     log = tmp_path / "log" / "command-line.log"
-    assert said == f"onecrew: that should not have happened (ZeroDivisionError); the details are in {log}\n"
+    assert said == f"onecrew: that should not have happened (ZeroDivisionError); details are in {log}\n"
     assert "Traceback" in log.read_text() and "a bug" in log.read_text()
 
 

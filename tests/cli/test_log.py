@@ -91,7 +91,7 @@ def test_exports_to_files_and_to_standard_output(onecrew: Run) -> None:
     assert len(rows) == 10 and rows[2]["timecode"] == "01:00:04:12"
     assert Path("a.vtt").read_text().startswith("WEBVTT\n\nNOTE The Night Baker\n\n1\n01:00:00.000 --> ")
     assert "01:00:04,500 --> 01:00:10,000" in Path("a.srt").read_text()
-    assert "* LOC: 01:00:04:12 GREEN   cue 3 Ovens on" in Path("a.edl").read_text()
+    assert "* COMMENT: 01:00:04:12 cue 3 Ovens on" in Path("a.edl").read_text()
 
 
 def test_sync_as_seconds_and_as_the_time_of_day(onecrew: Run) -> None:
@@ -124,14 +124,14 @@ def test_drop_frame_comes_from_the_camera_notes_or_from_fps(onecrew: Run, evenin
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (["--take", "x"], "is no take"),
+        (["--take", "x"], "is not a take"),
         (["--kind", "lamps"], "there is no kind"),
-        (["--since", "soon"], "is no moment"),
-        (["--since", "25:00"], "no time of day"),
+        (["--since", "soon"], "is not a time"),
+        (["--since", "25:00"], "not a time of day"),
         (["-n", "0"], "from 1 on"),
         (["--sync", "1"], "belongs to an export"),
-        (["--follow", "--take", "1"], "take --take away"),
-        (["--follow", "--edl", "x.edl"], "take --edl away"),
+        (["--follow", "--take", "1"], "leave out --take"),
+        (["--follow", "--edl", "x.edl"], "leave out --edl"),
         (["--edl", "a.edl", "--fps", "120"], "has no timecode"),
         (["--edl", "a.edl", "--fps", "25", "--sync", "00:00:00;00"], "has none"),
         (["--edl", "a.edl", "--fps", "29.97", "--sync", "00:01:00;00"], "does not exist"),

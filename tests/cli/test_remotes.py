@@ -57,7 +57,7 @@ def test_what_is_said_is_what_changes(text: str, before: Remote, after: Remote) 
         ("remote page=kitchen", "has no port"),
         ("remote page=kitchen:9080", "not an address"),
         ("remote osc=0.0.0.0:70000", "not a port"),
-        ("remote allow=192.168.1.20", "where OSC is heard first"),
+        ("remote allow=192.168.1.20", "where to listen for OSC"),
         ("remote osc=on allow=phone", "not an IP address"),
         ("remote midi=on", "there is no remote 'midi'"),
         ("remote page+=1", "outright"),

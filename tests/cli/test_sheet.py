@@ -45,7 +45,7 @@ def test_a_cue_by_its_name(onecrew: Run) -> None:
     ("words", "status", "said"),
     [
         (["--cue", "3", "--to", "s.pdf"], 2, "end it in"),
-        (["--cue", "3", "--take", "1", "--to", "s.md"], 2, "take one of"),
+        (["--cue", "3", "--take", "1", "--to", "s.md"], 2, "not both"),
         (["--setup", "3", "--to", "s.md"], 2, "add --take"),
         (["--to", "s.md"], 2, "no engine runs this show"),
         (["--cue", "99", "--to", "s.md"], 1, "there is no cue 99"),
@@ -156,7 +156,7 @@ def test_missing_and_changed_lamps_are_told_with_what_to_do(sheet: str, show: Pa
         (["s.json", "nothing.json"], 1, "no show"),
         (["s.json", "bakery.json", "--as", "pendant"], 2, "OLD=NEW"),
         (["s.json", "bakery.json", "--as", "pendant=tone"], 1, "would both go onto tone"),
-        (["s.json", "bakery.json", "--as", "pendant=a,pendant=b"], 2, "given away twice"),
+        (["s.json", "bakery.json", "--as", "pendant=a,pendant=b"], 2, "named twice"),
     ],
 )
 def test_a_restore_that_cannot_be_is_one_sentence(

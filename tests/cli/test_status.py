@@ -60,7 +60,7 @@ def test_cue_fade_and_master() -> None:
         assert shown in said
     assert "state" not in said.split("lamp")[0]
     quiet = told(cue=None, next=None, fade=None)
-    for shown in ("no cue yet", "nothing after it", "none running"):
+    for shown in ("no cue yet", "no cue after it", "none running"):
         assert shown in quiet
 
 
@@ -121,9 +121,9 @@ def test_remotes_are_told_where_there_are_any() -> None:
     )
     served = PageState(state="listening", at="127.0.0.1:9080", phones=1)
     said = told(remote=RemoteState(osc=heard, page=served))
-    assert "OSC: heard at 127.0.0.1:9001" in said
-    assert "12 packets heard, 9 commands done, 3 messages turned away" in said
-    assert "turned away last: /g: no" in said
+    assert "OSC: listening at 127.0.0.1:9001" in said
+    assert "12 packets received, 9 commands done, 3 messages refused" in said
+    assert "refused last: /g: no" in said
     assert "phone page: served at 127.0.0.1:9080, 1 phone connected" in said
     taken = PageState(state="failing", at="127.0.0.1:9080", error="the port is in use")
     assert "phone page: the port is in use" in told(remote=RemoteState(page=taken))

@@ -85,7 +85,8 @@ def test_without_a_terminal_each_change_is_a_line(onecrew: Run) -> None:
         ended = onecrew("watch", "--port", str(port), "--for", "0.6")
     assert (ended.status, ended.err) == (0, "")
     assert (
-        sum("desk (127.0.0.1) is heard, priority 100, counts" in line for line in ended.out.splitlines()) == 1
+        sum("desk (127.0.0.1) is heard, priority 100, in control" in line for line in ended.out.splitlines())
+        == 1
     )
     assert "\x1b" not in ended.out
 

@@ -36,7 +36,7 @@ def view(*sources: SourceSeen, lamps: tuple[Seen, ...] | None = None, levels: by
 def test_a_source_is_a_row() -> None:
     said = "\n".join(lines(view(source(3, "desk"), levels=bytes([255, 0, 7]) + bytes(509))))
     [row] = [line for line in said.splitlines() if "desk" in line]
-    assert row.split() == ["3", "desk", "192.0.2.7", "100", "44.0/s", "counts", "2"]
+    assert row.split() == ["3", "desk", "192.0.2.7", "100", "44.0/s", "in", "control", "2"]
 
 
 def test_equal_priorities_on_one_universe_are_a_conflict() -> None:
@@ -50,7 +50,7 @@ def test_equal_priorities_on_one_universe_are_a_conflict() -> None:
 def test_a_higher_priority_outranks_and_says_so() -> None:
     told = facts(view(source(1, "desk", 120), source(1, "other", 100, wins=False)))
     assert "desk (192.0.2.7) with priority 120 outranks 1 more" in told["universes"][0]["conflict"]
-    assert [one["counts"] for one in told["universes"][0]["sources"]] == [True, False]
+    assert [one["in_control"] for one in told["universes"][0]["sources"]] == [True, False]
 
 
 def test_preview_data_fights_nobody() -> None:
@@ -60,11 +60,11 @@ def test_preview_data_fights_nobody() -> None:
 
 def test_changes_are_told_once() -> None:
     one, two = view(source(1, "desk")), view(source(1, "desk", 150), source(1, "other", wins=False))
-    assert changes(None, one) == ["universe 1: desk (192.0.2.7) is heard, priority 100, counts"]
+    assert changes(None, one) == ["universe 1: desk (192.0.2.7) is heard, priority 100, in control"]
     assert changes(one, one) == []
     said = changes(one, two)
     assert "universe 1: other (192.0.2.7) is heard, priority 100, outranked" in said
-    assert "universe 1: desk (192.0.2.7) changed: priority 150, counts" in said
+    assert "universe 1: desk (192.0.2.7) changed: priority 150, in control" in said
     assert any("outranks" in line for line in said)
     assert changes(two, one)[0] == "universe 1: other (192.0.2.7) has gone"
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import opentimelineio as otio
 import pytest
 from hypothesis import given, settings
@@ -24,6 +26,16 @@ def the_clips(timeline: otio.schema.Timeline) -> list[otio.schema.Clip]:
     return list(timeline.find_clips())
 
 
+def comments_of(clip: otio.schema.Clip) -> list[str]:
+    return [str(line).removeprefix("COMMENT: ") for line in clip.metadata["cmx_3600"]["comments"]]
+
+
+def marks_of(clip: otio.schema.Clip) -> list[tuple[str, str]]:
+    """Timecode and text of the comments that begin with a timecode."""
+    found = (re.fullmatch(r"(\d\d:\d\d:\d\d[:;]\d\d) ?(.*)", line) for line in comments_of(clip))
+    return [(match[1], match[2]) for match in found if match]
+
+
 def test_takes_as_a_library_reads_them() -> None:
     log = an_evening().log()
     clips = clips_of_takes(log.takes, TOLD, log.takes[0].start.t, 3600.0)
@@ -34,13 +46,12 @@ def test_takes_as_a_library_reads_them() -> None:
     assert first.source_range.start_time == otio.opentime.RationalTime(90000, 25)
     assert first.source_range.duration == otio.opentime.RationalTime(250, 25)
     assert second.source_range.start_time == otio.opentime.RationalTime(90000 + 750, 25)
-    marks = [(mark.name, mark.color, mark.marked_range.start_time.to_frames()) for mark in first.markers]
-    assert marks == [
-        ("take 1 of setup 12A starts", "BLUE", 90000),
-        ("cue 3 Ovens on, in 2 s", "GREEN", 90000 + 112),
-        ("take 1 of setup 12A ends", "BLUE", 90000 + 249),
+    assert comments_of(first)[:2] == ["not good", "door"]
+    assert [(text, otio.opentime.from_timecode(at, 25).to_frames()) for at, text in marks_of(first)] == [
+        ("take 1 of setup 12A starts", 90000),
+        ("cue 3 Ovens on, in 2 s", 90000 + 112),
+        ("take 1 of setup 12A ends", 90000 + 249),
     ]
-    assert list(first.metadata["cmx_3600"]["comments"]) == ["COMMENT: not good", "COMMENT: door"]
     assert first.metadata["cmx_3600"]["reel"] == "12A_1"
 
 
@@ -53,12 +64,11 @@ def test_markers_in_drop_frame_timecode(fps: float) -> None:
     assert "FCM: DROP FRAME" in text
     exact = otio.opentime.RationalTime.nearest_smpte_timecode_rate(fps)
     # What OpenTimelineIO takes the labels for, in its own drop-frame arithmetic.
-    for line, event in zip([one for one in text.splitlines() if "LOC" in one], events, strict=True):
-        label = line.split()[2]
+    [clip] = the_clips(read(text, exact))
+    for (label, _), event in zip(marks_of(clip), events, strict=True):
         assert ";" in label
         time = otio.opentime.from_timecode(label, exact)
         assert time.value / exact == pytest.approx(event.at_s, abs=1.0 / exact)
-    [clip] = the_clips(read(text, exact))
     assert clip.source_range.start_time.to_frames() == frame_of("00:59:58;10", rate)
 
 
@@ -81,7 +91,7 @@ def test_the_lines_of_the_format() -> None:
         "",
         "001  7_2      V     C        01:00:00:00 01:00:05:00 01:00:00:00 01:00:05:00",
         "* FROM CLIP NAME: take 2 of setup 7",
-        "* LOC: 01:00:02:00 YELLOW  lamp",
+        "* COMMENT: 01:00:02:00 lamp",
     ]
 
 
@@ -95,7 +105,7 @@ def test_whatever_people_write_it_can_be_read_back(text: str, name: str) -> None
     written = edit_list(clips, name or "x", rate_of(25))
     assert written.isascii() and len(written.splitlines()) == 12
     first = the_clips(read(written, 25.0))[0]
-    assert len(first.markers) == 1
+    assert len(comments_of(first)) == 2 and len(marks_of(first)) == 1
     assert len(reel(f"{name}_1")) <= REEL
 
 

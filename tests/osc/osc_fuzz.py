@@ -57,8 +57,8 @@ def seeds() -> list[bytes]:
     plain += [
         write_message("/onecrew/light/*/level", (0.5,)),
         write_message("/onecrew/light/{tone,edge}/cc?", (2800.0, 2.0)),
-        write_message("/onecrew/subscribe", (9100, 10.0, 60.0)),
-        write_message("/onecrew/unsubscribe", ()),
+        write_message("/onecrew/report", (9100, 10.0, 60.0)),
+        write_message("/onecrew/report-end", ()),
         write_message("/" + "*" * 40 + "/" + "[a-z]" * 20, (1,)),
     ]
     soon = struct.pack(">Q", (WALL + 5 + 2208988800) << 32)
@@ -161,7 +161,7 @@ def at_the_door(seed: int, count: int) -> Findings:
         found.bytes_heard += len(packet)
         found.bytes_answered += sum(len(data) for data, _ in answers)
     assert len(door._pending) <= 256
-    assert len(door.subscribers) <= 16
+    assert len(door.reports) <= 16
     assert door.counts.heard == count
     return found
 

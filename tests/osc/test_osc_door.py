@@ -95,14 +95,14 @@ def test_this_machine_and_the_list(sender: tuple[str, int], let_in: bool) -> Non
     assert stand.kinds == (["go"] if let_in else [])
 
 
-def test_a_stranger_gets_no_answer_and_no_subscription() -> None:
+def test_a_stranger_gets_no_answer_and_no_reports() -> None:
     stand = Stand()
-    for word in ("go", "subscribe", "nonsense"):
+    for word in ("go", "report", "nonsense"):
         assert stand.say(f"/onecrew/{word}", sender=STRANGER) == []
     assert stand.hear(b"rubbish!", STRANGER) == []
     assert stand.door.counts.strangers == 4
     assert stand.door.counts.heard == 0
-    assert len(stand.door.subscribers) == 0
+    assert len(stand.door.reports) == 0
     assert "192.168.1.66" in stand.door.counts.remark
 
 
@@ -280,20 +280,20 @@ def test_only_so_many_patterns_come_in_one_packet() -> None:
     assert len(stand.done) == PATTERNS
 
 
-# ── Subscriptions ───────────────────────────────────────────────────────────────────────────────────
+# ── Reports ─────────────────────────────────────────────────────────────────────────────────────────
 
 
-def test_a_subscriber_is_told_at_its_port() -> None:
+def test_reports_go_to_the_port_that_asked() -> None:
     stand = Stand()
-    assert stand.say("/onecrew/subscribe", sender=GUEST) == []
+    assert stand.say("/onecrew/report", sender=GUEST) == []
     assert stand.door.next_due() == 0.0
     ((data, to),) = stand.door.due(0.0)
     assert to == GUEST
     assert read_packet(data)[0].messages[0] == Message("/onecrew/state/cue", ("1", "Dawn"))
-    stand.say("/onecrew/subscribe", 9100, 30.0, 5, sender=GUEST)
+    stand.say("/onecrew/report", 9100, 30.0, 5, sender=GUEST)
     assert [to for _, to in stand.door.due(0.1)] == [("192.168.1.20", 9100)]
-    stand.say("/onecrew/unsubscribe", sender=GUEST)
-    stand.say("/onecrew/unsubscribe", 9100, sender=GUEST)
+    stand.say("/onecrew/report-end", sender=GUEST)
+    stand.say("/onecrew/report-end", 9100, sender=GUEST)
     assert stand.door.next_due() is None
 
 
@@ -301,23 +301,23 @@ def test_a_subscriber_is_told_at_its_port() -> None:
     "values",
     [("x",), (70000,), (-1,), (9100, 0.0), (9100, float("nan")), (9100, 10, 1e9), (9100, 10, 60, 1), (80,)],
 )
-def test_a_subscription_that_makes_no_sense_is_refused(values: tuple[Any, ...]) -> None:
+def test_a_request_for_reports_that_makes_no_sense_is_refused(values: tuple[Any, ...]) -> None:
     stand = Stand()
-    (answer,) = stand.say("/onecrew/subscribe", *values)
+    (answer,) = stand.say("/onecrew/report", *values)
     assert answer.address == REFUSED
-    assert len(stand.door.subscribers) == 0
+    assert len(stand.door.reports) == 0
 
 
-def test_the_door_does_not_subscribe_itself() -> None:
+def test_the_server_does_not_report_to_itself() -> None:
     stand = Stand()
-    (answer,) = stand.say("/onecrew/subscribe", 9001)
+    (answer,) = stand.say("/onecrew/report", 9001)
     assert "9001 is where OSC is heard" in str(answer.arguments[1])
 
 
-def test_nothing_is_sent_to_another_address_than_the_subscribers_own() -> None:
+def test_nothing_is_sent_to_another_address_than_that_of_who_asked() -> None:
     """There is no argument for a host: a sender cannot point the stream at a third machine."""
     stand = Stand()
-    stand.say("/onecrew/subscribe", 9100, sender=GUEST)
+    stand.say("/onecrew/report", 9100, sender=GUEST)
     assert {to[0] for _, to in stand.door.due(0.0)} == {GUEST[0]}
 
 

@@ -6,7 +6,7 @@ from onecrew.engine.desk import Desk
 from onecrew.engine.osc import state_of
 from onecrew.osc.addresses import methods
 from onecrew.osc.packets import read_message, write_message
-from onecrew.osc.reference import TOLD, page, table
+from onecrew.osc.reference import REPORTED, page, table
 from onecrew.show.profiles import load_profiles
 from tests.phone.shows import small_show
 
@@ -17,7 +17,7 @@ def test_every_address_is_on_the_page() -> None:
     text = page()
     for method in methods():
         assert f"\n{method.address}" in text
-    for word in ("subscribe", "unsubscribe", "refused"):
+    for word in ("report", "report-end", "refused"):
         assert f"/onecrew/{word}" in text
     assert max(map(len, text.splitlines())) <= 110
 
@@ -36,14 +36,14 @@ def test_the_ranges_are_those_of_the_commands() -> None:
     ]
 
 
-def test_what_subscribers_are_told_is_what_the_page_says() -> None:
+def test_what_is_reported_is_what_the_page_says() -> None:
     desk = Desk(small_show(), load_profiles(), 0.0)
     state = state_of(desk, 0.0)
-    promised = {f"/onecrew/state/{where}": tags for where, tags, _ in TOLD}
+    promised = {f"/onecrew/state/{where}": tags for where, tags, _ in REPORTED}
     for address, arguments in state.items():
         known = "/onecrew/state/light/<lamp>/level" if "/light/" in address else address
         assert " ".join(TAG_OF[type(value)] for value in arguments) == promised[known]
         assert read_message(write_message(address, arguments)).address == address
     lamps = {address for address in state if "/light/" in address}
     assert lamps == {f"/onecrew/state/light/{fixture.id}/level" for fixture in desk.show.rig.fixtures}
-    assert len(state) == len(TOLD) - 1 + len(lamps)
+    assert len(state) == len(REPORTED) - 1 + len(lamps)

@@ -1,4 +1,4 @@
-"""Identify: a lamp breathes, gently, whatever it does otherwise."""
+"""Identify: a lamp pulses gently, whatever it does otherwise."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ def desk() -> Stage:
 
 
 @pytest.mark.parametrize("lamp", ["dark", "lit"])
-def test_a_lamp_breathes_slowly_and_visibly(lamp: str) -> None:
+def test_a_lamp_pulses_slowly_and_visibly(lamp: str) -> None:
     room = desk().do(10.0, Identify(fixtures=(lamp,)))
     other = 1 - room.compiled.index[lamp]
     rate_hz = 50

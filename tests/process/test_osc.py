@@ -135,8 +135,8 @@ def test_a_refusal_comes_back_in_words(house: House, controller: Controller) -> 
     assert house.wait_status()["cue"] is None
 
 
-def test_a_subscriber_sees_what_happens(house: House, controller: Controller) -> None:
-    controller.send("/onecrew/subscribe", None, 20.0, 60)
+def test_reports_say_what_happens(house: House, controller: Controller) -> None:
+    controller.send("/onecrew/report", None, 20.0, 60)
     assert controller.wait("/onecrew/state/cue") == ["", ""]
     assert controller.wait("/onecrew/state/next") == ["1", "Half"]
     assert controller.wait("/onecrew/state/light/pendant/level") == [0.0]
@@ -148,14 +148,14 @@ def test_a_subscriber_sees_what_happens(house: House, controller: Controller) ->
     assert controller.wait("/onecrew/state/countdown", lambda values: values[0] > 0)[1] == "recall 2"
     controller.send("/onecrew/take-start", "Oven")
     assert controller.wait("/onecrew/state/take", lambda values: values[2] == 1) == ["Oven", 1, 1]
-    controller.send("/onecrew/unsubscribe")
-    house.wait_status(lambda status: status["remote"]["osc"]["subscribers"] == 0)
+    controller.send("/onecrew/report-end")
+    house.wait_status(lambda status: status["remote"]["osc"]["receivers"] == 0)
 
 
-def test_a_subscription_that_is_not_renewed_ends(house: House, controller: Controller) -> None:
-    controller.send("/onecrew/subscribe", None, None, 1)
+def test_reports_that_are_not_renewed_end(house: House, controller: Controller) -> None:
+    controller.send("/onecrew/report", None, None, 1)
     controller.wait("/onecrew/state/cue")
-    house.wait_status(lambda status: status["remote"]["osc"]["subscribers"] == 0)
+    house.wait_status(lambda status: status["remote"]["osc"]["receivers"] == 0)
 
 
 def test_the_show_moves_osc_while_the_engine_runs(house: House, controller: Controller) -> None:

@@ -40,12 +40,12 @@ def test_no_packet_that_is_no_command_changes_anything(house: House) -> None:
         if batch == BATCH:
             # The sender's own question comes after all of the batch: when it is answered, they were heard.
             controller.heard.clear()
-            controller.send("/onecrew/subscribe", None, 30.0, 60)
+            controller.send("/onecrew/report", None, 30.0, 60)
             controller.wait("/onecrew/state/show")
             batch = 0
-    controller.send("/onecrew/unsubscribe")
+    controller.send("/onecrew/report-end")
 
-    after = house.wait_status(lambda status: status["remote"]["osc"]["subscribers"] == 0)
+    after = house.wait_status(lambda status: status["remote"]["osc"]["receivers"] == 0)
     osc = after["remote"]["osc"]
     assert sent > 0.8 * COUNT
     assert osc["heard"] > 0.99 * sent  # they came, nearly all of them

@@ -205,12 +205,12 @@ def test_put_in_charge_it_takes_commands_and_outweighs_the_main_engine(pair: Pai
     last = pair.shown()[-1].packet
     assert last is not None
     assert (last.priority, level(last)) == (110, 32768)
-    # It stays in charge through a death of its own …
-    status = pair.other.wait_status(lambda now: now["standby"]["part"] == "in charge")
+    # It stays in control through a death of its own …
+    status = pair.other.wait_status(lambda now: now["standby"]["part"] == "in control")
     mark = len(pair.packets())
     kill(status["engine_pid"])
     again = pair.other.wait_status(lambda now: now["engine_pid"] != status["engine_pid"])
-    assert again["standby"]["part"] == "in charge"
+    assert again["standby"]["part"] == "in control"
     assert {p.priority for _, p in pair.packets()[mark:]} == {100, 110}
     # … until it is told to follow again.
     pair.other.send("takeover", "off")

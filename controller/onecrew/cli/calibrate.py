@@ -24,7 +24,7 @@ def add_to(commands: Commands) -> None:
         commands,
         "calibrate",
         run,
-        does="read a lamp with a colour meter, white by white, and have it corrected",
+        does="measure a lamp with a colour meter, white by white, and correct it",
         more="The lamp goes to full at one white after the other, the others are dark meanwhile, and you\n"
         "type what the meter says: colour temperature, Duv and light, in any order. skip, back, done and\n"
         "help work; Ctrl-C changes nothing. The result shows the error before and after, is stored in the\n"
@@ -42,13 +42,13 @@ def add_to(commands: Commands) -> None:
     command.add_argument(
         "--file", type=Path, metavar="READINGS", help="take readings from a file, move no lamp"
     )
-    command.add_argument("--clear", action="store_true", help="take the readings of the lamp out of the show")
+    command.add_argument("--clear", action="store_true", help="remove the lamp's readings from the show")
     add_json(command)
 
 
 def run(arguments: argparse.Namespace) -> int:
     if sum((arguments.asks is not None, arguments.file is not None, arguments.clear)) > 1:
-        raise Misuse("--asks, --file and --clear do not go together; take one")
+        raise Misuse("use one of --asks, --file and --clear")
     path = existing_show(arguments.show)
     if arguments.clear:
         return _clear(path, arguments)
@@ -73,7 +73,7 @@ def _from_file(path: Path, arguments: argparse.Namespace) -> int:
     whites_to_ask(fixture, profiles)  # a lamp of one colour is refused here
     found = read_lines(decode(read_bytes(arguments.file), str(arguments.file)), str(arguments.file))
     if len({line.read.light is None for line in found}) > 1:
-        raise Misuse("some of the readings tell the light and some do not; tell it for all or for none")
+        raise Misuse("some readings have a light value and some do not; give one for all or for none")
     bare = fixture.model_copy(update={"calibration": (), "even": False})
     asked = [question(bare, profiles, line.asked) for line in found]
     taken = tuple(
@@ -98,7 +98,7 @@ def _clear(path: Path, arguments: argparse.Namespace) -> int:
     if fixture.calibration:
         carry_out(path, [PutFixture(fixture=fixture.model_copy(update={"calibration": ()}))])
     had = len(fixture.calibration)
-    said = f"took {count(had)} out of {fixture.id}" if had else f"{fixture.id} has no readings"
+    said = f"removed {count(had)} from {fixture.id}" if had else f"{fixture.id} has no readings"
     if arguments.json:
         print_json(facts(fixture.id, (), stored=bool(had), remarks=[said]))
     else:
@@ -151,7 +151,7 @@ def _moved(wanted: Sequence[White], asked: Sequence[Question]) -> list[str]:
     from onecrew.cli.calibrate_result import name_of
 
     return [
-        f"{name_of(white)} is out of reach: {name_of(one.asked)} is the nearest, and counts as what was asked"
+        f"{name_of(white)} is out of reach: {name_of(one.asked)} is the nearest and is used instead"
         for white, one in zip(wanted, asked, strict=True)
         if one.asked != white
     ]

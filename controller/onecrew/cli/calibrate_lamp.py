@@ -74,7 +74,7 @@ class Lamp:
         asked = self._asked(self._ask("asked"))
         snapshot = self._snapshot()
         if asked != self._told:
-            return "something else moved the lamp meanwhile"
+            return "something else changed the lamp meanwhile"
         if snapshot.solo != (self._id,):
             return "the other lamps were lit meanwhile"
         return in_the_way(snapshot, self._id)
@@ -84,7 +84,7 @@ class Lamp:
         show = Show.model_validate(self._ask("show")["show"])
         fixture = show.fixture(self._id)
         if fixture is None:
-            raise Refused(f"{self._id} was taken out of the rig meanwhile")
+            raise Refused(f"{self._id} was removed from the rig meanwhile")
         self._send(PutFixture(fixture=fixture.model_copy(update={"calibration": readings})))
 
     def give_back(self) -> None:
@@ -121,7 +121,7 @@ class Lamp:
         await self._steadily(sending)
         while self._snapshot().lights[self._id].slots != slots:
             if asyncio.get_running_loop().time() > deadline:
-                raise Trouble(f"{self._id} does not come to its white: something else moves it")
+                raise Trouble(f"{self._id} does not reach its white: something else is changing it")
             await asyncio.sleep(_POLL_S)
             if way := in_the_way(self._snapshot(), self._id):
                 raise Refused(way)

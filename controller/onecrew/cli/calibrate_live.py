@@ -69,7 +69,7 @@ def _ask_all(walk: Walk, lamp: Lamp, fixture: Fixture, profiles: Mapping[str, Pr
             if walk.at == before + 1 and before in walk.answers and (moved := lamp.disturbed()):
                 walk.at, there = before, None
                 del walk.answers[before]
-                remark = f"{moved}, so that reading does not count; here it is again"
+                remark = f"{moved}, so that reading is dropped; read it again"
         except Misuse as mistake:
             if not _by_hand():
                 raise

@@ -12,7 +12,7 @@ from onecrew.show.show import Reading
 
 
 def facts(name: str, taken: Sequence[Reading], *, stored: bool, remarks: Sequence[str]) -> dict[str, Any]:
-    """The readings with their errors in Δu′v′; ``after`` is each reading foretold by the others."""
+    """The readings with their errors in Δu′v′; ``after`` is each reading predicted from the others."""
     rows = checked(taken)
     return {
         "fixture": name,
@@ -53,9 +53,9 @@ def _summary(rows: Sequence[Checked]) -> list[str]:
     if after is None:
         return [
             *said,
-            f"after: right where it was read; {ENOUGH_TO_CHECK} readings would tell how right it is between",
+            f"after: exact at the whites read; {ENOUGH_TO_CHECK} readings would show the error in between",
         ]
-    return [*said, f"after:  {_said(after)}, each reading foretold by the others alone"]
+    return [*said, f"after:  {_said(after)}, each reading predicted from the other readings"]
 
 
 def _left(rows: Sequence[Checked]) -> list[float]:

@@ -71,8 +71,8 @@ class Walk:
         read = metered(text, self.question.asked.cct_k)
         others = [answer for at, answer in self.answers.items() if at != self.at]
         if any((other.light is None) != (read.light is None) for other in others):
-            told = "no light" if read.light is not None else "the light"
-            raise Misuse(f"the readings so far tell {told}; tell it for all or for none")
+            has = "no light" if read.light is not None else "a light"
+            raise Misuse(f"the readings so far have {has} value; give one for all or for none")
         [one] = checked([reading(self.question, read.cct_k, read.duv, read.light)])
         if one.off_by > FAR_OFF and text != self._doubted:
             self._doubted = text

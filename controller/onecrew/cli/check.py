@@ -22,7 +22,7 @@ def add_to(commands: Commands) -> None:
         commands,
         "check",
         run,
-        does="say everything that is wrong with a show, one fault a line",
+        does="report everything that is wrong with a show, one fault a line",
         more="A sound show says so, with hints after it: clamps and colours that a fixture cannot reach.\n"
         "Faults end with exit status 1, hints do not.",
         example="onecrew check night-baker.json",

@@ -22,7 +22,7 @@ def add_to(commands: Commands) -> None:
         commands,
         "colour",
         run,
-        does="print every number of a white or a chromaticity",
+        does="print all the figures of a white or a chromaticity",
         more="u, v are CIE 1960 (where Duv is measured), u′, v′ are CIE 1976, x, y are CIE 1931 2°.\n"
         "Tint is Duv: + is green, − is magenta.\n"
         "With --profile also the rendition of the mix: Ra (CIE 13.3), Rf and Rg (TM-30) and SSI (ST 2122),\n"
@@ -33,12 +33,12 @@ def add_to(commands: Commands) -> None:
     command.add_argument("--tint", metavar="DUV", help="Duv of the white, −0.05 to 0.05 (0)")
     command.add_argument("--xy", metavar="X,Y", help="a CIE 1931 chromaticity instead of a white")
     command.add_argument("--level", default="100%", metavar="LEVEL", help="level of the fixture (100%%)")
-    command.add_argument("--profile", metavar="P[/MODE]", help="show what this kind of fixture makes of it")
+    command.add_argument("--profile", metavar="P[/MODE]", help="show what this kind of fixture gives")
     command.add_argument("--even", action="store_true", help="keep the same light at every white")
     command.add_argument(
         "--mixing", choices=("most-light", "best-rendition"), default="most-light", help="how to mix"
     )
-    command.add_argument("--no-rendition", action="store_true", help="leave that out: it takes a second")
+    command.add_argument("--no-rendition", action="store_true", help="skip the rendition, saving a second")
     command.add_argument("--wb", default="5600", metavar="CCT", help="the camera's white balance (5600)")
     add_json(command)
 
@@ -209,7 +209,7 @@ def _gel_line(found: dict[str, Any] | None) -> list[list[str]]:
         return []
     needed = f"{found['shift_mired']:+.1f} mired from {found['from_k']:g} K"
     if not found["nearest"]:
-        return [["gel", f"{needed}; none comes nearer than none"]]
+        return [["gel", f"{needed}; no gel comes nearer than none"]]
     gives = f"gives {found['gives_k']:.0f} K, tint {found['gives_duv']:+.4f}"
     return [["gel", f"{needed}; nearest {' and '.join(found['nearest'])}, {gives}"]]
 
@@ -252,7 +252,7 @@ def _cost(stops: float | None, mixing: str) -> str:
     if stops is None:
         return ""
     verb = "costs" if mixing == "best-rendition" else "would cost"
-    return f"{verb} {stops:.2f} stops of light against the brightest mix"
+    return f"{verb} {stops:.2f} stops against most light"
 
 
 def _rendition_rows(found: dict[str, float] | None, note: str) -> list[list[str]]:

@@ -19,7 +19,7 @@ def add_to(commands: Commands) -> None:
         commands,
         "engine",
         run_engine,
-        does="run the engine of a show in the foreground, without a face",
+        does="run the engine of a show in the foreground, without screens",
         more="Prints one line, ready, when its first packet has left. Ctrl-C or `onecrew stop` ends it.\n"
         "\n"
         "A second machine can stand by: start the engine here with --feed, copy the secret's file to the\n"
@@ -105,5 +105,5 @@ def stop(show: Path, fade_s: float, *, confirmed: bool = False) -> None:
     deadline = time.monotonic() + fade_s + STOP_MARGIN_S
     while any(Path(endpoint.show) == show for endpoint in running_engines()):
         if time.monotonic() > deadline:
-            raise Trouble(f"the engine of {show} was told to end and is still there")
+            raise Trouble(f"the engine of {show} was asked to end and is still running")
         time.sleep(POLL_S)

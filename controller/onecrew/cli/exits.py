@@ -103,7 +103,7 @@ def _written_down() -> str:
             log.write(traceback.format_exc() + "\n")
     except OSError as error:
         return f"the log {path} cannot be written either ({error.strerror})"
-    return f"the details are in {path}"
+    return f"details are in {path}"
 
 
 def _close_quietly() -> None:

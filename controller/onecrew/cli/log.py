@@ -80,7 +80,7 @@ def run(arguments: argparse.Namespace) -> int:
 def _refuse_contradictions(arguments: argparse.Namespace) -> None:
     given = [name for name in ("take", "setup", "csv", "vtt", "srt", "edl") if getattr(arguments, name)]
     if arguments.follow and (given or arguments.takes):
-        raise Misuse(f"--follow prints as things happen; take --{given[0] if given else 'takes'} away")
+        raise Misuse(f"--follow prints as things happen; leave out --{given[0] if given else 'takes'}")
     if arguments.newest is not None and arguments.newest < 1:
         raise Misuse("--newest takes a number from 1 on")
     if arguments.sync is not None and not any(getattr(arguments, name) for name in EXPORTS):

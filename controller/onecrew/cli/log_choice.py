@@ -55,7 +55,7 @@ def take_number(said: str) -> int | None:
     if said.lower() == "last":
         return None
     if not re.fullmatch(r"\d{1,6}", said, re.ASCII):
-        raise Misuse(f"'{said}' is no take; give its number, or last")
+        raise Misuse(f"'{said}' is not a take; give its number, or last")
     return int(said)
 
 
@@ -80,12 +80,14 @@ def since(said: str, now: datetime) -> float:
                 hour=parts[0], minute=parts[1], second=parts[2] if parts[2:] else 0, microsecond=0
             )
         except ValueError:
-            raise Misuse(f"'{said}' is no time of day") from None
+            raise Misuse(f"'{said}' is not a time of day") from None
         return (moment if moment <= now else moment - timedelta(days=1)).timestamp()
     try:
         moment = datetime.fromisoformat(said.strip())
     except ValueError:
-        raise Misuse(f"'{said}' is no moment; write 30m, 2h, 14:00, 2026-01-05 or 2026-01-05T14:00") from None
+        raise Misuse(
+            f"'{said}' is not a time; write 30m, 2h, 14:00, 2026-01-05 or 2026-01-05T14:00"
+        ) from None
     return (moment if moment.tzinfo is not None else moment.astimezone()).timestamp()
 
 

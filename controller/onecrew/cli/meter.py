@@ -47,7 +47,7 @@ def metered(text: str, asked_k: float) -> Metered:
         if kind is None:
             plain.append((value, signed))
         elif kind in known:
-            raise Misuse(f"'{text.strip()}' tells the {_NAMES[kind]} twice")
+            raise Misuse(f"'{text.strip()}' gives the {_NAMES[kind]} twice")
         else:
             known[kind] = value
     if ("x" in known) != ("y" in known):
@@ -101,7 +101,7 @@ def _number(word: str) -> tuple[str | None, float, bool]:
 def _take(known: dict[str, float], kind: str, value: float, text: str) -> None:
     if kind in known:
         raise Misuse(
-            f"'{text.strip()}' has a number too many; mark what is what, as {EXAMPLE}, or leave one out"
+            f"'{text.strip()}' has one number too many; say what is what, as {EXAMPLE}, or leave one out"
         )
     known[kind] = value
 
@@ -122,7 +122,7 @@ def _kelvin(numbers: list[float], asked_k: float, text: str) -> float:
 def _whole(known: dict[str, float], text: str) -> Metered:
     if "x" in known:
         if "cct" in known or "duv" in known:
-            raise Misuse("tell the colour once: as CCT and Duv, or as x and y")
+            raise Misuse("give the colour once: as CCT and Duv, or as x and y")
         cct_k, duv = _white_of(known["x"], known["y"])
     else:
         cct_k = reading.within(known["cct"], CCT_MIN_K, CCT_MAX_K, "colour temperature", " K")

@@ -75,4 +75,4 @@ def told(node: Node) -> str:
     name = node.long_name or node.short_name or "no name"
     outputs = ", ".join(map(str, node.outputs)) or "none"
     state = f"  {node.report}" if node.report else ""
-    return f"{node.host}  {name}  turns port-address {outputs} into light{state}"
+    return f"{node.host}  {name}  outputs port-address {outputs}{state}"

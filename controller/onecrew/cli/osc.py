@@ -13,7 +13,7 @@ def add_to(commands: Commands) -> None:
         commands,
         "osc",
         run,
-        does="print what can be sent and heard by OSC",
+        does="print every OSC address and what is reported",
         more="Made from the commands themselves, so it is what this version understands.",
         example="onecrew osc --json",
     )

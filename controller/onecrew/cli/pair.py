@@ -31,7 +31,7 @@ def add_to(commands: Commands) -> None:
     command.add_argument(
         "show", type=Path, nargs="?", metavar="SHOW", help="which show, when several engines run"
     )
-    command.add_argument("--forget", action="store_true", help="let no phone in any more that was paired")
+    command.add_argument("--forget", action="store_true", help="unpair every phone")
     add_json(command)
 
 
@@ -41,7 +41,7 @@ def run(arguments: argparse.Namespace) -> int:
         if arguments.json:
             print_json({"forgotten": True})
         else:
-            print("no phone is let in any more; `onecrew pair` lets one in")
+            print("every phone is unpaired; `onecrew pair` lets one in")
         return DONE
     from onecrew.cli.reach import with_client
 

@@ -28,7 +28,7 @@ def remote(words: list[str], context: Context) -> AnyCommand:
             page = None if value == "off" else build(Page, **_listen(value))
         elif pair.key == "allow":
             if osc is None:
-                raise Misuse("say where OSC is heard first: remote osc=0.0.0.0:9001 allow=192.168.1.20")
+                raise Misuse("first say where to listen for OSC: remote osc=0.0.0.0:9001 allow=192.168.1.20")
             osc = build(Osc, listen=osc.listen, allow=_guests(value))
         else:
             raise Misuse(f"there is no remote '{pair.key}'; there are osc, allow and page, as {EXAMPLE}")

@@ -23,7 +23,7 @@ def add_to(commands: Commands) -> None:
         run,
         does="make a cue from a look sheet, or from what was sent at the start of a take",
         more="SHEET is a file that `onecrew sheet --to FILE.json` wrote. Without SHEET, --take names a\n"
-        "take of the show's own log. Lamps that the rig no longer has are left out, and told; --as\n"
+        "take of the show's own log. Lamps that the rig no longer has are left out and listed; --as\n"
         "puts the light of one on another lamp. A lamp of another profile or mode gets the light as\n"
         "it was asked for, and the table says how near it comes. With a running engine the cue goes\n"
         "there, else into the file.",
@@ -38,7 +38,7 @@ def add_to(commands: Commands) -> None:
     command.add_argument(
         "--as", dest="instead", action="append", metavar="OLD=NEW", help="the light of OLD goes onto NEW"
     )
-    command.add_argument("-n", "--dry-run", action="store_true", help="tell what would come of it")
+    command.add_argument("-n", "--dry-run", action="store_true", help="show what it would do, make nothing")
     add_json(command)
 
 
@@ -99,9 +99,9 @@ def _instead(said: list[str] | None) -> dict[str, str]:
         for pair in part.split(","):
             old, equals, new = pair.partition("=")
             if not equals or not old.strip() or not new.strip():
-                raise Misuse(f"'{pair}' is no exchange; write --as OLD=NEW, two lamps by name")
+                raise Misuse(f"'{pair}' is not a pair; write --as OLD=NEW, two lamps by name")
             if old.strip() in pairs:
-                raise Misuse(f"{old.strip()} is given away twice")
+                raise Misuse(f"{old.strip()} is named twice")
             pairs[old.strip()] = new.strip()
     return pairs
 

@@ -43,7 +43,7 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.to.suffix.lower() not in FORMS:
         raise Misuse(f"{arguments.to} has no ending that says its form; end it in {', '.join(FORMS)}")
     if arguments.cue is not None and arguments.take is not None:
-        raise Misuse("a sheet is of a cue or of a take; take one of --cue and --take away")
+        raise Misuse("give --cue or --take, not both")
     if arguments.setup is not None and arguments.take is None:
         raise Misuse("--setup says which setup a --take is of; add --take N, or --take last")
     path = arguments.show.expanduser().resolve()

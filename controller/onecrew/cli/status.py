@@ -54,7 +54,7 @@ def _lines(snapshot: Snapshot) -> list[str]:
     said += table(
         [
             ["now", _cue(snapshot.cue, snapshot.cue_name) or "no cue yet"],
-            ["next", _cue(snapshot.next, snapshot.next_name) or "nothing after it"],
+            ["next", _cue(snapshot.next, snapshot.next_name) or "no cue after it"],
             ["fade", _fade(snapshot)],
             ["master", f"{100 * snapshot.master:.0f} %"],
         ]
@@ -119,8 +119,8 @@ def _standby(snapshot: Snapshot) -> list[str]:
     else:
         said = {
             "following": f"stands by for {others} and follows it",
-            "alone": f"stands by for {others}, which is away, and goes on alone",
-            "in charge": f"in charge in place of {others}",
+            "alone": f"stands by for {others}, which is not heard, and carries on alone",
+            "in control": f"in control in place of {others}",
         }[pair.part]
     return [f"standby {said}" + (f" ({pair.error})" if pair.error else "")]
 
@@ -140,15 +140,15 @@ def _remotes(remote: RemoteState) -> list[str]:
     said = []
     osc, page = remote.osc, remote.page
     if osc.state != "off":
-        said.append(f"OSC: {osc.error or f'heard at {osc.at}'}")
+        said.append(f"OSC: {osc.error or f'listening at {osc.at}'}")
         turned_away = osc.refused + osc.bad + osc.strangers
         if osc.heard or osc.strangers:
             said.append(
-                f"  {osc.heard} packets heard, {osc.done} commands done, {turned_away} messages turned away, "
-                f"{osc.subscribers} subscribers"
+                f"  {osc.heard} packets received, {osc.done} commands done, {turned_away} messages refused, "
+                f"{osc.receivers} receivers of reports"
             )
         if osc.remark:
-            said.append(f"  turned away last: {osc.remark}")
+            said.append(f"  refused last: {osc.remark}")
     if page.state != "off":
         served = f"served at {page.at}" if page.state == "listening" else f"starts at {page.at}"
         phones = f"{page.phones} phone{'' if page.phones == 1 else 's'} connected"

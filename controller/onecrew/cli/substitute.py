@@ -26,7 +26,7 @@ def add_to(commands: Commands) -> None:
         commands,
         "substitute",
         run,
-        does="put another kind of lamp in the place of one, and show what that does to every cue",
+        does="swap a lamp for another kind, and show what that does to every cue",
         more="Colours stay as they are asked, levels change so that the new lamp gives the same light, or\n"
         "all it has. The table shows for each cue what is asked, what the old lamp gave, what the new one\n"
         "gives, how far that is from what was asked and from the old one (in u′v′; 0.004 shows side by\n"
@@ -36,8 +36,8 @@ def add_to(commands: Commands) -> None:
         example="onecrew substitute night-baker.json van panel-rgbww/16-bit --to tonight.json",
     )
     command.add_argument("show", type=Path, metavar="SHOW")
-    command.add_argument("old", metavar="OLD", help="the id of the lamp that is away")
-    command.add_argument("kind", metavar="PROFILE[/MODE]", help="what stands in for it")
+    command.add_argument("old", metavar="OLD", help="the id of the lamp to swap")
+    command.add_argument("kind", metavar="PROFILE[/MODE]", help="the kind of lamp to use instead")
     command.add_argument(
         "--to", type=Path, metavar="NEWSHOW", help="the file to write; it must not exist yet"
     )

@@ -19,7 +19,7 @@ class View:
     sources: tuple[SourceSeen, ...]
     """By universe and then by falling priority."""
     levels: Mapping[int, bytes]
-    """What counts, by universe."""
+    """The levels in control, by universe."""
     announced: tuple[Announced, ...]
     received: int
     bad: int
@@ -114,7 +114,7 @@ def _conflict(universe: int, sources: Sequence[SourceSeen]) -> str | None:
     if len(highest) > 1:
         return (
             f"conflict on universe {universe}: {names} send with the same priority {live[0].priority}; "
-            "here the higher level of each slot counts, a lamp may do something else"
+            "here the higher level of each slot is shown, a lamp may do something else"
         )
     return f"universe {universe}: {names} with priority {live[0].priority} outranks {len(live) - 1} more"
 
@@ -135,7 +135,7 @@ def _row(source: SourceSeen, levels: Mapping[int, bytes]) -> list[str]:
 def _role(source: SourceSeen) -> str:
     if source.preview:
         return "preview only"
-    standing = "counts" if source.wins else "outranked"
+    standing = "in control" if source.wins else "outranked"
     return f"{standing}, synchronised" if source.synchronised else standing
 
 
@@ -169,7 +169,7 @@ def _source_facts(source: SourceSeen) -> dict[str, Any]:
         "last_seen_s": round(source.last_seen_s, 3),
         "preview": source.preview,
         "synchronised": source.synchronised,
-        "counts": source.wins,
+        "in_control": source.wins,
     }
 
 

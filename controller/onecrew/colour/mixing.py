@@ -134,7 +134,7 @@ class Mixer:
     def stops_lost(
         self, uv76: ArrayLike, measure: Measure = "surfaces", within_stops: float | None = MOST_STOPS_LOST
     ) -> FloatArray:
-        """Stops of light (k,) that the best-rendition mix costs against the brightest, at least 0."""
+        """Stops of light (k,) that the best-rendition mix costs against most light, at least 0."""
         true = self.best_rendition(uv76, measure=measure, within_stops=within_stops)
         lost: FloatArray = np.log2(self.most_light(uv76).light / true.light)
         return np.maximum(lost, 0.0)

@@ -126,7 +126,7 @@ class Without(Model):
 
 
 class Identify(Model):
-    """Let these lamps breathe gently until released; empty releases all."""
+    """Let these lamps pulse gently until released; empty releases all."""
 
     kind: Literal["identify"] = "identify"
     fixtures: tuple[Name, ...] = ()
@@ -261,7 +261,7 @@ class Redo(Model):
 
 
 class Note(Model):
-    """Write a remark into the log; with ``take``, onto the last take."""
+    """Write add a note to the log; with ``take``, onto the last take."""
 
     kind: Literal["note"] = "note"
     text: LongText
@@ -269,7 +269,7 @@ class Note(Model):
 
 
 class TakeOver(Model):
-    """Put a standby engine in charge, so that it takes commands and receivers show its light; or not."""
+    """Put a standby engine in control, so that it takes commands and receivers show its light; or not."""
 
     kind: Literal["takeover"] = "takeover"
     on: OnOff = True

@@ -44,7 +44,7 @@ DIGEST_BYTES = 32
 """Of a SHA-256."""
 DRAWERS_AT = DIGESTS_AT + 2 * DIGEST_BYTES
 IN_CHARGE_AT = 48
-"""One byte: whether this engine, started as a standby, was put in charge."""
+"""One byte: whether this engine, started as a standby, was put in control."""
 CHUNK_BYTES = 1 << 16
 """Room is claimed in steps of this size: the first ones at the start, more when the state outgrows them."""
 
@@ -145,7 +145,7 @@ class LiveFile:
 
     @property
     def in_charge(self) -> bool:
-        """Whether this engine, started as a standby, was put in charge; outlives it like all the rest."""
+        """Whether this engine, started as a standby, was put in control; outlives it like all the rest."""
         return self._map[IN_CHARGE_AT] != 0
 
     @in_charge.setter

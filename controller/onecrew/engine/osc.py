@@ -68,11 +68,11 @@ class OscRim:
             "error": self._error,
         }
         if self._door is not None:
-            known |= {**asdict(self._door.counts), "subscribers": len(self._door.subscribers)}
+            known |= {**asdict(self._door.counts), "receivers": len(self._door.reports)}
         return known
 
     def close(self) -> None:
-        """Closes the socket; bundles that wait and subscriptions are dropped."""
+        """Closes the socket; waiting bundles and reports are dropped."""
         for timer in (self._timer, self._retry):
             if timer is not None:
                 timer.cancel()
@@ -172,7 +172,7 @@ def _listening(listen: str) -> socket.socket:
 
 
 def state_of(desk: Desk, now: float) -> dict[str, tuple[Argument, ...]]:
-    """What subscribers are told, by address. Levels and shares are 0–1, times seconds, 1 is yes and 0 no."""
+    """What is reported, by address. Levels and shares are 0–1, times seconds, 1 is yes and 0 no."""
     playback, show = desk.playback, desk.show
     fade = describe.fade(playback, now, desk.compiled)
     countdown = describe.countdown(playback, now)

@@ -1,7 +1,7 @@
 """EDL: takes and what the light did in them as an edit decision list of the CMX 3600 kind, with markers.
 
 One event for each take, its source and its record time alike; every change of light is a marker, written as
-the note line ``* LOC: timecode COLOUR text`` that editing programs read.
+the comment line ``* COMMENT: timecode text``.
 """
 
 from __future__ import annotations
@@ -17,8 +17,6 @@ MOST_EVENTS = 999
 """An event's number has three digits."""
 REEL = 8
 """Letters a reel's name may have."""
-COLOURS = {"take": "BLUE", "cue": "GREEN", "light": "YELLOW", "note": "CYAN"}
-TROUBLE_COLOUR = "RED"
 
 
 def edit_list(clips: Sequence[Clip], title: str, rate: Rate) -> str:
@@ -38,8 +36,7 @@ def edit_list(clips: Sequence[Clip], title: str, rate: Rate) -> str:
         lines += [f"* COMMENT: {_text(comment)}" for comment in clip.comments]
         for event in clip.events:
             at = min(max(frame_at(event.at_s, rate), first), last - 1)
-            colour = COLOURS.get(event.kind, TROUBLE_COLOUR)
-            lines.append(f"* LOC: {label(at, rate)} {colour:<7} {_text(event.text)}")
+            lines.append(f"* COMMENT: {label(at, rate)} {_text(event.text)}")
     return "\n".join(lines) + "\n"
 
 

@@ -64,7 +64,7 @@ class Node:
     report: str
     """Its state in its own words."""
     outputs: tuple[int, ...]
-    """Port-addresses that it turns into light."""
+    """Port-addresses that it outputs."""
     inputs: tuple[int, ...]
     """Port-addresses that it sends."""
     mac: str

@@ -182,7 +182,7 @@ def _text_end(data: bytes, at: int) -> int:
 def write_message(address: str, arguments: Iterable[Argument]) -> bytes:
     """A message: i for whole numbers of 32 bits, f for others, s for texts, T and F.
 
-    What is said many times a second to many subscribers is written here in one go; python-osc's builder
+    What is said many times a second to many receivers is written here in one go; python-osc's builder
     parses each message again once it is built.
     """
     tags, values = ",", b""

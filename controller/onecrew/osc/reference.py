@@ -1,4 +1,4 @@
-"""The page of reference for OSC, made from the same table that messages are heard by."""
+"""The page of reference for OSC, made from the same table that messages are parsed by."""
 
 from __future__ import annotations
 
@@ -9,20 +9,20 @@ from typing import Any
 from onecrew.osc.addresses import ALL, CUE, LAMP, Method, methods
 from onecrew.osc.arguments import Argument
 from onecrew.osc.packets import MAX_BYTES, MAX_DEPTH, MAX_MESSAGES
+from onecrew.osc.reports import LEASE_S, MAX_LEASE_S, MAX_RATE_HZ, RATE_HZ, RECEIVERS
 from onecrew.osc.server import (
     AHEAD_S,
     EDITS,
     PATTERNS,
     PENDING,
     REFUSED,
+    REPORT,
+    REPORT_ARGUMENTS,
+    REPORT_END,
     STATE,
-    SUBSCRIBE,
-    SUBSCRIPTION,
-    UNSUBSCRIBE,
 )
-from onecrew.osc.subscribers import LEASE_S, MAX_LEASE_S, MAX_RATE_HZ, RATE_HZ, SUBSCRIBERS
 
-TOLD: tuple[tuple[str, str, str], ...] = (
+REPORTED: tuple[tuple[str, str, str], ...] = (
     ("show", "s", "name of the show"),
     ("cue", "s s", "number and name of the cue showing; empty before the first"),
     ("next", "s s", "number and name of the cue that go runs; empty after the last"),
@@ -35,19 +35,19 @@ TOLD: tuple[tuple[str, str, str], ...] = (
     ("master", "f", "master level 0–1"),
     (f"light/{LAMP}/level", "f", "level of the lamp now 0–1, with master and blackout"),
 )
-"""What subscribers are told: address after the root, type tags, meaning."""
+"""What is reported: address after the root, type tags, meaning."""
 
 INTRODUCTION = f"""
-OSC 1.0 over UDP. The show says where it is heard: `onecrew send remote osc=127.0.0.1:9001` hears this
-machine alone; `onecrew send remote osc=0.0.0.0:9001 allow=192.168.1.20` hears one more, and nobody else.
+OSC 1.0 over UDP. The show says where OSC is received: `onecrew send remote osc=127.0.0.1:9001` takes it from
+this machine alone; `onecrew send remote osc=0.0.0.0:9001 allow=192.168.1.20` from one more, and nobody else.
 
 Type tags: i f h d are taken for numbers (0.15 sent as a 32-bit float is understood as 0.15), s for texts, and
-T F or 1 0 for on and off; hold, blackout, lock and compare without an argument switch over. In brackets:
+T F or 1 0 for on and off; hold, blackout, lock and compare without an argument toggle. In brackets:
 arguments that may be left out, or sent as N. An address without arguments takes 1 and 0 from a button: 1 does
-it, 0, the release, does nothing.
+it, 0 (the release) does nothing.
 
 {LAMP} is the id of a fixture, a role (with - for blanks: ambience) or {ALL}. It may be a pattern of OSC
-(? * [a-z] {{one,two}}): all lamps that fit change together. A pattern may not stand for several commands or
+(? * [a-z] {{one,two}}): all lamps that match change together. A pattern may not match several commands or
 cues.
 
 The messages of a bundle change the lamps in one frame. A bundle with a time tag ahead waits for it,
@@ -55,25 +55,25 @@ The messages of a bundle change the lamps in one frame. A bundle with a time tag
 {MAX_MESSAGES} messages, {PATTERNS} patterns and {EDITS} changes of the show, and bundles {MAX_DEPTH} deep;
 {PENDING} bundles can wait.
 
-What cannot be done is answered with {REFUSED} (s s): the address, and why, in a sentence. What is done
-is not answered.
+A message that cannot be carried out is answered with {REFUSED} (s s): the address, and why, in a
+sentence. One that is carried out gets no answer.
 """
-SUBSCRIBING = f"""
-{SUBSCRIBE} [port] [rate_hz] [seconds] brings all of the state below, then what changes of it,
+REPORTING = f"""
+{REPORT} [port] [rate_hz] [seconds] asks for reports: all of the state below, then what changes of it,
 {RATE_HZ:g} times a second ({MAX_RATE_HZ:g} at most), for {LEASE_S:g} seconds ({MAX_LEASE_S:g} at most). Send
-it again before that to renew; each time brings all of it anew, since UDP may lose some. It goes to the
+it again before that to renew; each time sends all of it anew, since UDP may lose some. Reports go to the
 address that the message came from, to the port named or, without one, to the port it came from.
-{UNSUBSCRIBE} [port] ends it. There is room for {SUBSCRIBERS}.
+{REPORT_END} [port] ends them. At most {RECEIVERS} receivers get reports.
 """
 WIDTH = 100
 
 
 def page() -> str:
     """The whole page, for reading."""
-    width = max(len(f"{STATE}/{where}") for where, _, _ in TOLD)
-    told = [f"{f'{STATE}/{where}':<{width}}  {tags:<5}  {what}" for where, tags, what in TOLD]
+    width = max(len(f"{STATE}/{where}") for where, _, _ in REPORTED)
+    told = [f"{f'{STATE}/{where}':<{width}}  {tags:<5}  {what}" for where, tags, what in REPORTED]
     parts = [_filled(INTRODUCTION), "WHAT CAN BE SENT", "\n".join(map(_lines, methods()))]
-    parts += ["WHAT COMES BACK", _filled(SUBSCRIBING), "\n".join(told)]
+    parts += ["WHAT IS REPORTED", _filled(REPORTING), "\n".join(told)]
     return "\n\n".join(parts)
 
 
@@ -100,9 +100,11 @@ def table() -> dict[str, Any]:
             {"address": method.address, "arguments": _plain(method.arguments), "does": method.does}
             for method in methods()
         ],
-        "subscribe": {"address": SUBSCRIBE, "arguments": _plain(SUBSCRIPTION)},
-        "unsubscribe": {"address": UNSUBSCRIBE, "arguments": _plain(SUBSCRIPTION[:1])},
-        "told": [{"address": f"{STATE}/{where}", "types": tags, "what": what} for where, tags, what in TOLD],
+        "report": {"address": REPORT, "arguments": _plain(REPORT_ARGUMENTS)},
+        "report-end": {"address": REPORT_END, "arguments": _plain(REPORT_ARGUMENTS[:1])},
+        "reported": [
+            {"address": f"{STATE}/{where}", "types": tags, "what": what} for where, tags, what in REPORTED
+        ],
         "refused": {"address": REFUSED, "types": "s s", "what": "the address, and why"},
         "placeholders": {LAMP: f"id of a fixture, a role, '{ALL}', or a pattern", CUE: "number of a cue"},
     }

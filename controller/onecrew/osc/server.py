@@ -32,7 +32,7 @@ from onecrew.osc.packets import (
     write_message,
 )
 from onecrew.osc.pattern import is_pattern
-from onecrew.osc.subscribers import LEASE_S, RATE_HZ, Address, State, Subscribers
+from onecrew.osc.reports import LEASE_S, RATE_HZ, Address, Reports, State
 from onecrew.show.show import Show
 
 log = logging.getLogger(__name__)
@@ -40,8 +40,8 @@ log = logging.getLogger(__name__)
 Datagrams = list[tuple[bytes, Address]]
 Carry = Callable[[dict[str, Any]], None]
 
-SUBSCRIBE = f"/{ROOT}/subscribe"
-UNSUBSCRIBE = f"/{ROOT}/unsubscribe"
+REPORT = f"/{ROOT}/report"
+REPORT_END = f"/{ROOT}/report-end"
 REFUSED = f"/{ROOT}/refused"
 STATE = f"/{ROOT}/state"
 
@@ -63,7 +63,7 @@ SENDERS = 256
 PORT = Argument("port", Form.WHOLE, optional=True, low=1024, high=65535)
 RATE = Argument("rate_hz", Form.NUMBER, optional=True, low=0.1, high=30)
 SECONDS = Argument("seconds", Form.NUMBER, optional=True, low=1, high=600)
-SUBSCRIPTION = (PORT, RATE, SECONDS)
+REPORT_ARGUMENTS = (PORT, RATE, SECONDS)
 
 
 @dataclass(slots=True)
@@ -81,9 +81,9 @@ class Counts:
     strangers: int = 0
     """Datagrams from senders that are not let in."""
     sent: int = 0
-    """Datagrams sent to subscribers, and answers."""
+    """Reports and answers sent, in datagrams."""
     remark: str = ""
-    """The last thing that was turned away, in words."""
+    """The last thing that was refused, in words."""
 
 
 class Door:
@@ -100,7 +100,7 @@ class Door:
         own: Address | None = None,
     ) -> None:
         """``carry_out`` takes a raw command and raises ``OnecrewError`` to refuse it; what is carried out
-        ``together`` changes the light in one frame; ``state`` tells what subscribers are told; ``allow`` are
+        ``together`` changes the light in one frame; ``state`` gives what is reported; ``allow`` are
         the addresses let in besides this machine, ``own`` is the address of the socket."""
         self._carry_out = carry_out
         self._together = together
@@ -109,7 +109,7 @@ class Door:
         self._allow = frozenset(plain_ip(text) for text in allow)
         self._own = own
         self.counts = Counts()
-        self.subscribers = Subscribers()
+        self.reports = Reports()
         self._pending: list[tuple[float, int, Timed, Address]] = []
         self._order = itertools.count()
         self._answered: OrderedDict[str, tuple[float, float]] = OrderedDict()
@@ -160,7 +160,7 @@ class Door:
             said = f"a bundle is waited for {AHEAD_S:g} s at most, this one is {wait:.0f} s ahead"
             self._refuse(parcel.messages[0].address, said, sender, now, answers)
         elif len(self._pending) >= PENDING:
-            said = f"{PENDING} bundles wait already, and there is no room for more"
+            said = f"{PENDING} bundles wait already, and that is the most"
             self._refuse(parcel.messages[0].address, said, sender, now, answers)
         else:
             heapq.heappush(self._pending, (now + wait, next(self._order), parcel, sender))
@@ -193,10 +193,10 @@ class Door:
     def _command_in(self, message: Message, sender: Address, now: float) -> dict[str, Any] | None:
         """The command that a message is; None where it is none, and what it asks of the door is done."""
         address, values = message.address, message.arguments
-        if address == SUBSCRIBE:
-            self._subscribe(values, sender, now)
-        elif address == UNSUBSCRIBE:
-            self.subscribers.remove((sender[0], self._port(values, sender)))
+        if address == REPORT:
+            self._report(values, sender, now)
+        elif address == REPORT_END:
+            self.reports.remove((sender[0], self._port(values, sender)))
         elif address == REFUSED or address.startswith(STATE):
             self.counts.bad += 1  # an answer that lost its way: never answered
         else:
@@ -210,14 +210,14 @@ class Door:
     # ── out ─────────────────────────────────────────────────────────────────────────────────────
 
     def due(self, now: float) -> Datagrams:
-        """Runs the bundles whose moment has come and tells subscribers the news; returns what to send."""
+        """Runs the bundles whose moment has come and reports what has changed; returns what to send."""
         datagrams: Datagrams = []
         while self._pending and self._pending[0][0] <= now:
             _, _, parcel, sender = heapq.heappop(self._pending)
             self._run(parcel, sender, now, datagrams)
-        tell = self.subscribers.next_due()
+        tell = self.reports.next_due()
         if tell is not None and tell <= now:
-            news = self.subscribers.news(self._state(now), now)
+            news = self.reports.news(self._state(now), now)
             self.counts.sent += len(news)
             datagrams += news
         return datagrams
@@ -225,20 +225,18 @@ class Door:
     def next_due(self) -> float | None:
         """When ``due`` wants to be called; None while there is nothing to wait for."""
         moments = [self._pending[0][0]] if self._pending else []
-        tell = self.subscribers.next_due()
+        tell = self.reports.next_due()
         return min([*moments, *([] if tell is None else [tell])], default=None)
 
-    def _subscribe(self, values: Sequence[Value], sender: Address, now: float) -> None:
+    def _report(self, values: Sequence[Value], sender: Address, now: float) -> None:
         rate = self._number(RATE, values[1:2], RATE_HZ)
         lease = self._number(SECONDS, values[2:3], LEASE_S)
-        if len(values) > len(SUBSCRIPTION):
-            raise Mistake(f"{len(values)} arguments came, and this takes {len(SUBSCRIPTION)} at most")
-        subscriber = (sender[0], self._port(values, sender))
-        if not self.lets_in(subscriber):
-            raise Mistake(
-                f"port: {subscriber[1]} is where OSC is heard here; send the port that you listen on"
-            )
-        self.subscribers.add(subscriber, now, rate, lease)
+        if len(values) > len(REPORT_ARGUMENTS):
+            raise Mistake(f"{len(values)} arguments came, and this takes {len(REPORT_ARGUMENTS)} at most")
+        receiver = (sender[0], self._port(values, sender))
+        if not self.lets_in(receiver):
+            raise Mistake(f"port: {receiver[1]} is where OSC is heard here; send the port that you listen on")
+        self.reports.add(receiver, now, rate, lease)
 
     def _port(self, values: Sequence[Value], sender: Address) -> int:
         port = int(self._number(PORT, values[:1], sender[1])) or sender[1]

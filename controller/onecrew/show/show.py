@@ -124,7 +124,7 @@ class Output(Model):
 class Osc(Model):
     listen: str = "127.0.0.1:9001"
     allow: tuple[str, ...] = ()
-    """Addresses that may send and subscribe besides this machine."""
+    """Addresses that may send, and get reports, besides this machine."""
 
 
 class Page(Model):

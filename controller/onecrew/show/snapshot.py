@@ -91,9 +91,9 @@ class OscState(Model):
     strangers: int = 0
     """Datagrams from senders that are not let in."""
     sent: int = 0
-    subscribers: int = 0
+    receivers: int = 0
     remark: str = ""
-    """What was turned away last, in words."""
+    """What was refused last, in words."""
 
 
 class PageState(Model):
@@ -117,12 +117,12 @@ class RemoteState(Model):
 class StandbyState(Model):
     """The part of this engine in a pair, where it has one."""
 
-    part: Literal["main", "following", "alone", "in charge"]
+    part: Literal["main", "following", "alone", "in control"]
     """main: others may follow it. The rest are a standby's: it hears the main engine, does not, or leads."""
     others: tuple[str, ...] = ()
     """Addresses: of those that follow, or of the main engine."""
     taken_over: bool = False
-    """A follower is in charge: receivers show its light."""
+    """A follower is in control: receivers show its light."""
     error: str = ""
     """Why the others are not heard, in words."""
 

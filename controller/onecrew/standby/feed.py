@@ -1,6 +1,6 @@
 """Standby feed: the main engine's side. It tells those who follow what plays, and takes nothing from them.
 
-What a follower says back is the time it asks for and whether somebody put it in charge. Strangers, silence
+What a follower says back is the time it asks for and whether somebody put it in control. Strangers, silence
 and followers that never read are let go; none of it reaches the light.
 """
 

@@ -9,11 +9,11 @@ part         sends at                         light
 ===========  ===============================  =========================================================
 following    the show's priority less 10      the main engine's, in step
 alone        the show's priority less 10      goes on by itself, auto-follows included; takes no commands
-in charge    the show's priority and 10       its own: it takes commands, and the main engine is not heard
+in control    the show's priority and 10       its own: it takes commands, and the main engine is not heard
 ===========  ===============================  =========================================================
 
-It is put in charge by a command, never by itself. Art-Net and synchronisation know no priority, so a standby
-sends neither until it is in charge.
+It is put in control by a command, never by itself. Art-Net and synchronisation know no priority, so a standby
+sends neither until it is in control.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ if TYPE_CHECKING:
 log = logging.getLogger(__name__)
 
 BELOW = 10
-"""Steps of priority that a standby stays below the main engine, and rises above it when it is in charge."""
+"""Steps of priority that a standby stays below the main engine, and rises above it when it is in control."""
 PORT = 9056
 """Where a main engine is called if no port is named; ours, none is registered for this."""
 LOWEST, HIGHEST = 0, 200  # E1.31-2018 §6.2.3
@@ -124,25 +124,25 @@ class Standby:
         return not self.follows or self._live.in_charge
 
     def before(self, command: AnyCommand) -> None:
-        """Raises ``Refused`` where a command has no place: a standby that is not in charge takes none."""
+        """Raises ``Refused`` where a command has no place: a standby that is not in control takes none."""
         if self._plan is None or self._plan.follow is None:
             if isinstance(command, TakeOver):
                 raise Refused("this engine stands by for no other, so there is nothing to take over")
         elif not self._live.in_charge and not isinstance(command, Note | Stop | TakeOver):
             raise Refused(
                 f"this engine stands by for {_written(self._plan.follow)} and does as that one does: "
-                "`onecrew send takeover` puts it in charge"
+                "`onecrew send takeover` puts it in control"
             )
 
     def take_over(self, command: TakeOver) -> None:
-        """Puts this engine in charge, or has it follow again."""
+        """Puts this engine in control, or has it follow again."""
         on = not self._live.in_charge if command.on is None else command.on
         if on == self._live.in_charge:
             return
         self._live.in_charge = on
         self._engine.rewire()
         if on:
-            self._say("this engine is in charge now: it takes commands, and receivers show its light")
+            self._say("this engine is in control now: it takes commands, and receivers show its light")
             return
         self._say("this engine stands by again")
         if self._follow is not None and self._heard is not None:
@@ -174,7 +174,7 @@ class Standby:
         if self._follow is not None and self._plan is not None and self._plan.follow is not None:
             part = "following" if self._follow.linked else "alone"
             return {
-                "part": "in charge" if self._live.in_charge else part,
+                "part": "in control" if self._live.in_charge else part,
                 "others": [_written(self._plan.follow)],
                 "error": self._follow.error,
             }
@@ -260,7 +260,7 @@ class Standby:
 
     def _main_ended(self) -> None:
         if self._live.in_charge:
-            self._say("the main engine was ended; this one stays in charge")
+            self._say("the main engine was ended; this one stays in control")
         else:
             self._engine.stop(0.0)
 

@@ -1,7 +1,7 @@
-"""OSC subscribers: who is told of the state, until when, how often, and what of it is news to each.
+"""OSC reports: who gets the state of the desk, until when, how often, and what has changed for each.
 
 Pure: time is handed in, datagrams are handed out. The state is a mapping from address to arguments; a
-subscriber is told all of it when it subscribes or renews, then what changes, at its own rate.
+receiver gets all of it when it asks or renews, then what changes, at its own rate.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ Address = tuple[str, int]
 """IP address and UDP port."""
 State = Mapping[str, tuple[Argument, ...]]
 
-SUBSCRIBERS = 16
+RECEIVERS = 16
 RATE_HZ = 10.0
 MAX_RATE_HZ = 30.0
 LEASE_S = 60.0
@@ -27,24 +27,24 @@ DATAGRAM_BYTES = 1432
 
 
 @dataclass(slots=True)
-class Subscriber:
+class Receiver:
     until: float
     interval_s: float
     due: float
-    told: dict[str, tuple[Argument, ...]] = field(default_factory=dict)
+    sent: dict[str, tuple[Argument, ...]] = field(default_factory=dict)
 
 
-class Subscribers:
-    """Everybody who is told. Times are monotonic seconds."""
+class Reports:
+    """Everybody who gets reports. Times are monotonic seconds."""
 
     def __init__(self) -> None:
-        self._by_address: dict[Address, Subscriber] = {}
+        self._by_address: dict[Address, Receiver] = {}
 
     def __len__(self) -> int:
         return len(self._by_address)
 
     def add(self, address: Address, now: float, rate_hz: float, lease_s: float) -> None:
-        """Subscribes or renews; raises ``Mistake`` when the house is full or a number is out of its range."""
+        """Adds or renews a receiver; raises ``Mistake`` for one too many or a number out of range."""
         self.drop_expired(now)
         if not 0.1 <= rate_hz <= MAX_RATE_HZ:
             raise Mistake(f"rate_hz: {rate_hz:g} is too much or too little; send 0.1 to {MAX_RATE_HZ:g}")
@@ -52,36 +52,36 @@ class Subscribers:
             raise Mistake(f"seconds: {lease_s:g} is too long or too short; send 1 to {MAX_LEASE_S:g}")
         if address[1] < LEAST_PORT:
             raise Mistake(f"port: {address[1]} belongs to the system; send a port from {LEAST_PORT} to 65535")
-        if len(self) >= SUBSCRIBERS and address not in self._by_address:
-            raise Mistake(f"{SUBSCRIBERS} have subscribed already, and there is no room for more")
-        self._by_address[address] = Subscriber(now + lease_s, 1.0 / rate_hz, due=now)
+        if len(self) >= RECEIVERS and address not in self._by_address:
+            raise Mistake(f"{RECEIVERS} receivers get reports already, which is the most")
+        self._by_address[address] = Receiver(now + lease_s, 1.0 / rate_hz, due=now)
 
     def remove(self, address: Address) -> None:
         self._by_address.pop(address, None)
 
     def drop_expired(self, now: float) -> None:
-        for address in [a for a, subscriber in self._by_address.items() if subscriber.until <= now]:
+        for address in [a for a, receiver in self._by_address.items() if receiver.until <= now]:
             del self._by_address[address]
 
     def next_due(self) -> float | None:
-        """When somebody is to be told next; None without subscribers."""
-        return min((subscriber.due for subscriber in self._by_address.values()), default=None)
+        """When the next report is due; None without receivers."""
+        return min((receiver.due for receiver in self._by_address.values()), default=None)
 
     def news(self, state: State, now: float) -> list[tuple[bytes, Address]]:
-        """What to send now: to each subscriber that is due, what it was not told yet."""
+        """What to send now: to each receiver that is due, what it has not got yet."""
         self.drop_expired(now)
         written: dict[str, bytes] = {}
         datagrams: list[tuple[bytes, Address]] = []
-        for address, subscriber in self._by_address.items():
-            if subscriber.due > now:
+        for address, receiver in self._by_address.items():
+            if receiver.due > now:
                 continue
-            subscriber.due = max(subscriber.due + subscriber.interval_s, now + subscriber.interval_s / 2)
+            receiver.due = max(receiver.due + receiver.interval_s, now + receiver.interval_s / 2)
             messages = []
             for where, arguments in state.items():
-                if subscriber.told.get(where) != arguments:
+                if receiver.sent.get(where) != arguments:
                     if where not in written:
                         written[where] = write_message(where, arguments)
                     messages.append(written[where])
-            subscriber.told = dict(state)
+            receiver.sent = dict(state)
             datagrams += [(datagram, address) for datagram in write_bundles(messages, DATAGRAM_BYTES)]
         return datagrams
