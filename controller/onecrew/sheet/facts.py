@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from onecrew.language import saying
 from onecrew.log.moment import Block, Lamp, Moment, kind_of
-from onecrew.sheet.exposure import exposure_of
+from onecrew.plan.exposure import exposure_of
 from onecrew.show.show import Place, SetPiece
 
 OVER_HEADS_M = 1.9

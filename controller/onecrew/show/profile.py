@@ -9,6 +9,7 @@ from pydantic import Field, model_validator
 
 from onecrew.show.base import Level, Model, Name
 from onecrew.show.light import Xy
+from onecrew.show.photometry import Photometry
 from onecrew.show.profile_channel import CctRange, Channel, TintRange
 from onecrew.show.profile_mode import Mode
 
@@ -52,6 +53,8 @@ class Profile(Model):
     dimming: Literal["linear", "square", "log", "table"] = "linear"
     """Level → output: linear, square, log (IEC 62386-102) or by ``dimming_table``."""
     dimming_table: tuple[tuple[Level, Level], ...] = ()
+    photometry: Photometry | None = None
+    """How much light it gives and how that spreads; without it the light at a place is relative."""
     emitters: Annotated[dict[Name, Emitter], Field(min_length=1, max_length=8)]
     modes: Annotated[tuple[Mode, ...], Field(min_length=1)]
 

@@ -8,6 +8,7 @@ from pydantic import Field, field_validator
 
 from onecrew.show.base import CctK, CueNumber, Duv, Model, Name, Seconds, UniverseKey, cue_order
 from onecrew.show.light import Look
+from onecrew.show.photometry import MeterReading, Reflectance, Room, SizeM
 
 Role = Literal["key", "fill", "edge", "ambience", "practical", "background", "effect"]
 ROLES: tuple[Role, ...] = get_args(Role)
@@ -32,13 +33,27 @@ class Place(Model):
     height_m: Annotated[float, Field(ge=0, le=20)] | None = None
     aim_deg: Annotated[float, Field(ge=0, le=360)] | None = None
     """Direction of the beam on the plan, clockwise from the top of the plan (+y)."""
+    tilt_deg: Annotated[float, Field(ge=-90, le=90)] | None = None
+    """Direction above the horizontal; −90 is straight down."""
+    roll_deg: Annotated[float, Field(ge=-180, le=180)] | None = None
+    """Turn about the beam; 90 stands a lying tube on end."""
 
 
 class Modifier(Model):
-    """What stands between lamp and subject; ``stops`` is the light it takes."""
+    """What stands between lamp and subject; ``stops`` is the light it takes.
 
-    kind: Literal["diffusion", "grid", "gel", "flag", "reflector", "snoot", "other"]
+    One with a size is the source from then on: a diffuse face as large, at the lamp or ``distance_m`` before
+    it, that gives the flux which ``stops`` leave. A reflector of a size sends it on towards the subject.
+    """
+
+    kind: Literal["diffusion", "softbox", "grid", "gel", "flag", "reflector", "snoot", "other"]
     stops: Annotated[float, Field(ge=0, le=15)] = 0.0
+    width_m: SizeM | None = None
+    height_m: SizeM | None = None
+    distance_m: Annotated[float, Field(ge=0.0, le=20.0)] = 0.0
+    """From the lamp to it, along the beam."""
+    beam_deg: Annotated[float, Field(ge=2.0, lt=180.0)] | None = None
+    """Beam angle that it leaves, as a grid or a snoot does; the light on the axis loses ``stops``."""
     note: ShortText = ""
 
 
@@ -67,6 +82,7 @@ class Fixture(Model):
     """Keep the same light at every white, so that a change of CCT does not change exposure."""
     modifiers: tuple[Modifier, ...] = ()
     place: Place | None = None
+    meter: MeterReading | None = None
     calibration: tuple[Reading, ...] = ()
     note: LongText = ""
 
@@ -77,6 +93,14 @@ class SetPiece(Model):
     id: Name
     kind: ShortText
     place: Place | None = None
+    """Of a flat thing its middle and where it faces; of furniture ``height_m`` is its top; of a subject the
+    height of the face and where it looks."""
+    width_m: SizeM | None = None
+    height_m: SizeM | None = None
+    """From its lower to its upper edge; furniture without it stands on the floor."""
+    depth_m: SizeM | None = None
+    reflectance: Reflectance | None = None
+    """How much of the light it gets it sends back: dark, mid, white or a share 0–1."""
     note: LongText = ""
 
 
@@ -142,6 +166,12 @@ class Camera(Model):
     fps: Annotated[float, Field(gt=0, le=1000)] = 25.0
     aperture: Annotated[float, Field(gt=0, le=64)] = 2.8
     white_balance_k: CctK = 5600.0
+    t_stop: Annotated[float, Field(gt=0, le=64)] | None = None
+    """Aperture by the light that passes; counts in place of ``aperture`` where it is known."""
+    nd_stops: Annotated[float, Field(ge=0, le=30)] = 0.0
+    """Neutral density before the lens, in stops."""
+    shutter_deg: Annotated[float, Field(gt=0, le=360)] | None = None
+    """Shutter angle; counts in place of ``shutter_s`` where it is given."""
     lens: ShortText = ""
     place: Place | None = None
     note: LongText = ""
@@ -179,6 +209,7 @@ class Show(Model):
     output: Output = Output()
     remote: Remote = Remote()
     camera: Camera = Camera()
+    room: Room = Room()
     cues: tuple[Cue, ...] = ()
     """In the order of their numbers, however they were given."""
 

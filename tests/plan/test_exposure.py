@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from onecrew.sheet.exposure import exposure_of
+from onecrew.plan.exposure import exposure_of
 from onecrew.show.show import Camera
 
 # N²/t = E·S/C with C = 250 lux, the usual constant of ISO 2720:1974 for a flat receptor; one footcandle is

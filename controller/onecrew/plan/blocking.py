@@ -1,0 +1,48 @@
+"""Blocking: which straight lines between two points pass through something that stands in the room."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+
+CLEAR_M = 1e-3
+"""What is nearer than this to an end of a line does not block it: a surface does not hide itself."""
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """A box in any position: its middle, three unit axes in rows and half its size along each."""
+
+    name: str
+    middle: FloatArray
+    axes: FloatArray
+    half: FloatArray
+    """(3,); an entry may be 0, for a flat thing."""
+
+    def hides(self, start: FloatArray, end: FloatArray) -> BoolArray:
+        """Which of the lines from ``start`` to ``end``, (…, 3) each and broadcast, pass through it."""
+        here = (start - self.middle) @ self.axes.T
+        way = (end - start) @ self.axes.T
+        length = np.linalg.norm(way, axis=-1)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            one, two = (-self.half - here) / way, (self.half - here) / way
+        # A line within the plane of a face divides nought by nought there: it does not enter through it.
+        enter = np.nan_to_num(np.minimum(one, two), nan=-np.inf).max(axis=-1)
+        leave = np.nan_to_num(np.maximum(one, two), nan=np.inf).min(axis=-1)
+        margin = CLEAR_M / np.maximum(length, CLEAR_M)
+        return np.asarray((enter <= leave) & (leave > margin) & (enter < 1.0 - margin))
+
+
+def clear(start: FloatArray, end: FloatArray, blocks: Sequence[Block]) -> FloatArray:
+    """1 where nothing stands between ``start`` and ``end``, (…, 3) each and broadcast, else 0."""
+    shape = np.broadcast_shapes(start.shape[:-1], end.shape[:-1])
+    hidden = np.zeros(shape, dtype=bool)
+    for block in blocks:
+        hidden |= block.hides(start, end)
+    return np.where(hidden, 0.0, 1.0)

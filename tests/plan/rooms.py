@@ -1,0 +1,73 @@
+"""The traced rooms as documents, and what the forecast makes of them."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+from onecrew.plan.lamp import Lamp
+from onecrew.plan.stage import Stage, stage_of
+from onecrew.show.photometry import Photometry, Room
+from onecrew.show.show import Camera, Fixture, Place, SetPiece
+
+TABLE = Path(__file__).with_name("rooms.json")
+
+
+def rooms() -> list[dict[str, Any]]:
+    found: list[dict[str, Any]] = json.loads(TABLE.read_text(encoding="utf-8"))
+    return found
+
+
+def lamp(number: int, told: dict[str, Any]) -> Lamp:
+    x, y, z = told["at"]
+    place = Place(x_m=x, y_m=y, height_m=z, aim_deg=told["aim"], tilt_deg=told["tilt"])
+    fixture = Fixture(
+        id=f"lamp{number}", profile="p", mode="m", universe=1, address=1, role="key", place=place
+    )
+    gives = Photometry(
+        lumens=told["lumens"], beam_deg=told["beam"], width_m=told["size"][0], height_m=told["size"][1]
+    )
+    return Lamp(fixture, 1.0, gives, True)
+
+
+def documents(scene: dict[str, Any]) -> tuple[list[Lamp], list[SetPiece], Camera, Room]:
+    """What a person would have written down of a traced room."""
+    left, right, bottom, top, floor, ceiling = scene["rho"]
+    width, depth, height = scene["size"]
+    room = Room(
+        width_m=width, depth_m=depth, height_m=height, floor=floor, ceiling=ceiling,
+        left=left, right=right, bottom=bottom, top=top,
+    )  # fmt: skip
+    face = Place(x_m=scene["face"][0], y_m=scene["face"][1], height_m=scene["face"][2])
+    pieces = [SetPiece(id="actor", kind="subject", place=face)]
+    for number, box in enumerate(scene.get("boxes", ())):
+        (x0, y0, _), (x1, y1, z1) = box["low"], box["high"]
+        place = Place(x_m=(x0 + x1) / 2, y_m=(y0 + y1) / 2, height_m=z1, aim_deg=0.0)
+        pieces.append(
+            SetPiece(
+                id=f"table{number}", kind="table", place=place, width_m=x1 - x0, depth_m=y1 - y0,
+                reflectance=box["rho"],
+            )
+        )  # fmt: skip
+    for number, board in enumerate(scene.get("boards", ())):
+        x, y, z = board["at"]
+        place = Place(x_m=x, y_m=y, height_m=z, aim_deg=board["aim"])
+        kind = "negative fill" if board["rho"] < 0.3 else "reflector"
+        pieces.append(
+            SetPiece(
+                id=f"board{number}", kind=kind, place=place, width_m=board["size"][0],
+                height_m=board["size"][1], reflectance=board["rho"],
+            )
+        )  # fmt: skip
+    x, y, z = scene["camera"]
+    return (
+        [lamp(k, told) for k, told in enumerate(scene["lamps"])],
+        pieces,
+        Camera(place=Place(x_m=x, y_m=y, height_m=z)),
+        room,
+    )
+
+
+def stage(scene: dict[str, Any]) -> Stage:
+    return stage_of(*documents(scene))
