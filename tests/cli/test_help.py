@@ -22,6 +22,7 @@ COMMANDS = (
     "status",
     "log",
     "sheet",
+    "forecast",
     "breakdown",
     "restore",
     "watch",

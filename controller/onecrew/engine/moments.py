@@ -51,6 +51,7 @@ def moment_of(desk: Desk, now: float) -> dict[str, Any]:
         ],
         "set_pieces": [plain(piece) for piece in show.rig.set_pieces],
         "camera": plain(show.camera),
+        "room": plain(show.room),
         "kinds": kinds(show, desk.profiles),
     }
 

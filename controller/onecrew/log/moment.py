@@ -12,6 +12,7 @@ from onecrew.errors import Trouble
 from onecrew.show.base import Model
 from onecrew.show.faults import plain_faults
 from onecrew.show.light import Light, Look, White
+from onecrew.show.photometry import Room
 from onecrew.show.reading import decode, read_bytes
 from onecrew.show.show import Camera, Fixture, SetPiece
 
@@ -119,6 +120,7 @@ class Moment(Model):
     lamps: tuple[Lamp, ...] = ()
     set_pieces: tuple[SetPiece, ...] = ()
     camera: Camera = Camera()
+    room: Room = Room()
     kinds: dict[str, Kind] = Field(default_factory=dict)
     """By ``kind_of``."""
     events: tuple[Happened, ...] = ()

@@ -27,15 +27,19 @@ class Block:
 
     def hides(self, start: FloatArray, end: FloatArray) -> BoolArray:
         """Which of the lines from ``start`` to ``end``, (…, 3) each and broadcast, pass through it."""
-        here = (start - self.middle) @ self.axes.T
-        way = (end - start) @ self.axes.T
-        length = np.linalg.norm(way, axis=-1)
+        here, there = (start - self.middle) @ self.axes.T, (end - self.middle) @ self.axes.T
+        enter: FloatArray = np.float64(-np.inf)  # type: ignore[assignment]
+        leave: FloatArray = np.float64(np.inf)  # type: ignore[assignment]
+        square: FloatArray = np.float64(0.0)  # type: ignore[assignment]
         with np.errstate(divide="ignore", invalid="ignore"):
-            one, two = (-self.half - here) / way, (self.half - here) / way
-        # A line within the plane of a face divides nought by nought there: it does not enter through it.
-        enter = np.nan_to_num(np.minimum(one, two), nan=-np.inf).max(axis=-1)
-        leave = np.nan_to_num(np.maximum(one, two), nan=np.inf).min(axis=-1)
-        margin = CLEAR_M / np.maximum(length, CLEAR_M)
+            for axis, half in enumerate(self.half):  # axis by axis: much quicker than along a last axis of 3
+                way = there[..., axis] - here[..., axis]
+                one, two = (-half - here[..., axis]) / way, (half - here[..., axis]) / way
+                # A line in the plane of a face divides nought by nought; fmax and fmin pass over that.
+                enter = np.fmax(enter, np.fmin(one, two))
+                leave = np.fmin(leave, np.fmax(one, two))
+                square = square + way * way
+        margin = CLEAR_M / np.maximum(np.sqrt(square), CLEAR_M)
         return np.asarray((enter <= leave) & (leave > margin) & (enter < 1.0 - margin))
 
 

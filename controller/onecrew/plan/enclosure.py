@@ -195,8 +195,8 @@ class Enclosure:
         """(n, n): the share of four lines between each two patches that nothing stands across."""
         points = self._coarse()
         passing = np.zeros((len(points), len(points)))
-        for mine, other in ((0, 0), (1, 2), (2, 1), (3, 3), (0, 3), (1, 1), (2, 2), (3, 0)):
-            passing += clear(points[:, None, mine], points[None, :, other], self.blocks) / 8.0
+        for mine, other in ((0, 0), (1, 2), (3, 3), (2, 1)):
+            passing += clear(points[:, None, mine], points[None, :, other], self.blocks) / 4.0
         return (passing + passing.T) / 2.0
 
     def _of_pieces(self) -> FloatArray:
@@ -226,9 +226,12 @@ class Enclosure:
         """(m,): direct light of a source on the fine points, lux, scaled so that no flux is lost or made."""
         normals = self.normal[self.patch]
         longest = max(source.width_m, source.height_m)
-        wall_m = float(np.minimum(source.at, self.size - source.at).min())
-        n = 3 if wall_m > 2.0 * longest else 6
-        light = illuminance(source, self.points, normals, self.blocks, n)
+        away = np.linalg.norm(self.points - source.at, axis=1)
+        light = np.zeros(len(self.points))
+        for low, high, n in ((0.0, 2.0, 4), (2.0, 5.0, 3), (5.0, 10.0, 2), (10.0, np.inf, 1)):
+            rows = np.flatnonzero((away >= low * longest) & (away < high * longest))
+            if len(rows):
+                light[rows] = illuminance(source, self.points[rows], normals[rows], self.blocks, n)
         landed = float(light @ self._fine_area)
         return light * (source.lumens / landed) if landed > 0.05 * source.lumens else light
 
@@ -254,6 +257,7 @@ class Enclosure:
         area = self._fine_area[None, :]
         seen = arriving * leaving * area / (distance * (np.pi * distance + area))
         if self.blocks:
-            seen = seen * clear(places[:, None, :], self.points[None, :, :], self.blocks)
+            rows, columns = np.nonzero(seen)
+            seen[rows, columns] *= clear(places[rows], self.points[columns], self.blocks)
         total = seen.sum(axis=1, keepdims=True)
         return np.asarray(seen / np.maximum(total, 1e-12), dtype=np.float64)

@@ -211,7 +211,7 @@ def light_map(
                 lux[at : at + 32] += (
                     stage.enclosure.view(grid[at : at + 32], way[at : at + 32]) @ sent / len(ways)
                 )
-    return x, y, lux.reshape(len(y), len(x))
+    return np.asarray(x), np.asarray(y), np.asarray(lux.reshape(len(y), len(x)))
 
 
 # ── Where, and which way ────────────────────────────────────────────────────────────────────────────
@@ -280,9 +280,7 @@ def _key(lit: Sequence[Lamp], now: FloatArray, assumed: list[str]) -> list[int]:
     key = [i for i, lamp in enumerate(lit) if lamp.fixture.role == "key" and now[i] > 0.0]
     if not key and len(now) and now.max() > 0.0:
         key = [int(now.argmax())]
-        assumed.append(
-            f"no lamp of the role key is lit: {lit[key[0]].fixture.id}, the strongest, counts as key"
-        )
+        assumed.append(f"no key is lit: {lit[key[0]].fixture.id}, the strongest lamp, counts as key")
     return key
 
 

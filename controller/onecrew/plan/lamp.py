@@ -8,7 +8,8 @@ import numpy as np
 
 from onecrew.colour.spaces import uv76_to_xy, xy_to_uv76
 from onecrew.colour.table import uv76_to_white_fast, white_to_uv76_fast
-from onecrew.fixtures.modes import ModeEncoder, mode_encoder
+from onecrew.fixtures.mode_encoders import mode_encoder
+from onecrew.fixtures.modes import ModeEncoder
 from onecrew.show.photometry import Photometry
 from onecrew.show.profile import Profile
 from onecrew.show.show import Fixture
@@ -26,7 +27,9 @@ class Lamp:
     gives: Photometry
     """What it gives at full in that colour; no white is named in it."""
     known: bool
-    """False where the profile has no photometry: ``gives`` is then a guess from its flux figures."""
+    """False where neither profile nor meter tells: ``gives`` is then a guess from the flux figures."""
+    metered_share: float = 1.0
+    """Light of the white that its meter reading was taken at, against that of the present colour."""
 
 
 def photometry_now(fixture: Fixture, profile: Profile, xy: tuple[float, float]) -> Photometry | None:
@@ -67,7 +70,16 @@ def guessed(profile: Profile | None) -> Photometry:
 def lamp_of(fixture: Fixture, profile: Profile | None, output: float, xy: tuple[float, float]) -> Lamp:
     """The lamp with what its profile says of it."""
     gives = photometry_now(fixture, profile, xy) if profile is not None else None
-    return Lamp(fixture, output, gives or guessed(profile), gives is not None)
+    metered = fixture.meter is not None
+    if gives is None or profile is None or fixture.meter is None:
+        return Lamp(fixture, output, gives or guessed(profile), gives is not None or metered)
+    then = photometry_at_white(fixture, profile, fixture.meter.cct_k)
+    share = _figure(then) / _figure(gives) if then is not None else 1.0
+    return Lamp(fixture, output, gives, True, share)
+
+
+def _figure(gives: Photometry) -> float:
+    return gives.lux_at_1m or gives.lumens or gives.candela or 1.0
 
 
 def _at(stated: Photometry, encoder: ModeEncoder, mired: float, light: float) -> Photometry:
@@ -82,3 +94,11 @@ def _at(stated: Photometry, encoder: ModeEncoder, mired: float, light: float) ->
         order = np.argsort(whites)
         most = float(np.interp(mired, whites[order], figures[order]))
     return stated.model_copy(update={name: max(most * light, 1e-9), "cct_k": None, "whites": ()})
+
+
+def lamp_at_full(fixture: Fixture, profile: Profile | None, cct_k: float) -> Lamp:
+    """The lamp at full, at the white of its photometry, else at ``cct_k``."""
+    stated = profile.photometry if profile is not None else None
+    white = stated.cct_k if stated is not None and stated.cct_k is not None else cct_k
+    x, y = uv76_to_xy(white_to_uv76_fast([1e6 / white], [0.0]))[0]
+    return lamp_of(fixture, profile, 1.0, (float(x), float(y)))

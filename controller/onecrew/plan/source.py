@@ -60,10 +60,8 @@ class Source:
         u, share = _gauss(n, cuts)
         right, up = across(self.aim_deg, self.tilt_deg, self.roll_deg)
         across_w, across_h = np.meshgrid(u * self.width_m, u * self.height_m, indexing="ij")
-        places = (
-            self.at + across_w.reshape(-1, 1) * right + across_h.reshape(-1, 1) * up
-        )  # fmt: skip
-        return places, np.outer(share, share).reshape(-1)
+        places = self.at + across_w.reshape(-1, 1) * right + across_h.reshape(-1, 1) * up
+        return places, np.asarray(np.outer(share, share).reshape(-1), dtype=np.float64)
 
 
 def illuminance(
@@ -113,7 +111,8 @@ def _lines(
     arriving = (normals @ points.T - (normals * places).sum(axis=-1)[:, None]) / away
     light = source.beam.shape(leaving) * np.maximum(arriving, 0.0) / np.maximum(square, 1e-12)
     if blocks:
-        light = light * clear(places[:, None, :], points[None, :, :], blocks)
+        rows, columns = np.nonzero(light)
+        light[rows, columns] *= clear(places[rows], points[columns], blocks)
     return np.asarray(source.candela * (light @ shares), dtype=np.float64)
 
 

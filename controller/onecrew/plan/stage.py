@@ -38,7 +38,8 @@ SMALLEST_M = 0.1
 """What is nearer to a lamp than this is read as this far away."""
 TOWARD_DEG = 60.0
 """A lamp whose plan angle leads past the subject by no more is taken to be tilted at it."""
-IN_WALL_M = 0.02
+IN_WALL_M, WALL_M = 0.02, 0.1
+"""A lamp is kept this far off a wall; beyond it, up to the thickness of a wall, it stands in the wall."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,14 +71,14 @@ class Stage:
         source = self.sources[name]
         known = self._sent.get(name)
         if known is None or known[0] is not source:
-            known = (source, self.enclosure.sent_by(self._lighting(source).lit_by(source)))
+            known = (source, self.enclosure.sent_by(self.lighting(source).lit_by(source)))
             self._sent[name] = known
         return known[1]
 
     def direct(self, name: str, places: FloatArray, normals: FloatArray) -> FloatArray:
         """Direct light of one lamp at full, lux, (k,)."""
         source = self.sources[name]
-        return illuminance(source, places, normals, self._lighting(source).blocks)
+        return illuminance(source, places, normals, self.lighting(source).blocks)
 
     def bounced(self, names: Sequence[str], places: FloatArray, normals: FloatArray) -> FloatArray:
         """Light by way of the room's surfaces, lux, for each lamp at full and each place: (lamps, k)."""
@@ -90,9 +91,9 @@ class Stage:
         """The share of a lamp's face that nothing hides from a place."""
         source = self.sources[name]
         points, shares = source.points(5)
-        return float(shares @ clear(place, points, self._lighting(source).blocks))
+        return float(shares @ clear(place, points, self.lighting(source).blocks))
 
-    def _lighting(self, source: Source) -> Enclosure:
+    def lighting(self, source: Source) -> Enclosure:
         """The room for one source: a thing that holds the source does not hide it."""
         holding = [
             block
@@ -242,7 +243,13 @@ def source_of(lamp: Lamp, stage: Stage) -> Source:
     beam = Beam(gives.beam_deg, gives.field_deg)
     assert fixture.place is not None
     source = Source(at, aim, tilt, gives.width_m, gives.height_m, beam, 1.0, fixture.place.roll_deg or 0.0)
-    source = source.of_candela(candela_of(gives, source))
+    source = modified(source.of_candela(candela_of(gives, source)), fixture, toward)
+    return source.of_candela(source.candela * _as_metered(lamp, source, stage))
+
+
+def modified(source: Source, fixture: Fixture, toward: FloatArray | None) -> Source:
+    """The source with the fixture's modifiers before it, one after the other."""
+    at, aim, tilt = source.at, source.aim_deg, source.tilt_deg
     for modifier in fixture.modifiers:
         left = 2.0**-modifier.stops
         if modifier.width_m is not None and modifier.height_m is not None:
@@ -263,6 +270,20 @@ def source_of(lamp: Lamp, stage: Stage) -> Source:
     return source
 
 
+def _as_metered(lamp: Lamp, source: Source, stage: Stage) -> float:
+    """By how much a meter read more than the profile promises; 1 where no meter has read the lamp."""
+    meter = lamp.fixture.meter
+    if meter is None:
+        return 1.0
+    place = np.array([[meter.x_m, meter.y_m, meter.height_m]])
+    facing = unit(source.at - place[0])[None, :]
+    lighting = stage.lighting(source)
+    straight = illuminance(source, place, facing, lighting.blocks)
+    around = lighting.view(place, facing) @ stage.enclosure.sent_by(lighting.lit_by(source))
+    promised = float(straight[0] + around[0]) * lamp.metered_share * meter.output
+    return meter.lux / promised if promised > 0.0 else 1.0
+
+
 def candela_of(gives: Photometry, source: Source) -> float:
     """Intensity on the axis for the figure that a profile states, cd."""
     if gives.candela is not None:
@@ -279,13 +300,13 @@ def _place_of(fixture: Fixture, stage: Stage) -> FloatArray:
     at = _point(fixture.place, LAMP_M, fixture.id, stage.assumed)
     size = stage.enclosure.size
     inside = np.clip(at, IN_WALL_M, np.maximum(size - IN_WALL_M, IN_WALL_M))
-    out = float(np.abs(inside - at).max())
-    if out > IN_WALL_M:
+    out = float(np.maximum(-at, at - size).max())
+    if out > WALL_M:
         stage.doubts.append(
-            f"{fixture.id} stands {out - IN_WALL_M:.2g} m outside the room: it is counted as standing at the "
+            f"{fixture.id} stands {out:.2g} m outside the room: it is counted as standing at the "
             "wall; move it, or say how large the room is"
         )
-    elif out > 0.0:
+    elif out > -IN_WALL_M / 2:
         stage.doubts.append(f"{fixture.id} stands in a wall: it is counted as standing just before it")
     for block in stage.enclosure.blocks:
         if bool((np.abs(block.axes @ (inside - block.middle)) < block.half).all()):

@@ -60,7 +60,7 @@ class Photometry(Model):
     def _coherent(self) -> Self:
         if sum(figure is not None for figure in (self.lux_at_1m, self.lumens, self.candela)) != 1:
             raise ValueError(
-                "photometry does not have one figure of light; give exactly one of lux_at_1m, lumens or candela"
+                "photometry lacks its one figure of light; give one of lux_at_1m, lumens or candela"
             )
         if self.field_deg is not None and not self.beam_deg < self.field_deg:
             raise ValueError("field_deg is not above beam_deg; the field angle is the wider one")

@@ -1,0 +1,239 @@
+"""``onecrew forecast``: what a light meter would read at the face, before a stand is moved."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from onecrew.cli.exits import DONE, Misuse
+from onecrew.cli.parts import Commands, add, add_json, all_profiles, existing_show, print_json, table
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from onecrew.plan.forecast import Forecast, LampReading
+    from onecrew.plan.lamp import Lamp
+    from onecrew.show.profiles import ProfileShelf
+    from onecrew.show.show import Show
+
+MORE = """Lux, stops against the camera notes, key : fill and each lamp's share, from the places on the plan,
+the profiles' photometry and the levels of a cue; with no --cue, what the running engine sends now, or,
+with no engine, every lamp at full. A reading facing a lamp is of that lamp alone; facing the camera, of
+all. Key is read facing the key, fill (roles fill and ambience) facing the camera. Without a meter reading
+of your own, count on half a stop either way. What is not in the show is assumed, and each assumption is
+named.
+
+What it reads, in the show (all optional; metres, degrees, x right and y up the plan from its lower left):
+  room: width_m, depth_m, height_m; walls, ceiling, floor, and left, right, bottom or top for one wall that
+      is unlike the others: dark (0.1), mid (0.4), white (0.8) or a share 0 to 1
+  rig.fixtures[].place: x_m, y_m, height_m, aim_deg (clockwise from up the plan), tilt_deg (above level;
+      -90 is straight down), roll_deg (90 stands a tube on end)
+  rig.fixtures[].modifiers[]: stops; width_m and height_m for a softbox, diffusion or reflector that is the
+      source from then on, distance_m before the lamp; beam_deg for a grid or snoot
+  rig.fixtures[].meter: lux, x_m, y_m, height_m, output, cct_k: one meter reading of the lamp alone
+  rig.set_pieces[]: kind subject (place.height_m is the face, place.aim_deg where it looks), negative fill
+      and reflector (flat: width_m, height_m; place.height_m is the middle), furniture (width_m along, depth_m
+      across its aim_deg; place.height_m is the top); reflectance
+  camera: place, iso, shutter_s or shutter_deg, fps, aperture or t_stop, nd_stops
+in a profile, [photometry]:
+  one of lux_at_1m, lumens, candela, at full and at the white cct_k (whites = [[kelvin, figure], ...] for
+  more); beam_deg and field_deg (full angles at 50 % and 10 % of the axis), width_m and height_m of the
+  emitting face; pwm_hz
+
+--json: show, of, subject, at, facing_deg, absolute, nominal_lux, camera_lux, camera_stops, key, key_lux,
+key_stops, fill, fill_lux, ratio (key : fill), contrast (lit : shadow side of the face), steps (way, metres,
+stops), lamps (id, role, output, known, camera_lux and lamp_lux with camera_bounced_lux and
+lamp_bounced_lux of them by way of the room, full_lux facing the lamp at full, share, to_key in stops,
+distance_m, blocked), assumed, doubts, missing. Where absolute is false, lux and stops of lamps that are not
+known, and those of everything together, are null; to_key and share stay."""
+
+
+def add_to(commands: Commands) -> None:
+    command = add(
+        commands,
+        "forecast",
+        run,
+        does="tell what a light meter would read at the subject: lux, stops, key to fill, falloff",
+        more=MORE,
+        example="onecrew forecast night-baker.json --cue 3",
+    )
+    command.add_argument("show", type=Path, metavar="SHOW")
+    command.add_argument("--cue", metavar="N", help="a cue of the show, as it would be sent")
+    command.add_argument("--at", metavar="X,Y[,Z]", help="read there instead of at the subject, metres")
+    command.add_argument("--to", metavar="X,Y[,Z]", help="where the subject goes: the falloff on the way")
+    add_json(command)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    from onecrew.plan.forecast import forecast
+    from onecrew.plan.stage import stage_of
+
+    at, to = _spot(arguments.at, "--at"), _spot(arguments.to, "--to")
+    path = existing_show(arguments.show.expanduser())
+    show, lamps, of = lamps_now(path, arguments.cue)
+    stage = stage_of(lamps, show.rig.set_pieces, show.camera, show.room)
+    found = forecast(stage, show.camera, at, to)
+    if arguments.json:
+        print_json({"show": show.name, "of": of, **facts(found)})
+    else:
+        print("\n".join(lines(found, f"{show.name}, {of}")))
+    return DONE
+
+
+def lamps_now(path: Path, cue: str | None) -> tuple[Show, list[Lamp], str]:
+    """The show, its lamps with what they give in a cue, now or at full, and which of these in words."""
+    from onecrew.cli.document import current_show, has_engine
+    from onecrew.cli.sheet import moment_of
+    from onecrew.plan.lamp import lamp_of
+
+    profiles = all_profiles(path)
+    show = current_show(path)
+    if cue is None and not has_engine(path):
+        return show, _at_full(show, profiles), "every lamp at full"
+    moment = moment_of(path, cue, None, None)
+    sent = {lamp.fixture.id: lamp.sent for lamp in moment.lamps}
+    lamps = [
+        lamp_of(fixture, profiles.get(fixture.profile), sent[fixture.id].output, sent[fixture.id].xy)
+        for fixture in show.rig.fixtures
+        if fixture.id in sent
+    ]
+    return show, lamps, moment.title
+
+
+def _at_full(show: Show, profiles: ProfileShelf) -> list[Lamp]:
+    """Every lamp at full, at the white that its photometry names, else at that of the camera."""
+    from onecrew.plan.lamp import lamp_at_full
+
+    return [lamp_at_full(f, profiles.get(f.profile), show.camera.white_balance_k) for f in show.rig.fixtures]
+
+
+def _spot(text: str | None, what: str) -> tuple[float | None, ...] | None:
+    """A place from '2.0,1.5' or '2.0,1.5,1.6'."""
+    from onecrew.language import reading
+
+    if text is None:
+        return None
+    parts = text.split(",")
+    if len(parts) not in (2, 3):
+        raise Misuse(f"{what} '{text}' is not a place; write metres as 2.0,1.5 or with a height 2.0,1.5,1.6")
+    found = [
+        reading.within(reading.number(part.strip().replace("−", "-"), what), -50.0, 50.0, what, " m")
+        for part in parts
+    ]
+    return found[0], found[1], found[2] if len(found) == 3 else None
+
+
+# ── To read ─────────────────────────────────────────────────────────────────────────────────────────
+
+
+def lines(found: Forecast, title: str) -> list[str]:
+    """The forecast for a person."""
+    x, y, z = found.at
+    said = [f"{title}: at {found.subject} ({x:.2f}, {y:.2f}, {z:.2f} m)"]
+    if not found.lamps:
+        return [
+            *said,
+            "no lamp has a place on the plan: give them places, and the forecast has something to say",
+        ]
+    said += ["", *_readings(found), "", *table(_rows(found), right=frozenset({2, 3, 4, 5, 6, 7, 8}))]
+    said += [""] + [
+        f"{lamp.id}: {lamp.blocked}" for lamp in found.lamps if lamp.blocked and lamp.output > 0.0
+    ]
+    if found.steps:
+        steps = ", ".join(f"{stops(step.stops)} {step.way}" for step in found.steps)
+        said.append(f"the key as {found.subject} moves: {steps}")
+    if found.missing:
+        said.append(
+            f"relative only: {', '.join(found.missing)} {'has' if len(found.missing) == 1 else 'have'} no "
+            "photometry, so no lux are given for what is lit by them; add [photometry] to the profile, or "
+            "read the lamp with a meter. Until then its flux figure stands in: it can be a stop off and more"
+        )
+    said += [f"check: {doubt}" for doubt in found.doubts]
+    said += [f"assumed: {each}" for each in found.assumed]
+    said.append("Without a meter reading of your own, count on half a stop either way.")
+    return [line for number, line in enumerate(said) if line or said[number - 1]]
+
+
+def _readings(found: Forecast) -> list[str]:
+    rows = [["camera notes", f"{found.nominal_lux:.3g} lx", ""]]
+    if found.absolute:
+        rows.append(["facing the camera", f"{found.camera_lux:.3g} lx", stops(found.camera_stops)])
+    if found.key and (found.absolute or _all_known(found)):
+        rows.append([f"key ({', '.join(found.key)})", f"{found.key_lux:.3g} lx", stops(found.key_stops)])
+    said = table(rows, right=frozenset({1, 2}))
+    ratios = []
+    if found.ratio is not None:
+        ratios.append(f"key : fill {ratio(found.ratio)} (fill: {', '.join(found.fill)})")
+    if found.contrast is not None:
+        ratios.append(f"lit : shadow side {ratio(found.contrast)}")
+    return [*said, *ratios]
+
+
+def _all_known(found: Forecast) -> bool:
+    return all(lamp.known for lamp in found.lamps if lamp.id in found.key)
+
+
+def _rows(found: Forecast) -> list[list[str]]:
+    rows = [
+        ["lamp", "role", "output", "lx to lamp", "of it bounced", "lx to camera", "share", "to key", "away"]
+    ]
+    for lamp in found.lamps:
+        rows.append(_row(lamp))
+    return rows
+
+
+def _row(lamp: LampReading) -> list[str]:
+    if lamp.output <= 0.0:
+        full = f"{lamp.full_lux:.3g} at full" if lamp.known else ""
+        return [lamp.id, lamp.role, "off", full, "", "", "", "", f"{lamp.distance_m:.2f} m"]
+    bounced = lamp.lamp_bounced_lux / lamp.lamp_lux if lamp.lamp_lux > 0.0 else 0.0
+    return [
+        lamp.id,
+        lamp.role,
+        f"{100 * lamp.output:.3g} %",
+        f"{lamp.lamp_lux:.3g}" if lamp.known else "?",
+        f"{100 * bounced:.0f} %",
+        f"{lamp.camera_lux:.3g}" if lamp.known else "?",
+        f"{100 * lamp.share:.0f} %",
+        "" if lamp.to_key is None else stops(lamp.to_key),
+        f"{lamp.distance_m:.2f} m",
+    ]
+
+
+def stops(value: float) -> str:
+    """'+0.3 st', '−1.2 st', 'dark' for no light at all."""
+    if value == float("-inf"):
+        return "dark"
+    sign = "−" if round(value, 1) < 0 else "+"
+    return f"{sign}{abs(value):.1f} st"
+
+
+def ratio(value: float) -> str:
+    """'4.0 : 1'."""
+    return f"{value:.0f} : 1" if value >= 10 else f"{value:.1f} : 1"
+
+
+# ── For scripts ─────────────────────────────────────────────────────────────────────────────────────
+
+
+def facts(found: Forecast) -> dict[str, Any]:
+    """The forecast as plain data; figures that mean nothing are None."""
+    from dataclasses import asdict
+
+    told: dict[str, Any] = asdict(found)
+    for lamp in told["lamps"]:
+        if not lamp["known"]:
+            for name in ("camera_lux", "camera_bounced_lux", "lamp_lux", "lamp_bounced_lux", "full_lux"):
+                lamp[name] = None
+    unknown: Sequence[str] = () if found.absolute else ("camera_lux", "camera_stops")
+    if not found.absolute and not _all_known(found):
+        unknown = (*unknown, "key_lux", "key_stops")
+    if any(not lamp.known for lamp in found.lamps if lamp.id in found.fill):
+        unknown = (*unknown, "fill_lux")
+    for name in unknown:
+        told[name] = None
+    for name in ("camera_stops", "key_stops"):
+        if told[name] == float("-inf"):
+            told[name] = None
+    return told

@@ -1,0 +1,140 @@
+"""``onecrew forecast``: readings a person and a script can use, before a stand is moved."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.cli.conftest import Ended
+
+Run = Callable[..., Ended]
+BAKERY = Path(__file__).parents[2] / "examples" / "night-baker.json"
+
+PROFILE = """
+name = "Plain panel"
+[emitters.white]
+xy = [0.3301, 0.3449]
+flux = 1.0
+[photometry]
+lux_at_1m = 1000.0
+beam_deg = 110.0
+width_m = 0.3
+height_m = 0.3
+[[modes]]
+name = "8-bit"
+channels = [{ dimmer = true }]
+"""
+
+
+def show(tmp_path: Path, **more: Any) -> Path:
+    """A black room with one panel a metre before the face, and a profile beside the show."""
+    (tmp_path / "profiles").mkdir()
+    (tmp_path / "profiles" / "plain.toml").write_text(PROFILE)
+    lamp = {
+        "id": "hood", "profile": "plain", "mode": "8-bit", "universe": 1, "address": 1, "role": "key",
+        "place": {"x_m": 3.0, "y_m": 3.0, "height_m": 1.5, "aim_deg": 0.0, "tilt_deg": 0.0},
+    }  # fmt: skip
+    content = {
+        "format": "onecrew-show", "version": 2, "name": "Bakery",
+        "rig": {
+            "fixtures": [{**lamp, **more.pop("lamp", {})}],
+            "set_pieces": [
+                {"id": "baker", "kind": "subject", "place": {"x_m": 3.0, "y_m": 4.0, "height_m": 1.5}}
+            ],
+        },
+        "camera": {"iso": 800, "shutter_s": 0.02, "fps": 25.0, "aperture": 2.8, "white_balance_k": 5600.0,
+                   "place": {"x_m": 3.0, "y_m": 0.5, "height_m": 1.5}},
+        "room": {"width_m": 6.0, "depth_m": 6.0, "height_m": 3.0, "walls": 0.0, "ceiling": 0.0, "floor": 0.0},
+        "cues": [{"number": "1", "name": "Half", "fade": {}, "look": {"hood": {"level": 0.5}}}],
+        **more,
+    }  # fmt: skip
+    path = tmp_path / "bakery.json"
+    path.write_text(json.dumps(content))
+    return path
+
+
+def test_with_no_engine_and_no_cue_every_lamp_is_read_at_full(tmp_path: Path, onecrew: Run) -> None:
+    found = onecrew("forecast", str(show(tmp_path)), "--json").json
+    assert (found["of"], found["absolute"], found["key"]) == ("every lamp at full", True, ["hood"])
+    assert found["key_lux"] == pytest.approx(1000.0, rel=1e-4)
+    # ISO 2720: f/2.8, 1/50 s, ISO 800, C 250 → 122.5 lx.
+    assert found["nominal_lux"] == pytest.approx(122.5)
+    [lamp] = found["lamps"]
+    assert lamp["lamp_lux"] == pytest.approx(1000.0, rel=1e-4)
+    assert (lamp["share"], lamp["to_key"], lamp["distance_m"]) == pytest.approx((1.0, 0.0, 1.0))
+
+
+def test_a_cue_is_read_at_its_levels(tmp_path: Path, onecrew: Run) -> None:
+    path = show(tmp_path)
+    found = onecrew("forecast", str(path), "--cue", "1", "--json").json
+    assert found["key_lux"] == pytest.approx(500.0, rel=0.01)
+    assert found["lamps"][0]["full_lux"] == pytest.approx(1000.0, rel=1e-4)
+    told = onecrew("forecast", str(path), "--cue", "half")
+    assert (told.status, told.err) == (0, "")
+    assert "key (hood)" in told.out
+    assert "+2.0 st" in told.out  # log₂(500 / 122.5)
+
+
+def test_another_place_and_the_way_there(tmp_path: Path, onecrew: Run) -> None:
+    found = onecrew("forecast", str(show(tmp_path)), "--at", "3,5,1.5", "--to", "3,5.5", "--json").json
+    assert found["at"] == [3.0, 5.0, 1.5]
+    assert found["key_lux"] == pytest.approx(1000 / 4, rel=0.04)  # twice as far; 0.3 m wide, so not quite
+    assert found["steps"][-1]["way"] == "to 3, 5.5"
+    assert found["steps"][-1]["metres"] == pytest.approx(0.5)
+
+
+def test_missing_photometry_is_said_and_no_lux_are_made_up(tmp_path: Path, onecrew: Run) -> None:
+    path = show(tmp_path)
+    start, end = PROFILE.index("[photometry]"), PROFILE.index("[[modes]]")
+    (tmp_path / "profiles" / "plain.toml").write_text(PROFILE[:start] + PROFILE[end:])
+    found = onecrew("forecast", str(path), "--json").json
+    assert (found["absolute"], found["missing"]) == (False, ["hood"])
+    assert found["camera_lux"] is found["key_lux"] is found["lamps"][0]["lamp_lux"] is None
+    assert found["lamps"][0]["to_key"] == 0.0
+    told = onecrew("forecast", str(path)).out
+    assert "relative only: hood has no photometry" in told
+
+
+def test_the_demo_show_is_read_and_names_what_it_assumes(onecrew: Run) -> None:
+    told = onecrew("forecast", str(BAKERY), "--cue", "3")
+    assert (told.status, told.err) == (0, "")
+    assert "count on half a stop either way" in told.out
+
+
+@pytest.mark.parametrize(
+    ("words", "status", "said"),
+    [
+        (("--at", "3"), 2, "is not a place; write metres as"),
+        (("--at", "3,here"), 2, "is not a number"),
+        (("--at", "300,1"), 2, "out of range"),
+        (("--cue", "99"), 1, "99"),
+        (("--cue", "nobody"), 2, "nobody"),
+    ],
+)
+def test_what_makes_no_sense_is_refused(
+    words: tuple[str, ...], status: int, said: str, tmp_path: Path, onecrew: Run
+) -> None:
+    ended = onecrew("forecast", str(show(tmp_path)), *words)
+    assert (ended.status, ended.out) == (status, "")
+    assert said in ended.err
+
+
+@pytest.mark.parametrize(
+    ("room", "said"),
+    [
+        ({"walls": 1.2}, "room.walls: no surface sends back 1.2 of the light it gets"),
+        ({"ceiling": "pale"}, "room.ceiling: this is no reflectance; give dark, mid or white"),
+        ({"width_m": -1.0}, "room.width_m"),
+        ({"walls": True}, "room.walls"),
+    ],
+)
+def test_a_room_that_cannot_be_is_a_fault_of_the_show(
+    room: dict[str, Any], said: str, tmp_path: Path, onecrew: Run
+) -> None:
+    ended = onecrew("forecast", str(show(tmp_path, room=room)))
+    assert ended.status == 1
+    assert said in ended.err
