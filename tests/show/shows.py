@@ -14,7 +14,6 @@ from onecrew.show.light import Effect, Light, White
 from onecrew.show.patching import next_free_anywhere
 from onecrew.show.profiles import load_profiles
 from onecrew.show.show import (
-    SCREEN_KEYS,
     Artnet,
     ArtnetUniverse,
     Camera,
@@ -123,7 +122,7 @@ cameras = st.builds(
 )
 fades = st.builds(Fade, in_s=seconds, out_s=seconds, curve=st.sampled_from(["linear", "ease", "stops"]))
 numbers = st.from_regex(r"[0-9]{1,4}(\.[0-9]{1,3})?", fullmatch=True)
-keys = st.sampled_from(sorted(set(string.printable[:94] + "äßñ€") - SCREEN_KEYS))
+keys = st.sampled_from(sorted(set(string.printable[:94] + "äßñ€")))
 hosts = st.integers(1, 254).map(lambda last: f"10.0.0.{last}")
 destinations = hosts | st.tuples(hosts, st.integers(1, 65535)).map(lambda pair: f"{pair[0]}:{pair[1]}")
 universe_numbers = st.integers(1, 63999).map(str)

@@ -1,4 +1,4 @@
-"""Cues: unique numbers and shortcuts, no shortcut that is a key of the screens, looks of known fixtures."""
+"""Cues: unique numbers and shortcuts, shortcuts that can be typed, looks of known fixtures."""
 
 from __future__ import annotations
 
@@ -6,8 +6,9 @@ from typing import Any
 
 import pytest
 
+from onecrew.show.advise import SHOOT_KEYS, advise
 from onecrew.show.check import check_show
-from onecrew.show.show import SCREEN_KEYS, Show
+from onecrew.show.show import Show
 from tests.show.shows import PROFILES, fixture_data
 
 
@@ -37,10 +38,12 @@ def test_a_shortcut_is_told_from_its_capital() -> None:
     assert lines({"number": "1", "shortcut": "a"}, {"number": "2", "shortcut": "A"}) == []
 
 
-@pytest.mark.parametrize("key", sorted(SCREEN_KEYS))
-def test_a_shortcut_that_the_screens_use(key: str) -> None:
-    (line,) = lines({"number": "1", "shortcut": key})
-    assert line.startswith(f'cues[0].shortcut: the screens use "{key}" themselves; use any key but')
+@pytest.mark.parametrize("key", sorted(SHOOT_KEYS))
+def test_a_shortcut_that_a_screen_uses_is_advice_and_no_fault(key: str) -> None:
+    cue = {"number": "1", "shortcut": key}
+    assert lines(cue) == []
+    show = Show.model_validate({"name": "Cues", "rig": {"fixtures": [fixture_data()]}, "cues": [cue]})
+    assert any("a key that Shoot uses itself" in line for line in advise(show, PROFILES))
 
 
 @pytest.mark.parametrize("key", ["\n", "\x1b", "\x7f", "\u200b"])

@@ -26,9 +26,9 @@ def client() -> FakeClient:
 
 
 @drive
-async def test_a_line_typed_at_once_is_a_line_and_no_marks() -> None:
+async def test_a_line_typed_at_once_is_a_line_and_selects_nothing() -> None:
     async with desk(client(), mode="light") as d:
-        await burst(d, *"15 28", "enter", "down", *"4", "enter")
+        await burst(d, *"22 34", "enter", "down", *"4", "enter")
         assert d.sent == [
             c.SetLight(fixtures=("hood",), level=0.22, cct_k=3400),
             c.SetLight(fixtures=("lamp",), level=0.04),
@@ -38,7 +38,7 @@ async def test_a_line_typed_at_once_is_a_line_and_no_marks() -> None:
 @drive
 async def test_what_is_typed_after_the_key_of_a_dialog_goes_into_the_dialog() -> None:
     async with desk(client(), mode="light") as d:
-        await burst(d, "s", *"7 Street", "enter", "o")
+        await burst(d, "S", *"7 Street", "enter", "o")
         assert d.sent == [c.Store(cue="7", name="Street"), c.Solo(fixtures=("hood",))]
 
 

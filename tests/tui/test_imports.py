@@ -10,7 +10,14 @@ import pytest
 import onecrew.tui
 
 ROOT = Path(onecrew.tui.__path__[0])
-DOORS = ("onecrew.engine.client", "onecrew.commands", "onecrew.show", "onecrew.errors", "onecrew.phone.qr")
+DOORS = (
+    "onecrew.engine.client",
+    "onecrew.commands",
+    "onecrew.language",
+    "onecrew.show",
+    "onecrew.errors",
+    "onecrew.phone.qr",
+)
 
 
 def imported(path: Path) -> set[str]:

@@ -48,9 +48,9 @@ async def test_a_lamp_taken_out_leaves_its_neighbour_chosen() -> None:
 async def test_a_remark_goes_when_the_next_thing_is_done() -> None:
     async with desk(client(), mode="shoot") as d:
         await d.press("z")
-        assert "No cue has the key z" in d.text()
+        assert "No cue has the shortcut z" in d.text()
         await d.press("h")
-        assert "No cue has the key z" not in d.text() and d.sent == [c.Hold()]
+        assert "No cue has the shortcut z" not in d.text() and d.sent == [c.Hold()]
 
 
 @drive

@@ -31,14 +31,16 @@ def face(d: Desk) -> Light:
     [
         (["left"], c.SetLight(fixtures=("hood",), level_by=-0.01)),
         (["right"], c.SetLight(fixtures=("hood",), level_by=0.01)),
-        (["minus"], c.SetLight(fixtures=("hood",), stops_by=-1 / 3)),
-        (["plus"], c.SetLight(fixtures=("hood",), stops_by=1 / 3)),
+        (["minus", *"2s", "enter"], c.SetLight(fixtures=("hood",), stops_by=-2)),
+        (["plus", *"0.5s", "enter"], c.SetLight(fixtures=("hood",), stops_by=0.5)),
+        (["shift+left"], c.SetLight(fixtures=("hood",), stops_by=-1 / 3)),
+        (["shift+right"], c.SetLight(fixtures=("hood",), stops_by=1 / 3)),
         (["w"], c.SetLight(fixtures=("hood",), mired_by=10)),
         (["c"], c.SetLight(fixtures=("hood",), mired_by=-10)),
-        (["g"], c.SetLight(fixtures=("hood",), duv_by=0.001)),
+        (["M"], c.SetLight(fixtures=("hood",), duv_by=0.001)),
         (["m"], c.SetLight(fixtures=("hood",), duv_by=-0.001)),
         (["down", "o"], c.Solo(fixtures=("lamp",))),
-        (["up", "d"], c.Without(fixtures=("fridge",))),
+        (["up", "O"], c.Without(fixtures=("fridge",))),
         (["i"], c.Identify(fixtures=("hood",))),
         (["v"], c.Compare()),
         (["r"], c.Revert(fixtures=("hood",))),
@@ -53,21 +55,21 @@ def face(d: Desk) -> Light:
         ([*"2800", "enter"], c.SetLight(fixtures=("hood",), cct_k=2800)),
         (["2", ".", "5", "enter"], c.SetLight(fixtures=("hood",), level=0.025)),
         (["1", "backspace", "7", "enter"], c.SetLight(fixtures=("hood",), level=0.07)),
-        (["t", "minus", "3", "enter"], c.SetLight(fixtures=("hood",), duv=-0.003)),
-        (["x", *".45", "space", *".41", "enter"], c.SetLight(fixtures=("hood",), xy=(0.45, 0.41))),
-        (["h", *"30", "space", *"80", "enter"], c.SetLight(fixtures=("hood",), xy=(0.5, 0.35))),
+        (["enter", "t", "minus", "3", "enter"], c.SetLight(fixtures=("hood",), duv=-0.003)),
+        (["e", "x", *".45", "space", *".41", "enter"], c.SetLight(fixtures=("hood",), xy=(0.45, 0.41))),
+        (["enter", "h", *"30", "space", *"80", "enter"], c.SetLight(fixtures=("hood",), xy=(0.5, 0.35))),
         (["f", "f"], c.SetLight(fixtures=("hood",), effect=Effect(kind="flame"))),
         (["f", "n"], c.SetLight(fixtures=("hood",), effect="none")),
         (
             ["F", *"flame", "space", *"1.5", "space", *"60", "enter"],
             c.SetLight(fixtures=("hood",), effect=Effect(kind="flame", rate=1.5, depth=0.6)),
         ),
-        (["s", "enter"], c.Store(cue="2")),
-        (["s", "backspace", "7", "space", *"Street", "enter"], c.Store(cue="7", name="Street")),
-        (["s", *"Dusk", "enter"], c.Store(cue="2", name="Dusk")),
-        (["space", "down", "space", "w"], c.SetLight(fixtures=("hood", "lamp"), mired_by=10)),
-        (["a", "plus"], c.SetLight(fixtures=tuple(bakery.snapshot().lights), stops_by=1 / 3)),
-        (["a", "a", "plus"], c.SetLight(fixtures=("hood",), stops_by=1 / 3)),
+        (["S", "enter"], c.Store(cue="2")),
+        (["S", "backspace", "7", "space", *"Street", "enter"], c.Store(cue="7", name="Street")),
+        (["S", *"Dusk", "enter"], c.Store(cue="2", name="Dusk")),
+        (["s", "down", "s", "w"], c.SetLight(fixtures=("hood", "lamp"), mired_by=10)),
+        (["A", "shift+right"], c.SetLight(fixtures=tuple(bakery.snapshot().lights), stops_by=1 / 3)),
+        (["A", "A", "shift+right"], c.SetLight(fixtures=("hood",), stops_by=1 / 3)),
     ],
 )
 @drive
@@ -82,7 +84,7 @@ async def test_keys_become_one_command(keys: list[str], command: Any) -> None:
     [
         ({"solo": ("hood",)}, "o", c.Solo()),
         ({"solo": ("street",)}, "o", c.Solo(fixtures=("hood",))),
-        ({"without": ("hood",)}, "d", c.Without()),
+        ({"without": ("hood",)}, "O", c.Without()),
         ({"identify": ("hood",)}, "i", c.Identify()),
     ],
 )
@@ -97,7 +99,7 @@ async def test_the_same_key_ends_it(state: dict[str, Any], key: str, command: An
 async def test_several_lamps_keep_their_ratio_when_a_level_is_typed() -> None:
     """The hood 22 → 44 % is one stop by a linear law, so the lamp (square law) goes up one stop as well."""
     async with desk(client(), mode="light") as d:
-        await d.press("space", "down", "space", "up", *"44", "enter")
+        await d.press("s", "down", "s", "up", *"44", "enter")
         await d.settle()
         others, lead = d.sent
         assert lead == c.SetLight(fixtures=("hood",), level=0.44)
@@ -108,7 +110,7 @@ async def test_several_lamps_keep_their_ratio_when_a_level_is_typed() -> None:
 @drive
 async def test_a_per_cent_on_several_lamps_keeps_their_ratio() -> None:
     async with desk(client(), mode="light") as d:
-        await d.press("space", "down", "space", "right")
+        await d.press("s", "down", "s", "right")
         await d.settle()
         others, lead = d.sent
         assert lead == c.SetLight(fixtures=("hood",), level=0.23)
@@ -118,14 +120,14 @@ async def test_a_per_cent_on_several_lamps_keeps_their_ratio() -> None:
 @drive
 async def test_an_equals_sign_makes_them_alike() -> None:
     async with desk(client(), mode="light") as d:
-        await d.press("space", "down", "space", "=", *"30", "enter")
+        await d.press("s", "down", "s", "=", *"30", "enter")
         assert d.sent == [c.SetLight(fixtures=("hood", "lamp"), level=0.3)]
 
 
 @drive
 async def test_from_a_dark_lamp_there_is_no_ratio_and_it_says_so() -> None:
     async with desk(client(), mode="light") as d:
-        await d.press("up", "space", "up", "space", "down", *"30", "enter")
+        await d.press("up", "s", "up", "s", "down", *"30", "enter")
         assert d.sent == [c.SetLight(fixtures=("sky", "fridge"), level=0.3)]
         assert "no ratio to keep" in d.text()
 
@@ -166,7 +168,7 @@ async def test_an_engine_that_cannot_say_is_told_as_a_sentence() -> None:
     fake = client()
     fake.answers["colour"] = Trouble("the engine is away")
     async with desk(fake, mode="light") as d:
-        await d.press("h", *"30", "space", *"80", "enter")
+        await d.press("enter", "h", *"30", "space", *"80", "enter")
         assert d.sent == [] and "✗ the engine is away" in d.text()
 
 
@@ -174,7 +176,7 @@ async def test_an_engine_that_cannot_say_is_told_as_a_sentence() -> None:
 async def test_a_three_lamp_look_in_25_keys() -> None:
     """The goal: a three-lamp look from the patch in at most 25 keystrokes."""
     keys = [*"15", "space", *"56", "enter", "down", *"2", "space", *"28", "enter", "down",
-            *"40", "space", *"20", "enter", "s", "enter"]  # fmt: skip
+            *"40", "space", *"20", "enter", "S", "enter"]  # fmt: skip
     assert len(keys) <= 25
     async with desk(client(), mode="light") as d:
         await d.press(*keys)
@@ -193,16 +195,16 @@ assert CUE is not None
 @pytest.mark.parametrize(
     ("keys", "change"),
     [
-        (["e", *"Dusk", "enter"], {"name": "Dusk"}),
-        (["e", "tab", "y", "enter"], {"shortcut": "y"}),
-        (["e", "tab", "backspace", "enter"], {"shortcut": None}),
-        (["e", "tab", "tab", "5", "enter"], {"fade": CUE.fade.model_copy(update={"in_s": 5.0})}),
-        (["e", *["tab"] * 3, *"0.5s", "enter"], {"fade": CUE.fade.model_copy(update={"out_s": 0.5})}),
-        (["e", *["tab"] * 4, "s", "enter"], {"fade": CUE.fade.model_copy(update={"curve": "stops"})}),
-        (["e", *["tab"] * 5, "1", "enter"], {"delay_s": 1.0}),
-        (["e", *["tab"] * 6, "7", "enter"], {"auto_follow_s": 7.0}),
-        (["e", *["tab"] * 7, "n", "enter"], {"flash_guard": False}),
-        (["e", *["tab"] * 8, *"soft", "enter"], {"note": "soft"}),
+        (["E", *"Dusk", "enter"], {"name": "Dusk"}),
+        (["E", "tab", "y", "enter"], {"shortcut": "y"}),
+        (["E", "tab", "backspace", "enter"], {"shortcut": None}),
+        (["E", "tab", "tab", "5", "enter"], {"fade": CUE.fade.model_copy(update={"in_s": 5.0})}),
+        (["E", *["tab"] * 3, *"0.5s", "enter"], {"fade": CUE.fade.model_copy(update={"out_s": 0.5})}),
+        (["E", *["tab"] * 4, "s", "enter"], {"fade": CUE.fade.model_copy(update={"curve": "stops"})}),
+        (["E", *["tab"] * 5, "1", "enter"], {"delay_s": 1.0}),
+        (["E", *["tab"] * 6, "7", "enter"], {"auto_follow_s": 7.0}),
+        (["E", *["tab"] * 7, "n", "enter"], {"flash_guard": False}),
+        (["E", *["tab"] * 8, *"soft", "enter"], {"note": "soft"}),
     ],
 )
 @drive
@@ -213,17 +215,17 @@ async def test_a_cue_is_edited(keys: list[str], change: dict[str, Any]) -> None:
 
 
 @pytest.mark.parametrize(
-    ("key", "said"), [("h", "none of the screen's own"), ("3", "cue 3 has the key 3 already")]
+    ("key", "said"), [("h", "none of the keys of Shoot"), ("3", "cue 3 has the shortcut 3 already")]
 )
 @drive
-async def test_a_key_that_cannot_be_is_refused(key: str, said: str) -> None:
+async def test_a_shortcut_that_cannot_be_is_refused(key: str, said: str) -> None:
     async with desk(client(), mode="light") as d:
-        await d.press("e", "tab", key, "enter")
+        await d.press("E", "tab", key, "enter")
         assert d.sent == [] and said in d.page()
 
 
 @drive
-async def test_a_cue_is_taken_out() -> None:
+async def test_a_cue_is_deleted() -> None:
     async with desk(client(), mode="light") as d:
         await d.press("X", "9", "enter")
         assert d.sent == [] and "there is no cue 9" in d.page()
@@ -234,12 +236,12 @@ async def test_a_cue_is_taken_out() -> None:
 @drive
 async def test_without_a_cue_there_is_nothing_to_edit() -> None:
     async with desk(client(cue=None), mode="light") as d:
-        await d.press("e")
-        assert d.sent == [] and "s stores this look as one" in d.text()
+        await d.press("E")
+        assert d.sent == [] and "Shift+S stores this look as one" in d.text()
 
 
 @drive
 async def test_without_a_cue_the_next_number_is_offered() -> None:
     async with desk(client(cue=None), mode="light") as d:
-        await d.press("s", "enter")
+        await d.press("S", "enter")
         assert d.sent == [c.Store(cue="7")]

@@ -42,7 +42,7 @@ async def test_clamps_are_told_in_a_sentence() -> None:
         ({"without": ("fridge",)}, "without: fridge"),
         ({"locked": True}, "LOCKED"),
         ({"blackout": True}, "BLACKOUT"),
-        ({"comparing": True}, "comparing: the stored look shows"),
+        ({"comparing": True}, "comparing: the stored look is on"),
     ],
 )
 @drive
@@ -67,8 +67,8 @@ async def test_edits_are_marked_and_named() -> None:
 async def test_an_empty_rig_says_what_to_do() -> None:
     empty = FakeClient(Show(name="New"), bakery.snapshot(lights={}))
     async with desk(empty, mode="light") as d:
-        assert "No lamps yet. F4 turns to Rig" in d.text()
-        await d.press("right", "space", "a", "s", "escape", "5", "enter")
+        assert "No lamps yet: F4 opens Rig" in d.text()
+        await d.press("right", "s", "A", "S", "escape", "5", "enter")
         assert d.sent == []
 
 

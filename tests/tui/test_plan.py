@@ -57,8 +57,8 @@ def _find(rows: list[str], text: str) -> tuple[int, int]:
         (["down"], {"y_m": 3.3}),
         (["left", "left", "left"], {"x_m": 0.3}),
         (["right"], {"x_m": 0.7}),
-        (["right", "up", "r"], {"x_m": 0.7, "y_m": 3.5, "aim_deg": 150}),
-        (["e"], {"aim_deg": 120}),
+        (["right", "up", "shift+right"], {"x_m": 0.7, "y_m": 3.5, "aim_deg": 150}),
+        (["shift+left"], {"aim_deg": 120}),
         (["plus"], {"height_m": 2.2}),
         (["minus", "minus"], {"height_m": 1.9}),
     ],
@@ -68,20 +68,20 @@ async def test_a_move_is_one_change_of_the_show(keys: list[str], fields: dict[st
     async with desk(mode="plan") as d:
         await d.press(*keys)
         assert d.sent == [], "nothing is sent while it moves"
-        face(d).put_down()
+        face(d).send_moves()
         await d.settle()
         assert d.sent == [placed(**fields)]
 
 
 @drive
-async def test_choosing_another_thing_puts_it_down() -> None:
+async def test_selecting_another_thing_sends_the_move() -> None:
     async with desk(mode="plan") as d:
         await d.press("right", "tab")
         assert d.sent == [placed(x_m=0.7)]
 
 
 @drive
-async def test_leaving_the_screen_puts_it_down() -> None:
+async def test_leaving_the_screen_sends_the_move() -> None:
     async with desk(mode="plan") as d:
         await d.press("right", "f2")
         assert d.sent == [placed(x_m=0.7)]
@@ -121,7 +121,7 @@ async def test_set_pieces_come_and_go() -> None:
 async def test_lamps_are_not_taken_out_here() -> None:
     async with desk(mode="plan") as d:
         await d.press("x")
-        assert d.sent == [] and "lamps on the Rig screen" in d.text()
+        assert d.sent == [] and "lamps on Rig, F4" in d.text()
 
 
 @drive

@@ -25,7 +25,7 @@ async def test_it_is_asked_once_for_the_chosen_lamp_and_told() -> None:
     fake = FakeClient(bakery.show(), bakery.snapshot(), {**ANSWERS, "rendition": ANSWER})
     async with desk(fake, mode="light") as d:
         assert not [topic for topic, _ in fake.asked if topic == "rendition"]
-        await d.press("n")
+        await d.press("I")
         assert [asked for topic, asked in fake.asked if topic == "rendition"] == [
             {"fixture": "hood", "cct_k": 3400.0, "duv": 0.0}
         ]

@@ -101,18 +101,18 @@ def test_from_an_empty_show_to_a_look_on_one_key(house: House) -> None:
         ):
             w.type("a", *kind, ENTER, *name, TAB, *role, ENTER)
             w.wait(lambda name=name: name in w.fixtures())
-        w.type("o", *f"127.0.0.1:{house.ear.port}", ENTER)
+        w.type("p", *f"127.0.0.1:{house.ear.port}", ENTER)
         w.wait(lambda: len(house.ear.packets) > 0)
 
         # Build the look, a lamp at a time, and store it; then a dark one.
         # The lamp patched last is the chosen one: down from it is the first.
         w.type(F3, DOWN, *"22 34", ENTER, DOWN, *"4 22", ENTER, DOWN, *"3", ENTER)
-        w.type("s", *"Late supper", ENTER)
+        w.type("S", *"Late supper", ENTER)
         cue = w.wait(lambda: w.cue("1"))
         assert cue["name"] == "Late supper" and cue["shortcut"] == "1"
         assert cue["look"]["window"]["level"] == 0.22 and cue["look"]["window"]["white"]["cct_k"] == 3400
         assert cue["look"]["lamp"]["level"] == 0.04 and cue["look"]["rim"]["level"] == 0.03
-        w.type("a", *"=0", ENTER, "s", *"2 Dark", ENTER)
+        w.type("A", *"=0", ENTER, "S", *"2 Dark", ENTER)
         w.wait(lambda: w.cue("2"))
         house.ear.wait(carries(0, 0), len(house.ear.packets))
 

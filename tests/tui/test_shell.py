@@ -26,7 +26,7 @@ async def test_a_small_terminal_gets_one_clear_sentence(size: tuple[int, int]) -
         shown = " ".join(d.text().split())
         if size[0] >= 40:
             assert shown == (
-                "Make this window larger: onecrew needs 60 × 16 characters and has "
+                "Make this window larger: onecrew needs 60 × 16 characters, and this is "
                 f"{size[0]} × {size[1]}. The light stays, and the keys still work."
             )
         await d.press("3")
@@ -46,10 +46,12 @@ async def test_the_window_changes_size_at_any_moment() -> None:
 async def test_the_engine_leaves_and_returns() -> None:
     async with desk() as d:
         await d.tell(Lost("the engine went away"))
-        await d.until(lambda: "The engine is away. The lights stay as they are; looking for it." in d.page())
+        await d.until(
+            lambda: "The engine is not answering. The lights stay as they are; reconnecting." in d.page()
+        )
         assert "no engine" in d.text()
         await d.tell(Healed())
-        await d.until(lambda: "engine is away" not in d.page())
+        await d.until(lambda: "not answering" not in d.page())
         assert "The engine is back." in d.text()
 
 
@@ -76,7 +78,7 @@ async def test_a_flood_of_states_shows_the_last() -> None:
 async def test_q_asks_and_can_be_left() -> None:
     async with desk() as d:
         await d.press("q")
-        assert any("Leave the lights as they are" in row for row in d.picture())
+        assert any("Leave the lights on" in row for row in d.picture())
         await d.press("escape")
         assert d.sent == [] and d.app.is_running
         assert d.app._exit is False

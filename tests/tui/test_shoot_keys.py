@@ -8,7 +8,7 @@ import pytest
 
 from onecrew.commands import models as c
 from onecrew.errors import Refused
-from onecrew.show.show import SCREEN_KEYS
+from onecrew.show.advise import SHOOT_KEYS
 from onecrew.show.snapshot import CountdownState, TakeState
 from onecrew.tui.actions import characters
 from onecrew.tui.shoot.countdowns import read_take
@@ -30,7 +30,7 @@ ROLLING = TakeState(setup="A", number=3, running=True, since=WALL - 75)
         ("b", c.Blackout()),
         ("h", c.Hold()),
         ("l", c.Lock()),
-        ("c", c.Countdown(seconds=10, command=c.Go())),
+        ("d", c.Countdown(seconds=10, command=c.Go())),
         ("t", c.TakeStart()),
         ("u", c.Undo()),
         ("U", c.Redo()),
@@ -51,7 +51,7 @@ async def test_one_key_sends_one_command(key: str, command: Any) -> None:
 @pytest.mark.parametrize(
     ("state", "key", "command"),
     [
-        ({"countdown": CountdownState(left_s=4, command="go")}, "c", c.CancelCountdown()),
+        ({"countdown": CountdownState(left_s=4, command="go")}, "d", c.CancelCountdown()),
         ({"take": ROLLING}, "t", c.TakeEnd()),
         ({"take": ROLLING}, "g", c.TakeEnd(good=True)),
         ({"take": ROLLING}, "G", c.TakeEnd(good=False)),
@@ -67,8 +67,8 @@ async def test_a_key_follows_the_state(state: dict[str, Any], key: str, command:
         assert d.sent == [command]
 
 
-def test_the_keys_of_the_screen_are_those_no_cue_may_have() -> None:
-    assert characters(SHOOT) == SCREEN_KEYS
+def test_the_keys_of_the_screen_are_those_that_a_shortcut_is_advised_against() -> None:
+    assert characters(SHOOT) == SHOOT_KEYS
 
 
 @drive
@@ -93,7 +93,7 @@ async def test_a_stray_key_is_said_to_be_no_cues() -> None:
     async with desk() as d:
         await d.press("y")
         assert d.sent == []
-        assert "No cue has the key y" in d.text()
+        assert "No cue has the shortcut y" in d.text()
 
 
 @drive
@@ -115,16 +115,16 @@ async def test_g_without_a_take_says_how_to_start_one() -> None:
 @drive
 async def test_a_countdown_of_other_seconds_to_something_else() -> None:
     async with desk() as d:
-        await d.press("C", *"8", "space", *"recall", "space", "3", "enter")
+        await d.press("D", *"8", "space", *"recall", "space", "3", "enter")
         assert d.sent == [c.Countdown(seconds=8, command=c.Recall(cue="3"))]
-        await d.press("c")
-        assert d.sent[-1] == c.Countdown(seconds=8, command=c.Recall(cue="3")), "c repeats the last one"
+        await d.press("d")
+        assert d.sent[-1] == c.Countdown(seconds=8, command=c.Recall(cue="3")), "d starts the same one again"
 
 
 @drive
 async def test_a_countdown_that_makes_no_sense_says_what_would() -> None:
     async with desk() as d:
-        await d.press("C", *"soon", "enter")
+        await d.press("D", *"soon", "enter")
         assert d.sent == []
         assert any("begin with the seconds" in row for row in d.picture())
         await d.press("escape")

@@ -23,7 +23,7 @@ def client(**state: Any) -> FakeClient:
 async def test_now_and_next_with_their_names(size: tuple[int, int]) -> None:
     async with desk(size=size) as d:
         text = d.text()
-        for said in ("NOW", "Before four", "NEXT", "Ovens on", "in 4.0 s, out 6.0 s"):
+        for said in ("NOW", "Before four", "NEXT", "Ovens on", "fade in 4.0 s, out 6.0 s"):
             assert said in text, f"{said} is missing at {size}"
 
 
@@ -36,12 +36,12 @@ async def test_now_and_next_with_their_names(size: tuple[int, int]) -> None:
         ({"take": TakeState(setup="A", number=3, running=True, since=WALL - 75)}, "ROLLING 1:15"),
         ({"take": TakeState(setup="A", number=3, running=False, good=True)}, "cut · good"),
         ({"take": TakeState(setup="A", number=3, running=False)}, "setup A"),
-        ({"auto_follow_left_s": 4.0}, "by itself in 4.0 s"),
+        ({"auto_follow_left_s": 4.0}, "auto-follow in 4.0 s"),
         ({"master": 0.8}, "master 80 %"),
         ({"solo": ("street",)}, "solo: street"),
         ({"without": ("street",)}, "without: street"),
         ({"identify": ("street",)}, "identifying: street"),
-        ({"comparing": True}, "comparing: the stored look shows"),
+        ({"comparing": True}, "comparing: the stored look is on"),
         ({"saved": Saved(ok=False, error="disk full")}, "not saved"),
         ({"cue": None, "cue_name": ""}, "no cue yet"),
         ({"next": None, "next_name": ""}, "the last cue"),
@@ -71,7 +71,7 @@ async def test_the_lamps_with_their_light() -> None:
 
 
 @drive
-async def test_the_cues_with_their_own_keys() -> None:
+async def test_the_cues_with_their_shortcuts() -> None:
     async with desk() as d:
         text = d.text()
         assert "▸ 2 Before four" in text

@@ -11,6 +11,9 @@ from onecrew.show.patching import universes
 from onecrew.show.profile import Mode, Profile
 from onecrew.show.show import Show
 
+SHOOT_KEYS = frozenset(".bhldDtTgGnuU+-?q ")
+"""Printable keys that the Shoot screen uses itself: as the shortcut of a cue they do not recall it there."""
+
 
 def advise(show: Show, profiles: Mapping[str, Profile]) -> list[str]:
     """One sentence for each thing in a faultless show that is worth a second look."""
@@ -55,6 +58,11 @@ def _cue_advice(show: Show, profiles: Mapping[str, Profile]) -> Iterator[str]:
     if show.cues and show.cues[-1].auto_follow_s is not None:
         yield f"Cue {show.cues[-1].number} is the last and has an auto-follow, but no cue comes after it."
     for cue in show.cues:
+        if cue.shortcut in SHOOT_KEYS:
+            yield (
+                f'Cue {cue.number} has the shortcut "{cue.shortcut}", a key that Shoot uses itself: '
+                "give it another."
+            )
         if not cue.flash_guard:
             yield (
                 f"Cue {cue.number} runs without the flash guard: over three flashes a second can harm people "

@@ -25,7 +25,7 @@ from onecrew.show.outline import (
 from onecrew.show.patching import SLOTS, gap, occupy, width_of
 from onecrew.show.profile import Profile
 from onecrew.show.profiles import ProfileShelf
-from onecrew.show.show import SCREEN_KEYS, Show
+from onecrew.show.show import Show
 
 __all__ = ["advise", "check_outline", "check_show"]
 
@@ -236,14 +236,7 @@ def _cue_faults(cues: Iterable[CueOutline], fixtures: list[str]) -> Iterator[Fau
                 yield Fault(f"{where}.number", what, "give each cue its own number")
         if cue.shortcut is not None and len(cue.shortcut) == 1:
             other = shortcuts.setdefault(cue.shortcut, cue)
-            if cue.shortcut in SCREEN_KEYS:
-                taken = listed([shown(key) for key in sorted(SCREEN_KEYS)])
-                yield Fault(
-                    f"{where}.shortcut",
-                    f"the screens use {shown(cue.shortcut)} themselves",
-                    f"use any key but {taken}",
-                )
-            elif not cue.shortcut.isprintable():
+            if not cue.shortcut.isprintable():
                 yield Fault(
                     f"{where}.shortcut",
                     f"{shown(cue.shortcut)} is not a key that can be typed",

@@ -21,9 +21,6 @@ Address = Annotated[int, Field(ge=1, le=512)]
 ShortText = Annotated[str, Field(max_length=80)]
 LongText = Annotated[str, Field(max_length=2000)]
 
-SCREEN_KEYS = frozenset(".bhlcCtTgGnuU+-?q ")
-"""Printable keys that the Shoot screen uses itself; none of them can be the shortcut of a cue."""
-
 
 class Place(Model):
     """Where something stands: metres from the room's lower left corner on the plan."""

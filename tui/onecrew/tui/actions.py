@@ -51,7 +51,7 @@ def bindings(actions: Iterable[Action], *, always: bool) -> list[Binding]:
 
 
 def characters(actions: Iterable[Action]) -> frozenset[str]:
-    """Every printable character that these actions take."""
+    """Every printable character that is a key of these actions."""
     return frozenset().union(*(action.characters() for action in actions))
 
 

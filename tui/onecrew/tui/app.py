@@ -38,17 +38,17 @@ from onecrew.tui.rig.screen import Rig
 from onecrew.tui.shoot.screen import Shoot
 
 Room = Callable[[], Sequence[Any]]
-"""What a receiver sees now, lamp by lamp: objects with id, level, xy, cct_k and maybe a swatch."""
+"""What a receiver sees now: one object per lamp with id, level, xy, cct_k and maybe a swatch."""
 
 QUIT = (
-    Choice("l", "Leave the lights as they are", "The engine stays; open the show to come back.", "leave"),
-    Choice("f", "Fade to black and end", "The lights fade out and the engine ends.", "fade"),
+    Choice("l", "Leave the lights on", "The engine keeps running; open the show to come back.", "leave"),
+    Choice("f", "Fade to black and stop", "The lights fade out and the engine stops.", "fade"),
 )
 END_ANYWAY = (
-    Choice("n", "Leave everything as it is", "The lights stay.", "leave"),
-    Choice("e", "End all the same", "The lights fade out and the engine ends.", "fade"),
+    Choice("l", "Leave the lights on", "The engine keeps running.", "leave"),
+    Choice("e", "End all the same", "The lights fade out and the engine stops.", "fade"),
 )
-QUIT_DEMO = (Choice("f", "End the demo", "The lamps of its room fade out, and nothing of it stays.", "fade"),)
+QUIT_DEMO = (Choice("f", "End the demo", "Its lamps fade out, and nothing is kept.", "fade"),)
 BUSY_AFTER_S = 0.5
 
 
@@ -93,14 +93,14 @@ class OnecrewApp(App[None]):
         self.stopped = False
         """The engine was ended in good order, here or elsewhere: the lights are out."""
         self.message: tuple[str, bool] | None = None
-        """The latest remark, and whether it is a refusal."""
+        """The latest message, and whether it is a refusal."""
         self.busy = ""
         self.pace = Pace(clock, self.set_timer, self._paint)
         self.charts = ChartStore(self)
         self.chosen = Chosen()
         self._settled: set[str] = set()
         self.ahead = TypeAhead(self, self._take_key)
-        self._engine_remark = ""
+        self._engine_message = ""
         self._tasks: set[asyncio.Task[None]] = set()
         self.register_theme(look.THEME)
         self.theme = "slate"
@@ -168,8 +168,8 @@ class OnecrewApp(App[None]):
 
     def _hear(self, snapshot: Snapshot) -> None:
         self._heard_at = self.clock()
-        if snapshot.message != self._engine_remark:
-            self._engine_remark = snapshot.message
+        if snapshot.message != self._engine_message:
+            self._engine_message = snapshot.message
             if snapshot.message:
                 self.say(snapshot.message)
 

@@ -36,14 +36,14 @@ def _palette(face: Face) -> None:
 
 EVERYWHERE: tuple[Action, ...] = (
     Action("go", ("pagedown",), "PgDn", "go", "Go: run the next cue", sends(Go()), 1, always=True),
-    Action("back", ("pageup",), "PgUp", "back", "Back: run the cue before", sends(Back()), 2, always=True),
+    Action("back", ("pageup",), "PgUp", "back", "Back: run the previous cue", sends(Back()), 2, always=True),
     # A clicker's start button sends F5: it must never lead away from the set.
-    Action("shoot", ("f2", "f5"), "F2", "Shoot", "Turn to Shoot: now, next, countdown", shows("shoot")),
-    Action("light", ("f3",), "F3", "Light", "Turn to Light: every lamp and its light", shows("light")),
-    Action("rig", ("f4",), "F4", "Rig", "Turn to Rig: patch, addresses and outputs", shows("rig")),
-    Action("log", ("f6",), "F6", "Log", "Turn to Log: takes and changes as they happen", shows("log")),
-    Action("plan", ("f7",), "F7", "Plan", "Turn to Plan: the room from above", shows("plan")),
-    Action("colour", ("f8",), "F8", "Colour", "Turn to Colour: the lamps on the chromaticity diagram",
+    Action("shoot", ("f2", "f5"), "F2", "Shoot", "Shoot screen: now, next, countdown", shows("shoot")),
+    Action("light", ("f3",), "F3", "Light", "Light screen: every lamp and its light", shows("light")),
+    Action("rig", ("f4",), "F4", "Rig", "Rig screen: patch, addresses and outputs", shows("rig")),
+    Action("log", ("f6",), "F6", "Log", "Log screen: takes and changes as they happen", shows("log")),
+    Action("plan", ("f7",), "F7", "Plan", "Plan screen: the room from above", shows("plan")),
+    Action("colour", ("f8",), "F8", "Colour", "Colour screen: the lamps on the chromaticity diagram",
            shows("colour")),
     Action("undo", ("ctrl+z",), "Ctrl+Z", "undo", "Undo the last change of the show", sends(Undo())),
     Action("redo", ("ctrl+y",), "Ctrl+Y", "redo", "Redo what was undone", sends(Redo())),
@@ -57,7 +57,7 @@ EVERYWHERE: tuple[Action, ...] = (
 def usual(*, undo: int = 0, blackout: int = 0, leave: int = 0) -> tuple[Action, ...]:
     """What plain letters do on every screen; the numbers are their places in the footer."""
     return (
-        Action("blackout", ("full_stop", "b"), ". or b", "blackout", "Blackout and back",
+        Action("blackout", ("full_stop", "b"), ". or b", "blackout", "Blackout, or back from it",
                sends(Blackout()), blackout),
         Action("undo-here", ("u",), "u", "undo", "Undo the last change of the show", sends(Undo()), undo),
         Action("redo-here", ("U",), "Shift+U", "redo", "Redo what was undone", sends(Redo())),

@@ -75,7 +75,7 @@ class Banner(Drawn):
 
 
 class MessageLine(Drawn):
-    """The latest remark: what was refused and why, or what has just been done."""
+    """The latest message: what was refused and why, or what has just been done."""
 
     DEFAULT_CSS = "MessageLine { height: 1; }"
 
@@ -118,7 +118,7 @@ class TooSmall(Drawn):
     def draw(self, canvas: Canvas) -> None:
         width, height = SMALLEST
         sentence = (
-            f"Make this window larger: onecrew needs {width} × {height} characters and has "
+            f"Make this window larger: onecrew needs {width} × {height} characters, and this is "
             f"{canvas.width} × {canvas.height}. The light stays, and the keys still work."
         )
         for y, line in enumerate(wrap(sentence, canvas.width - 2), max((canvas.height - 5) // 2, 0)):

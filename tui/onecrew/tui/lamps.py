@@ -1,4 +1,4 @@
-"""Screens with a list of lamps, one of them chosen: the same one on every such screen."""
+"""Screens with a list of lamps and one cursor, which is on the same lamp on every such screen."""
 
 from __future__ import annotations
 
@@ -12,21 +12,22 @@ from onecrew.tui.actions import Action, calls
 from onecrew.tui.face import Face
 
 CHOOSE: tuple[Action, ...] = (
-    Action("lamp-up", ("up",), "↑", "lamp", "Choose the lamp above", calls("move", -1)),
-    Action("lamp-down", ("down",), "↓", "lamp", "Choose the lamp below", calls("move", 1)),
+    Action("lamp-up", ("up",), "↑", "lamp", "Move to the lamp above", calls("move", -1)),
+    Action("lamp-down", ("down",), "↓", "lamp", "Move to the lamp below", calls("move", 1)),
 )
 NUDGES: tuple[Action, ...] = (
     Action("warmer", ("w",), "w", "warmer", "Warmer by 10 mired", calls("change", "mired_by", 10.0), 6),
     Action("cooler", ("c",), "c", "cooler", "Cooler by 10 mired", calls("change", "mired_by", -10.0), 7),
-    Action("greener", ("g",), "g", "green", "Tint 0.001 towards green", calls("change", "duv_by", 0.001), 14),
-    Action("redder", ("m",), "m", "magenta", "Tint 0.001 towards magenta",
-           calls("change", "duv_by", -0.001), 15),
+    Action("magenta", ("m",), "m", "magenta", "Tint 0.001 towards magenta",
+           calls("change", "duv_by", -0.001), 14),
+    Action("green", ("M",), "Shift+M", "green", "Tint 0.001 towards green",
+           calls("change", "duv_by", 0.001), 15),
 )  # fmt: skip
 
 
 @dataclass(slots=True)
 class Chosen:
-    """Which lamp is chosen: its id, and where it stood last, for when it is taken out."""
+    """Which lamp the cursor is on: its id, and its last index, for when it is removed."""
 
     id: str = ""
     at: int = 0
@@ -39,14 +40,14 @@ class Chosen:
 
 
 class LampFace(Face):
-    """A screen whose keys mean the chosen lamp, unless it says otherwise in ``meant``."""
+    """A screen whose keys change the lamp under the cursor, unless it says otherwise in ``meant``."""
 
     def fixtures(self) -> tuple[Fixture, ...]:
         return self.desk.show.rig.fixtures if self.desk.show is not None else ()
 
     @property
     def cursor(self) -> int:
-        """Index of the chosen lamp; 0 where there is none."""
+        """Index of the lamp under the cursor; 0 where there is none."""
         return self.desk.chosen.index(self.fixtures())
 
     def chosen(self) -> Fixture | None:
@@ -54,10 +55,10 @@ class LampFace(Face):
         return fixtures[self.cursor] if fixtures else None
 
     def lead(self) -> Fixture | None:
-        """The chosen lamp, for an action that needs one: says so where there is none."""
+        """The lamp under the cursor, for an action that needs one; says so where there is none."""
         fixture = self.chosen()
         if fixture is None:
-            self.desk.say("No lamps yet: F4 turns to Rig, and a there patches the first.", refused=True)
+            self.desk.say("No lamps yet: F4 opens Rig, and a there patches the first.", refused=True)
         return fixture
 
     def meant(self) -> tuple[str, ...]:

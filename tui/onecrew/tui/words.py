@@ -12,10 +12,10 @@ from onecrew.show.snapshot import OutputState, Snapshot
 
 
 def level(value: float) -> str:
-    """A level 0–1 in per cent; below 10 % with one decimal, where the mood is.
+    """A level 0–1 in per cent; below 10 % with one decimal, where a dark scene lives.
 
-    >>> level(0.15), level(0.02), level(0.004)
-    ('15 %', '2.0 %', '0.4 %')
+    >>> level(0.22), level(0.035), level(0.004)
+    ('22 %', '3.5 %', '0.4 %')
     """
     percent = value * 100
     if percent == 0 or percent >= 9.95:
@@ -102,19 +102,19 @@ def times(cue: Cue) -> str:
     """A cue's times in one line."""
     fade = cue.fade
     text = (
-        f"in {seconds(fade.in_s)}"
+        f"fade {seconds(fade.in_s)}"
         if fade.in_s == fade.out_s
-        else f"in {seconds(fade.in_s)}, out {seconds(fade.out_s)}"
+        else f"fade in {seconds(fade.in_s)}, out {seconds(fade.out_s)}"
     )
     if cue.delay_s:
-        text += f", after {seconds(cue.delay_s)}"
+        text += f", delay {seconds(cue.delay_s)}"
     if cue.auto_follow_s is not None:
-        text += f", then on by itself {seconds(cue.auto_follow_s)}"
+        text += f", auto-follow {seconds(cue.auto_follow_s)}"
     return text
 
 
 def modifiers(items: tuple[Modifier, ...]) -> str:
-    """What stands before a lamp: 'diffusion 1.0 st, grid'."""
+    """A lamp's modifiers: 'diffusion 1.0 st, grid'."""
     return ", ".join(item.kind + (f" {item.stops:.1f} st" if item.stops else "") for item in items)
 
 
@@ -136,7 +136,7 @@ def states(snapshot: Snapshot) -> list[str]:
     """Everything out of the ordinary about what is showing, each in words."""
     said: list[str] = []
     if snapshot.comparing:
-        said.append("comparing: the stored look shows")
+        said.append("comparing: the stored look is on")
     if snapshot.solo:
         said.append("solo: " + ", ".join(snapshot.solo))
     if snapshot.without:
@@ -159,13 +159,13 @@ def of(command: Model) -> str:
 
 
 def away(reason: str, *, stopped: bool) -> str:
-    """What the banner says while there is no engine; where room is short, what is in brackets goes."""
+    """What the banner says while there is no engine; the part in brackets goes first where space is short."""
     if stopped:
         return f"Stopped, lights out: {reason}."
-    return f"The engine is away. The lights stay as they are; looking for it. ({reason})"
+    return f"The engine is not answering. The lights stay as they are; reconnecting. ({reason})"
 
 
 def back(missed: Sequence[str]) -> str:
-    """What is said when it has come back: nobody must think that done which was refused meanwhile."""
+    """What is said when the engine is back; it names every command that was refused meanwhile."""
     not_done = f" Not done meanwhile: {', '.join(missed)}." if missed else ""
     return f"The engine is back.{not_done}"

@@ -1,4 +1,4 @@
-"""The Colour screen: every lamp on the u′v′ diagram, and the chosen one's gamut."""
+"""The Colour screen: every lamp on the u′v′ diagram, and the gamut of the one under the cursor."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from onecrew.tui.lamps import CHOOSE, NUDGES, LampFace
 
 COLOUR: tuple[Action, ...] = (
     *CHOOSE,
-    Action("zoom", ("z", "space"), "z", "whites / whole", "The whites from near, or the whole diagram",
+    Action("zoom", ("z",), "z", "zoom", "The whites enlarged, or the whole diagram",
            calls("zoom"), 1),
     *NUDGES,
     *usual(),
@@ -35,7 +35,7 @@ class ColourBody(Drawn):
         plot = canvas.part(0, 0, canvas.width - side, canvas.height)
         store, lead = screen.desk.charts, screen.chosen()
         if not store.charts.planck:
-            plot.put(1, 1, "Waiting for the engine's charts…", look.LABEL)
+            plot.put(1, 1, "Waiting for the engine…", look.LABEL)
         name = lead.id if lead is not None else None
         outline = store.gamut(name)[0] if name is not None else ()
         self.diagram.put_on(plot, store.charts, outline, store.spots(name), whole=screen.whole)
@@ -78,7 +78,7 @@ class ColourBody(Drawn):
         range_k = screen.desk.charts.gamut(name)[1]
         if range_k is not None:
             lines.append(f"whites {range_k[0]:.0f}–{range_k[1]:.0f} K")
-        lines.append("● is  ○ goes  × daylight")
+        lines.append("● now  ○ target  × daylight")
         for y, line in enumerate(lines, 1):
             canvas.put(0, y, fit(line, canvas.width - 1), look.PLAIN)
         if light.notes:
@@ -86,7 +86,7 @@ class ColourBody(Drawn):
 
 
 class Colour(LampFace):
-    """Where each lamp's colour is, where it goes, and what it could reach."""
+    """Each lamp's colour, its target, and its gamut."""
 
     TITLE = "Colour"
     ACTIONS: ClassVar[tuple[Action, ...]] = COLOUR

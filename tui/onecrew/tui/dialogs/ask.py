@@ -39,7 +39,7 @@ class Ask(ModalScreen[Value | None]):
             yield Static(self.hint, classes="hint", markup=False)
             yield Input(self.value)
             yield Static("", classes="fault", markup=False)
-            yield Static("Enter takes it · Esc goes back", classes="hint", markup=False)
+            yield Static("Enter accepts · Esc goes back", classes="hint", markup=False)
 
     def on_mount(self) -> None:
         field = self.query_one(Input)

@@ -55,7 +55,7 @@ class Choose(ModalScreen[str | None]):
                 keys = f"{choice.key}, Enter" if index == 0 else choice.key
                 line = f"{keys:<9} {choice.word}\n          {choice.meaning}"
                 yield Static(line, classes="choice", markup=False)
-            yield Static("Esc       go back, nothing happens", markup=False)
+            yield Static("Esc       go back, nothing changes", markup=False)
 
     def on_key(self, event: events.Key) -> None:
         for choice in self.choices:

@@ -59,7 +59,7 @@ class Form(ModalScreen[Value | None]):
             yield Static("", classes="fault", markup=False)
             if self.hint:
                 yield Static(self.hint, classes="hint", markup=False)
-            yield Static("Tab next line · Enter takes it · Esc goes back", classes="hint", markup=False)
+            yield Static("Tab next line · Enter accepts · Esc goes back", classes="hint", markup=False)
 
     def on_mount(self) -> None:
         for field in self.query(Input):
@@ -79,7 +79,7 @@ class Form(ModalScreen[Value | None]):
         except ValueError as error:
             self.query_one(".fault", Static).update(f"✗ {error}")
         else:
-            self.query_one(".fault", Static).update("✓ good")
+            self.query_one(".fault", Static).update("✓ ready")
 
     def on_input_changed(self, event: Input.Changed) -> None:
         event.stop()

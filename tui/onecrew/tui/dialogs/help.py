@@ -13,8 +13,9 @@ from textual.widgets import Static
 from onecrew.tui.actions import Action
 
 CAUTION = (
-    "Flashing light can trigger seizures: the flash guard of each cue is there for that.",
-    "Nothing hangs above people without a safety bond and somebody licensed to rig it.",
+    "Flashing light can trigger seizures: it is limited to under three flashes a second;",
+    "warn everyone all the same.",
+    "Rig nothing above people without a safety bond and somebody licensed to do it. Follow local codes.",
 )
 
 

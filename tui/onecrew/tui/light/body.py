@@ -1,4 +1,4 @@
-"""Where everything stands on the Light screen."""
+"""Layout of the Light screen."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from onecrew.tui import look, words
 from onecrew.tui.canvas import Canvas, Drawn, fit
 from onecrew.tui.chroma.diagram import Diagram
 from onecrew.tui.light import ratio
-from onecrew.tui.light.sheet import draw_sheet, draw_told
+from onecrew.tui.light.sheet import draw_lamp, draw_sheet
 from onecrew.tui.shoot.lists import draw_cues
 
 if TYPE_CHECKING:
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 
 class LightBody(Drawn):
-    """The look sheet."""
+    """Head, lamps, the lamp under the cursor, cues, and the line that is typed."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -34,14 +34,14 @@ class LightBody(Drawn):
         self._head(canvas, screen)
         fixtures = show.rig.fixtures
         if not fixtures:
-            canvas.put(1, 2, "No lamps yet. F4 turns to Rig, and a there patches the first.", look.STRONG)
+            canvas.put(1, 2, "No lamps yet: F4 opens Rig, and a there patches the first.", look.STRONG)
             return
         cursor = screen.cursor
         height = canvas.height
         told = 8 if height >= 26 else 5
         listed = min(len(fixtures), max(height - 4 - told, 3))
         top = min(max(cursor - listed + 1, 0), len(fixtures) - listed)
-        draw_sheet(canvas.part(0, 1, canvas.width, listed + 1), show, snapshot, cursor, screen.picked, top)
+        draw_sheet(canvas.part(0, 1, canvas.width, listed + 1), show, snapshot, cursor, screen.selected, top)
         y = listed + 2
         hidden = len(fixtures) - listed
         canvas.rule(y)
@@ -57,7 +57,7 @@ class LightBody(Drawn):
         if light is not None:
             known = screen.rendition
             more = known.lines if known is not None and known.holds(fixture.id, light) else ()
-            told_rows = draw_told(canvas.part(0, y, left, rest), fixture, light, snapshot, more)
+            told_rows = draw_lamp(canvas.part(0, y, left, rest), fixture, light, snapshot, more)
             if rest - told_rows >= 4:
                 self._cues(canvas.part(0, y + told_rows + 1, left, rest - told_rows - 1), show, snapshot)
         if plot:
@@ -82,14 +82,14 @@ class LightBody(Drawn):
             canvas.put(x + 2, 0, fit(state, at - x - 3).rstrip(), look.WARN)
 
     def _cues(self, canvas: Canvas, show: Show, snapshot: Snapshot) -> None:
-        """The cues that the look may be stored into."""
+        """The cues that the look may be stored as."""
         canvas.put(1, 0, "CUES", look.STRONG)
-        canvas.put(6, 0, "s stores what shows", look.LABEL)
+        canvas.put(6, 0, "Shift+S stores the present look", look.LABEL)
         draw_cues(canvas.part(0, 1, canvas.width, canvas.height - 2), show, snapshot)
 
     def _entry(self, canvas: Canvas, screen: Light) -> None:
         if screen.entry is None:
-            who = f"{len(screen.picked)} lamps marked · " if screen.picked else ""
+            who = f"{len(screen.selected)} selected · " if screen.selected else ""
             canvas.put(1, 0, fit(f"{who}type {EXAMPLES}", canvas.width - 2), look.LABEL)
             return
         x = canvas.put(1, 0, f"{', '.join(screen.meant())}: ", look.NEXT)
@@ -102,7 +102,7 @@ class LightBody(Drawn):
 
 
 def states(screen: Light) -> str:
-    """What shows besides the look itself, shortest first."""
+    """The states that change what the look gives, shortest first."""
     snapshot = screen.desk.snapshot
     assert snapshot is not None
     said = []

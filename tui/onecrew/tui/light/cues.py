@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from onecrew.language.phrases import build
 from onecrew.language.reading import seconds, yes_no
-from onecrew.show.show import CURVES, SCREEN_KEYS, Cue, Fade, Show
+from onecrew.show.advise import SHOOT_KEYS
+from onecrew.show.show import CURVES, Cue, Fade, Show
 from onecrew.tui.dialogs.form import Form
 
 
@@ -12,13 +13,13 @@ def cue_form(show: Show, cue: Cue) -> Form[Cue]:
     """Changes everything of a cue but its number and its look."""
 
     def read(texts: dict[str, str]) -> Cue:
-        key = texts["key"] or None
+        key = texts["shortcut"] or None
         if key is not None:
             _check_key(show, cue, key)
         curve = next((curve for curve in CURVES if texts["curve"] and curve.startswith(texts["curve"])), None)
         if curve is None:
             raise ValueError(f"a curve is one of: {', '.join(CURVES)}")
-        follow = texts["goes on after"]
+        follow = texts["auto-follow"]
         return build(
             Cue,
             **{
@@ -26,12 +27,12 @@ def cue_form(show: Show, cue: Cue) -> Form[Cue]:
                 "name": texts["name"],
                 "shortcut": key,
                 "fade": Fade(
-                    in_s=seconds(texts["rises in"] or "0", "rises in"),
-                    out_s=seconds(texts["falls in"] or "0", "falls in"),
+                    in_s=seconds(texts["fade in"] or "0", "fade in"),
+                    out_s=seconds(texts["fade out"] or "0", "fade out"),
                     curve=curve,
                 ),
-                "delay_s": seconds(texts["waits"] or "0", "waits"),
-                "auto_follow_s": seconds(follow, "goes on after") if follow else None,
+                "delay_s": seconds(texts["delay"] or "0", "delay"),
+                "auto_follow_s": seconds(follow, "auto-follow") if follow else None,
                 "flash_guard": yes_no(texts["flash guard"] or "no", "flash guard"),
                 "note": texts["note"],
             },
@@ -39,24 +40,24 @@ def cue_form(show: Show, cue: Cue) -> Form[Cue]:
 
     fields = {
         "name": cue.name,
-        "key": cue.shortcut or "",
-        "rises in": f"{cue.fade.in_s:g}",
-        "falls in": f"{cue.fade.out_s:g}",
+        "shortcut": cue.shortcut or "",
+        "fade in": f"{cue.fade.in_s:g}",
+        "fade out": f"{cue.fade.out_s:g}",
         "curve": cue.fade.curve,
-        "waits": f"{cue.delay_s:g}",
-        "goes on after": f"{cue.auto_follow_s:g}" if cue.auto_follow_s is not None else "",
+        "delay": f"{cue.delay_s:g}",
+        "auto-follow": f"{cue.auto_follow_s:g}" if cue.auto_follow_s is not None else "",
         "flash guard": "yes" if cue.flash_guard else "no",
         "note": cue.note,
     }
-    hint = "Times in seconds. Goes on after: empty waits for go. Without the flash guard, light may flash."
+    hint = "Times in seconds. Auto-follow: empty waits for go. Without the flash guard, light may flash."
     return Form(f"Cue {cue.number}", fields, read, hint)
 
 
 def _check_key(show: Show, cue: Cue, key: str) -> None:
-    if len(key) != 1 or not key.isprintable() or key in SCREEN_KEYS:
+    if len(key) != 1 or not key.isprintable() or key in SHOOT_KEYS:
         raise ValueError(
-            f"a key is one character, and none of the screen's own: {' '.join(sorted(SCREEN_KEYS))}"
+            f"a shortcut is one character, and none of the keys of Shoot: {' '.join(sorted(SHOOT_KEYS))}"
         )
     other = next((other for other in show.cues if other.shortcut == key and other.number != cue.number), None)
     if other is not None:
-        raise ValueError(f"cue {other.number} has the key {key} already")
+        raise ValueError(f"cue {other.number} has the shortcut {key} already")

@@ -1,4 +1,4 @@
-"""The effects as they are offered, and one that was typed with its pace and depth."""
+"""The effects on offer, and an effect read with its rate and depth."""
 
 from __future__ import annotations
 
@@ -7,10 +7,10 @@ from pydantic import ValidationError
 from onecrew.show.light import Effect
 
 EFFECTS = (
-    ("v", "television", "cold light that changes with the programme"),
+    ("v", "television", "cool light that changes with the programme"),
     ("f", "flame", "warm and restless, as a candle or an oven"),
     ("h", "headlights", "a car passes"),
-    ("l", "lightning", "bright and rare; the flash guard keeps it safe"),
+    ("l", "lightning", "limited to under three flashes a second; warn everyone all the same"),
     ("t", "failing-tube", "an old tube that will not start"),
     ("n", "none", "steady light again"),
 )
@@ -31,5 +31,5 @@ def read_effect(text: str) -> Effect:
         return Effect.model_validate(fields)
     except (ValueError, ValidationError):
         raise ValueError(
-            "a pace above 0 up to 4, then a depth from 0 to 100 %, as in: flame 1.5 60"
+            "a rate above 0 up to 4, then a depth from 0 to 100 %, as in: flame 1.5 60"
         ) from None

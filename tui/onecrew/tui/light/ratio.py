@@ -10,7 +10,7 @@ from onecrew.tui import words
 
 
 def role_output(show: Show, snapshot: Snapshot, role: str) -> float:
-    """Sum of the outputs of a role's lamps, less what stands before them; each lamp's full light counts 1."""
+    """Sum of the outputs of a role's lamps, less their modifiers; each lamp's full light counts 1."""
     total = 0.0
     for fixture in show.rig.fixtures:
         light = snapshot.lights.get(fixture.id)
@@ -33,4 +33,4 @@ def said(show: Show, snapshot: Snapshot) -> str:
         return f"key : fill {sign}{abs(difference):.1f} st ({words.ratio(difference)})"
     if role_output(show, snapshot, "key") > 0:
         return "key : fill, no fill"
-    return "key : fill, no key" if role_output(show, snapshot, "fill") > 0 else "key : fill, neither lit"
+    return "key : fill, no key" if role_output(show, snapshot, "fill") > 0 else "key : fill, both off"

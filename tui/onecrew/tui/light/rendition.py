@@ -1,4 +1,4 @@
-"""How surfaces look under a lamp: worked out when it is asked for, told until the lamp's colour changes."""
+"""Colour rendition of a lamp: computed on request, shown until the lamp's colour changes."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ class Rendition:
 
 
 def lines_of(answer: Mapping[str, Any]) -> tuple[str, ...]:
-    """The answer in words: one line a way of mixing, then how far to trust it."""
+    """The answer in words: one line per mixing method, then how far to trust it."""
     said = [_mix(mix) for mix in answer.get("mixes", ()) if mix.get("rendition")]
     note = str(answer.get("note", ""))
     return (*said, *([note] if note else []))

@@ -1,4 +1,4 @@
-"""The Light screen: every lamp, edited by typing a number or nudging; the lamps follow at once."""
+"""The Light screen: every lamp, set by typing or nudging; the lamps follow at once."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ class Light(LampFace):
 
     def __init__(self) -> None:
         super().__init__()
-        self.picked: frozenset[str] = frozenset()
+        self.selected: frozenset[str] = frozenset()
         self.rendition: Rendition | None = None
 
     def body(self) -> ComposeResult:
@@ -53,9 +53,10 @@ class Light(LampFace):
 
     def more_help(self) -> str:
         return (
-            "Typing a number sets the light, Enter takes it, Esc drops it:\n"
-            "15 level 15 % · 15 56 also 5600 K · 15 56 +3 also tint +0.003 green · 2800 colour alone\n"
-            "=30 all marked lamps to 30 %; without = the marked lamps keep their ratio · -2s two stops down\n"
+            "Type a light, or press Enter and type it; Enter sets it, Esc cancels:\n"
+            "22 level 22 % · 22 34 also 3400 K · 22 34 +3 also tint +0.003 green · 3400 white alone\n"
+            "-2s two stops down · t +3 tint · x .45 .41 chromaticity · h 30 80 hue and saturation\n"
+            "=30 all selected lamps to 30 %; without = the selected lamps keep their ratio\n"
             "The key : fill ratio counts each lamp's full light as equal, less its modifiers."
         )
 
@@ -63,31 +64,31 @@ class Light(LampFace):
         show = self.desk.show
         for cue in show.cues if show is not None else ():
             yield f"Edit cue {cue.number} {cue.name}".rstrip(), partial(self.edit_cue, cue.number)
-            yield f"Remove cue {cue.number} {cue.name}".rstrip(), partial(self._remove_cue, cue.number)
+            yield f"Delete cue {cue.number} {cue.name}".rstrip(), partial(self._delete_cue, cue.number)
 
-    # ── who is meant ────────────────────────────────────────────────────────────────────────────
+    # ── selecting ───────────────────────────────────────────────────────────────────────────────
 
     def meant(self) -> tuple[str, ...]:
-        """The marked lamps in rig order, or the one under the cursor."""
+        """The selected lamps in rig order, or the one under the cursor."""
         lead = self.lead()
         if lead is None:
             return ()
-        marked = tuple(fixture.id for fixture in self.fixtures() if fixture.id in self.picked)
-        return marked or (lead.id,)
+        selected = tuple(fixture.id for fixture in self.fixtures() if fixture.id in self.selected)
+        return selected or (lead.id,)
 
     def state(self, name: str) -> LightState | None:
         snapshot = self.desk.snapshot
         return snapshot.lights.get(name) if snapshot is not None else None
 
-    def mark(self) -> None:
+    def select(self) -> None:
         lead = self.lead()
         if lead is not None:
-            self.picked ^= {lead.id}
+            self.selected ^= {lead.id}
             self.renew()
 
-    def mark_all(self) -> None:
+    def select_all(self) -> None:
         names = frozenset(fixture.id for fixture in self.fixtures())
-        self.picked = frozenset() if self.picked >= names else names
+        self.selected = frozenset() if self.selected >= names else names
         self.renew()
 
     # ── nudging ─────────────────────────────────────────────────────────────────────────────────
@@ -112,7 +113,7 @@ class Light(LampFace):
         others = tuple(name for name in names if name != lead)
         if light is None or light.goal_level <= 0 or level <= 0 or not others:
             if others and level > 0:
-                self.desk.say(f"{lead} is dark, so there is no ratio to keep: all go to the same level.")
+                self.desk.say(f"{lead} is off, so there is no ratio to keep: all go to the same level.")
             self.set_light(names, level=level)
             return
 
@@ -129,19 +130,22 @@ class Light(LampFace):
     # ── typing ──────────────────────────────────────────────────────────────────────────────────
 
     def take_key(self, event: events.Key) -> bool:
-        """A digit begins a line; Escape without one takes the marks away."""
+        """A digit or a sign begins a line; Escape without one clears the selection."""
         if super().take_key(event):
             return True
-        if event.character is not None and event.character in "0123456789=":
+        if event.character is not None and event.character in "0123456789=+-":
             self.start_entry(event.character)
-        elif event.key == "escape" and self.picked:
-            self.picked = frozenset()
+        elif event.key == "escape" and self.selected:
+            self.selected = frozenset()
             self.renew()
         else:
             return False
         return True
 
     def take_entry(self) -> None:
+        if not self.entry:
+            self.entry = None
+            return
         try:
             wanted = read_light(self.entry or "")
         except ValueError as error:
@@ -177,7 +181,7 @@ class Light(LampFace):
         if wanted.level is not None and "level" not in fields:
             self._keep_ratio(names, lead, wanted.level)
 
-    # ── seeing what a lamp does ─────────────────────────────────────────────────────────────────
+    # ── what a lamp does ────────────────────────────────────────────────────────────────────────
 
     def solo(self) -> None:
         names, snapshot = self.meant(), self.desk.snapshot
@@ -225,7 +229,7 @@ class Light(LampFace):
 
     def type_effect(self) -> None:
         kinds = " · ".join(kind for _, kind, _ in EFFECTS)
-        question = Ask("Which effect, at what pace, how deep in %?", f"flame 1.5 60 · {kinds}", read_effect)
+        question = Ask("Which effect, at what rate, how deep in %?", f"flame 1.5 60 · {kinds}", read_effect)
         self.app.push_screen(question, self._effect_typed)
 
     def _effect_typed(self, effect: Effect | None) -> None:
@@ -240,29 +244,29 @@ class Light(LampFace):
         if number is None:
             number = str(max((cue_order(cue.number)[0] for cue in show.cues), default=0) + 1)
         known = ", ".join(cue.number for cue in show.cues) or "none yet"
-        hint = f"A number, a name, or both: 7 Street. Cues: {known}. Undo brings an old look back."
+        hint = f"A number, a name, or both: 7 Street. Cues: {known}. Undo restores a replaced look."
         read = partial(read_target, offered=number)
-        self.app.push_screen(Ask("Store into which cue?", hint, read, number), self._stored)
+        self.app.push_screen(Ask("Store as which cue?", hint, read, number), self._stored)
 
     def edit_cue(self, number: str | None = None) -> None:
-        """A form for a cue, the one that shows if none is named."""
+        """A form for a cue; the present one if none is named."""
         snapshot, show = self.desk.snapshot, self.desk.show
         number = number or (snapshot.cue if snapshot is not None else None)
         cue = show.cue(number) if show is not None and number is not None else None
         if cue is None or show is None:
-            self.desk.say("No cue shows yet: s stores this look as one.", refused=True)
+            self.desk.say("No cue is on yet: Shift+S stores this look as one.", refused=True)
             return
 
         def take(changed: Cue | None) -> None:
             if changed is not None:
-                self.desk.send(PutCue(cue=changed), f"Cue {changed.number} is changed.")
+                self.desk.send(PutCue(cue=changed), f"Cue {changed.number} changed.")
 
         self.app.push_screen(cue_form(show, cue), take)
 
-    def ask_remove_cue(self) -> None:
+    def ask_delete_cue(self) -> None:
         show = self.desk.show
         if show is None or not show.cues:
-            self.desk.say("There is no cue to take out.", refused=True)
+            self.desk.say("There is no cue to delete.", refused=True)
             return
 
         def read(text: str) -> str:
@@ -272,14 +276,14 @@ class Light(LampFace):
                 )
             return text
 
-        self.app.push_screen(Ask("Take out which cue?", "Its look goes with it; undo brings it back.", read),
-                             self._remove_cue)  # fmt: skip
+        hint = "Its look is deleted too; undo brings both back."
+        self.app.push_screen(Ask("Delete which cue?", hint, read), self._delete_cue)
 
-    def _remove_cue(self, number: str | None) -> None:
+    def _delete_cue(self, number: str | None) -> None:
         if number is not None:
-            self.desk.send(RemoveCue(number=number), f"Cue {number} is out. u brings it back.")
+            self.desk.send(RemoveCue(number=number), f"Cue {number} deleted: u brings it back.")
 
     def _stored(self, target: Target | None) -> None:
         if target is not None:
             command: AnyCommand = Store(cue=target.number, name=target.name or None)
-            self.desk.send(command, f"Stored into cue {target.number}.")
+            self.desk.send(command, f"Stored as cue {target.number}.")

@@ -1,4 +1,4 @@
-"""The look sheet: one line a lamp, the chosen one told in full below."""
+"""The lamps of the look, one a line, and the one under the cursor in full."""
 
 from __future__ import annotations
 
@@ -38,8 +38,8 @@ def _tint(_: Fixture, light: LightState) -> str:
     return words.tint_short(light.white.duv) if light.white is not None else f"y {light.xy[1]:.3f}"
 
 
-def _going(_: Fixture, light: LightState) -> str:
-    """Where a fade takes the level; an effect strays from it all the time and goes nowhere."""
+def _target(_: Fixture, light: LightState) -> str:
+    """The level that a fade goes to; an effect has none, it moves all the time."""
     going = light.effect is None and abs(light.goal_level - light.level) > 0.002
     return f"→ {words.level(light.goal_level)}" if going else ""
 
@@ -50,14 +50,14 @@ COLUMNS = (
     Column("stops", 8, lambda _, s: words.stops(s.output), 1, right=True),
     Column("white", 8, _white, 0, right=True),
     Column("tint", 9, _tint, 2, right=True),
-    Column("going to", 9, _going, 5, right=True),
+    Column("target", 9, _target, 5, right=True),
     Column(" effect", 14, lambda _, s: f" {s.effect.kind}" if s.effect is not None else "", 6),
-    Column("stands behind", 24, lambda f, _: words.modifiers(f.modifiers), 7),
+    Column("modifiers", 24, lambda f, _: words.modifiers(f.modifiers), 7),
 )
 
 
 def columns_for(width: int) -> list[Column]:
-    """The columns that fit beside name, bar, swatch and marks, the most wanted kept."""
+    """The columns that fit beside name, bar, swatch and marks, the most useful kept."""
     chosen = list(COLUMNS)
     while chosen and sum(column.width for column in chosen) > width:
         chosen.remove(max(chosen, key=lambda column: column.spare))
@@ -92,9 +92,9 @@ def flags(name: str, light: LightState, snapshot: Snapshot) -> str:
     if name in snapshot.solo:
         said.append("solo")
     elif snapshot.solo:
-        said.append("solo'd out")
+        said.append("off by solo")
     if name in snapshot.without:
-        said.append("taken away")
+        said.append("without")
     if name in snapshot.identify:
         said.append("identify")
     return ", ".join(said)
@@ -111,7 +111,7 @@ def sign(name: str, light: LightState, snapshot: Snapshot) -> str:
 
 
 def draw_sheet(
-    canvas: Canvas, show: Show, snapshot: Snapshot, cursor: int, picked: frozenset[str], top: int
+    canvas: Canvas, show: Show, snapshot: Snapshot, cursor: int, selected: frozenset[str], top: int
 ) -> None:
     """Heads and one line a lamp, from lamp ``top`` on."""
     fixtures = show.rig.fixtures
@@ -134,12 +134,12 @@ def draw_sheet(
         light = snapshot.lights.get(fixture.id)
         here = top + y - 1 == cursor
         if light is None:
-            canvas.put(4, y, f"{fixture.id}  not heard of yet", look.LABEL)
+            canvas.put(4, y, f"{fixture.id}  no data yet", look.LABEL)
             continue
         style = look.NEXT if here else look.LABEL if light.level <= 0 else look.PLAIN
         canvas.put(0, y, "▸" if here else " ", look.NOW)
         canvas.put(
-            2, y, "●" if fixture.id in picked else "○", look.NOW if fixture.id in picked else look.LABEL
+            2, y, "●" if fixture.id in selected else "○", look.NOW if fixture.id in selected else look.LABEL
         )
         canvas.put(4, y, fit(fixture.id, name_width), style)
         x = left
@@ -168,7 +168,7 @@ def _cell(canvas: Canvas, x: int, y: int, column: Column, text: str, style: Styl
     return x + column.width
 
 
-def told(
+def lamp_lines(
     fixture: Fixture, light: LightState, snapshot: Snapshot, more: Sequence[str] = ()
 ) -> list[tuple[str, Style]]:
     """Everything about one lamp, the warnings first."""
@@ -181,7 +181,7 @@ def told(
         said += f", tint {words.tint(light.white.duv)}"
     lines.append(
         (
-            f"gives {words.level(light.level)}, {words.stops(light.output)}, "
+            f"{words.level(light.level)}, {words.stops(light.output)}, "
             f"{said}; xy {light.xy[0]:.4f} {light.xy[1]:.4f}",
             look.PLAIN,
         )
@@ -190,12 +190,12 @@ def told(
     if light.effect is not None:
         effect = light.effect
         lines.append(
-            (f"effect {effect.kind}, pace {effect.rate:g}, depth {words.level(effect.depth)}", look.PLAIN)
+            (f"effect {effect.kind}, rate {effect.rate:g}, depth {words.level(effect.depth)}", look.PLAIN)
         )
     if fixture.modifiers:
         taken = sum(modifier.stops for modifier in fixture.modifiers)
-        less = f": {taken:.1f} st less" if taken else ""
-        lines.append((f"stands behind {words.modifiers(fixture.modifiers)}{less}", look.PLAIN))
+        less = f", together −{taken:.1f} st" if len(fixture.modifiers) > 1 and taken else ""
+        lines.append((f"modifiers: {words.modifiers(fixture.modifiers)}{less}", look.PLAIN))
     lines.append((f"slots {' '.join(str(slot) for slot in light.slots)}", look.LABEL))
     lines.append(
         (
@@ -206,15 +206,15 @@ def told(
     return lines
 
 
-def draw_told(
+def draw_lamp(
     canvas: Canvas, fixture: Fixture, light: LightState, snapshot: Snapshot, more: Sequence[str] = ()
 ) -> int:
-    """The chosen lamp in full, ``more`` after what it gives; returns the rows taken."""
+    """One lamp in full, ``more`` after what it gives; returns the rows taken."""
     x = canvas.put(1, 0, fixture.id, look.NEXT)
     canvas.put(x + 1, 0, fixture.role + (f" · {fixture.note}" if fixture.note else ""), look.LABEL)
     lines = [
         (piece, style)
-        for line, style in told(fixture, light, snapshot, more)
+        for line, style in lamp_lines(fixture, light, snapshot, more)
         for piece in wrap(line, canvas.width - 2)
     ]
     for y, (line, style) in enumerate(lines[: canvas.height - 1], 1):

@@ -1,4 +1,4 @@
-"""The Log screen: what happened, newest at the bottom, with a filter and notes on the last take."""
+"""The Log screen: what happened, newest at the bottom, with a filter and notes."""
 
 from __future__ import annotations
 
@@ -27,13 +27,14 @@ LOG: tuple[Action, ...] = (
     Action("first", ("home",), "Home", "first", "The first line", calls("scroll_by", -(10**6))),
     Action("newest", ("end",), "End", "newest", "The newest line, and follow it",
            calls("scroll_by", 10**6), 5),
-    Action("filter", ("slash", "f"), "/", "filter", "Show only lines with these words",
+    Action("filter", ("slash",), "/", "filter", "Show only lines with these words",
            calls("start_filter"), 1),
-    Action("takes", ("t",), "t", "takes only", "Only takes and their notes, or everything",
+    Action("takes", ("k",), "k", "takes only", "Only takes and their notes, or everything",
            calls("toggle", "take"), 2),
-    Action("note-take", ("n",), "n", "note on take", "Write a note on the last take",
+    Action("note-take", ("n",), "n", "note", "Write a note on the last take",
            calls("ask_note", True), 3),
-    Action("note", ("N",), "Shift+N", "note", "Write a note into the log", calls("ask_note", False), 4),
+    Action("note-log", ("N",), "Shift+N", "log note", "Write a note into the log",
+           calls("ask_note", False), 4),
     *usual(),
 )  # fmt: skip
 
@@ -47,7 +48,11 @@ class LogBody(Drawn):
         room = self.room
         self._head(canvas, screen, shown)
         if not shown:
-            said = "No line has these words: Esc shows all." if screen.filter else "Nothing has happened yet."
+            said = (
+                "No line has all these words: Esc shows every line."
+                if screen.filter
+                else "Nothing logged yet."
+            )
             canvas.put(1, 2, said, look.LABEL)
         end = len(shown) - screen.back
         day = ""
@@ -60,9 +65,9 @@ class LogBody(Drawn):
             day = line.day()
             canvas.put(text_at, y, fit(said, canvas.width - text_at - 1).rstrip(), style)
         if screen.entry is not None:
-            x = canvas.put(1, canvas.height - 1, "only lines with: ", look.NEXT)
+            x = canvas.put(1, canvas.height - 1, "filter: ", look.NEXT)
             x = canvas.put(x, canvas.height - 1, f"{screen.entry}▏", look.STRONG)
-            canvas.put(x + 2, canvas.height - 1, "Enter keeps it · Esc shows all", look.LABEL)
+            canvas.put(x + 2, canvas.height - 1, "Enter keeps it · Esc shows every line", look.LABEL)
 
     @property
     def room(self) -> int:
@@ -76,7 +81,7 @@ class LogBody(Drawn):
             canvas.put(x + 2, 0, f"take {take.number} of setup {take.setup}, {rolling}", look.NOW)
         said = f"{len(shown)} lines"
         if screen.filter:
-            said = f"{len(shown)} of {len(screen.lines)} lines, with: {screen.filter}"
+            said = f"{len(shown)} of {len(screen.lines)} lines with: {screen.filter}"
         if screen.back:
             said += f" · {screen.back} newer below, End"
         canvas.put_right(0, said, look.LABEL, margin=1)
@@ -156,13 +161,13 @@ class Log(Face):
     def ask_note(self, on_take: bool) -> None:
         def read(text: str) -> str:
             if not text:
-                raise ValueError("write something, or go back with Esc")
+                raise ValueError("write something, or press Esc to go back")
             return text[:2000]
 
         def take(text: str | None) -> None:
             if text is not None:
-                self.desk.send(Note(text=text, take=on_take), "Noted.")
+                self.desk.send(Note(text=text, take=on_take), "Note written.")
                 self.ask_news()
 
-        question = "A note on the last take" if on_take else "A note for the log"
+        question = "Note on the last take" if on_take else "Note for the log"
         self.app.push_screen(Ask(question, "It goes into the log with the time.", read), take)

@@ -31,7 +31,7 @@ class Thing:
 
 
 def things(show: Show) -> list[Thing]:
-    """Everything on the plan: lamps in rig order, set pieces, the camera."""
+    """Everything on the plan: lamps in rig order, then set pieces, then the camera."""
     lamps = show.rig.fixtures
     found = [
         Thing("lamp", lamp.id, lamp.place or place_of(index, len(lamps)), lamp.place is not None, lamp.role)

@@ -1,4 +1,4 @@
-"""The Plan screen: choose something, move it with the arrow keys, turn it."""
+"""The Plan screen: lamps, set pieces and camera from above, moved and turned with the arrow keys."""
 
 from __future__ import annotations
 
@@ -31,25 +31,28 @@ if TYPE_CHECKING:
 STEP_M = 0.1
 TURN_DEG = 15.0
 REST_S = 0.5
-"""A thing that has not been moved for this long is put down: one change of the show, one undo."""
+"""A thing that has not moved for this long is sent: one change of the show, one undo."""
 
 PLAN: tuple[Action, ...] = (
-    Action("next-thing", ("tab", "n"), "Tab", "next", "Choose the next thing", calls("choose", 1), 1),
-    Action("previous-thing", ("shift+tab", "p"), "Shift+Tab", "previous", "Choose the one before",
+    Action("next-thing", ("tab",), "Tab", "next", "Select the next thing", calls("choose", 1), 1),
+    Action("previous-thing", ("shift+tab",), "Shift+Tab", "previous", "Select the previous thing",
            calls("choose", -1)),
     Action("move-up", ("up",), "↑", "move", "Move it 10 cm up the plan", calls("shift", 0.0, STEP_M)),
-    Action("move-down", ("down",), "↓", "move", "Move it 10 cm down", calls("shift", 0.0, -STEP_M)),
-    Action("move-left", ("left",), "← ↑ ↓ →", "move", "Move it 10 cm left", calls("shift", -STEP_M, 0.0), 2),
-    Action("move-right", ("right",), "→", "move", "Move it 10 cm right", calls("shift", STEP_M, 0.0)),
-    Action("turn-right", ("r",), "r", "turn", "Turn it 15° clockwise", calls("turn", TURN_DEG), 3),
-    Action("turn-left", ("e",), "e", "turn back", "Turn it 15° the other way", calls("turn", -TURN_DEG), 4),
-    Action("raise", ("plus",), "+", "higher", "10 cm higher", calls("lift", STEP_M), 5),
-    Action("lower", ("minus",), "-", "lower", "10 cm lower", calls("lift", -STEP_M), 6),
-    Action("add-piece", ("a",), "a", "add", "Add a set piece: flag, reflector, wall, subject",
+    Action("move-down", ("down",), "↓", "move", "Move it 10 cm down the plan", calls("shift", 0.0, -STEP_M)),
+    Action("move-left", ("left",), "← ↑ ↓ →", "move", "Move it 10 cm to the left",
+           calls("shift", -STEP_M, 0.0), 2),
+    Action("move-right", ("right",), "→", "move", "Move it 10 cm to the right", calls("shift", STEP_M, 0.0)),
+    Action("turn-right", ("shift+right",), "Shift+→", "turn", "Turn it 15° clockwise",
+           calls("turn", TURN_DEG), 3),
+    Action("turn-left", ("shift+left",), "Shift+←", "turn back", "Turn it 15° anticlockwise",
+           calls("turn", -TURN_DEG), 4),
+    Action("raise", ("plus",), "+", "higher", "Raise it by 10 cm", calls("lift", STEP_M), 5),
+    Action("lower", ("minus",), "-", "lower", "Lower it by 10 cm", calls("lift", -STEP_M), 6),
+    Action("add", ("a",), "a", "add", "Add a set piece: flag, reflector, wall, subject",
            calls("ask_piece"), 7),
-    Action("edit-piece", ("enter",), "Enter", "what it is", "Say anew what a set piece is, with a note",
+    Action("edit", ("enter", "e"), "Enter", "edit", "Change a set piece's kind and note",
            calls("edit_piece")),
-    Action("remove-piece", ("x", "delete"), "x", "remove", "Take a set piece out", calls("take_out"), 8),
+    Action("delete", ("x", "delete"), "x", "delete", "Delete a set piece", calls("delete_piece"), 8),
     *usual(undo=9),
 )  # fmt: skip
 
@@ -71,13 +74,13 @@ class PlanBody(Drawn):
         if side:
             self._list(canvas.part(canvas.width - side, 0, side, canvas.height), screen, found)
         else:
-            canvas.put(1, canvas.height - 1, fit(", ".join(screen.told(thing)), canvas.width - 2), look.NEXT)
+            canvas.put(1, canvas.height - 1, fit(", ".join(screen.lines(thing)), canvas.width - 2), look.NEXT)
 
     def _list(self, canvas: Canvas, screen: Plan, found: list[Thing]) -> None:
         for y in range(canvas.height):
             canvas.put(0, y, "│", look.LINE)
-        told = screen.told(found[screen.cursor])
-        room = canvas.height - len(told) - 2
+        chosen = screen.lines(found[screen.cursor])
+        room = canvas.height - len(chosen) - 2
         top = min(max(screen.cursor - room + 1, 0), max(len(found) - room, 0))
         for y, thing in enumerate(found[top : top + room]):
             here = top + y == screen.cursor
@@ -86,8 +89,8 @@ class PlanBody(Drawn):
             canvas.put(3, y, fit(thing.id, 11), style)
             said = thing.said or thing.kind
             canvas.put(15, y, fit(said if thing.placed else "no place yet", 12), look.LABEL)
-        for y, line in enumerate(told, canvas.height - len(told)):
-            style = look.NEXT if y == canvas.height - len(told) else look.PLAIN
+        for y, line in enumerate(chosen, canvas.height - len(chosen)):
+            style = look.NEXT if y == canvas.height - len(chosen) else look.PLAIN
             canvas.put(2, y, fit(line, canvas.width - 3).rstrip(), style)
 
 
@@ -119,26 +122,26 @@ class Plan(Face):
     def place(self, thing: Thing) -> Place:
         return self.moved.get(_key(thing), thing.place)
 
-    def told(self, thing: Thing) -> list[str]:
-        """The chosen thing in words and numbers."""
+    def lines(self, thing: Thing) -> list[str]:
+        """The thing under the cursor in words and numbers."""
         place = self.place(thing)
-        lines = [f"{thing.id}: {thing.said or thing.kind}", f"{place.x_m:.1f} m right, {place.y_m:.1f} m up"]
+        lines = [f"{thing.id}: {thing.said or thing.kind}", *where(place)]
         if place.height_m is not None:
-            lines.append(f"{place.height_m:.1f} m high")
+            lines.append(f"height {place.height_m:.1f} m")
         if place.aim_deg is not None:
-            lines.append(f"aims at {place.aim_deg:.0f}°, 0° is up")
+            lines.append(f"aim {place.aim_deg:.0f}° clockwise")
         show = self.desk.show
         fixture = show.fixture(thing.id) if show is not None and thing.kind == "lamp" else None
         if fixture is not None and fixture.modifiers:
-            lines.append(f"behind {words.modifiers(fixture.modifiers)}")
+            lines.append(words.modifiers(fixture.modifiers))
         if not thing.placed and _key(thing) not in self.moved:
-            lines.append("no place yet: arrows give one")
+            lines.append("no place yet: arrows set one")
         return lines
 
     # ── moving ──────────────────────────────────────────────────────────────────────────────────
 
     def choose(self, step: int) -> None:
-        self.put_down()
+        self.send_moves()
         found = self.things()
         if found:
             self.cursor = (self.cursor + step) % len(found)
@@ -152,7 +155,7 @@ class Plan(Face):
         self.moved[_key(thing)] = Place.model_validate({**place.model_dump(), **fields})
         if self._rest is not None:
             self._rest.stop()
-        self._rest = self.set_timer(REST_S, self.put_down)
+        self._rest = self.set_timer(REST_S, self.send_moves)
         self.renew()
 
     def shift(self, x_m: float, y_m: float) -> None:
@@ -172,8 +175,8 @@ class Plan(Face):
             before = self.place(thing).height_m
             self._change(height_m=_within((before if before is not None else 1.5) + step, 0, 20))
 
-    def put_down(self) -> None:
-        """Send what has been moved: one change of the show for the whole way."""
+    def send_moves(self) -> None:
+        """Send what has been moved: one change of the show for all its steps."""
         if self._rest is not None:
             self._rest.stop()
             self._rest = None
@@ -198,7 +201,7 @@ class Plan(Face):
         return PutSetPiece(set_piece=piece.model_copy(update={"place": place}))
 
     def on_screen_suspend(self) -> None:
-        self.put_down()
+        self.send_moves()
 
     # ── set pieces ──────────────────────────────────────────────────────────────────────────────
 
@@ -211,48 +214,51 @@ class Plan(Face):
 
         def take(piece: SetPiece | None) -> None:
             if piece is not None:
-                self.desk.send(
-                    PutSetPiece(set_piece=piece), f"{piece.id} stands in the middle: Tab finds it."
-                )
+                self.desk.send(PutSetPiece(set_piece=piece), f"{piece.id} added in the middle of the room.")
 
-        hint = "A name and what it is: flag negative fill · bounce reflector · baker subject"
+        hint = "A name and a kind: flag negative fill · board reflector · baker subject"
         self.app.push_screen(Ask("Add a set piece", hint, read), take)
 
     def piece(self, done: str) -> SetPiece | None:
-        """The chosen set piece; says what is not ``done`` here to anything else."""
+        """The set piece under the cursor; anything else is refused in a sentence."""
         thing, show = self.thing(), self.desk.show
         pieces = {piece.id: piece for piece in show.rig.set_pieces} if show is not None else {}
         stands = thing is not None and thing.kind not in ("lamp", "camera")
         piece = pieces.get(thing.id) if thing is not None and stands else None
         if piece is None:
-            self.desk.say(f"Only set pieces are {done} here; lamps on the Rig screen, F4.", refused=True)
+            self.desk.say(f"Only set pieces are {done} here; lamps on Rig, F4.", refused=True)
         return piece
 
     def edit_piece(self) -> None:
-        self.put_down()
+        self.send_moves()
         piece = self.piece("changed")
         if piece is None:
             return
 
         def read(texts: dict[str, str]) -> SetPiece:
-            if not texts["what it is"]:
-                raise ValueError("say what it is: negative fill, reflector, wall, subject")
-            fields = {**piece.model_dump(), "kind": texts["what it is"], "note": texts["note"]}
+            if not texts["kind"]:
+                raise ValueError("give a kind: negative fill, reflector, wall, subject")
+            fields = {**piece.model_dump(), "kind": texts["kind"], "note": texts["note"]}
             return build(SetPiece, **fields)
 
         def take(changed: SetPiece | None) -> None:
             if changed is not None:
-                self.desk.send(PutSetPiece(set_piece=changed), f"{changed.id} is changed.")
+                self.desk.send(PutSetPiece(set_piece=changed), f"{changed.id} changed.")
 
-        fields = {"what it is": piece.kind, "note": piece.note}
+        fields = {"kind": piece.kind, "note": piece.note}
         hint = "Negative fill, reflector, wall, … A subject is drawn as a person."
         self.app.push_screen(Form(f"Change {piece.id}", fields, read, hint), take)
 
-    def take_out(self) -> None:
-        piece = self.piece("taken out")
+    def delete_piece(self) -> None:
+        piece = self.piece("deleted")
         if piece is None:
             return
-        self.desk.send(RemoveSetPiece(id=piece.id), f"{piece.id} is out. u brings it back.")
+        self.desk.send(RemoveSetPiece(id=piece.id), f"{piece.id} deleted: u brings it back.")
+
+
+def where(place: Place) -> tuple[str, str]:
+    """A place on the plan in words."""
+    return f"{place.x_m:.1f} m from the left wall", f"{place.y_m:.1f} m from the lower wall"
 
 
 def _key(thing: Thing) -> str:

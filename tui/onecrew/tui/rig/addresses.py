@@ -1,4 +1,4 @@
-"""Addresses: which slots each fixture takes, which are free, and what is wrong with a wished place."""
+"""Addresses: which slots each fixture takes, which are free, and what is wrong with a wanted one."""
 
 from __future__ import annotations
 

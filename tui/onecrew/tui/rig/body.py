@@ -1,4 +1,4 @@
-"""Where everything stands on the Rig screen."""
+"""Layout of the Rig screen."""
 
 from __future__ import annotations
 
@@ -70,7 +70,7 @@ class RigBody(Drawn):
         panes.draw_one(canvas, fixture, light, screen.kinds)
 
     def _network(self, canvas: Canvas, screen: Rig, show: Show, outputs: tuple[OutputState, ...]) -> None:
-        """Outputs, then who else sends, then who else may command."""
+        """Outputs, then the sources heard, then the remotes."""
         rows = min(panes.output_rows(outputs, canvas.width), max(canvas.height - 2, 2))
         panes.draw_outputs(canvas.part(0, 0, canvas.width, rows), outputs)
         y = rows + (1 if canvas.height >= rows + 8 else 0)

@@ -1,4 +1,4 @@
-"""The search for a kind of fixture: type a few letters, arrows choose, Enter takes."""
+"""The search for a profile: type a few letters, choose with the arrows, take it with Enter."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from onecrew.tui.rig.addresses import Kind, search
 
 
 class Found(Drawn):
-    """The kinds that were found, the chosen one told in full below."""
+    """The profiles found, the one under the cursor in full below."""
 
     DEFAULT_CSS = "Found { height: 15; background: $panel; }"
     ground = look.BAR
@@ -27,7 +27,7 @@ class Found(Drawn):
         assert isinstance(asking, FindKind)
         found = asking.found()
         if not found:
-            canvas.put(0, 0, "No profile has these words. Esc goes back.", look.BAR_WARN)
+            canvas.put(0, 0, "No profile matches. Esc goes back.", look.BAR_WARN)
             return
         room = canvas.height - 6
         top = max(min(asking.chosen - room + 1, len(found) - room), 0)
@@ -39,11 +39,11 @@ class Found(Drawn):
         told = [wrap(text, canvas.width) for text in ("channels: " + ", ".join(kind.channels), kind.note)]
         for y, line in enumerate((*told[0][:2], *told[1][:2]), room + 1):
             canvas.put(0, y, line, look.BAR_LABEL)
-        canvas.put(0, canvas.height - 1, "↑ ↓ choose · Enter takes it · Esc goes back", look.BAR)
+        canvas.put(0, canvas.height - 1, "↑ ↓ choose · Enter accepts · Esc goes back", look.BAR)
 
 
 class FindKind(ModalScreen[Kind | None]):
-    """Which kind of fixture?"""
+    """Which profile and mode?"""
 
     DEFAULT_CSS = """
     FindKind { align: center middle; background: $background 60%; }
@@ -65,7 +65,7 @@ class FindKind(ModalScreen[Kind | None]):
 
     def compose(self) -> ComposeResult:
         with Vertical():
-            yield Input(placeholder="Which kind of lamp? Type a few letters", compact=True)
+            yield Input(placeholder="Which lamp? Type part of its name", compact=True)
             yield Found()
 
     def on_mount(self) -> None:

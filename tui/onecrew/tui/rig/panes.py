@@ -1,4 +1,4 @@
-"""What stands on the Rig screen: the patch, the map of a universe, the outputs, who else sends."""
+"""Parts of the Rig screen: the patch, the map of a universe, the outputs, the sources heard."""
 
 from __future__ import annotations
 
@@ -31,11 +31,11 @@ def draw_patch(
     x_more = x_where + 16
     canvas.put(4, 0, "lamp", look.LABEL)
     canvas.put(x_role, 0, "role", look.LABEL)
-    canvas.put(x_kind, 0, "kind", look.LABEL)
+    canvas.put(x_kind, 0, "profile and mode", look.LABEL)
     canvas.put(x_where, 0, "univ. address", look.LABEL)
     more = canvas.width > x_more + 24
     if more:
-        canvas.put(x_more, 0, "stands behind, and where", look.LABEL)
+        canvas.put(x_more, 0, "modifiers and place", look.LABEL)
     for y, fixture in enumerate(fixtures[top : top + canvas.height - 1], 1):
         here = top + y - 1 == cursor
         style = look.NEXT if here else look.PLAIN
@@ -48,28 +48,28 @@ def draw_patch(
         canvas.put(
             x_where, y, f"{fixture.universe:>4}  {span_words(fixture, kinds)}{' ?' if unknown else ''}", style
         )
-        breathing = snapshot is not None and fixture.id in snapshot.identify
-        said = "identify" if breathing else _more(fixture)
-        if more or breathing:
-            canvas.put(x_more, y, fit(said, canvas.width - x_more - 1), look.NOW if breathing else look.LABEL)
+        pulsing = snapshot is not None and fixture.id in snapshot.identify
+        said = "identify" if pulsing else _more(fixture)
+        if more or pulsing:
+            canvas.put(x_more, y, fit(said, canvas.width - x_more - 1), look.NOW if pulsing else look.LABEL)
 
 
 def _more(fixture: Fixture) -> str:
     place = fixture.place
     said = [words.modifiers(fixture.modifiers)] if fixture.modifiers else []
     if place is not None:
-        height = f", {place.height_m:g} m high" if place.height_m is not None else ""
-        said.append(f"at {place.x_m:g} / {place.y_m:g} m{height}")
+        height = f", height {place.height_m:g} m" if place.height_m is not None else ""
+        said.append(f"at {place.x_m:g}, {place.y_m:g} m{height}")
     return " · ".join(said)
 
 
 def _readings(fixture: Fixture) -> str:
-    """What the meter has said, white by white."""
+    """The calibration readings."""
     said = [
         f"{reading.asked_cct_k:.0f} → {reading.measured_cct_k:.0f} K {words.tint_short(reading.measured_duv)}"
         for reading in fixture.calibration
     ]
-    return f"calibrated, asked → read: {', '.join(said)}"
+    return f"calibrated, asked → measured: {', '.join(said)}"
 
 
 def draw_one(canvas: Canvas, fixture: Fixture, light: LightState | None, kinds: Sequence[Kind]) -> None:
@@ -159,9 +159,9 @@ def _output_lines(state: OutputState, width: int) -> list[str]:
 def draw_outputs(canvas: Canvas, outputs: Sequence[OutputState]) -> None:
     """Each destination with its health."""
     canvas.put(1, 0, "OUTPUTS", look.STRONG)
-    canvas.put(10, 0, "o changes where a universe goes", look.LABEL)
+    canvas.put(10, 0, "p changes them", look.LABEL)
     if not outputs:
-        canvas.put(1, 1, "none yet: patch a lamp, and its universe goes out", look.LABEL)
+        canvas.put(1, 1, "none yet: patch a lamp, and its universe is sent", look.LABEL)
     y = 1
     for state in outputs:
         for line in _output_lines(state, canvas.width):
@@ -175,20 +175,20 @@ def source_rows(answer: dict[str, Any] | None) -> int:
 
 
 def draw_sources(canvas: Canvas, show: Show, answer: dict[str, Any] | None) -> None:
-    """Everybody who sends on the network, and whether they would win over this show."""
-    canvas.put(1, 0, "SEEN ON THE NETWORK", look.STRONG)
+    """Every sACN source heard, and whether it conflicts with this show."""
+    canvas.put(1, 0, "SOURCES ON THE NETWORK", look.STRONG)
     if answer is None:
-        canvas.put(1, 1, "the engine has not said yet", look.LABEL)
+        canvas.put(1, 1, "waiting for the engine", look.LABEL)
         return
     sources = answer.get("sources", ())
     note = str(answer.get("note", ""))
     if not sources:
-        quiet = "nobody else sends" if answer.get("listening", True) else "not listening"
+        quiet = "no other source" if answer.get("listening", True) else "not listening"
         canvas.put(1, 1, fit(note or quiet, canvas.width - 2).rstrip(), look.LABEL)
         return
     universes = {fixture.universe for fixture in show.rig.fixtures}
     priority = show.output.sacn.priority
-    # Whoever could win over this show comes first, for room may be short.
+    # A source that conflicts with this show comes first: the list may be cut.
     ordered = sorted(sources, key=lambda source: (bool(source.get("ours")), -int(source["priority"])))
     for y, source in enumerate(ordered[: canvas.height - 1], 1):
         rival = not source.get("ours") and source["universe"] in universes
@@ -197,15 +197,15 @@ def draw_sources(canvas: Canvas, show: Show, answer: dict[str, Any] | None) -> N
         said = " (this show)" if source.get("ours") else ""
         if rival:
             over = source["priority"] > priority
-            said = " ! wins over this show" if over else " ! sends to our universe too"
+            said = " ! in control: higher priority" if over else " ! conflicts: same universe"
         x = canvas.put(1, y, fit(text, min(len(text), canvas.width - len(said) - 2)), look.PLAIN)
         canvas.put(x, y, said, look.WARN if rival else look.LABEL)
 
 
 def draw_remotes(canvas: Canvas, show: Show, snapshot: Snapshot) -> None:
-    """Who else may command: OSC and the phone page, where they listen or why not."""
+    """OSC and the phone page: where they listen, or why they do not."""
     canvas.put(1, 0, "REMOTES", look.STRONG)
-    canvas.put(10, 0, "Shift+R changes them, Shift+P pairs a phone", look.LABEL)
+    canvas.put(10, 0, "Shift+L changes them, Shift+P pairs a phone", look.LABEL)
     wanted, state = show.remote, snapshot.remote
     phones = f", {state.page.phones} phones" if state.page.phones else ""
     remotes = (

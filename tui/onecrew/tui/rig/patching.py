@@ -14,9 +14,13 @@ from onecrew.tui.rig import wishes
 from onecrew.tui.rig.addresses import Kind, fault, free_from
 
 ROLE_HINT = f"Roles, by their first letters: {', '.join(ROLES)}"
+MORE_HINT = (
+    "Modifiers with the stops they take: diffusion 1, grid, gel 0.5 straw. "
+    "Place: metres from the left and lower wall, height, aim in degrees: 0.6 3.4 2.1 135"
+)
 
 
-def _place_of(
+def _patch_of(
     texts: dict[str, str], show: Show, kinds: Sequence[Kind], width: int, but: str
 ) -> dict[str, int]:
     """Universe and address, or ``ValueError`` with the overlap and the next free address."""
@@ -25,7 +29,7 @@ def _place_of(
     wrong = fault(show.rig.fixtures, kinds, universe, address, width, but)
     if wrong:
         free = free_from(show.rig.fixtures, kinds, universe, width, but)
-        mend = f"{free} is free" if free is not None else "this universe is full, take another"
+        mend = f"{free} is free" if free is not None else "this universe is full, use another"
         raise ValueError(f"{wrong}; {mend}")
     return {"universe": universe, "address": address}
 
@@ -45,7 +49,7 @@ def new_form(show: Show, kinds: Sequence[Kind], kind: Kind, universe: int) -> Fo
                 "profile": kind.profile,
                 "mode": kind.mode,
                 "role": names.role(texts["role"]),
-                **_place_of(texts, show, kinds, kind.width, ""),
+                **_patch_of(texts, show, kinds, kind.width, ""),
             },
         )
 
@@ -74,15 +78,17 @@ def edit_form(show: Show, kinds: Sequence[Kind], fixture: Fixture) -> Form[Fixtu
         if kind is None and modes:
             raise ValueError(f"a mode is one of: {', '.join(kind.mode for kind in modes)}")
         if texts["mixing"] not in MIXINGS:
-            raise ValueError("mixing is most-light, or best-rendition (closest to the white's spectrum)")
+            raise ValueError("mixing is most-light or best-rendition")
         fields: dict[str, Any] = {
             **fixture.model_dump(),
             "role": names.role(texts["role"]),
             "mode": texts["mode"],
             "mixing": texts["mixing"],
             "even": yes_no(texts["even light"] or "no", "even light"),
+            "modifiers": wishes.read_modifiers(texts["modifiers"]),
+            "place": wishes.read_place(texts["place"]),
             "note": texts["note"],
-            **_place_of(texts, show, kinds, kind.width if kind is not None else 1, fixture.id),
+            **_patch_of(texts, show, kinds, kind.width if kind is not None else 1, fixture.id),
         }
         return build(Fixture, **fields)
 
@@ -93,7 +99,9 @@ def edit_form(show: Show, kinds: Sequence[Kind], fixture: Fixture) -> Form[Fixtu
         "mode": fixture.mode,
         "mixing": fixture.mixing,
         "even light": "yes" if fixture.even else "no",
+        "modifiers": wishes.modifiers_text(fixture.modifiers),
+        "place": wishes.place_text(fixture.place),
         "note": fixture.note,
     }
     known = ", ".join(kind.mode for kind in modes) or fixture.mode
-    return Form(f"Change {fixture.id}", fields, read, f"{ROLE_HINT}. Modes: {known}")
+    return Form(f"Change {fixture.id}", fields, read, f"{ROLE_HINT}. Modes: {known}. {MORE_HINT}")

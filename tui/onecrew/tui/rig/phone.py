@@ -1,4 +1,4 @@
-"""The code that lets a phone run the show, to be scanned from the screen, and who else may command."""
+"""The code that pairs a phone, scanned from the screen, and the form for the remotes."""
 
 from __future__ import annotations
 
@@ -38,10 +38,10 @@ class Code(Drawn):
             str(answer["page"]),
             f"and type {answer['code']}",
             "",
-            f"Good for one phone and {minutes:.0f} minutes. Whoever has it runs the show.",
+            f"Good for one phone and {minutes:.0f} minutes. Anyone who has it can run the show.",
         ]
         if answer.get("here_only"):
-            self.said += ["", "Served to this machine alone: R says where else."]
+            self.said += ["", "Only this computer can reach it: Shift+L changes that."]
         self.said += ["", "Esc goes back"]
 
     def draw(self, canvas: Canvas) -> None:
@@ -78,7 +78,7 @@ class PhoneCode(ModalScreen[None]):
 
 
 def remotes_form(remote: Remote) -> Form[Remote]:
-    """Where OSC and the phone page listen; an empty line is none."""
+    """Where OSC and the phone page listen; an empty line turns one off."""
 
     def read(texts: dict[str, str]) -> Remote:
         osc, page = texts["OSC at"], texts["phone page at"]
@@ -96,6 +96,6 @@ def remotes_form(remote: Remote) -> Form[Remote]:
     }
     hint = (
         "An address of this computer and a port, as in 127.0.0.1:9001 for OSC or 192.168.1.5:9080 for the "
-        "phone page; empty: not at all. OSC allows: who may send besides this machine. P then pairs a phone."
+        "phone page; empty: off. OSC allows: other machines that may send. Shift+P then pairs a phone."
     )
-    return Form("Who else may reach the engine", fields, read, hint)
+    return Form("Remotes: OSC and the phone page", fields, read, hint)

@@ -1,4 +1,4 @@
-"""The Rig screen: a whole patch without leaving the keyboard."""
+"""The Rig screen: patch, outputs, sources, remotes and camera."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from onecrew.commands.models import (
     SetOutput,
     SetRemote,
 )
-from onecrew.show.show import Camera, Fixture, Modifier, Place, Remote, Show
+from onecrew.show.show import Camera, Fixture, Output, Remote, Show
 from onecrew.tui.actions import Action
 from onecrew.tui.dialogs.ask import Ask
 from onecrew.tui.dialogs.choose import Choice, Choose
@@ -82,7 +82,7 @@ class Rig(LampFace):
     def add(self) -> None:
         if not self.kinds:
             self.desk.fetch("profiles", self._have_profiles)
-            self.desk.say("The profiles are not here yet: press a again in a moment.", refused=True)
+            self.desk.say("Profiles are still loading: press a again in a moment.", refused=True)
             return
         self.app.push_screen(FindKind(self.kinds), self._kind_found)
 
@@ -94,7 +94,9 @@ class Rig(LampFace):
     def _patched(self, fixture: Fixture | None) -> None:
         if fixture is not None:
             self.desk.chosen.id = fixture.id
-            self.desk.send(PutFixture(fixture=fixture), f"{fixture.id} is patched. i lets it breathe.")
+            self.desk.send(
+                PutFixture(fixture=fixture), f"{fixture.id} patched: i pulses it, to see which lamp it is."
+            )
 
     def edit(self) -> None:
         fixture = self.lead()
@@ -103,92 +105,42 @@ class Rig(LampFace):
 
     def _edited(self, fixture: Fixture | None) -> None:
         if fixture is not None:
-            self.desk.send(PutFixture(fixture=fixture), f"{fixture.id} is changed.")
+            self.desk.send(PutFixture(fixture=fixture), f"{fixture.id} changed.")
 
-    def take_out(self) -> None:
+    def delete_lamp(self) -> None:
         fixture = self.lead()
         if fixture is None:
             return
         used = [cue.number for cue in self.show.cues if fixture.id in cue.look]
         if not used:
-            self._take_out(fixture.id)
+            self._delete_lamp(fixture.id)
             return
-        question = f"Take {fixture.id} out? It goes from the looks of cue {', '.join(used)} too."
-        choices = (Choice("y", "Yes, take it out", "Undo brings it back, looks and all.", fixture.id),)
-        self.app.push_screen(Choose(question, choices), self._take_out)
+        question = f"Delete {fixture.id}? It is in cue {', '.join(used)}."
+        choices = (
+            Choice("y", "Yes, delete it", "Also from those cues. Undo brings it all back.", fixture.id),
+        )
+        self.app.push_screen(Choose(question, choices), self._delete_lamp)
 
-    def _take_out(self, fixture_id: str | None) -> None:
+    def _delete_lamp(self, fixture_id: str | None) -> None:
         if fixture_id is not None:
-            self.desk.send(RemoveFixture(id=fixture_id), f"{fixture_id} is out. u brings it back.")
-
-    # ── what stands around it ───────────────────────────────────────────────────────────────────
-
-    def ask_modifiers(self) -> None:
-        fixture = self.lead()
-        if fixture is not None:
-
-            def take(items: tuple[Modifier, ...] | None, lamp: Fixture = fixture) -> None:
-                if items is not None:
-                    self._edited(lamp.model_copy(update={"modifiers": items}))
-
-            hint = "Kind, stops it takes, a note; commas between: diffusion 1, grid, gel 0.5 straw"
-            text = wishes.modifiers_text(fixture.modifiers)
-            self.app.push_screen(
-                Ask(f"What stands before {fixture.id}?", hint, wishes.read_modifiers, text), take
-            )
-
-    def ask_place(self) -> None:
-        fixture = self.lead()
-        if fixture is not None:
-
-            def read(text: str) -> tuple[Place | None]:
-                return (wishes.read_place(text),)
-
-            def take(place: tuple[Place | None] | None, lamp: Fixture = fixture) -> None:
-                if place is not None:
-                    self._edited(lamp.model_copy(update={"place": place[0]}))
-
-            hint = "Metres from the left and the lower wall, height, aim in degrees: 0.6 3.4 2.1 135"
-            text = wishes.place_text(fixture.place)
-            self.app.push_screen(Ask(f"Where does {fixture.id} stand?", hint, read, text), take)
+            self.desk.send(RemoveFixture(id=fixture_id), f"{fixture_id} deleted: u brings it back.")
 
     # ── outputs, camera, name ───────────────────────────────────────────────────────────────────
 
-    def ask_destinations(self) -> None:
-        universe, output = self.universe(), self.show.output
+    def ask_output(self) -> None:
+        universe = self.universe()
 
-        def take(to: tuple[str, ...] | None) -> None:
-            if to is not None:
-                words = ", ".join(to) or "multicast"
-                changed = wishes.with_destinations(output, universe, to)
-                self.desk.send(SetOutput(output=changed), f"Universe {universe} goes to {words}.")
+        def take(output: Output | None) -> None:
+            if output is not None:
+                to = ", ".join(output.sacn.universes[str(universe)].to) or "multicast"
+                self.desk.send(SetOutput(output=output), f"Universe {universe} is sent to {to}.")
 
-        now = output.sacn.universes.get(str(universe))
-        hint = (
-            "Addresses of the nodes, maybe with a port; empty for multicast. On Wi-Fi, addresses are better."
-        )
-        text = " ".join(now.to) if now is not None else ""
-        self.app.push_screen(
-            Ask(f"Where does universe {universe} go?", hint, wishes.read_destinations, text), take
-        )
-
-    def ask_priority(self) -> None:
-        output = self.show.output
-        sacn = output.sacn
-
-        def take(wish: tuple[int, bool] | None) -> None:
-            if wish is not None:
-                changed = sacn.model_copy(update={"priority": wish[0], "steady": wish[1]})
-                self.desk.send(SetOutput(output=output.model_copy(update={"sacn": changed})))
-
-        text = f"{sacn.priority}{' steady' if sacn.steady else ''}"
-        hint = "0 to 200; steady sends at the full rate even at rest, for lossy Wi-Fi: 100 steady"
-        self.app.push_screen(Ask("Which sACN priority?", hint, wishes.read_priority, text), take)
+        self.app.push_screen(wishes.output_form(self.show.output, universe), take)
 
     def ask_remotes(self) -> None:
         def take(remote: Remote | None) -> None:
             if remote is not None:
-                self.desk.send(SetRemote(remote=remote), "The remotes are kept with the show.")
+                self.desk.send(SetRemote(remote=remote), "Remotes saved with the show.")
 
         self.app.push_screen(remotes_form(self.show.remote), take)
 
@@ -203,11 +155,9 @@ class Rig(LampFace):
 
         def take(changed: Camera | None) -> None:
             if changed is not None:
-                self.desk.send(SetCamera(camera=changed), "The camera settings are kept with the show.")
+                self.desk.send(SetCamera(camera=changed), "Camera settings saved with the show.")
 
-        form = Form(
-            "The camera", wishes.camera_texts(camera), lambda texts: wishes.read_camera(texts, camera)
-        )
+        form = Form("Camera", wishes.camera_texts(camera), lambda texts: wishes.read_camera(texts, camera))
         self.app.push_screen(form, take)
 
     def ask_name(self) -> None:
@@ -220,4 +170,4 @@ class Rig(LampFace):
             if name is not None:
                 self.desk.send(Rename(name=name))
 
-        self.app.push_screen(Ask("What is the show called?", "", read, self.show.name), take)
+        self.app.push_screen(Ask("Name of the show", "", read, self.show.name), take)

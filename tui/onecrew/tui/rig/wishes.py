@@ -1,4 +1,4 @@
-"""What was typed on the Rig screen, read into documents: patch, modifiers, place, outputs, camera."""
+"""What is typed on the Rig screen, read into documents: modifiers, place, outputs, camera."""
 
 from __future__ import annotations
 
@@ -9,12 +9,13 @@ from onecrew.language import reading
 from onecrew.language.phrases import build
 from onecrew.language.writing import shutter
 from onecrew.show.show import Camera, Fixture, Modifier, Output, Place, SacnUniverse
+from onecrew.tui.dialogs.form import Form
 
 MODIFIERS: tuple[str, ...] = get_args(Modifier.model_fields["kind"].annotation)
 
 
 def read_modifiers(text: str) -> tuple[Modifier, ...]:
-    """Reads 'diffusion 1, grid, gel 0.5 half straw'; empty takes all away."""
+    """Reads 'diffusion 1, grid, gel 0.5 half straw'; empty is none."""
     found: list[Modifier] = []
     for part in filter(None, (part.strip() for part in text.split(","))):
         words = part.split()
@@ -69,21 +70,33 @@ def read_destinations(text: str) -> tuple[str, ...]:
     return tuple(part for part in re.split(r"[\s,]+", text) if part)
 
 
-def with_destinations(output: Output, universe: int, to: tuple[str, ...]) -> Output:
-    """The outputs with one universe sent elsewhere."""
-    key = str(universe)
-    now = output.sacn.universes.get(key, SacnUniverse())
-    universes = {**output.sacn.universes, key: now.model_copy(update={"to": to})}
-    sacn = output.sacn.model_copy(update={"universes": universes})
-    return Output.model_validate(output.model_copy(update={"sacn": sacn}).model_dump())
+def output_form(output: Output, universe: int) -> Form[Output]:
+    """Where a universe is sent, and the priority and rate of all of them."""
+    sacn, key = output.sacn, str(universe)
+    present = sacn.universes.get(key, SacnUniverse())
 
+    def read(texts: dict[str, str]) -> Output:
+        changed = present.model_copy(update={"to": read_destinations(texts["sent to"])})
+        fields = {
+            "priority": reading.whole(texts["priority"], "priority", 0, 200),
+            "steady": reading.yes_no(texts["steady rate"] or "no", "steady rate"),
+            "universes": {**sacn.universes, key: changed},
+        }
+        return build(
+            Output, **output.model_copy(update={"sacn": sacn.model_copy(update=fields)}).model_dump()
+        )
 
-def read_priority(text: str) -> tuple[int, bool]:
-    """Reads '100' or '120 steady'."""
-    parts = text.lower().split()
-    if not parts or len(parts) > 2 or (len(parts) == 2 and parts[1] != "steady"):
-        raise ValueError("a priority from 0 to 200, and the word steady for a steady rate: 100 steady")
-    return reading.whole(parts[0], "priority", 0, 200), len(parts) == 2
+    fields = {
+        "sent to": " ".join(present.to),
+        "priority": str(sacn.priority),
+        "steady rate": "yes" if sacn.steady else "no",
+    }
+    hint = (
+        "Sent to: addresses of the receivers, with a port if need be; empty for multicast. On Wi-Fi, "
+        "addresses are better. Priority 0 to 200. Steady rate: every frame is sent even at rest, for lossy "
+        "Wi-Fi."
+    )
+    return Form(f"sACN output of universe {universe}", fields, read, hint)
 
 
 def read_camera(values: dict[str, str], before: Camera) -> Camera:

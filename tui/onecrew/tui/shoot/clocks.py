@@ -1,4 +1,4 @@
-"""The lower half of the slate: the take, the clock that runs down, and the states that hold everything up."""
+"""The lower half of the Shoot screen: the take, the clock, and the states that stop the light."""
 
 from __future__ import annotations
 
@@ -8,12 +8,12 @@ from onecrew.tui.canvas import Canvas, fit
 
 
 def draw_take(canvas: Canvas, snapshot: Snapshot, rows: int, wall: float) -> None:
-    """The take number, its setup, and whether the camera rolls."""
+    """The take number, its setup, and whether the camera is rolling."""
     take = snapshot.take
     x = canvas.put(1, 0, "TAKE", look.STRONG)
     if take is None:
         canvas.put(1, 1 + rows // 2, "none yet", look.LABEL)
-        canvas.put(1, rows + 1, fit("t rolls the first", canvas.width - 1), look.LABEL)
+        canvas.put(1, rows + 1, fit("t starts the first", canvas.width - 1), look.LABEL)
         return
     canvas.put(x + 1, 0, fit(f"setup {take.setup}", canvas.width - x - 1), look.LABEL)
     style = look.WARN if take.running else look.STRONG
@@ -27,32 +27,32 @@ def draw_take(canvas: Canvas, snapshot: Snapshot, rows: int, wall: float) -> Non
 
 
 def draw_clock(canvas: Canvas, snapshot: Snapshot, rows: int, seconds: float) -> None:
-    """The countdown; without one, the time left of the fade or until the next cue runs by itself."""
+    """The countdown; without one, the time left of the fade or until the auto-follow."""
     digits = canvas.part(1, 1, canvas.width - 1, rows)
     if snapshot.countdown is not None:
         x = canvas.put(1, 0, "COUNTDOWN", look.NOW)
         canvas.put(x + 1, 0, f"to {snapshot.countdown.command}", look.STRONG)
         blocks.put_number(digits, 0, 0, words.countdown(snapshot.countdown.left_s), rows, look.NOW)
-        canvas.put(1, rows + 1, "seconds · c cancels", look.PLAIN)
+        canvas.put(1, rows + 1, "seconds · d cancels", look.PLAIN)
     elif snapshot.fade is not None:
         canvas.put(1, 0, "FADE" if not snapshot.held else "FADE, held", look.STRONG)
         blocks.put_number(digits, 0, 0, words.countdown(snapshot.fade.left_s), rows, look.STRONG)
         canvas.put(1, rows + 1, "seconds left", look.LABEL)
     elif snapshot.auto_follow_left_s is not None:
-        canvas.put(1, 0, "GOES ON BY ITSELF", look.STRONG)
+        canvas.put(1, 0, "AUTO-FOLLOW", look.STRONG)
         blocks.put_number(digits, 0, 0, words.countdown(snapshot.auto_follow_left_s), rows, look.NEXT)
         canvas.put(1, rows + 1, "seconds to the next cue", look.LABEL)
     else:
         canvas.put(1, 0, "COUNTDOWN", look.LABEL)
         canvas.put(1, 1 + rows // 2, "not running", look.LABEL)
-        canvas.put(1, rows + 1, fit(f"c  {seconds:.0f} s to go", canvas.width - 1), look.LABEL)
+        canvas.put(1, rows + 1, fit(f"d starts {seconds:.0f} s", canvas.width - 1), look.LABEL)
 
 
 def state_words(snapshot: Snapshot, *, lost: bool) -> list[tuple[str, str]]:
-    """(word in big letters, what ends it) of everything that keeps the light from doing as asked."""
+    """(word in big letters, what ends it) of every state that keeps the light from doing as asked."""
     said: list[tuple[str, str]] = []
     if lost:
-        said.append(("NO ENGINE", "coming back"))
+        said.append(("NO ENGINE", "reconnecting"))
     if snapshot.blackout:
         said.append(("BLACKOUT", ". lifts it"))
     if any(output.state == "failing" for output in snapshot.outputs):
@@ -60,7 +60,7 @@ def state_words(snapshot: Snapshot, *, lost: bool) -> list[tuple[str, str]]:
     if snapshot.locked:
         said.append(("LOCKED", "l unlocks"))
     if snapshot.held:
-        said.append(("HELD", "h lets go"))
+        said.append(("HELD", "h releases"))
     return said
 
 

@@ -54,7 +54,7 @@ def read_wish(text: str) -> Wish:
         try:
             return Wish(seconds, Recall(cue=rest[1]))
         except ValidationError:
-            raise ValueError(f"{rest[1]} is no cue number") from None
+            raise ValueError(f"{rest[1]} is not a cue number") from None
     if len(rest) == 1 and rest[0] in WORDS:
         return Wish(seconds, WORDS[rest[0]])
     raise ValueError(f"after the seconds: {', '.join(WORDS)}, or recall and a cue number")
@@ -68,8 +68,10 @@ def read_take(text: str) -> TakeStart:
     found = re.fullmatch(r"(?P<setup>.*?)\s*(?:\bfrom\s+(?P<cue>\S+))?", text.strip())
     setup, cue = (found["setup"], found["cue"]) if found is not None else (text, None)
     if not setup and cue is None:
-        raise ValueError("a setup has a name, and a run of cues its first: B, or B from 3, or from 3")
+        raise ValueError("type a setup, a first cue or both: B, B from 3, or from 3")
     try:
         return TakeStart(setup=setup or None, chain_from=cue)
     except ValidationError:
-        raise ValueError("a setup has at most 80 characters, and a cue a number, as in: B from 3") from None
+        raise ValueError(
+            "a setup has at most 80 characters, and a cue is a number, as in: B from 3"
+        ) from None

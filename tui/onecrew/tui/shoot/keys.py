@@ -1,4 +1,4 @@
-"""The keys of the Shoot screen; their characters are those that no cue may have as its key."""
+"""The keys of the Shoot screen; a cue whose shortcut is one of their characters cannot be recalled by it."""
 
 from __future__ import annotations
 
@@ -10,19 +10,20 @@ MASTER_STEP = 0.05
 
 SHOOT: tuple[Action, ...] = (
     Action("space", ("space",), "Space", "go", "Go: run the next cue, as Page Down does", sends(Go())),
-    Action("hold", ("h",), "h", "hold", "Hold every fade and effect, or let go", sends(Hold()), 4),
+    Action("hold", ("h",), "h", "hold", "Hold every fade and effect, or release them", sends(Hold()), 4),
     Action("lock", ("l",), "l", "lock", "Lock the light for a second pass, or unlock it", sends(Lock()), 5),
-    Action("countdown", ("c",), "c", "countdown", "Count down, or cancel it", calls("toggle_countdown"), 6),
-    Action("countdown-to", ("C",), "Shift+C", "countdown to…", "Count down otherwise, or to something else",
+    Action("countdown", ("d",), "d", "countdown", "Start the countdown, or cancel it",
+           calls("toggle_countdown"), 6),
+    Action("countdown-to", ("D",), "Shift+D", "set countdown", "Set the countdown: seconds, and what then",
            calls("ask_countdown")),
-    Action("take", ("t",), "t", "take", "Camera rolls: start a take, or end it", calls("toggle_take"), 7),
-    Action("good", ("g",), "g", "good", "End the take and mark it good", calls("end_take", True), 8),
-    Action("no-good", ("G",), "Shift+G", "no good", "End the take and mark it no good",
+    Action("take", ("t",), "t", "take", "Start a take, or end it", calls("toggle_take"), 7),
+    Action("good", ("g",), "g", "good", "End the take: good", calls("end_take", True), 8),
+    Action("no-good", ("G",), "Shift+G", "no good", "End the take: no good",
            calls("end_take", False)),
-    Action("setup", ("T",), "Shift+T", "new setup", "A take in a new setup, or of a run of cues",
+    Action("setup", ("T",), "Shift+T", "new setup", "Start a take in a new setup, or from a given cue",
            calls("ask_setup")),
-    Action("note", ("n",), "n", "note", "Write a note on the last take", calls("ask_note"), 9),
-    Action("master-up", ("plus",), "+", "master", "Master up 5 %", calls("move_master", MASTER_STEP)),
-    Action("master-down", ("minus",), "-", "master", "Master down 5 %", calls("move_master", -MASTER_STEP)),
+    Action("note-take", ("n",), "n", "note", "Write a note on the last take", calls("ask_note"), 9),
+    Action("raise", ("plus",), "+", "master", "Raise the master by 5 %", calls("move_master", MASTER_STEP)),
+    Action("lower", ("minus",), "-", "master", "Lower the master by 5 %", calls("move_master", -MASTER_STEP)),
     *usual(undo=10, blackout=3, leave=11),
 )  # fmt: skip

@@ -1,4 +1,4 @@
-"""What stands beside the slate: the lamps with their light, and the cues with their keys."""
+"""Beside now and next: the lamps with their light, and the cues with their shortcuts."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from onecrew.tui import look, words
 from onecrew.tui.canvas import Canvas, fit
 
 WORDY = 76
-"""From this many columns the cues are told with their times, if all of them fit."""
+"""From this many columns the cues are listed with their times, if all of them fit."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,13 +76,13 @@ def draw_lamps(canvas: Canvas, title: str, lines: list[LampLine]) -> None:
 
 
 def draw_cues(canvas: Canvas, show: Show, snapshot: Snapshot) -> None:
-    """The cues with the keys that recall them, in columns; around the present one where room is short."""
+    """The cues with their shortcuts, in columns; around the present one where space is short."""
     cues = show.cues
     if not cues:
-        canvas.put(1, 0, "No cues yet: F3 builds a look, s there stores it as a cue.", look.LABEL)
+        canvas.put(1, 0, "No cues yet: build a look on F3 and store it there with Shift+S.", look.LABEL)
         return
     if canvas.width >= WORDY and len(cues) <= canvas.height:
-        _draw_told(canvas, cues, snapshot)
+        _draw_with_times(canvas, cues, snapshot)
         return
     longest = max(cell_len(_name(cue)) for cue in cues) + 6
     width = min(max(longest, 18), max(canvas.width - 1, 1))
@@ -100,7 +100,7 @@ def draw_cues(canvas: Canvas, show: Show, snapshot: Snapshot) -> None:
         canvas.put(1 + (columns - 1) * width + 4, canvas.height - 1, f"{len(cues) - room} more", look.LABEL)
 
 
-def _draw_told(canvas: Canvas, cues: Sequence[Cue], snapshot: Snapshot) -> None:
+def _draw_with_times(canvas: Canvas, cues: Sequence[Cue], snapshot: Snapshot) -> None:
     """One line a cue, with its times and its note."""
     names = min(max(cell_len(_name(cue)) for cue in cues) + 6, canvas.width // 2)
     for row, cue in enumerate(cues):
@@ -110,7 +110,7 @@ def _draw_told(canvas: Canvas, cues: Sequence[Cue], snapshot: Snapshot) -> None:
 
 
 def _draw_cue(canvas: Canvas, cue: Cue, snapshot: Snapshot) -> None:
-    """Whether it is now or next, its key, its name."""
+    """Whether it is now or next, its shortcut, its name."""
     now, following = cue.number == snapshot.cue, cue.number == snapshot.next
     style = look.NOW if now else look.NEXT if following else look.PLAIN
     canvas.put(0, 0, "▸" if now else "›" if following else " ", style)

@@ -72,7 +72,7 @@ class Shoot(Face):
                 self.desk.pace.ask()
 
     def pools(self) -> list[Pool]:
-        """The lamps' light for the room pane: what the receiver sees, or what the engine says."""
+        """The lamps' light for the floor plan: what the receiver sees, or what the engine says."""
         show, snapshot = self.desk.show, self.desk.snapshot
         if show is None or snapshot is None:
             return []
@@ -84,13 +84,13 @@ class Shoot(Face):
         ]
 
     def footer_actions(self) -> tuple[Action, ...]:
-        """Go and back first: the clicker is the desk here."""
+        """Go and back first: they are what a clicker sends."""
         here = super().footer_actions()
         return tuple(sorted(here, key=lambda action: (not action.always, action.footer)))
 
     def more_help(self) -> str:
         show = self.desk.show
-        lines = ["The cues' own keys", ""]
+        lines = ["Shortcuts of the cues", ""]
         for cue in show.cues if show is not None else ():
             lines.append(f"{cue.shortcut or '(none)':<13} {cue.number} {cue.name}".rstrip())
         return "\n".join(lines)
@@ -98,7 +98,7 @@ class Shoot(Face):
     # ── keys ────────────────────────────────────────────────────────────────────────────────────
 
     def take_key(self, event: events.Key) -> bool:
-        """A printable key that is none of the screen's own is a cue's, or a stray."""
+        """A printable key that is none of the screen's own is a cue's shortcut, or a stray."""
         if super().take_key(event):
             return True
         character = event.character
@@ -113,7 +113,7 @@ class Shoot(Face):
         elif snapshot is not None and snapshot.locked:
             self.desk.say("The light is locked: l unlocks it.", refused=True)
         else:
-            self.desk.say(f"No cue has the key {character}.", refused=True)
+            self.desk.say(f"No cue has the shortcut {character}.", refused=True)
         return True
 
     def send(self, command: AnyCommand) -> None:
@@ -129,8 +129,8 @@ class Shoot(Face):
     def ask_countdown(self) -> None:
         self.app.push_screen(
             Ask(
-                "Count down how many seconds, and to what?",
-                "5 · 20 take · 8 recall 3 · 10 blackout. Without a word: go. c repeats the last one.",
+                "Countdown: how many seconds, and what then?",
+                "5 · 20 take · 8 recall 3 · 10 blackout. Seconds alone: go. d starts the same one again.",
                 read_wish,
             ),
             self._wished,
@@ -155,8 +155,8 @@ class Shoot(Face):
     def ask_setup(self) -> None:
         self.app.push_screen(
             Ask(
-                "A take in which setup?",
-                "A new name counts from 1. With 'from 3' the cues run from 3 on, each time alike: B from 3.",
+                "Start a take in which setup?",
+                "Takes of a new setup count from 1. 'B from 3' starts at cue 3, the same each time.",
                 read_take,
             ),
             self._take_wished,
@@ -167,7 +167,7 @@ class Shoot(Face):
             self.send(take)
 
     def ask_note(self) -> None:
-        self.app.push_screen(Ask("A note on the last take", "It goes into the log.", _read_note), self._noted)
+        self.app.push_screen(Ask("Note on the last take", "It goes into the log.", _read_note), self._noted)
 
     def _noted(self, text: str | None) -> None:
         if text is not None:
@@ -181,5 +181,5 @@ class Shoot(Face):
 
 def _read_note(text: str) -> str:
     if not text:
-        raise ValueError("write something, or go back with Esc")
+        raise ValueError("write something, or press Esc to go back")
     return text[:2000]

@@ -1,4 +1,4 @@
-"""The upper half of the slate: the sticks that close as a fade runs, what is now and what is next."""
+"""The upper half of the Shoot screen: the clap sticks that fill as a fade runs, now and next."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ def draw_now(canvas: Canvas, snapshot: Snapshot, rows: int, first: str = "") -> 
     canvas.put(1, 0, "NOW", look.NOW)
     number = snapshot.cue or "--"
     blocks.put_number(canvas.part(1, 1, canvas.width - 2, rows), 0, 0, number, rows, look.NOW)
-    name = snapshot.cue_name if snapshot.cue is not None else "no cue yet: all dark"
+    name = snapshot.cue_name if snapshot.cue is not None else "no cue yet"
     canvas.put(1, rows + 1, fit(name, canvas.width - 2), look.STRONG)
     said, style = doing(snapshot)
     if first:
@@ -60,7 +60,11 @@ def draw_next(canvas: Canvas, snapshot: Snapshot, show: Show | None, rows: int) 
     canvas.put(x + 2, 0, "Page Down", look.LABEL)
     if snapshot.next is None:
         known = show is not None and show.cues
-        said = "nothing: this is the last cue" if known else "no cues yet: F4 patches, F3 builds a look"
+        said = (
+            "none: this is the last cue"
+            if known
+            else "no cues yet: patch lamps on F4, then build a look on F3"
+        )
         canvas.put(1, 1 + rows // 2, fit(said, canvas.width - 1), look.LABEL)
         return
     blocks.put_number(canvas.part(1, 1, canvas.width - 2, rows), 0, 0, snapshot.next, rows, look.NEXT)
@@ -68,5 +72,5 @@ def draw_next(canvas: Canvas, snapshot: Snapshot, show: Show | None, rows: int) 
     cue = show.cue(snapshot.next) if show is not None else None
     said = words.times(cue) if cue is not None else ""
     if snapshot.auto_follow_left_s is not None:
-        said = f"by itself in {words.seconds(snapshot.auto_follow_left_s)}, {said}"
+        said = f"auto-follow in {words.seconds(snapshot.auto_follow_left_s)}, {said}"
     canvas.put(1, rows + 2, fit(said, canvas.width - 2), look.LABEL)
