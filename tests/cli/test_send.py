@@ -15,7 +15,7 @@ from onecrew.engine.endpoint import Endpoint
 from onecrew.errors import Refused
 from onecrew.show.snapshot import Snapshot
 from tests.cli.conftest import Ended
-from tests.cli.test_words import SHOW
+from tests.commands.test_words import SHOW
 from tests.fakes.engine_client import FakeClient
 
 Run = Callable[..., Ended]

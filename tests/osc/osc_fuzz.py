@@ -19,7 +19,7 @@ from typing import Any
 
 import psutil
 
-from onecrew.commands.parse import hear
+from onecrew.commands.table import parse_command
 from onecrew.osc.addresses import methods
 from onecrew.osc.arguments import Argument, Form
 from onecrew.osc.packets import write_message
@@ -139,7 +139,7 @@ def at_the_door(seed: int, count: int) -> Findings:
     carried: list[dict[str, Any]] = []
 
     def carry_out(raw: dict[str, Any]) -> None:
-        hear(raw)  # refuses what is out of range
+        parse_command(raw)  # refuses what is out of range
         carried.append(raw)
 
     state = {"/onecrew/state/cue": ("1", "")}

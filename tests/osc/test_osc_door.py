@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from onecrew.commands.parse import hear
+from onecrew.commands.table import parse_command
 from onecrew.errors import Refused
 from onecrew.osc.packets import Message, read_packet, time_tag, write_message
 from onecrew.osc.server import ANSWERS_PER_S, EDITS, PATTERNS, PENDING, REFUSED, Door
@@ -35,7 +35,7 @@ class Stand:
         self.door = Door(self._carry_out, self._together, small_show, lambda now: self.state, **options)
 
     def _carry_out(self, raw: dict[str, Any]) -> None:
-        hear(raw)
+        parse_command(raw)
         if self.locked:
             raise Refused("the desk is locked")
         self.done.append(raw)

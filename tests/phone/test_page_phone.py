@@ -7,7 +7,7 @@ import pytest
 
 from onecrew.commands import models as c
 from onecrew.commands.models import AnyCommand
-from onecrew.commands.parse import _kinds
+from onecrew.commands.table import TABLE
 from onecrew.phone.server import FOLDER
 from onecrew.phone.view import KINDS
 from tests.phone.page_stand import Stand
@@ -61,7 +61,7 @@ def test_it_may_run_the_show(stand: Stand, command: AnyCommand) -> None:
 def test_what_it_may_is_all_that_it_may(stand: Stand) -> None:
     assert {command.kind for command in MAY} == KINDS
     link = stand.link(stand.paired())
-    for kind in sorted(set(_kinds()) - KINDS):
+    for kind in sorted(set(TABLE) - KINDS):
         assert "cannot do this" in link.ask({"kind": kind})
     for other in (None, 7, "go", [], {}, {"kind": None}, {"kind": ["go"]}):
         assert "cannot do this" in link.ask(other)

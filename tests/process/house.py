@@ -23,8 +23,8 @@ from typing import Any
 
 import psutil
 
-from onecrew.cli.words import parse
 from onecrew.commands.context import Context
+from onecrew.commands.table import read_words
 from onecrew.show.show import Show
 from tests.wire import e131_layout
 from tests.wire.e131_layout import Packet
@@ -224,7 +224,7 @@ class House:
     def send(self, *words: str) -> None:
         """Says ``onecrew send WORDS``, without the process that it would be."""
         show = Show.model_validate(self._exchange("answer", ask="show")["show"])
-        self.tell(**parse(words, Context(show)).model_dump(mode="json", exclude_none=True))
+        self.tell(**read_words(words, Context(show)).model_dump(mode="json", exclude_none=True))
 
     def tell(self, **command: Any) -> None:
         """Has the engine carry out a command, straight at its link; much quicker than a process."""

@@ -6,8 +6,8 @@ from itertools import pairwise
 
 import pytest
 
-from onecrew.commands.edit import apply_edit
 from onecrew.commands.models import PutCue, Recall
+from onecrew.commands.table import apply_edit
 from onecrew.engine.desk import Desk
 from onecrew.errors import Refused
 from onecrew.sheet.breakdown import ORDER, Breakdown, Pace, breakdown

@@ -8,7 +8,7 @@ from typing import Any
 
 from hypothesis import given, settings
 
-from onecrew.commands.edit import store_look
+from onecrew.commands.cues import store_look
 from onecrew.show.dump import WIDTH, dump_show
 from onecrew.show.light import Light, White
 from onecrew.show.show import Show

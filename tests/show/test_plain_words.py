@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 import re
-from typing import Annotated, Any
+from typing import Annotated, Any, Union
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import Field, TypeAdapter, ValidationError
 
 from onecrew.commands.models import AnyCommand
+from onecrew.commands.table import ROWS
 from onecrew.errors import DocumentFaults, Fault
 from onecrew.shipped import shipped
 from onecrew.show.faults import PATTERN_WORDS, describe, listed, meant, path_of, plain_faults, shown
@@ -20,7 +21,8 @@ from onecrew.show.profiles import parse_profile
 from onecrew.show.show import Show
 from tests.show.shows import PROFILES, show_data
 
-command_adapter: TypeAdapter[AnyCommand] = TypeAdapter(Annotated[AnyCommand, Field(discriminator="kind")])
+MODELS = tuple(row.model for row in ROWS)
+command_adapter: TypeAdapter[AnyCommand] = TypeAdapter(Annotated[Union[MODELS], Field(discriminator="kind")])  # noqa: UP007
 """All kinds of command as one union, as a client could send any of them."""
 
 FOREIGN = re.compile(

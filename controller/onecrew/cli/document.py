@@ -53,7 +53,7 @@ def carry_out(path: Path, commands: Sequence[ShowCommand]) -> str:
 
         with_client(path, send)
         return "in the running engine"
-    from onecrew.commands.edit import apply_edit
+    from onecrew.commands.table import apply_edit
     from onecrew.show.save import ShowFile
 
     profiles = all_profiles(path)

@@ -44,8 +44,8 @@ def add_to(commands: Commands) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     from onecrew.cli.document import carry_out, current_show
-    from onecrew.commands.edit import apply_edit
     from onecrew.commands.models import PutCue
+    from onecrew.commands.table import apply_edit
     from onecrew.log.text import clean
     from onecrew.sheet.numbers import next_number
     from onecrew.sheet.restore import restore

@@ -8,8 +8,8 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, TypeAlias
 
 from onecrew.cli.exits import DONE, Misuse
-from onecrew.cli.grammar import table
 from onecrew.cli.parts import Commands, add, add_show_choice, all_profiles
+from onecrew.commands.forms import listing
 from onecrew.errors import Mistake, OnecrewError, Refused, Trouble
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ def add_to(commands: Commands) -> None:
         run,
         does="send one command to a running engine",
         more="What can be said:\n\n"
-        f"{table()}\n\n"
+        f"{listing()}\n\n"
         "With '-' instead of words, lines are read from standard input and sent one by one until one fails;\n"
         "empty lines and lines that start with # are left out.",
         example="onecrew send set key level=22% cct=3400 in 2s",
@@ -63,10 +63,9 @@ def script(source: Iterable[str]) -> Iterable[Line]:
 
 async def carry_out(client: Client, lines: Iterable[Line], quiet: bool) -> None:
     """Parses and sends each line; stops with its exception, which names the line, at the first that fails."""
-    from onecrew.cli.saying import words_of
-    from onecrew.cli.words import parse
     from onecrew.commands.context import Context
     from onecrew.commands.models import Undo
+    from onecrew.commands.table import read_words, write_words
     from onecrew.show.faults import printable
     from onecrew.show.show import Show
 
@@ -77,14 +76,14 @@ async def carry_out(client: Client, lines: Iterable[Line], quiet: bool) -> None:
             show = Show.model_validate((await client.ask("show"))["show"])
         context = Context(show, all_profiles(client.show_path) if words[0].lower() == "patch" else {})
         try:
-            command = parse(words, context)
+            command = read_words(words, context)
             await client.send(command)
         except OnecrewError as error:
             raise _on_line(number, error) from error
         edited = _edits(command)
         if not quiet:
             took_back = f": {undoes}" if isinstance(command, Undo) and undoes else ""
-            print(printable(words_of(command, show) + took_back), flush=True)
+            print(printable(write_words(command, show) + took_back), flush=True)
         undoes = "" if edited else undoes
 
 
@@ -97,8 +96,6 @@ def _on_line(number: int | None, error: OnecrewError) -> OnecrewError:
 
 
 def _edits(command: object) -> bool:
-    from typing import get_args
+    from onecrew.commands.command import ShowCommand
 
-    from onecrew.commands.models import ShowCommand
-
-    return isinstance(command, get_args(ShowCommand))
+    return isinstance(command, ShowCommand)

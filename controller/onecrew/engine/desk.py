@@ -8,9 +8,8 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import get_args
 
-from onecrew.commands.edit import apply_edit, describe, store_look
+from onecrew.commands.cues import store_look
 from onecrew.commands.models import (
     AnyCommand,
     Compare,
@@ -21,6 +20,7 @@ from onecrew.commands.models import (
     TakeStart,
     Undo,
 )
+from onecrew.commands.table import apply_edit, in_words
 from onecrew.errors import Refused
 from onecrew.fixtures.encoder import Encoder
 from onecrew.playback.codec import rebase
@@ -35,8 +35,6 @@ from onecrew.show.profile import Profile
 from onecrew.show.show import Show
 
 UNDO_DEPTH = 200
-PLAYBACK = get_args(PlaybackCommand)
-SHOW = get_args(ShowCommand)
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +64,7 @@ class Desk:
     def carry_out(self, command: AnyCommand, now: float) -> None:
         """Carries out a light or show command; raises ``Mistake`` and changes nothing if it cannot."""
         self.advance(now)
-        if isinstance(command, PLAYBACK):
+        if isinstance(command, PlaybackCommand):
             self.playback = apply(self.playback, command, now, self.compiled)
         elif isinstance(command, Undo):
             self._step(self._undo, self._redo, "undo")
@@ -74,8 +72,8 @@ class Desk:
             self._step(self._redo, self._undo, "redo")
         elif isinstance(command, Store):
             self._store(command, now)
-        elif isinstance(command, SHOW):
-            self._adopt(describe(command), apply_edit(self.show, command, self.profiles))
+        elif isinstance(command, ShowCommand):
+            self._adopt(in_words(command), apply_edit(self.show, command, self.profiles))
         else:
             raise Refused(f"{command.kind} is not something the desk does")
 

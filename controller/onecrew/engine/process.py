@@ -18,7 +18,7 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 from onecrew.commands.models import AnyCommand, Note, Stop, TakeOver, TakeStart
-from onecrew.commands.parse import hear
+from onecrew.commands.table import parse_command
 from onecrew.engine.beat import Beat
 from onecrew.engine.desk import Desk
 from onecrew.engine.endpoint import Endpoint, Files, remove_endpoint, write_endpoint
@@ -281,7 +281,7 @@ class Engine:
 
     def _hear(self, raw: dict[str, Any]) -> None:
         """Carries out a command from the link; raises ``OnecrewError`` with a sentence where it cannot."""
-        command = hear(raw)
+        command = parse_command(raw)
         try:
             self.carry_out(command)
         except OnecrewError:

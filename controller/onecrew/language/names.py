@@ -113,3 +113,10 @@ def patch_address(text: str) -> tuple[int, int]:
     if not dot:
         raise Misuse(f"'{text}' is not an address; write universe.address, as 1.33")
     return universe(before), address(after)
+
+
+def no_fixture(show: Show, fixture_id: str) -> str:
+    """A sentence: the rig has no such fixture, and which was perhaps meant."""
+    close = meant(fixture_id, [fixture.id for fixture in show.rig.fixtures])
+    guess = f"; perhaps {close} was meant" if close else ""
+    return f"The rig has no fixture {fixture_id}{guess}."

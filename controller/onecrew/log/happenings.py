@@ -11,10 +11,10 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from onecrew.commands import models as c
-from onecrew.commands.models import AnyCommand
+from onecrew.commands.command import Command, Log
+from onecrew.commands.table import in_words, row_of
 from onecrew.language import saying
 from onecrew.playback.state import Playback
-from onecrew.playback.words import words as in_words
 from onecrew.show.light import Light
 from onecrew.show.show import Cue, Show
 
@@ -38,7 +38,7 @@ class Happening:
 class Done:
     """A command that was carried out, or None for what happened by itself; the desk before and after."""
 
-    command: AnyCommand | None
+    command: Command | None
     before: Playback
     after: Playback
     show: Show
@@ -67,9 +67,9 @@ def _cues(done: Done) -> Iterator[Happening]:
     if command is None:
         ran = None if done.before.countdown is done.after.countdown else done.before.countdown
         command = ran.command if ran is not None else None
-        if isinstance(command, c.Go | c.Back | c.Recall) and _refused(done):
-            command = None  # it was refused
-    if isinstance(command, c.Go | c.Back | c.Recall) and done.after.cue is not None:
+        if command is not None and _refused(done):
+            command = None
+    if command is not None and row_of(command).log is Log.CUE and done.after.cue is not None:
         yield _ran(done.show.cue(done.after.cue), command.kind, getattr(command, "fade_s", None))
     elif isinstance(command, c.TakeStart) and command.chain_from is not None and done.after.cue is not None:
         yield _ran(done.show.cue(done.after.cue), "chain", None)
@@ -161,7 +161,8 @@ def _states(done: Done) -> Iterator[Happening]:
 
 
 def _lights(done: Done) -> Iterator[Happening]:
-    if not isinstance(done.command, c.SetLight | c.Revert) or done.before.ids != done.after.ids:
+    command = done.command
+    if command is None or row_of(command).log is not Log.LAMPS or done.before.ids != done.after.ids:
         return
     lights = {
         name: (old, new)
@@ -169,8 +170,7 @@ def _lights(done: Done) -> Iterator[Happening]:
         if old != new
     }
     if lights:
-        fade_s = getattr(done.command, "fade_s", 0.0)
-        yield changed(lights, done.command.kind, fade_s)
+        yield changed(lights, command.kind, getattr(command, "fade_s", 0.0))
 
 
 def changed(lights: Mapping[str, tuple[Light, Light]], what: str, fade_s: float, times: int = 1) -> Happening:

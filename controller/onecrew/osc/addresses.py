@@ -12,7 +12,9 @@ from functools import cache
 from itertools import chain
 from typing import Any, get_args
 
-from onecrew.commands.models import AnyCommand, SetLight
+from onecrew.commands.command import Row
+from onecrew.commands.light import SetLight
+from onecrew.commands.table import TABLE
 from onecrew.errors import Mistake
 from onecrew.osc.arguments import PRESSED, Argument, Form, Value, argument_of, read
 from onecrew.osc.pattern import BadPattern, compile_part, is_pattern
@@ -57,7 +59,7 @@ class Hit:
 @cache
 def methods() -> tuple[Method, ...]:
     """Every method for commands, in the order in which people look for them."""
-    plain = [_method(model) for model in get_args(AnyCommand) if model is not SetLight]
+    plain = [_method(row) for row in TABLE.values() if row.model is not SetLight]
     at = next(index for index, method in enumerate(plain) if method.kind == "recall") + 1
     button = Method(("cue", CUE), "recall", (), "Run this cue: an address for a button")
     whole = Method(
@@ -69,15 +71,10 @@ def methods() -> tuple[Method, ...]:
     return (*plain[:at], button, *plain[at:], *_light_methods(), whole)
 
 
-def _method(model: Any) -> Method:
-    fields = {name: field for name, field in model.model_fields.items() if name != "kind"}
+def _method(row: Row[Any]) -> Method:
+    fields = {name: field for name, field in row.model.model_fields.items() if name != "kind"}
     arguments = tuple(argument_of(name, field) for name, field in fields.items())
-    kind = model.model_fields["kind"].default
-    return Method((kind,), kind, arguments, _first_sentence(model.__doc__))
-
-
-def _first_sentence(text: str) -> str:
-    return " ".join(text.split()).replace("``", "").split(". ")[0].removesuffix(".")
+    return Method((row.kind,), row.kind, arguments, row.does)
 
 
 def _light_methods() -> Iterator[Method]:

@@ -15,9 +15,10 @@ from collections import OrderedDict
 from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
-from typing import Any, get_args
+from typing import Any
 
-from onecrew.commands.models import ShowCommand
+from onecrew.commands.command import ShowCommand
+from onecrew.commands.table import TABLE
 from onecrew.errors import Mistake, OnecrewError
 from onecrew.network.ip import is_loopback, plain_ip
 from onecrew.osc.addresses import ROOT, command_of, find
@@ -54,7 +55,7 @@ PATTERNS = 8
 EDITS = 4
 """Most changes of the show in one bundle: with a large rig each takes some milliseconds, and frames wait for
 the end of a bundle. Sent one by one, as many as wanted go through with frames between them."""
-EDITING = frozenset(model.model_fields["kind"].default for model in get_args(ShowCommand))
+EDITING = frozenset(kind for kind, row in TABLE.items() if issubclass(row.model, ShowCommand))
 ANSWERS_PER_S = 10.0
 """Answers to one sender; a few may come at once."""
 SENDERS = 256

@@ -18,7 +18,7 @@ from typing import Any
 from aiohttp import web
 
 from onecrew.commands.models import AnyCommand
-from onecrew.commands.parse import hear
+from onecrew.commands.table import parse_command
 from onecrew.errors import Mistake, Trouble
 from onecrew.phone.gate import (
     MAX_BODY,
@@ -217,7 +217,7 @@ class PageServer:
         kind = raw.get("kind") if isinstance(raw, dict) else None
         if not isinstance(kind, str) or kind not in KINDS:
             raise Mistake("the phone runs the show; it cannot do this")
-        await self._carry_out(hear(raw))
+        await self._carry_out(parse_command(raw))
 
 
 async def _code_in(request: web.BaseRequest) -> str:

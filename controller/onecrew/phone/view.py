@@ -4,23 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
+from onecrew.commands.table import TABLE
 from onecrew.show.show import Show
 from onecrew.show.snapshot import Snapshot, TakeState
 
-KINDS = frozenset(
-    (
-        "go",
-        "back",
-        "recall",
-        "hold",
-        "blackout",
-        "lock",
-        "countdown",
-        "cancel-countdown",
-        "take-start",
-        "take-end",
-    )
-)
+KINDS = frozenset(kind for kind, row in TABLE.items() if row.phone)
 """What a phone may do: run the show, not change it, and not end the engine."""
 
 

@@ -15,7 +15,8 @@ from typing import Any
 
 import numpy as np
 
-from onecrew.commands.parse import hear
+from onecrew.commands.command import PlaybackCommand
+from onecrew.commands.table import parse_command, row_of
 from onecrew.errors import Mistake
 from onecrew.playback.compiled_show import DARK, CompiledShow
 from onecrew.playback.fades import stop_places
@@ -23,7 +24,7 @@ from onecrew.playback.fields import Kind, Per, What, kinds, under
 from onecrew.playback.flash_guard import no_flashes
 from onecrew.playback.lights import AnyArray, FloatArray
 from onecrew.playback.ramp import STOPS
-from onecrew.playback.state import CountdownCommand, Playback
+from onecrew.playback.state import Playback
 from onecrew.show.light import Effect, Light, White
 
 FORMAT = 2
@@ -244,11 +245,11 @@ def _to_light(data: list[Any] | None) -> Light:
     )
 
 
-def _to_command(data: dict[str, Any]) -> CountdownCommand:
+def _to_command(data: dict[str, Any]) -> PlaybackCommand:
     try:
-        command = hear(data)
+        command = parse_command(data)
     except Mistake as error:
         raise ValueError(str(error)) from None
-    if not isinstance(command, CountdownCommand):
+    if not isinstance(command, PlaybackCommand) or not row_of(command).countdown:
         raise ValueError(f"{command.kind} is nothing a countdown runs")
     return command

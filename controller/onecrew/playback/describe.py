@@ -7,12 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from onecrew.colour.spaces import uv76_to_xy
+from onecrew.commands.table import in_words
 from onecrew.playback.compiled_show import DARK, CompiledShow
 from onecrew.playback.edits import here_or_goal
 from onecrew.playback.fades import times_of
 from onecrew.playback.lights import FloatArray, U
 from onecrew.playback.state import Playback
-from onecrew.playback.words import words
 from onecrew.show.light import Look
 from onecrew.show.snapshot import CountdownState, FadeState
 
@@ -75,7 +75,7 @@ def countdown(playback: Playback, now: float) -> CountdownState | None:
     counting = playback.countdown
     if counting is None:
         return None
-    return CountdownState(left_s=max(0.0, counting.at - now), command=words(counting.command))
+    return CountdownState(left_s=max(0.0, counting.at - now), command=in_words(counting.command))
 
 
 def goals(playback: Playback) -> Goals:

@@ -6,11 +6,11 @@ from dataclasses import replace
 from typing import Literal
 
 from onecrew.commands.models import PlaybackCommand
+from onecrew.commands.table import in_words
 from onecrew.errors import Refused
 from onecrew.playback.compiled_show import CompiledShow
 from onecrew.playback.perform import fade_to, perform, run_cue
 from onecrew.playback.state import Playback
-from onecrew.playback.words import words
 
 _MOST_EVENTS = 10_000
 """Events carried out in one call: a chain runs forward only, so no show comes near."""
@@ -69,7 +69,7 @@ def _happen(playback: Playback, at: float, event: Event, compiled: CompiledShow)
     try:
         return perform(playback, counting.command, at, compiled)
     except Refused as refusal:
-        return replace(playback, remark=f"countdown to {words(counting.command)}: {refusal}")
+        return replace(playback, remark=f"countdown to {in_words(counting.command)}: {refusal}")
 
 
 def apply(playback: Playback, command: PlaybackCommand, now: float, compiled: CompiledShow) -> Playback:

@@ -26,6 +26,7 @@ from onecrew.commands.models import (
     TakeStart,
     Without,
 )
+from onecrew.commands.table import in_words, row_of
 from onecrew.errors import Refused
 from onecrew.playback.compiled_show import DARK, CompiledShow
 from onecrew.playback.edits import compare, revert, set_light
@@ -34,7 +35,6 @@ from onecrew.playback.flash_guard import no_flashes
 from onecrew.playback.lights import FloatArray
 from onecrew.playback.render import moving
 from onecrew.playback.state import Counting, Playback, Take, Waiting, no_effects, still
-from onecrew.playback.words import words
 from onecrew.show.show import Cue
 
 BLACKOUT_FADE_S = 0.4
@@ -45,8 +45,8 @@ BREATH_FADE_S = 0.5
 
 def perform(playback: Playback, command: PlaybackCommand, now: float, compiled: CompiledShow) -> Playback:
     """Return the playback after the command; Refused, with nothing changed, where it cannot be."""
-    if playback.locked and changes_light(command):
-        raise Refused(f"the light is locked, so {words(command)} was not done: unlock first")
+    if playback.locked and row_of(command).lock_refuses(command):
+        raise Refused(f"the light is locked, so {in_words(command)} was not done: unlock first")
     match command:
         case Go():
             return _go(playback, compiled, now)
@@ -86,15 +86,8 @@ def perform(playback: Playback, command: PlaybackCommand, now: float, compiled: 
             return start_take(playback, compiled, command, now)
         case TakeEnd():
             return end_take(playback, command)
-
-
-def changes_light(command: PlaybackCommand) -> bool:
-    """Return whether a lock refuses the command: all but lock, blackout, take marks, cancel."""
-    if isinstance(command, Countdown):
-        return changes_light(command.command)
-    if isinstance(command, TakeStart):
-        return command.chain_from is not None
-    return not isinstance(command, Lock | Blackout | TakeEnd | CancelCountdown)
+        case _:
+            raise TypeError(f"playback does not know how to {in_words(command)}")
 
 
 def black_out(

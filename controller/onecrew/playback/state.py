@@ -13,7 +13,7 @@ from typing import Annotated
 import numpy as np
 from numpy.typing import NDArray
 
-from onecrew.commands.models import Back, Blackout, Go, Hold, Lock, Recall, TakeEnd, TakeStart
+from onecrew.commands.command import PlaybackCommand
 from onecrew.playback.compiled_show import DARK, CompiledShow
 from onecrew.playback.fields import (
     LONG_AGO,
@@ -100,15 +100,12 @@ class Waiting:
     """Show time."""
 
 
-CountdownCommand = Go | Back | Recall | Hold | Blackout | Lock | TakeStart | TakeEnd
-
-
 @dataclass(frozen=True, slots=True)
 class Counting:
     """A command that will be carried out at a real time."""
 
     at: RealTime
-    command: Annotated[CountdownCommand, Kind(What.COMMAND)]
+    command: Annotated[PlaybackCommand, Kind(What.COMMAND)]
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,10 +9,9 @@ import pytest
 
 from onecrew.cli import main
 from onecrew.cli.exits import Misuse
-from onecrew.cli.saying import words_of
-from onecrew.cli.words import parse
 from onecrew.commands.context import Context
 from onecrew.commands.models import SetRemote
+from onecrew.commands.table import read_words, write_words
 from onecrew.osc.addresses import methods
 from onecrew.show.new import new_show
 from onecrew.show.save import save_show
@@ -23,7 +22,7 @@ OSC = Osc(listen="0.0.0.0:9001", allow=("192.168.1.20", "fe80::1"))
 
 
 def said(text: str, present: Remote) -> Remote:
-    command = parse(text.split(), Context(Show(name="Small", remote=present)))
+    command = read_words(text.split(), Context(Show(name="Small", remote=present)))
     assert isinstance(command, SetRemote)
     return command.remote
 
@@ -72,7 +71,7 @@ def test_misuse_is_a_sentence(text: str, why: str) -> None:
     "remote", [Remote(), Remote(page=PAGE), Remote(osc=OSC), Remote(page=PAGE, osc=Osc())]
 )
 def test_it_is_said_back_in_the_same_words(remote: Remote) -> None:
-    words = words_of(SetRemote(remote=remote))
+    words = write_words(SetRemote(remote=remote))
     assert said(words, Remote(page=Page(listen="127.0.0.1:1"), osc=Osc(listen="127.0.0.1:2"))) == remote
 
 

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from typing import get_args
-
 import pytest
 from hypothesis import given, settings
 
 from onecrew.commands import models as commands
-from onecrew.commands.edit import apply_edit, describe, store_look
+from onecrew.commands.cues import store_look
 from onecrew.commands.models import (
     PutCue,
     PutFixture,
@@ -25,6 +23,7 @@ from onecrew.commands.models import (
     Store,
     Undo,
 )
+from onecrew.commands.table import TABLE, apply_edit, in_words
 from onecrew.errors import DocumentFaults, Refused
 from onecrew.show.check import check_show
 from onecrew.show.light import Light, White
@@ -59,7 +58,7 @@ def with_card() -> Show:
 
 
 def test_each_show_command_has_an_edit_or_is_the_engine_s_own() -> None:
-    kinds = {kind.model_fields["kind"].default for kind in get_args(commands.ShowCommand)}
+    kinds = {kind for kind, row in TABLE.items() if issubclass(row.model, commands.ShowCommand)}
     assert kinds == set(EDITS) | set(ENGINE_S_OWN)
 
 
@@ -78,7 +77,7 @@ def test_each_edit_changes_the_show_and_leaves_it_faultless(kind: str) -> None:
 def test_each_command_can_be_said_in_words(kind: str) -> None:
     command, words = (EDITS | ENGINE_S_OWN)[kind]
     assert command.kind == kind
-    assert describe(command) == words
+    assert in_words(command) == words
 
 
 @pytest.mark.parametrize("kind", sorted(ENGINE_S_OWN))
@@ -88,7 +87,7 @@ def test_what_needs_more_than_the_show_is_not_done_here(kind: str) -> None:
 
 
 def test_store_without_a_number_is_into_the_current_cue() -> None:
-    assert describe(Store()) == "store the current cue"
+    assert in_words(Store()) == "store the current cue"
 
 
 def test_a_new_cue_goes_where_its_number_puts_it_and_an_old_one_is_replaced() -> None:

@@ -1,0 +1,209 @@
+"""Cues as they stand in the show: stored, changed, taken out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Literal
+
+from onecrew.commands.command import Command, Log, Row, ShowCommand, changed, joined, never
+from onecrew.commands.context import Context
+from onecrew.errors import Misuse, Refused
+from onecrew.language import reading, writing
+from onecrew.language.names import CUE, cue_number, no_fixture
+from onecrew.language.phrases import Pair, build, one_of, plain, split, unknown
+from onecrew.show.base import CueNumber, cue_order
+from onecrew.show.light import Light
+from onecrew.show.show import CURVES, Cue, Fade, ShortText, Show
+
+
+class Store(ShowCommand):
+    """Store what is showing (edits included) as the look of this cue, new or existing."""
+
+    kind: Literal["store"] = "store"
+    cue: CueNumber | None = None
+    """None: into the current cue."""
+    name: ShortText | None = None
+
+
+def _read_store(words: list[str], _: Context) -> Command:
+    number = words[0] if words and CUE.match(words[0]) else None
+    if words and number is None:
+        raise Misuse(f"'store' takes a cue number first, as 'store 3 Ovens on', not '{words[0]}'")
+    return build(Store, cue=number, name=" ".join(words[1:]) or None)
+
+
+STORE = Row(
+    model=Store,
+    forms={"store [3] [name …]": "store what is showing as a cue, new or existing"},
+    reads={"store": _read_store},
+    writes=lambda command, _: joined(["store", command.cue, command.name]),
+    says=lambda command: "store the current cue" if command.cue is None else f"store cue {command.cue}",
+    log=Log.SHOW,
+    lock_refuses=never,
+    countdown=False,
+    phone=False,
+)
+
+
+def store_look(show: Show, number: str, name: str | None, look: Mapping[str, Light]) -> Show:
+    """The show with ``look`` in cue ``number``, new or existing; ``name`` None keeps the name there is.
+
+    A new cue whose number is one digit gets that digit as its shortcut, where no other cue has it.
+    Refused if the look names a fixture that the rig does not have.
+    """
+    for fixture_id in look:
+        if show.fixture(fixture_id) is None:
+            raise Refused(no_fixture(show, fixture_id))
+    cue = show.cue(number) or Cue(number=number, shortcut=_free_shortcut(show, number))
+    fields = {"look": dict(look)} if name is None else {"look": dict(look), "name": name}
+    return _with_cue(show, cue.model_copy(update=fields))
+
+
+def _free_shortcut(show: Show, number: str) -> str | None:
+    """A cue's number as its shortcut, if it is one digit that no cue has yet."""
+    free = len(number) == 1 and all(cue.shortcut != number for cue in show.cues)
+    return number if free else None
+
+
+def _with_cue(show: Show, cue: Cue) -> Show:
+    """The cue in its place: instead of the one with its number, else where the order of numbers puts it."""
+    others = (other for other in show.cues if other.number != cue.number)
+    cues = tuple(sorted((*others, cue), key=lambda one: cue_order(one.number)))
+    return show.model_copy(update={"cues": cues})
+
+
+class PutCue(ShowCommand):
+    """Add a cue, or replace the one with this number."""
+
+    kind: Literal["put-cue"] = "put-cue"
+    cue: Cue
+
+
+_FIELDS = (
+    "name", "shortcut", "fade", "fade-in", "fade-out", "curve", "delay", "auto-follow", "guard", "note",
+)  # fmt: skip
+
+
+def _read_cue(words: list[str], context: Context) -> Command:
+    head, pairs = split(words, texts=frozenset({"name", "note"}))
+    number = cue_number(" ".join(head), context.need_show(), "cue")
+    present = context.need_show().cue(number)
+    if present is None:
+        raise Misuse(f"there is no cue {number} yet; store the light that is showing first: store {number}")
+    if not pairs:
+        raise Misuse("'cue' needs what to change, as 'cue 3 name=\"Ovens on\" shortcut=3 fade=4s'")
+    changes: dict[str, object] = {}
+    fade: dict[str, object] = {}
+    for pair in pairs:
+        _cue_field(pair, changes, fade)
+    changed = {**present.model_dump(), **changes}
+    changed["fade"] = build(Fade, **{**present.fade.model_dump(), **fade})
+    return PutCue(cue=build(Cue, **changed))
+
+
+def _cue_field(pair: Pair, changes: dict[str, object], fade: dict[str, object]) -> None:
+    key, value = pair.key, plain(pair, "cue")
+    if key == "fade":
+        fade["in_s"] = fade["out_s"] = reading.seconds(value, "fade")
+    elif key in ("fade-in", "fade-out"):
+        fade[f"{key.removeprefix('fade-')}_s"] = reading.seconds(value, key)
+    elif key == "curve":
+        fade["curve"] = one_of(value, CURVES, "curve")
+    elif key == "shortcut":
+        changes["shortcut"] = None if value.lower() in ("", "none") else value
+    elif key == "delay":
+        changes["delay_s"] = reading.seconds(value, "delay")
+    elif key == "auto-follow":
+        changes["auto_follow_s"] = None if value.lower() in ("off", "none") else reading.seconds(value, key)
+    elif key == "guard":
+        changes["flash_guard"] = reading.yes_no(value, "guard")
+    elif key in ("name", "note"):
+        changes[key] = value
+    else:
+        raise unknown("a cue", key, _FIELDS)
+
+
+def _write_cue(command: PutCue, show: Show | None) -> str:
+    cue = command.cue
+    was = show.cue(cue.number) if show is not None else None
+    return joined(["cue", cue.number, *_changes(cue, was)])
+
+
+def _changes(cue: Cue, was: Cue | None) -> list[str]:
+    """What a cue has otherwise than before, as pairs."""
+    old = was if was is not None else Cue(number=cue.number)
+    fades = changed(_fade(cue.fade), _fade(old.fade))
+    if cue.fade.in_s == cue.fade.out_s and (old.fade.in_s, old.fade.out_s) != (cue.fade.in_s, cue.fade.out_s):
+        fades = [f"fade={writing.seconds(cue.fade.in_s)}", *(one for one in fades if one[:5] == "curve")]
+    return fades + changed(_rest(cue), _rest(old))
+
+
+def _fade(fade: Fade) -> dict[str, str]:
+    return {
+        "fade-in": writing.seconds(fade.in_s),
+        "fade-out": writing.seconds(fade.out_s),
+        "curve": fade.curve,
+    }
+
+
+def _rest(cue: Cue) -> dict[str, str]:
+    return {
+        "name": cue.name,
+        "shortcut": cue.shortcut or "none",
+        "delay": writing.seconds(cue.delay_s),
+        "auto-follow": "off" if cue.auto_follow_s is None else writing.seconds(cue.auto_follow_s),
+        "guard": writing.on(cue.flash_guard),
+        "note": cue.note,
+    }
+
+
+PUT_CUE = Row(
+    model=PutCue,
+    forms={
+        'cue 3 name="Ovens on" shortcut=3 fade-in=4s fade-out=2s': (
+            "change a cue: name, shortcut, fade, fade-in, fade-out, curve, delay, auto-follow, guard, note"
+        )
+    },
+    reads={"cue": _read_cue},
+    writes=_write_cue,
+    says=lambda command: f"change cue {command.cue.number}",
+    log=Log.SHOW,
+    lock_refuses=never,
+    countdown=False,
+    phone=False,
+    edit=lambda show, command: _with_cue(show, command.cue),
+)
+
+
+class RemoveCue(ShowCommand):
+    """Take a cue out of the show."""
+
+    kind: Literal["remove-cue"] = "remove-cue"
+    number: CueNumber
+
+
+def _read_remove(words: list[str], context: Context) -> Command:
+    return build(RemoveCue, number=cue_number(" ".join(words), context.show, "remove"))
+
+
+def _without_cue(show: Show, command: RemoveCue) -> Show:
+    if show.cue(command.number) is None:
+        raise Refused(f"There is no cue {command.number}.")
+    cues = tuple(cue for cue in show.cues if cue.number != command.number)
+    return show.model_copy(update={"cues": cues})
+
+
+REMOVE_CUE = Row(
+    model=RemoveCue,
+    forms={"remove 3": "delete a cue"},
+    reads={"remove": _read_remove, "remove cue": _read_remove},
+    writes=lambda command, _: f"remove {command.number}",
+    says=lambda command: f"remove cue {command.number}",
+    log=Log.SHOW,
+    lock_refuses=never,
+    countdown=False,
+    phone=False,
+    edit=_without_cue,
+)
+
+ROWS = (STORE, PUT_CUE, REMOVE_CUE)

@@ -1,0 +1,33 @@
+"""The forms of `onecrew send`, read off the source of the table without running it.
+
+Building the models takes a quarter of a second, which --help and completion must not cost.
+"""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Iterator
+from importlib.resources import files
+
+FAMILIES = ("running", "light", "countdown", "takes", "cues", "rig", "wires", "house")
+"""The modules of this folder that have rows, in the order in which people look for them."""
+
+
+def forms() -> dict[str, str]:
+    """Each form with what it does, in the order of the table."""
+    return {form: does for name in FAMILIES for form, does in _forms_in(name)}
+
+
+def _forms_in(family: str) -> Iterator[tuple[str, str]]:
+    source = (files("onecrew.commands") / f"{family}.py").read_text(encoding="utf-8")
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.keyword) and node.arg == "forms":
+            yield from ast.literal_eval(node.value).items()
+
+
+def listing() -> str:
+    """The forms as aligned lines for --help."""
+    lines = []
+    for form, does in forms().items():
+        lines.append(f"  {form}\n      {does}" if len(form) > 34 else f"  {form:<34}  {does}")
+    return "\n".join(lines)

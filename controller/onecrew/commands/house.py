@@ -1,0 +1,144 @@
+"""The show as a document, and the engine that runs it."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from onecrew.commands.command import (
+    Command,
+    EngineCommand,
+    Log,
+    OnOff,
+    Row,
+    ShowCommand,
+    alone,
+    never,
+    plainly,
+)
+from onecrew.commands.context import Context
+from onecrew.commands.running import bare, in_time
+from onecrew.errors import Misuse
+from onecrew.language import reading
+from onecrew.language.phrases import build, nothing_more, timed
+
+
+class Rename(ShowCommand):
+    """Give the show another name."""
+
+    kind: Literal["rename"] = "rename"
+    name: Annotated[str, Field(min_length=1, max_length=80)]
+
+
+def _read_rename(words: list[str], _: Context) -> Command:
+    if not words:
+        raise Misuse("'rename' needs the show's new name")
+    return build(Rename, name=" ".join(words))
+
+
+RENAME = Row(
+    model=Rename,
+    forms={"rename The Night Baker": "rename the show"},
+    reads={"rename": _read_rename},
+    writes=lambda command, _: f"rename {command.name}",
+    says=lambda command: f"rename the show to {command.name}",
+    log=Log.SHOW,
+    lock_refuses=never,
+    countdown=False,
+    phone=False,
+    edit=lambda show, command: show.model_copy(update={"name": command.name}),
+)
+
+
+class Undo(ShowCommand):
+    """Take back the last change of the show."""
+
+    kind: Literal["undo"] = "undo"
+
+
+UNDO = Row(
+    model=Undo,
+    forms={"undo": "take back the last change of the show"},
+    reads={"undo": bare(Undo, "undo")},
+    writes=alone("undo"),
+    says=plainly("undo"),
+    log=Log.SHOW,
+    lock_refuses=never,
+    countdown=False,
+    phone=False,
+)
+
+
+class Redo(ShowCommand):
+    """Do again what was taken back."""
+
+    kind: Literal["redo"] = "redo"
+
+
+REDO = Row(
+    model=Redo,
+    forms={"redo": "do again what was undone"},
+    reads={"redo": bare(Redo, "redo")},
+    writes=alone("redo"),
+    says=plainly("redo"),
+    log=Log.SHOW,
+    lock_refuses=never,
+    countdown=False,
+    phone=False,
+)
+
+
+class TakeOver(EngineCommand):
+    """Put a standby engine in control, so that it takes commands and receivers show its light; or not."""
+
+    kind: Literal["takeover"] = "takeover"
+    on: OnOff = True
+
+
+def _read_takeover(words: list[str], _: Context) -> Command:
+    return TakeOver(on=reading.on_off(words, "takeover") is not False)
+
+
+TAKE_OVER = Row(
+    model=TakeOver,
+    forms={"takeover [off]": "put a standby engine in control, or let it follow again"},
+    reads={"takeover": _read_takeover},
+    writes=lambda command, _: "takeover off" if command.on is False else "takeover",
+    says=plainly("takeover"),
+    log=Log.ENGINE,
+    lock_refuses=never,
+    countdown=False,
+    phone=False,
+)
+
+
+class Stop(EngineCommand):
+    """Fade to black and end the engine. Refused while the desk is locked or not saved, unless confirmed."""
+
+    kind: Literal["stop"] = "stop"
+    fade_s: Annotated[float, Field(ge=0.0, le=60.0)] = 1.0
+    confirmed: bool = False
+
+
+def _read_stop(words: list[str], _: Context) -> Command:
+    rest, fade_s = timed(words, high=60.0)
+    confirmed = rest == ["confirmed"]
+    nothing_more([] if confirmed else rest, "stop")
+    given = {} if fade_s is None else {"fade_s": fade_s}
+    return build(Stop, confirmed=confirmed, **given)
+
+
+STOP = Row(
+    model=Stop,
+    forms={"stop [in 3s]": "fade to black and end the engine"},
+    reads={"stop": _read_stop},
+    writes=lambda command, _: f"stop{' confirmed' if command.confirmed else ''}{in_time(command.fade_s)}",
+    says=plainly("stop"),
+    log=Log.ENGINE,
+    lock_refuses=lambda command: not command.confirmed,
+    countdown=False,
+    phone=False,
+)
+
+ROWS = (RENAME, UNDO, REDO, TAKE_OVER, STOP)

@@ -1,0 +1,306 @@
+"""Light changed by hand, lamp by lamp, and looking at what a lamp does."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import Field, model_validator
+
+from onecrew.commands.command import (
+    Command,
+    Log,
+    OnOff,
+    PlaybackCommand,
+    Reader,
+    Row,
+    always,
+    plainly,
+)
+from onecrew.commands.context import Context
+from onecrew.commands.running import in_time, switch, write_switch
+from onecrew.errors import Misuse
+from onecrew.language import reading, writing
+from onecrew.language.light import marked_word
+from onecrew.language.names import lamps, nearest
+from onecrew.language.phrases import Pair, build, plain, split, timed
+from onecrew.show.base import CctK, Duv, Level, Name, Seconds
+from onecrew.show.light import Effect, Xy
+from onecrew.show.show import Show
+
+Stops = Annotated[float, Field(ge=-15.0, le=15.0)]
+
+
+class SetLight(PlaybackCommand):
+    """Change some lamps now. What is not named stays; relative fields nudge each lamp from where it is."""
+
+    kind: Literal["set"] = "set"
+    fixtures: Annotated[tuple[Name, ...], Field(min_length=1)]
+    level: Level | None = None
+    cct_k: CctK | None = None
+    duv: Duv | None = None
+    xy: Xy | None = None
+    effect: Effect | Literal["none"] | None = None
+    level_by: Annotated[float, Field(ge=-1.0, le=1.0)] | None = None
+    stops_by: Stops | None = None
+    mired_by: Annotated[float, Field(ge=-1000.0, le=1000.0)] | None = None
+    duv_by: Annotated[float, Field(ge=-0.1, le=0.1)] | None = None
+    fade_s: Seconds = 0.0
+
+    @model_validator(mode="after")
+    def _says_something(self) -> Self:
+        changes = self.model_dump(exclude={"kind", "fixtures", "fade_s"}, exclude_none=True)
+        if not changes:
+            raise ValueError("nothing is set; say a level, a white, an xy or an effect")
+        if self.xy is not None and {"cct_k", "duv", "mired_by", "duv_by"} & changes.keys():
+            raise ValueError("both a white and an xy are set; take one of the two away")
+        return self
+
+
+def _read_set(words: list[str], context: Context) -> Command:
+    words, fade_s = timed(words)
+    marked = [found for found in map(marked_word, words) if found is not None]
+    head, pairs = split([word for word in words if marked_word(word) is None])
+    if not head or not (pairs or marked):
+        raise Misuse("'set' needs lamps and what to set, as 'set key level=22% cct=3400'")
+    names = lamps(" ".join(head), context.show, "set")
+    fade = {} if fade_s is None else {"fade_s": fade_s}
+    return build(SetLight, fixtures=names, **_changes(pairs, marked), **fade)
+
+
+_ABSOLUTE: dict[str, tuple[str, Callable[[str], object]]] = {
+    "level": ("level", reading.level),
+    "cct": ("cct_k", reading.kelvin),
+    "mired": ("cct_k", reading.mired),
+    "tint": ("duv", reading.tint),
+    "xy": ("xy", reading.xy),
+    "effect": ("effect", str.lower),
+}
+_NUDGE: dict[str, tuple[str, Callable[[str], float]]] = {
+    "level": ("level_by", reading.level_step),
+    "stops": ("stops_by", lambda text: reading.within(reading.number(text, "stops"), 0, 15, "stops")),
+    "mired": ("mired_by", lambda text: reading.within(reading.number(text, "mired"), 0, 1000, "mired")),
+    "tint": ("duv_by", lambda text: reading.within(reading.number(text, "tint"), 0, 0.1, "tint")),
+}
+_EFFECT = ("depth", "rate", "seed")
+
+
+def _changes(pairs: Sequence[Pair], marked: Sequence[Mapping[str, float]]) -> dict[str, object]:
+    changes: dict[str, object] = {}
+    effect: dict[str, object] = {}
+    said: set[str] = set()
+    for pair in pairs:
+        if pair.key in said:
+            raise Misuse(f"{pair.key} is said twice")
+        said.add(pair.key)
+        if pair.key in _EFFECT:
+            effect[pair.key] = _effect_value(pair)
+            continue
+        table: Mapping[str, tuple[str, Callable[[str], object]]] = _ABSOLUTE if pair.sign == "=" else _NUDGE
+        if pair.key not in table:
+            raise _no_such_key(pair)
+        name, read = table[pair.key]
+        if name in changes:
+            raise Misuse("the colour temperature is said twice: cct and mired")
+        value = read(pair.value)
+        changes[name] = -value if pair.sign == "-=" and isinstance(value, float) else value
+    for word in marked:
+        for name, value in word.items():
+            if name in changes:
+                raise Misuse(f"{_WORDS.get(name, name)} is said twice")
+            changes[name] = value
+    if effect and changes.get("effect") in (None, "none"):
+        raise Misuse(f"{', '.join(effect)} belongs to an effect: write effect=flame as well")
+    if changes.get("effect") not in (None, "none"):
+        changes["effect"] = build(Effect, kind=changes["effect"], **effect)
+    return changes
+
+
+_WORDS = {"cct_k": "cct", "duv": "tint", "stops_by": "stops"}
+
+
+def _effect_value(pair: Pair) -> object:
+    value = plain(pair, "set")
+    if pair.key == "depth":
+        return reading.level(value, "depth")
+    if pair.key == "seed":
+        if not re.fullmatch(r"\d{1,10}", value, re.ASCII):
+            raise Misuse(f"seed '{value}' is not a whole number")
+        return int(value)
+    return reading.number(value, "rate")
+
+
+def _no_such_key(pair: Pair) -> Misuse:
+    if pair.sign == "=" and pair.key in _NUDGE:
+        return Misuse(f"{pair.key} is a nudge: write {pair.key}+={pair.value} or {pair.key}-={pair.value}")
+    if pair.sign != "=" and pair.key == "cct":
+        return Misuse("kelvins are not even steps; nudge with mired+=20 (warmer) or mired-=20 (cooler)")
+    if pair.sign != "=" and pair.key in _ABSOLUTE:
+        return Misuse(f"{pair.key} cannot be nudged; write {pair.key}=…")
+    known = sorted({*_ABSOLUTE, *_NUDGE, *_EFFECT})
+    return Misuse(f"a light has no '{pair.key}'{nearest(pair.key, known)}; it has {', '.join(known)}")
+
+
+def _write_set(command: SetLight, _: Show | None) -> str:
+    said = [f"set {','.join(command.fixtures)}"]
+    if command.level is not None:
+        said.append(f"level={writing.level(command.level)}")
+    if command.cct_k is not None:
+        said.append(f"cct={writing.number(command.cct_k)}")
+    if command.duv is not None:
+        said.append(f"tint={writing.number(command.duv)}")
+    if command.xy is not None:
+        said.append(f"xy={writing.xy(command.xy)}")
+    if isinstance(command.effect, Effect):
+        effect = command.effect
+        said += [f"effect={effect.kind}", f"depth={writing.level(effect.depth)}"]
+        said += [f"rate={writing.number(effect.rate)}", f"seed={effect.seed}"]
+    elif command.effect is not None:
+        said.append("effect=none")
+    if command.level_by is not None:
+        said.append(_step("level", 100.0 * command.level_by, "%"))
+    for key, step in (("stops", command.stops_by), ("mired", command.mired_by), ("tint", command.duv_by)):
+        if step is not None:
+            said.append(_step(key, step))
+    return " ".join(said) + (in_time(command.fade_s) if command.fade_s else "")
+
+
+def _step(key: str, step: float, unit: str = "") -> str:
+    return f"{key}{'-' if step < 0 else '+'}={writing.number(abs(step))}{unit}"
+
+
+SET = Row(
+    model=SetLight,
+    forms={
+        "set key level=22% cct=3400 tint=+0.003 [in 2s]": "change lamps by id, role or 'all'; commas between",
+        "set key 22% 3400K +0.003 -1s": "the same by units and signs; -1s takes a stop away",
+        "set all stops-=1 mired+=20": "nudge: level, stops, mired and tint take += and -=",
+        "set oven xy=0.5,0.4 effect=flame depth=30% rate=1.5 seed=7": "a colour by chromaticity, an effect",
+    },
+    reads={"set": _read_set},
+    writes=_write_set,
+    says=plainly("set"),
+    log=Log.LAMPS,
+    lock_refuses=always,
+    countdown=False,
+    phone=False,
+)
+
+
+def _of_lamps(model: type[Command], verb: str) -> Reader:
+    """Reads a command about some lamps, none or 'off'."""
+
+    def read(words: list[str], context: Context) -> Command:
+        said = " ".join(words)
+        names = () if said.lower() in ("", "off") else lamps(said, context.show, verb)
+        return build(model, fixtures=names)
+
+    return read
+
+
+def _write_lamps(verb: str, none: str) -> Callable[[Any, Show | None], str]:
+    return lambda command, _: f"{verb} {','.join(command.fixtures) or none}".rstrip()
+
+
+class Revert(PlaybackCommand):
+    """Drop unstored edits and return to the current cue's look."""
+
+    kind: Literal["revert"] = "revert"
+    fixtures: tuple[Name, ...] = ()
+    """Empty: all."""
+
+
+REVERT = Row(
+    model=Revert,
+    forms={"revert [lamps]": "drop edits that were not stored"},
+    reads={"revert": _of_lamps(Revert, "revert")},
+    writes=_write_lamps("revert", ""),
+    says=plainly("revert"),
+    log=Log.LAMPS,
+    lock_refuses=always,
+    countdown=False,
+    phone=False,
+)
+
+
+class Compare(PlaybackCommand):
+    """Show the stored look of the current cue instead of the edited one, or come back."""
+
+    kind: Literal["compare"] = "compare"
+    on: OnOff = None
+
+
+COMPARE = Row(
+    model=Compare,
+    forms={"compare [on|off]": "show the stored look instead of the edited one"},
+    reads={"compare": switch(Compare, "compare")},
+    writes=write_switch("compare"),
+    says=plainly("compare"),
+    log=Log.STATE,
+    lock_refuses=always,
+    countdown=False,
+    phone=False,
+)
+
+
+class Solo(PlaybackCommand):
+    """Show the look with these lamps alone; empty ends it. Changes nothing stored."""
+
+    kind: Literal["solo"] = "solo"
+    fixtures: tuple[Name, ...] = ()
+
+
+SOLO = Row(
+    model=Solo,
+    forms={"solo pendant": "show these lamps alone; 'solo' ends it"},
+    reads={"solo": _of_lamps(Solo, "solo")},
+    writes=_write_lamps("solo", "off"),
+    says=plainly("solo"),
+    log=Log.STATE,
+    lock_refuses=always,
+    countdown=False,
+    phone=False,
+)
+
+
+class Without(PlaybackCommand):
+    """Show the look with these lamps taken away; empty ends it. Changes nothing stored."""
+
+    kind: Literal["without"] = "without"
+    fixtures: tuple[Name, ...] = ()
+
+
+WITHOUT = Row(
+    model=Without,
+    forms={"without pendant": "take these lamps away; 'without' ends it"},
+    reads={"without": _of_lamps(Without, "without")},
+    writes=_write_lamps("without", "off"),
+    says=plainly("without"),
+    log=Log.STATE,
+    lock_refuses=always,
+    countdown=False,
+    phone=False,
+)
+
+
+class Identify(PlaybackCommand):
+    """Let these lamps pulse gently until released; empty releases all."""
+
+    kind: Literal["identify"] = "identify"
+    fixtures: tuple[Name, ...] = ()
+
+
+IDENTIFY = Row(
+    model=Identify,
+    forms={"identify van": "pulse these lamps gently to find them; 'identify' ends it"},
+    reads={"identify": _of_lamps(Identify, "identify")},
+    writes=_write_lamps("identify", "off"),
+    says=plainly("identify"),
+    log=Log.STATE,
+    lock_refuses=always,
+    countdown=False,
+    phone=False,
+)
+
+ROWS = (SET, REVERT, COMPARE, SOLO, WITHOUT, IDENTIFY)

@@ -1,0 +1,378 @@
+"""The rig and the room: which lamp is patched where, what else stands there, what the camera is set to."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from typing import Literal
+
+from onecrew.commands.command import Command, Log, Row, ShowCommand, always, changed, joined, never, plainly
+from onecrew.commands.context import Context
+from onecrew.errors import Misuse, Refused
+from onecrew.language import names, reading, writing
+from onecrew.language.names import nearest, no_fixture, patch_address, universe
+from onecrew.language.phrases import Pair, build, one_of, plain, split, unknown
+from onecrew.show.base import Name
+from onecrew.show.patching import next_free, next_free_anywhere
+from onecrew.show.profile import Mode, Profile
+from onecrew.show.show import MIXINGS, ROLES, Camera, Fixture, Place, Rig, SetPiece, Show
+
+# ── Fixtures ────────────────────────────────────────────────────────────────────────────────────────
+
+
+class PutFixture(ShowCommand):
+    """Patch a fixture, or replace the one with this id."""
+
+    kind: Literal["put-fixture"] = "put-fixture"
+    fixture: Fixture
+
+
+def _read_patch(words: list[str], context: Context) -> Command:
+    rig = context.need_show().rig
+    head, pairs = split(words, texts=frozenset({"note", "role"}))
+    if not head:
+        raise Misuse(
+            "'patch' needs an id, a kind and an address, as 'patch window panel-cct-tint/16-bit 1.1 role=key'"
+        )
+    name, rest = head[0].lower(), head[1:]
+    present = next((fixture for fixture in rig.fixtures if fixture.id == name), None)
+    fields: dict[str, object] = present.model_dump() if present else {"id": name}
+    if name in ROLES:
+        fields.setdefault("role", name)
+    for pair in pairs:
+        _fixture_field(pair, fields)
+    address = rest.pop() if rest and re.fullmatch(r"\d+(\.\d+)?|next", rest[-1].lower(), re.ASCII) else None
+    if len(rest) > 1:
+        raise Misuse(f"'{rest[1]}' is not an address; write universe.address, as 1.33")
+    if rest:
+        fields["profile"], fields["mode"] = _kind(rest[0].lower(), context.profiles)
+    elif present is None:
+        raise Misuse(f"say what kind of fixture {name} is; `onecrew profiles` lists the kinds")
+    if address is not None or present is None:
+        others = Rig(fixtures=tuple(fixture for fixture in rig.fixtures if fixture.id != name))
+        fields["universe"], fields["address"] = _address(address or "next", others, fields, context.profiles)
+    if "role" not in fields:
+        raise Misuse(f"say the role of {name}: role=key, {', '.join(ROLES[1:])}")
+    return PutFixture(fixture=build(Fixture, **fields))
+
+
+def _fixture_field(pair: Pair, fields: dict[str, object]) -> None:
+    key, value = pair.key, plain(pair, "patch")
+    if key == "role":
+        fields["role"] = names.role(value)
+    elif key == "even":
+        fields["even"] = reading.yes_no(value, "even")
+    elif key == "mixing":
+        fields["mixing"] = one_of(value, MIXINGS, "mixing")
+    elif key == "note":
+        fields["note"] = value
+    else:
+        raise unknown("a fixture", key, ("role", "even", "mixing", "note"))
+
+
+def _kind(said: str, profiles: Mapping[str, Profile]) -> tuple[str, str]:
+    name, slash, mode = said.partition("/")
+    profile = profiles.get(name)
+    if profile is None:
+        raise Misuse(f"there is no profile '{name}'{nearest(name, profiles)}; `onecrew profiles` has all")
+    modes = [known.name for known in profile.modes]
+    if not slash and len(modes) == 1:
+        return name, modes[0]
+    if mode not in modes:
+        raise Misuse(f"say the mode of {name}: {' or '.join(f'{name}/{known}' for known in modes)}")
+    return name, mode
+
+
+def _address(
+    said: str, others: Rig, fields: Mapping[str, object], profiles: Mapping[str, Profile]
+) -> tuple[int, int]:
+    """Universe and address from '1.33', '2' (the next free place of universe 2) or 'next' (of any)."""
+    if "." in said:
+        return patch_address(said)
+    width = _mode_of(fields, profiles).width
+    if said.lower() == "next":
+        place = next_free_anywhere(others, profiles, width)
+        if place is None:
+            raise Misuse(f"no universe has {width} slots in a row left")
+        return place
+    wanted = universe(said)
+    free = next_free(others, profiles, wanted, width)
+    if free is None:
+        raise Misuse(f"universe {wanted} has no {width} slots in a row left; name another universe")
+    return wanted, free
+
+
+def _mode_of(fields: Mapping[str, object], profiles: Mapping[str, Profile]) -> Mode:
+    profile = profiles.get(str(fields["profile"]))
+    mode = profile.mode(str(fields["mode"])) if profile else None
+    if mode is None:
+        raise Misuse(
+            f"{fields['profile']}/{fields['mode']} is not among the profiles; write universe.address"
+        )
+    return mode
+
+
+def _write_patch(command: PutFixture, show: Show | None) -> str:
+    lamp = command.fixture
+    said = f"patch {lamp.id} {lamp.profile}/{lamp.mode} {lamp.universe}.{lamp.address} role={lamp.role}"
+    old = show.fixture(lamp.id) if show is not None else None
+    had = {"mixing": "most-light", "even": "off", "note": ""} if old is None else _extras(old)
+    return joined([said, *changed(_extras(lamp), had)])
+
+
+def _extras(lamp: Fixture) -> dict[str, str]:
+    return {"mixing": lamp.mixing, "even": writing.on(lamp.even), "note": lamp.note}
+
+
+def _with_rig(show: Show, **parts: object) -> Show:
+    return show.model_copy(update={"rig": show.rig.model_copy(update=parts)})
+
+
+def _with_fixture(show: Show, command: PutFixture) -> Show:
+    fixtures, lamp = show.rig.fixtures, command.fixture
+    if show.fixture(lamp.id) is None:
+        return _with_rig(show, fixtures=(*fixtures, lamp))
+    return _with_rig(show, fixtures=tuple(lamp if one.id == lamp.id else one for one in fixtures))
+
+
+PUT_FIXTURE = Row(
+    model=PutFixture,
+    forms={
+        "patch window panel-cct-tint/16-bit 1.1 role=key": "add a lamp at universe.address, or change one"
+    },
+    reads={"patch": _read_patch},
+    writes=_write_patch,
+    says=lambda command: f"patch {command.fixture.id}",
+    log=Log.SHOW,
+    lock_refuses=always,
+    countdown=False,
+    phone=False,
+    edit=_with_fixture,
+)
+
+
+class RemoveFixture(ShowCommand):
+    """Take a fixture out of the rig and out of every look."""
+
+    kind: Literal["remove-fixture"] = "remove-fixture"
+    id: Name
+
+
+def _read_unpatch(words: list[str], context: Context) -> Command:
+    if len(words) != 1:
+        raise Misuse("'unpatch' takes the id of one fixture")
+    known = [fixture.id for fixture in context.need_show().rig.fixtures]
+    if words[0].lower() not in known:
+        raise Misuse(f"there is no fixture '{words[0]}'{nearest(words[0].lower(), known)}")
+    return build(RemoveFixture, id=words[0].lower())
+
+
+def _without_fixture(show: Show, command: RemoveFixture) -> Show:
+    if show.fixture(command.id) is None:
+        raise Refused(no_fixture(show, command.id))
+    cues = tuple(
+        cue.model_copy(update={"look": {n: light for n, light in cue.look.items() if n != command.id}})
+        for cue in show.cues
+    )
+    fixtures = tuple(fixture for fixture in show.rig.fixtures if fixture.id != command.id)
+    return _with_rig(show.model_copy(update={"cues": cues}), fixtures=fixtures)
+
+
+REMOVE_FIXTURE = Row(
+    model=RemoveFixture,
+    forms={"unpatch window": "remove a lamp from the rig and from every look"},
+    reads={"unpatch": _read_unpatch},
+    writes=lambda command, _: f"unpatch {command.id}",
+    says=lambda command: f"remove {command.id}",
+    log=Log.SHOW,
+    lock_refuses=always,
+    countdown=False,
+    phone=False,
+    edit=_without_fixture,
+)
+
+# ── Set pieces ──────────────────────────────────────────────────────────────────────────────────────
+
+
+class PutSetPiece(ShowCommand):
+    """Add a set piece, or replace the one with this id."""
+
+    kind: Literal["put-set-piece"] = "put-set-piece"
+    set_piece: SetPiece
+
+
+def _read_piece(words: list[str], context: Context) -> Command:
+    head, pairs = split(words, texts=frozenset({"note"}))
+    if not head:
+        raise Misuse("'piece' needs an id and what it is, as 'piece cloth negative fill at=1.2,3.4'")
+    name, kind = head[0].lower(), " ".join(head[1:])
+    present = next((one for one in context.need_show().rig.set_pieces if one.id == name), None)
+    fields: dict[str, object] = present.model_dump() if present else {"id": name}
+    if kind:
+        fields["kind"] = kind
+    elif present is None:
+        raise Misuse(f"say what {name} is, as 'piece {name} negative fill'")
+    for pair in pairs:
+        if pair.key not in ("at", "note"):
+            raise unknown("a set piece", pair.key, ("at", "note"))
+        value = plain(pair, "piece")
+        fields["place" if pair.key == "at" else "note"] = _place(value) if pair.key == "at" else value
+    return PutSetPiece(set_piece=build(SetPiece, **fields))
+
+
+_PLACE = ("x_m", "y_m", "height_m", "aim_deg")
+
+
+def _place(text: str) -> Place | None:
+    """A place from 'x,y', 'x,y,height' or 'x,y,height,aim'; 'none' is no place."""
+    if text.lower() in ("", "none"):
+        return None
+    parts = text.split(",")
+    if not 2 <= len(parts) <= 4:
+        raise Misuse(
+            "a place is metres from the left and lower wall, then height and aim: at=0.6,3.4,2.1,135"
+        )
+    return build(
+        Place, **{field: reading.number(part, "at") for field, part in zip(_PLACE, parts, strict=False)}
+    )
+
+
+def _write_piece(command: PutSetPiece, show: Show | None) -> str:
+    piece = command.set_piece
+    old = next((one for one in show.rig.set_pieces if one.id == piece.id), None) if show else None
+    had = {"at": "none", "note": ""} if old is None else _piece_fields(old)
+    return joined(["piece", piece.id, piece.kind, *changed(_piece_fields(piece), had)])
+
+
+def _piece_fields(piece: SetPiece) -> dict[str, str]:
+    place = piece.place
+    values = [] if place is None else [place.x_m, place.y_m, place.height_m, place.aim_deg]
+    while values and values[-1] is None:
+        values.pop()
+    at = ",".join(writing.number(value or 0.0) for value in values)
+    return {"at": at or "none", "note": piece.note}
+
+
+def _with_piece(show: Show, command: PutSetPiece) -> Show:
+    pieces, piece = show.rig.set_pieces, command.set_piece
+    if not any(other.id == piece.id for other in pieces):
+        return _with_rig(show, set_pieces=(*pieces, piece))
+    return _with_rig(show, set_pieces=tuple(piece if one.id == piece.id else one for one in pieces))
+
+
+PUT_SET_PIECE = Row(
+    model=PutSetPiece,
+    forms={"piece cloth negative fill at=1.2,3.4,2": "add a set piece, or change one; at is x,y,height,aim"},
+    reads={"piece": _read_piece},
+    writes=_write_piece,
+    says=lambda command: f"place {command.set_piece.id}",
+    log=Log.SHOW,
+    lock_refuses=never,
+    countdown=False,
+    phone=False,
+    edit=_with_piece,
+)
+
+
+class RemoveSetPiece(ShowCommand):
+    """Take a set piece out of the room."""
+
+    kind: Literal["remove-set-piece"] = "remove-set-piece"
+    id: Name
+
+
+def _read_remove_piece(words: list[str], context: Context) -> Command:
+    known = [piece.id for piece in context.need_show().rig.set_pieces]
+    name = " ".join(words).lower()
+    if name not in known:
+        raise Misuse(f"there is no set piece '{name}'{nearest(name, known)}")
+    return build(RemoveSetPiece, id=name)
+
+
+def _without_piece(show: Show, command: RemoveSetPiece) -> Show:
+    left = tuple(piece for piece in show.rig.set_pieces if piece.id != command.id)
+    if len(left) == len(show.rig.set_pieces):
+        raise Refused(f"There is no set piece {command.id}.")
+    return _with_rig(show, set_pieces=left)
+
+
+REMOVE_SET_PIECE = Row(
+    model=RemoveSetPiece,
+    forms={"remove piece cloth": "take a set piece out of the room"},
+    reads={"remove piece": _read_remove_piece},
+    writes=lambda command, _: f"remove piece {command.id}",
+    says=lambda command: f"remove {command.id}",
+    log=Log.SHOW,
+    lock_refuses=never,
+    countdown=False,
+    phone=False,
+    edit=_without_piece,
+)
+
+# ── Camera ──────────────────────────────────────────────────────────────────────────────────────────
+
+
+class SetCamera(ShowCommand):
+    """Change the camera notes; the white balance is what the swatches are seen through."""
+
+    kind: Literal["set-camera"] = "set-camera"
+    camera: Camera
+
+
+_CAMERA: dict[str, tuple[str, Callable[[str], object]]] = {
+    "iso": ("iso", lambda text: reading.whole(text, "iso", 1, 1_000_000)),
+    "shutter": ("shutter_s", reading.shutter),
+    "fps": ("fps", lambda text: reading.within(reading.number(text, "fps"), 0.01, 1000, "fps")),
+    "aperture": ("aperture", reading.aperture),
+    "wb": ("white_balance_k", lambda text: reading.kelvin(text, "wb")),
+    "lens": ("lens", str),
+    "note": ("note", str),
+}
+
+
+def _read_camera(words: list[str], context: Context) -> Command:
+    head, pairs = split(words, texts=frozenset({"lens", "note"}))
+    if head or not pairs:
+        raise Misuse("'camera' needs what to note, as 'camera wb=4300 iso=800 shutter=1/50'")
+    fields = context.need_show().camera.model_dump()
+    for pair in pairs:
+        if pair.key not in _CAMERA:
+            raise unknown("the camera", pair.key, tuple(_CAMERA))
+        name, read = _CAMERA[pair.key]
+        fields[name] = read(plain(pair, "camera"))
+    return SetCamera(camera=build(Camera, **fields))
+
+
+def _write_camera(command: SetCamera, show: Show | None) -> str:
+    fields, had = (_camera_fields(one) for one in (command.camera, show.camera if show else Camera()))
+    return joined(["camera", *(changed(fields, had) or [f"wb={fields['wb']}"])])
+
+
+def _camera_fields(camera: Camera) -> dict[str, str]:
+    return {
+        "wb": writing.number(camera.white_balance_k),
+        "iso": str(camera.iso),
+        "shutter": writing.shutter(camera.shutter_s),
+        "fps": writing.number(camera.fps),
+        "aperture": writing.number(camera.aperture),
+        "lens": camera.lens,
+        "note": camera.note,
+    }
+
+
+SET_CAMERA = Row(
+    model=SetCamera,
+    forms={
+        "camera wb=4300 iso=800 shutter=1/50": "camera notes; wb is what the swatches are seen through",
+    },
+    reads={"camera": _read_camera},
+    writes=_write_camera,
+    says=plainly("change the camera notes"),
+    log=Log.SHOW,
+    lock_refuses=never,
+    countdown=False,
+    phone=False,
+    edit=lambda show, command: show.model_copy(update={"camera": command.camera}),
+)
+
+ROWS = (PUT_FIXTURE, REMOVE_FIXTURE, PUT_SET_PIECE, REMOVE_SET_PIECE, SET_CAMERA)

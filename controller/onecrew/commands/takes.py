@@ -1,0 +1,115 @@
+"""What the camera does, and remarks for the record."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from onecrew.commands.command import Command, EngineCommand, Log, PlaybackCommand, Reader, Row, joined, never
+from onecrew.commands.context import Context
+from onecrew.errors import Misuse
+from onecrew.language.names import cue_number
+from onecrew.language.phrases import build
+from onecrew.show.base import CueNumber
+from onecrew.show.show import LongText, ShortText, Show
+
+
+class TakeStart(PlaybackCommand):
+    """The camera rolls. With ``chain_from``, run that cue and its auto-follows from the start, repeatably."""
+
+    kind: Literal["take-start"] = "take-start"
+    setup: ShortText | None = None
+    """None: stay in the present setup. A new setup numbers its takes from 1."""
+    chain_from: CueNumber | None = None
+
+
+def _read_start(words: list[str], context: Context) -> Command:
+    at = next((index for index, word in enumerate(words) if word.lower() == "from"), len(words))
+    first = " ".join(words[at + 1 :])
+    chain = cue_number(first, context.show, "take start from") if at < len(words) else None
+    return build(TakeStart, setup=" ".join(words[:at]) or None, chain_from=chain)
+
+
+def _write_start(command: TakeStart, _: Show | None) -> str:
+    chain = command.chain_from
+    return joined(["take start", command.setup, None if chain is None else f"from {chain}"])
+
+
+TAKE_START = Row(
+    model=TakeStart,
+    forms={"take start [setup] [from 2]": "start a take; with 'from', run that cue and its auto-follows"},
+    reads={"take start": _read_start},
+    writes=_write_start,
+    says=lambda command: (
+        "start a take" + (f" from cue {command.chain_from}" if command.chain_from is not None else "")
+    ),
+    log=Log.TAKE,
+    lock_refuses=lambda command: command.chain_from is not None,
+    countdown=True,
+    phone=True,
+)
+
+
+class TakeEnd(PlaybackCommand):
+    """The camera stops."""
+
+    kind: Literal["take-end"] = "take-end"
+    good: bool | None = None
+    note: LongText = ""
+
+
+def _read_end(words: list[str], _: Context) -> Command:
+    good = {"good": True, "bad": False}.get(words[0].lower()) if words else None
+    rest = words if good is None else words[1:]
+    if rest and rest[0].lower() != "note":
+        raise Misuse(f"after 'take end' come good or bad and note …, not '{rest[0]}'")
+    return build(TakeEnd, good=good, note=" ".join(rest[1:]))
+
+
+def _write_end(command: TakeEnd, _: Show | None) -> str:
+    verdict = {None: "", True: "good", False: "bad"}[command.good]
+    return joined(["take end", verdict, f"note {command.note}" if command.note else ""])
+
+
+TAKE_END = Row(
+    model=TakeEnd,
+    forms={"take end [good|bad] [note …]": "end the take"},
+    reads={"take end": _read_end},
+    writes=_write_end,
+    says=lambda _: "end the take",
+    log=Log.TAKE,
+    lock_refuses=never,
+    countdown=True,
+    phone=True,
+)
+
+
+class Note(EngineCommand):
+    """Add a note to the log; with ``take``, onto the last take."""
+
+    kind: Literal["note"] = "note"
+    text: LongText
+    take: bool = False
+
+
+def _remark(verb: str, *, take: bool) -> Reader:
+    def read(words: list[str], _: Context) -> Command:
+        if not words:
+            raise Misuse(f"'{verb}' needs some words")
+        return build(Note, text=" ".join(words), take=take)
+
+    return read
+
+
+NOTE = Row(
+    model=Note,
+    forms={"take note …": "add a note to the last take", "note …": "add a note to the log"},
+    reads={"take note": _remark("take note", take=True), "note": _remark("note", take=False)},
+    writes=lambda command, _: f"{'take ' if command.take else ''}note {command.text}",
+    says=lambda _: "note",
+    log=Log.NOTE,
+    lock_refuses=never,
+    countdown=False,
+    phone=False,
+)
+
+ROWS = (TAKE_START, TAKE_END, NOTE)
