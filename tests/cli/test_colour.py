@@ -102,7 +102,7 @@ def test_drives_of_a_six_emitter_spot_give_the_colour(mixing: str, onecrew: Run)
 def test_a_level_goes_to_the_dimmer(onecrew: Run) -> None:
     facts = onecrew("colour", "4300", "--level", "15%", "--profile", "panel-cct-tint/16-bit", "--json").json
     assert (facts["level"], len(facts["slots"])) == (0.15, 6)
-    # 0.15 × 65535 = 9830.25: half up (GDTF 1.2 convention for channel values).
+    # 0.15 × 65535 = 9830.25: half up (own convention).
     assert facts["slots"][0] * 256 + facts["slots"][1] == 9830
 
 

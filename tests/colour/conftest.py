@@ -1,4 +1,4 @@
-"""The two general-purpose colour libraries that this room is checked against."""
+"""The two general-purpose colour libraries that the colour package is checked against."""
 
 from __future__ import annotations
 

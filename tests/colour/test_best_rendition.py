@@ -99,7 +99,7 @@ def test_the_plain_measure_is_plain_least_squares() -> None:
 
 @pytest.mark.parametrize("names", [SIX, EIGHT])
 def test_it_renders_better_than_the_brightest_by_indices_it_does_not_know(names: tuple[str, ...]) -> None:
-    # Ra (CIE 13.3), Rf and Rg (TM-30) and SSI (ST 2122) by colour-science and by the room's own SSI.
+    # Ra (CIE 13.3), Rf and Rg (TM-30) and SSI (ST 2122) by colour-science and by the package's own SSI.
     mixer = Mixer(*kit(*names))
     power = power_at_full(names)
     true = [rendition(drives @ power) for drives in mixer.best_rendition(WHITES).drives]

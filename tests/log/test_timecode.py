@@ -1,4 +1,4 @@
-"""Timecode labels: SMPTE ST 12-1 (12M) worked values, and the library ``timecode`` over whole days."""
+"""Timecode labels: the drop-frame rule of SMPTE ST 12-1, and the library ``timecode`` over whole days."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ DROP_30 = rate_of(29.97)
 DROP_60 = rate_of(59.94)
 
 # SMPTE 12M drop-frame: labels ;00 and ;01 (;00 to ;03 at 59.94) are skipped each minute but 0, 10, … 50.
-# 17 982 frames in ten minutes, 107 892 an hour, 2 589 408 a day at 29.97.
+# Own arithmetic from that rule: 17 982 frames in ten minutes, 107 892 an hour, 2 589 408 a day at 29.97.
 WORKED = [
     (0, "00:00:00;00", "00:00:00;00"),
     (1799, "00:00:59;29", "00:00:29;59"),

@@ -182,7 +182,10 @@ OTHER_HOSTS = [
 def test_a_name_that_was_pointed_here_is_not_answered(stand: Stand, host: str | None) -> None:
     said = None if host is None else host.format(port=stand.port)
     reply = stand.ask("GET", "/", Host=said, Cookie=stand.paired())
-    assert reply.status in (400, 421)  # RFC 9110 §15.5.20: Misdirected Request; §7.2 wants 400 without Host
+    assert reply.status in (
+        400,
+        421,
+    )  # RFC 9110 §15.5.20; RFC 9112 §3.2: 400 without Host
     assert b"<html" not in reply.body
 
 

@@ -1,4 +1,4 @@
-"""Exposure arithmetic against ISO 2720:1974 worked values."""
+"""Exposure arithmetic: values worked out by hand from the relation of ISO 2720:1974."""
 
 from __future__ import annotations
 
@@ -9,8 +9,9 @@ from hypothesis import strategies as st
 from onecrew.plan.exposure import exposure_of
 from onecrew.show.show import Camera
 
-# N²/t = E·S/C with C = 250 lux, the usual constant of ISO 2720:1974 for a flat receptor; one footcandle is
-# 1/0.3048² lux. Columns: aperture, 1/time, ISO, lux, footcandles, EV = log2(N²/t), EV at ISO 100.
+# Own arithmetic from N²/t = E·S/C with C = 250 lux, the usual constant of ISO 2720:1974 for a flat receptor;
+# one footcandle is 1/0.3048² lux. Columns: aperture, 1/time, ISO, lux, footcandles, EV = log2(N²/t) and EV at
+# ISO 100.
 WORKED = [
     (2.8, 48, 800, 117.6, 10.93, 8.556, 5.556),
     (4.0, 48, 800, 240.0, 22.30, 9.585, 6.585),
@@ -34,7 +35,7 @@ def test_worked_values(
 
 
 def test_the_light_of_ev_8_at_iso_100() -> None:
-    # lux = 2.5 · 2^EV at ISO 100 (C = 250): EV 8 is 640 lux, EV 10 is 2560 lux.
+    # Own arithmetic: lux = 2.5 · 2^EV at ISO 100 (C = 250): EV 8 is 640 lux, EV 10 is 2560 lux.
     assert exposure_of(Camera(iso=100, shutter_s=1 / 64, aperture=2.0)).lux == pytest.approx(640.0)
     assert exposure_of(Camera(iso=100, shutter_s=1 / 64, aperture=4.0)).lux == pytest.approx(2560.0)
 

@@ -1,4 +1,4 @@
-"""Laws: level and output of a whole rig, the same curves as the output room's."""
+"""Laws: level and output of a whole rig, the same curves as in the encoder."""
 
 from __future__ import annotations
 

@@ -32,7 +32,7 @@ def test_a_look_recalled_with_one_command_arrives_exactly(house: House) -> None:
     house.wait_status(lambda status: status["cue"] == "1" and status["fade"] is None)
     last = house.ear.since(-1)[0]
     dimmer, cct = window(last)
-    # Level 0.5 of 16 bits, half up (GDTF 1.2 convention): 32768. The panel spans its kelvins linearly.
+    # Level 0.5 of 16 bits, half up (own convention): 32768. The panel spans its kelvins linearly.
     assert dimmer == 32768
     status = house.wait_status()
     assert status["lights"]["window"]["level"] == 0.5

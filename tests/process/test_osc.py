@@ -83,7 +83,7 @@ def dimmer(packet: Packet) -> int:
 
 
 def level(share: float) -> Callable[[Packet], bool]:
-    # 16-bit dimmer, half up (GDTF 1.2 convention).
+    # 16-bit dimmer, half up (own convention).
     return lambda packet: dimmer(packet) == int(65535 * share + 0.5)
 
 

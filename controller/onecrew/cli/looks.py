@@ -1,4 +1,4 @@
-"""Looks of cues as frames, to ask the output room what the lamps would do."""
+"""Looks of cues as frames, to work out what the lamps would do."""
 
 from __future__ import annotations
 

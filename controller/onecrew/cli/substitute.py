@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from onecrew.cli.exits import DONE, Misuse
 from onecrew.cli.parts import Commands, add, add_json, all_profiles, existing_show, print_json, table
+from onecrew.colour.tolerance import SEEN_SIDE_BY_SIDE
 
 if TYPE_CHECKING:
     from onecrew.fixtures.report import FixtureReport
@@ -29,8 +30,9 @@ def add_to(commands: Commands) -> None:
         does="swap a lamp for another kind, and show what that does to every cue",
         more="Colours stay as they are asked, levels change so that the new lamp gives the same light, or\n"
         "all it has. The table shows for each cue what is asked, what the old lamp gave, what the new one\n"
-        "gives, how far that is from what was asked and from the old one (in u′v′; 0.004 shows side by\n"
-        "side), and how much light is missing. A new show is written; the old one stays as it is.\n\n"
+        f"gives, how far that is from what was asked and from the old one in u′v′ ({SEEN_SIDE_BY_SIDE} and\n"
+        "more is seen side by side), and how much light is missing. A new show is written; the old\n"
+        "one stays as it is.\n\n"
         "Light is compared by the flux in the two profiles. If you have measured both lamps at full, say\n"
         "with --stops how much brighter the new one is (−0.7 for a weaker one).",
         example="onecrew substitute night-baker.json van panel-rgbww/16-bit --to tonight.json",

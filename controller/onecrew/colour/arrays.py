@@ -1,4 +1,4 @@
-"""The array type of this room."""
+"""The array type of the colour package."""
 
 from __future__ import annotations
 

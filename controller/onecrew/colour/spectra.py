@@ -14,7 +14,8 @@ from onecrew.colour.planck import spectrum as planckian_spectrum
 from onecrew.colour.spaces import xyz_to_xy
 
 MOST_LUMENS_PER_WATT = 683.002
-"""lm/W at 555 nm. Source: SI brochure 2019, K_cd = 683 lm/W at 540 THz."""
+"""lm/W where V(λ) is 1, at 555 nm. The SI brochure of 2019 fixes K_cd = 683 lm/W at 540 THz, where V(λ) is
+just below 1; the .002 is from memory."""
 BLEND_START_K = 4000.0
 BLEND_END_K = 5000.0
 

@@ -11,10 +11,9 @@ from onecrew.log.moment import Block, Lamp, Moment, kind_of
 from onecrew.plan.exposure import exposure_of
 from onecrew.show.show import Place, SetPiece
 
-OVER_HEADS_M = 1.9
-"""A lamp from this height on is above somebody."""
-VISIBLE_SHIFT = 0.0013
-"""Δu′v′ that is just seen side by side: about a step of MacAdam's ellipses (ANSI C78.377 takes 0.0011)."""
+RAISED_M = 1.5
+"""A lamp from this height on can fall on a head: that of somebody who sits or bends under it, and nearly that
+of one who stands (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,21 +131,21 @@ def camera_facts(moment: Moment) -> list[tuple[str, str]]:
 def cautions(moment: Moment) -> Iterator[str]:
     """What to mind, one sentence each: what this look calls for, then what always holds."""
     high = [
-        lamp.fixture.id
+        f"{lamp.fixture.id} ({lamp.fixture.place.height_m:g} m)"
         for lamp in moment.lamps
-        if lamp.fixture.place is not None and (lamp.fixture.place.height_m or 0.0) >= OVER_HEADS_M
+        if lamp.fixture.place is not None and (lamp.fixture.place.height_m or 0.0) >= RAISED_M
     ]
     effects = sorted({lamp.light.effect.kind for lamp in moment.lamps if lamp.light.effect is not None})
     if effects:
         yield (
             f"This look moves ({', '.join(effects)}): flashing and flickering light can trigger seizures in "
-            "people with photosensitive epilepsy. Tell everyone in the room before it runs."
+            "people with photosensitive epilepsy. Warn everyone before it runs, with the flash guard on too."
         )
     if high:
         yield (
-            f"{', '.join(high)} {'hangs' if len(high) == 1 else 'hang'} at or above head height: a safety "
-            "bond on every lamp and accessory, the load rating of stand and clamp, sandbags on the stand, "
-            "and someone licensed for overhead work."
+            f"Raised: {', '.join(high)}. A lamp can fall on whoever is under it. Common practice: a safety "
+            "bond on every lamp and accessory, stand and clamp within their load ratings, sandbags on the "
+            "stand, and someone licensed for overhead work."
         )
     yield "Lamps, ballasts and their stands get hot: keep cloth, paper and foam away, and let them cool."
     yield "Mains: earthed supply behind a residual-current device, no coiled cable under load, nothing damp."

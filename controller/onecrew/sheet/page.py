@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from datetime import datetime
 
+from onecrew.colour.tolerance import SEEN_SIDE_BY_SIDE
 from onecrew.language import saying
 from onecrew.log.moment import Moment, kind_of
 from onecrew.sheet.chromaticity import close, legend, whole
@@ -35,8 +36,6 @@ from onecrew.show.show import SetPiece
 NOTHING_FROM_OUTSIDE = "default-src 'none'; style-src 'unsafe-inline'"
 """Content security policy: no script, no picture, no font, no request, whatever a name or a note says."""
 EVENTS_SHOWN = 60
-MISSED = 0.001
-"""Δu′v′ from which a colour that was missed is told."""
 
 
 def page(moment: Moment) -> str:
@@ -150,7 +149,7 @@ def _remarks(facts: Sequence[LampFacts]) -> Iterator[Markup]:
     for fact in facts:
         if fact.effect:
             said.append((fact.id, fact.effect))
-        if fact.lit and fact.lamp.sent.off_by >= MISSED:
+        if fact.lit and fact.lamp.sent.off_by >= SEEN_SIDE_BY_SIDE:
             missed = f"the colour reached is Δu′v′ {fact.lamp.sent.off_by:.4f} from the one asked for"
             said.append((fact.id, missed))
         said += [(fact.id, note) for note in fact.lamp.sent.notes]
