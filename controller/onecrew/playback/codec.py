@@ -20,7 +20,7 @@ from onecrew.commands.table import parse_command, row_of
 from onecrew.errors import Mistake
 from onecrew.playback.compiled_show import DARK, CompiledShow
 from onecrew.playback.fades import stop_places
-from onecrew.playback.fields import Kind, Per, What, kinds, under
+from onecrew.playback.fields import Kind, Per, What, kinds_under
 from onecrew.playback.flash_guard import no_flashes
 from onecrew.playback.lights import AnyArray, FloatArray
 from onecrew.playback.ramp import STOPS
@@ -131,28 +131,33 @@ def _changed(value: Any, kind: Kind, change: Callable[[Any, Kind], Any]) -> Any:
     """The value with every field below it changed, but those that are None."""
     if value is None or kind.what is not What.PART:
         return None if value is None else change(value, kind)
-    fields = {
-        name: _changed(getattr(value, name), under(kind, field), change) for name, field in kinds(kind.part)
-    }
+    fields = {name: _changed(getattr(value, name), field, change) for name, field in kinds_under(kind)}
     return replace(value, **fields)
 
 
-def _save(value: Any, kind: Kind, rows: dict[Per, list[AnyArray]]) -> Any:
-    """The value as plain data; arrays that count lamps go to ``rows`` and leave None."""
-    if value is None:
-        return None
+def _save(part: Any, kind: Kind, rows: Mapping[Per, list[AnyArray]]) -> dict[str, Any]:
+    """The part as plain data without what is None; arrays that count lamps go to ``rows``."""
+    data: dict[str, Any] = {}
+    array, plain = What.ARRAY, What.PLAIN  # looked up once: this runs at every change
+    for name, field in kinds_under(kind):
+        value, what = getattr(part, name), field.what
+        if value is None:
+            continue
+        if what is array and field.per in rows:
+            rows[field.per].append(value if field.rows else value[None])
+        elif what is plain:
+            data[name] = value
+        else:
+            data[name] = _saved(value, field, rows)
+    return data
+
+
+def _saved(value: Any, kind: Kind, rows: Mapping[Per, list[AnyArray]]) -> Any:
     match kind.what:
-        case What.PART:
-            saved = {
-                name: _save(getattr(value, name), under(kind, field), rows)
-                for name, field in kinds(kind.part)
-            }
-            return {name: data for name, data in saved.items() if data is not None}
-        case What.ARRAY if kind.per is Per.DESK:
-            return float(value)
         case What.ARRAY:
-            rows[kind.per].append(value if kind.rows else value[None])
-            return None
+            return float(value)
+        case What.PART:
+            return _save(value, kind, rows)
         case What.LIGHTS:
             return [_of_light(light) for light in value]
         case What.COMMAND:
@@ -161,20 +166,20 @@ def _save(value: Any, kind: Kind, rows: dict[Per, list[AnyArray]]) -> Any:
 
 
 def _load(data: Any, kind: Kind, rows: Mapping[Per, _Rows]) -> Any:
-    match kind.what:
-        case What.ARRAY if kind.per is Per.DESK:
-            return np.asarray(data, dtype=kind.dtype)
+    what = kind.what
+    if what is What.ARRAY and kind.per is not Per.DESK:
+        block = rows[kind.per].next(kind.rows or 1)
+        return (block if kind.rows else block[0]).astype(kind.dtype)
+    if data is None:
+        if kind.optional:
+            return None
+        raise KeyError("live state that lacks a field")
+    match what:
         case What.ARRAY:
-            block = rows[kind.per].next(kind.rows or 1)
-            return (block if kind.rows else block[0]).astype(kind.dtype)
-    if data is None and kind.optional:
-        return None
-    match kind.what:
+            return np.asarray(data, dtype=kind.dtype)
         case What.PART:
-            fields = kinds(kind.part)
-            return kind.part(
-                **{name: _load(data.get(name), under(kind, field), rows) for name, field in fields}
-            )
+            fields = kinds_under(kind)
+            return kind.part(**{name: _load(data.get(name), field, rows) for name, field in fields})
         case What.LIGHTS:
             return tuple(_to_light(light) for light in data)
         case What.COMMAND:

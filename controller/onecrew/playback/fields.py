@@ -9,7 +9,7 @@ import dataclasses
 import types
 from collections.abc import Callable
 from dataclasses import dataclass
-from enum import Enum
+from enum import StrEnum
 from functools import lru_cache
 from typing import Annotated, Any, Union, get_args, get_origin, get_type_hints
 
@@ -22,7 +22,7 @@ LONG_AGO = -1e18
 """A time before everything (s)."""
 
 
-class Per(Enum):
+class Per(StrEnum):
     """What the last axis of an array counts."""
 
     DESK = "nothing: one number for the whole desk"
@@ -31,7 +31,7 @@ class Per(Enum):
     OWNER = "what the field that holds this part says"
 
 
-class What(Enum):
+class What(StrEnum):
     ARRAY = "an array"
     PART = "a dataclass with fields of its own"
     FIXTURES = "fixture ids"
@@ -82,7 +82,6 @@ Fixtures = Annotated[tuple[str, ...], Kind(What.FIXTURES)]
 LightPerLamp = Annotated[tuple[Light, ...], Kind(What.LIGHTS)]
 
 
-@lru_cache
 def kinds(type_: type) -> tuple[tuple[str, Kind], ...]:
     """Return name and kind of each field of a dataclass in order, without those that are derived.
 
@@ -92,8 +91,13 @@ def kinds(type_: type) -> tuple[tuple[str, Kind], ...]:
     return tuple((field.name, _kind(hints[field.name])) for field in dataclasses.fields(type_) if field.init)
 
 
-def under(owner: Kind, kind: Kind) -> Kind:
-    """Return the kind of a field of a part that ``owner`` declares."""
+@lru_cache
+def kinds_under(owner: Kind) -> tuple[tuple[str, Kind], ...]:
+    """Return ``kinds`` of a part, as ``owner``, the kind of the field that holds it, makes them."""
+    return tuple((name, _owned(owner, kind)) for name, kind in kinds(owner.part))
+
+
+def _owned(owner: Kind, kind: Kind) -> Kind:
     if kind.per is not Per.OWNER:
         return kind
     return dataclasses.replace(kind, per=owner.per, new=kind.new if kind.real else owner.new)
