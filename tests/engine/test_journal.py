@@ -266,6 +266,68 @@ def test_what_a_command_did_waits_for_its_frame(engine: Engine) -> None:
     assert engine.paper.lines[-1]["mono"] == 0.75
 
 
+def stood(engine: Engine) -> list[tuple[str, float, float]]:
+    """Of each state that a take came to rest in: its cue, and what the window and the edge were sent."""
+    states = [Moment.model_validate(x["state"]) for x in engine.paper.lines if x["what"] == "stands"]
+    return [
+        (state.cue.number, state.lamps[0].sent.level, state.lamps[1].sent.level)
+        for state in states
+        if state.cue is not None
+    ]
+
+
+def test_while_a_take_runs_every_fade_is_written_down_where_it_ends(engine: Engine) -> None:
+    engine.send(c.Recall(cue="1", fade_s=0.0))
+    engine.send(c.TakeStart())
+    assert stood(engine) == []  # the start itself tells of it
+    engine.send(c.Recall(cue="3"))
+    for _ in range(4):
+        engine.wait(1.0)
+    assert stood(engine) == []
+    engine.wait(30.0)
+    engine.wait(0.1)
+    assert stood(engine) == [("3", 0.12, 0.04)]
+    engine.send(c.TakeEnd())
+    engine.send(c.Recall(cue="1"))
+    engine.wait(30.0)
+    engine.wait(0.1)
+    assert len(stood(engine)) == 1
+
+
+def test_a_fade_that_ends_as_the_next_cue_begins_is_written_down_too(engine: Engine) -> None:
+    show = engine.desk.show
+    chain = tuple(
+        cue.model_copy(
+            update={"auto_follow_s": 2.0, "delay_s": 0.0, "fade": cue.fade.model_copy(update=IN_TWO)}
+        )
+        for cue in show.cues[:3]
+    )
+    engine.desk.follow(show.model_copy(update={"cues": chain}), engine.desk.profiles)
+    engine.send(c.TakeStart(chain_from="1"))
+    for _ in range(7):
+        engine.wait(1.0)
+    assert [number for number, _, _ in stood(engine)] == ["1", "2", "3"]
+    looks = [(cue.look.get("window"), cue.look.get("edge")) for cue in chain]
+    assert [levels for _, *levels in stood(engine)] == [
+        [pytest.approx(light.level if light else 0.0, abs=1e-3) for light in look] for look in looks
+    ]
+
+
+IN_TWO = {"in_s": 2.0, "out_s": 2.0}
+
+
+def test_a_hand_that_moves_a_lamp_in_a_take_fills_no_log(engine: Engine) -> None:
+    engine.send(c.TakeStart())
+    for step in range(40):
+        engine.send(c.SetLight(fixtures=("edge",), level=step / 100))
+        engine.wait(0.05)
+    engine.wait(1.0)
+    engine.wait(0.1)
+    lines = [line for line in engine.paper.lines if line["what"] == "stands"]
+    assert 1 <= len(lines) <= 4
+    assert lines[-1]["state"]["lamps"][1]["light"]["level"] == 0.39
+
+
 def test_the_state_counts_master_blackout_and_solo(engine: Engine) -> None:
     engine.send(c.Recall(cue="1", fade_s=0))
     engine.send(c.Master(level=0.5))

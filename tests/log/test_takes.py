@@ -114,6 +114,30 @@ def test_the_moment_of_a_take_knows_what_happened_after_it() -> None:
     assert moment.title == "take 1 of setup 12A, cue 2 Before dawn"
 
 
+def test_a_take_is_shown_as_its_first_look_that_stood_still() -> None:
+    scribe = Scribe()
+    scribe.engine("start")
+    fading = {"show": "The Night Baker", "fade": {"progress": 0.0, "left_s": 4.0}}
+    scribe.start("1", 1, cue={"number": "2"}, **fading)
+    for t, number in ((4.0, "2"), (9.0, "3")):
+        scribe.t = t
+        state = {
+            "format": "onecrew-sheet",
+            "version": 1,
+            "show": "The Night Baker",
+            "cue": {"number": number},
+        }
+        scribe.add("take", "stands", "stands", setup="1", number=1, state=state)
+    scribe.t = 12.0
+    scribe.end("1", 1)
+    take = scribe.log().take(1, "1")
+    shown = [take.moment(at_s) for at_s in (None, 0.0, 3.9, 4.0, 8.0, 100.0)]
+    assert [moment.cue.number if moment.cue else "" for moment in shown] == ["2", "2", "2", "2", "2", "3"]
+    assert [moment.fade is None for moment in shown] == [True, False, False, True, True, True]
+    assert [one.text for one in shown[0].events] == ["take 1 of setup 1 ends"]
+    assert (take.cue, take.length_s) == ("cue 2", 12.0)
+
+
 def test_hostile_entries_make_no_crash() -> None:
     scribe = Scribe()
     scribe.add("take", "start", "x", setup=5, number="a")

@@ -22,15 +22,21 @@ def add_to(commands: Commands) -> None:
         "sheet",
         run,
         does="write a look sheet: every lamp, the plan of the room, the camera, the cautions",
-        more="--take shows what was sent when that take began, from the log; --cue shows a cue as it would\n"
-        "be sent; with neither, it is what the running engine sends now. The ending of FILE says the\n"
-        "form: .html is one page that needs no other file and prints on A4; .md; .csv, a row a lamp;\n"
+        more="--take shows the first look of that take that stood still, from the log, or what was sent\n"
+        "--at so many seconds into it; --cue shows a cue as it would be sent; with neither, it is what\n"
+        "the running engine sends now. The ending of FILE says the form: .html is one page that needs no\n"
+        "other file and prints on A4; .md; .csv, a row a lamp;\n"
         ".json, from which `onecrew restore` makes a cue again.",
         example="onecrew sheet night-baker.json --take last --to night-baker.html",
     )
     command.add_argument("show", type=Path, metavar="SHOW")
     command.add_argument("--cue", metavar="N", help="a cue of the show")
-    command.add_argument("--take", metavar="N", help="the start of a take, by its number, or last")
+    command.add_argument(
+        "--take", metavar="N", help="the first look of a take that stood still, by its number, or last"
+    )
+    command.add_argument(
+        "--at", type=float, metavar="SECONDS", help="the state last written by then, from the take's start"
+    )
     command.add_argument("--setup", metavar="S", help="which setup the take is of")
     command.add_argument("--to", type=Path, metavar="FILE", required=True, help=".html, .md, .csv or .json")
 
@@ -46,22 +52,26 @@ def run(arguments: argparse.Namespace) -> int:
         raise Misuse("give --cue or --take, not both")
     if arguments.setup is not None and arguments.take is None:
         raise Misuse("--setup says which setup a --take is of; add --take N, or --take last")
+    if arguments.at is not None and arguments.take is None:
+        raise Misuse("--at is a moment of a --take; add --take N, or --take last")
     path = arguments.show.expanduser().resolve()
-    moment = moment_of(path, arguments.cue, arguments.take, arguments.setup)
+    moment = moment_of(path, arguments.cue, arguments.take, arguments.setup, arguments.at)
     text = form_of(moment, arguments.to.suffix.lower(), path)
     write_text(arguments.to, text, keep=[path, log_path(path)])
     print(f"wrote {arguments.to}: {clean(moment.title)}")
     return DONE
 
 
-def moment_of(path: Path, cue: str | None, take: str | None, setup: str | None) -> Moment:
+def moment_of(
+    path: Path, cue: str | None, take: str | None, setup: str | None, at_s: float | None = None
+) -> Moment:
     """The moment that a sheet is of."""
     if take is not None:
         from onecrew.cli.log_choice import log_of, take_number
         from onecrew.log.logfile import read
         from onecrew.log.takes import put_in_order
 
-        return put_in_order(read(log_of(path))).take(take_number(take), setup).moment()
+        return put_in_order(read(log_of(path))).take(take_number(take), setup).moment(at_s)
     if cue is not None:
         from onecrew.cli.document import current_show
         from onecrew.engine.sheets import moment_of_cue

@@ -20,15 +20,17 @@ from onecrew.commands.models import AnyCommand, Note, Undo
 from onecrew.engine.desk import Desk
 from onecrew.engine.moments import moment_of
 from onecrew.engine.resume import boot
+from onecrew.engine.state import state_of
 from onecrew.errors import Mistake
 from onecrew.language import saying
 from onecrew.log.coalesce import Coalescer
 from onecrew.log.entries import Entry, to_line
-from onecrew.log.happenings import Done, Happening, happenings
+from onecrew.log.happenings import Done, Happening, happenings, stands
 from onecrew.log.health import Health
 from onecrew.log.logfile import latest_with, tail
 from onecrew.log.text import clean
 from onecrew.log.writer import Writer
+from onecrew.playback.describe import rested
 from onecrew.playback.state import Playback, Take
 from onecrew.show.snapshot import OutputState, Saved
 
@@ -40,6 +42,8 @@ KEPT_LINES = 1000
 """Lines kept in memory for clients that ask."""
 TAIL_BYTES = 1 << 18
 FINISH_S = 1.0
+STANDS_EVERY_S = 1.0
+"""How often, at most, a take's light is written down as it stands: a hand may move it many times a second."""
 
 
 class Journal:
@@ -68,6 +72,10 @@ class Journal:
         self._health = Health()
         self._look_at = -float("inf")
         self._saved = Saved()
+        self._rolling: Take | None = None
+        self._stood: tuple[object, ...] = ()
+        """What the state of the running take was last written of."""
+        self._stood_at = -float("inf")
         self._call: Callable[..., object] = _directly
 
     # ── what it is told ─────────────────────────────────────────────────────────────────────────
@@ -100,6 +108,7 @@ class Journal:
 
     def passed(self, before: Playback, desk: Desk, at: float) -> None:
         """Something happened by itself at its own moment: an auto-follow, a countdown."""
+        self._standing(before, desk, at)
         self._heard.append((at, Done(None, before, desk.playback, desk.show, at)))
 
     def note(self, note: Note, desk: Desk, now: float) -> None:
@@ -149,6 +158,8 @@ class Journal:
                         self._take(happening, at, desk, rendered)
             for happening in self._coalescer.told(now):
                 self._write(happening, now, desk)
+            if not any(isinstance(one, Done) for _, one in self._heard):
+                self._standing(desk.playback, desk, now)
             if now >= self._look_at:
                 self._look_at = now + LOOK_EVERY_S
                 for happening in self._health.look(outputs(), now):
@@ -190,9 +201,30 @@ class Journal:
         entry = Entry(0, wall, _offset_s(wall), now, "", "", "")
         take = desk.playback.take
         running = {"setup": take.setup, "number": take.number} if take is not None and take.running else None
-        return {**moment_of(desk, now), "at": entry.utc, "local": entry.local_offset, "take": running}
+        return {
+            **moment_of(state_of(desk, now)),
+            "at": entry.utc,
+            "local": entry.local_offset,
+            "take": running,
+        }
 
     # ── inside ──────────────────────────────────────────────────────────────────────────────────
+
+    def _standing(self, playback: Playback, desk: Desk, now: float) -> None:
+        """While a take runs, its state is written each time that the light has come to rest."""
+        take = playback.take
+        if take is None or not take.running:
+            return
+        if not rested(playback, now):
+            self._rolling = take
+            return
+        what = (take, playback.movement, playback.blackout, playback.master, playback.shown)
+        if take is not self._rolling:  # its start has been written with its state
+            self._rolling, self._stood = take, what
+        if what == self._stood or now < self._stood_at + STANDS_EVERY_S:
+            return
+        self._stood, self._stood_at = what, now
+        self._heard.append((now, stands(take, playback, desk.show)))
 
     def _take(self, happening: Happening, at: float, desk: Desk, rendered: float | None) -> None:
         if happening.lights or happening.master is not None:
@@ -208,7 +240,8 @@ class Journal:
         wall = self._wall() - (self._clock() - at)
         data = dict(happening.data)
         if happening.whole_state:
-            data["state"] = moment_of(desk, at if rendered is None else rendered)
+            shown = at if rendered is None or happening.playback is not None else rendered
+            data["state"] = moment_of(state_of(desk, shown, happening.playback))
         text = clean(happening.text)
         entry = Entry(self._n, wall, _offset_s(wall), at, happening.kind, happening.what, text, data)
         self._lines.append((entry.n, entry.at, entry.kind, entry.text))

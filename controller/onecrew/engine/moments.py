@@ -5,37 +5,23 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-import numpy as np
-
-from onecrew.engine.desk import Desk
+from onecrew.engine.state import State
 from onecrew.fixtures.report import FixtureReport
-from onecrew.playback import describe
-from onecrew.playback.compiled_show import CompiledShow
-from onecrew.playback.fades import showing
-from onecrew.playback.lights import light_at
-from onecrew.playback.state import Playback
 from onecrew.show.base import Model
-from onecrew.show.light import Light
 from onecrew.show.profile import Mode, Profile
 from onecrew.show.profile_words import slot_blocks
 from onecrew.show.show import Show
 
-SAME = 1e-6
-"""Levels that differ by less are one."""
 
-
-def moment_of(desk: Desk, now: float) -> dict[str, Any]:
-    """What is sent at monotonic time ``now``, without the time on the wall."""
-    playback, show = desk.playback, desk.show
-    fade = describe.fade(playback, now, desk.compiled)
-    reports = desk.encoder.report(desk.frame(now), show.camera.white_balance_k)
-    lights = lights_of_now(playback, now, desk.compiled)
+def moment_of(state: State) -> dict[str, Any]:
+    """What is sent at the moment of the state, without the time on the wall."""
+    playback, show, cue, fade = state.playback, state.show, state.cue, state.fade
     return {
         "format": "onecrew-sheet",
         "version": 1,
         "show": show.name,
-        "cue": _cue(show, playback.cue),
-        "edited": sorted(describe.edited(playback, desk.compiled)),
+        "cue": None if cue is None else {"number": cue.number, "name": cue.name, "note": cue.note},
+        "edited": sorted(state.edited),
         "fade": None if fade is None else {"progress": min(fade.progress, 1.0), "left_s": fade.left_s},
         "master": float(playback.master.goal),
         "blackout": playback.dark,
@@ -47,32 +33,13 @@ def moment_of(desk: Desk, now: float) -> dict[str, Any]:
         "identify": list(playback.identify),
         "lamps": [
             {"fixture": plain(fixture), "light": plain(light), "sent": _sent(report)}
-            for fixture, light, report in zip(show.rig.fixtures, lights, reports, strict=True)
+            for fixture, light, report in zip(show.rig.fixtures, state.lights, state.reports, strict=True)
         ],
         "set_pieces": [plain(piece) for piece in show.rig.set_pieces],
         "camera": plain(show.camera),
         "room": plain(show.room),
-        "kinds": kinds(show, desk.profiles),
+        "kinds": kinds(show, state.desk.profiles),
     }
-
-
-def lights_of_now(playback: Playback, now: float, compiled: CompiledShow) -> list[Light]:
-    """What every lamp does at ``now`` as a document says it: as asked where it has arrived, else as it shows.
-
-    Master, blackout, solo and without count; an effect stands as an effect; identify is left out.
-    """
-    time = playback.show_time(now)
-    here = showing(playback.movement, time, compiled)
-    moving = np.any(playback.movement.end > time, axis=0).tolist()
-    shares = playback.shown.at(now) * playback.master.at(now) * playback.blackout.at(now)
-    levels = np.clip(here.level * shares, 0.0, 1.0).tolist()
-    lights = []
-    for lamp, asked in enumerate(playback.asked):
-        light = light_at(here, lamp, asked.effect) if moving[lamp] else asked
-        if abs(light.level - levels[lamp]) > SAME:
-            light = light.model_copy(update={"level": levels[lamp]})
-        lights.append(light)
-    return lights
 
 
 def kinds(show: Show, profiles: Mapping[str, Profile]) -> dict[str, Any]:
@@ -95,11 +62,6 @@ def _kind(profile: Profile, mode: Mode) -> dict[str, Any]:
     blocks, times = slot_blocks(mode)
     channels = [{"does": does, "slots": slots} for does, slots in blocks]
     return {"name": profile.name, "channels": channels, "segments": times}
-
-
-def _cue(show: Show, number: str | None) -> dict[str, Any] | None:
-    cue = show.cue(number) if number is not None else None
-    return None if cue is None else {"number": cue.number, "name": cue.name, "note": cue.note}
 
 
 def _sent(report: FixtureReport) -> dict[str, Any]:

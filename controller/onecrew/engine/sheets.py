@@ -9,6 +9,7 @@ from onecrew.commands.models import Recall
 from onecrew.engine.desk import Desk
 from onecrew.engine.moments import moment_of, plain
 from onecrew.engine.queries import answer
+from onecrew.engine.state import state_of
 from onecrew.errors import Mistake
 from onecrew.log.moment import Kind, Moment, kind_of, moment_in
 from onecrew.show.light import Look
@@ -34,7 +35,7 @@ def moment_of_cue(show: Show, profiles: Mapping[str, Profile], number: str) -> M
     desk = Desk(show.model_copy(update={"cues": calm}), profiles, 0.0)
     desk.carry_out(Recall(cue=number, fade_s=0.0), 0.0)
     desk.advance(LONG_AFTER_S)
-    content = moment_of(desk, LONG_AFTER_S)
+    content = moment_of(state_of(desk, LONG_AFTER_S))
     for lamp in content["lamps"]:
         light = cue.look.get(lamp["fixture"]["id"]) if cue is not None else None
         if light is not None:

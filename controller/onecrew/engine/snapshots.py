@@ -11,11 +11,11 @@ from collections.abc import Sequence
 from typing import Any
 
 from onecrew.engine.desk import Desk
+from onecrew.engine.state import State, state_of
 from onecrew.fixtures.report import FixtureReport
 from onecrew.playback import describe
 from onecrew.playback.state import Take
 from onecrew.show.base import Model
-from onecrew.show.show import Show
 from onecrew.show.snapshot import OutputState, Saved
 
 
@@ -33,28 +33,29 @@ def snapshot_of(
     standby: dict[str, Any] | None = None,
 ) -> dict[str, Any]:
     """The state of the engine in the shape of ``Snapshot``; ``pids`` of the engine and its supervisor."""
-    playback, show = desk.playback, desk.show
+    state = state_of(desk, now)
+    playback = state.playback
     return {
-        "show": show.name,
+        "show": state.show.name,
         "path": path,
         "revision": desk.revision,
         "cue": playback.cue,
-        "cue_name": _name(show, playback.cue),
+        "cue_name": state.cue.name if state.cue is not None else "",
         "next": playback.next,
-        "next_name": _name(show, playback.next),
-        "fade": _plain(describe.fade(playback, now, desk.compiled)),
+        "next_name": state.next.name if state.next is not None else "",
+        "fade": _plain(state.fade),
         "held": playback.held,
         "locked": playback.locked,
         "blackout": playback.dark,
         "comparing": playback.comparing,
         "master": float(playback.master.goal),
-        "countdown": _plain(describe.countdown(playback, now)),
-        "auto_follow_left_s": describe.auto_follow_left_s(playback, now),
+        "countdown": _plain(state.countdown),
+        "auto_follow_left_s": state.auto_follow_left_s,
         "take": _take(playback.take, now),
         "solo": playback.solo,
         "without": playback.without,
         "identify": playback.identify,
-        "lights": _lights(desk, now),
+        "lights": _lights(state),
         "outputs": [_plain(output) for output in outputs],
         "saved": _plain(saved),
         "remote": remote,
@@ -68,21 +69,18 @@ def snapshot_of(
     }
 
 
-def _lights(desk: Desk, now: float) -> dict[str, dict[str, Any]]:
-    changed = describe.edited(desk.playback, desk.compiled)
-    going = describe.goals(desk.playback)
-    reports = desk.encoder.report(desk.frame(now), desk.show.camera.white_balance_k)
-    asked = desk.playback.asked
+def _lights(state: State) -> dict[str, dict[str, Any]]:
+    going = describe.goals(state.playback)
     return {
         report.id: {
             **_light(report),
             "effect": _plain(light.effect),
-            "edited": report.id in changed,
+            "edited": report.id in state.edited,
             "goal_level": goal_level,
             "goal_xy": goal_xy,
         }
         for report, light, goal_level, goal_xy in zip(
-            reports, asked, going.level.tolist(), going.xy.tolist(), strict=True
+            state.reports, state.playback.asked, going.level.tolist(), going.xy.tolist(), strict=True
         )
     }
 
@@ -110,11 +108,6 @@ def _take(take: Take | None, now: float) -> dict[str, Any] | None:
         "good": take.good,
         "note": take.note,
     }
-
-
-def _name(show: Show, number: str | None) -> str:
-    cue = show.cue(number) if number is not None else None
-    return cue.name if cue is not None else ""
 
 
 def _plain(model: Model | None) -> dict[str, Any] | None:

@@ -14,7 +14,7 @@ from onecrew.commands import models as c
 from onecrew.commands.command import Command, Log
 from onecrew.commands.table import in_words, row_of
 from onecrew.language import saying
-from onecrew.playback.state import Playback
+from onecrew.playback.state import Playback, Take
 from onecrew.show.light import Light
 from onecrew.show.show import Cue, Show
 
@@ -32,6 +32,8 @@ class Happening:
     master: tuple[float, float] | None = None
     whole_state: bool = False
     """The state as sent belongs to it."""
+    playback: Playback | None = None
+    """Whose state that is, where something else has begun at the same moment."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,6 +211,15 @@ def _takes(done: Done) -> Iterator[Happening]:
         data |= {"good": after.good, "note": after.note}
         data["length_s"] = round(max(0.0, done.at - after.since), 3)
         yield Happening("take", "end", f"{named} ends{verdict}{note}", data)
+
+
+def stands(take: Take, playback: Playback, show: Show) -> Happening:
+    """Every lamp has arrived while a take runs: what a sheet of it shows."""
+    cue = show.cue(playback.cue) if playback.cue is not None else None
+    showing = saying.cue(cue.number, cue.name) if cue is not None else "the light"
+    text = f"{saying.take(take.setup, take.number)}: {showing} stands"
+    data = {"setup": take.setup, "number": take.number}
+    return Happening("take", "stands", text, data, whole_state=True, playback=playback)
 
 
 # ── The show ────────────────────────────────────────────────────────────────────────────────────────

@@ -11,6 +11,9 @@ from onecrew.language import saying
 from onecrew.log.entries import Entry
 from onecrew.log.moment import Moment, moment_in
 
+STANDS = ("take", "stands")
+"""Kind and what of an entry that holds the state of a running take whose light has come to rest."""
+
 
 @dataclass(frozen=True, slots=True)
 class Timed:
@@ -45,26 +48,29 @@ class Take:
 
     @property
     def cue(self) -> str:
-        """The cue it began with, in words."""
-        cue = self._state().get("cue")
+        """The cue of its look, in words."""
+        at = self._when(None)
+        cue = _state(at).get("cue") if at is not None else None
         return saying.cue(cue.get("number"), cue.get("name") or "") if isinstance(cue, dict) else "no cue"
 
-    def moment(self) -> Moment:
-        """The state that was sent when it began. Raises ``Trouble`` where the log does not hold it."""
-        state = self._state()
-        if not state:
-            raise Trouble(f"the log does not hold what was sent at the start of {self.name}")
-        entry = self.start.entry
+    def moment(self, at_s: float | None = None) -> Moment:
+        """The first look of it that stood still, or the last state written up to ``at_s`` into it.
+
+        Raises ``Trouble`` where the log does not hold it.
+        """
+        here = self._when(at_s)
+        if here is None:
+            raise Trouble(f"the log does not hold what was sent in {self.name}")
         happened = [
             {"after_s": max(0.0, timed.t - self.start.t), "kind": timed.entry.kind, "text": timed.entry.text}
             for timed in self.events[1:]
-            if timed.entry.kind != "show"
+            if timed.entry.kind != "show" and (timed.entry.kind, timed.entry.what) != STANDS
         ]
         return moment_in(
             {
-                **state,
-                "at": entry.utc,
-                "local": entry.local_offset,
+                **_state(here),
+                "at": here.entry.utc,
+                "local": here.entry.local_offset,
                 "take": {
                     "setup": self.setup,
                     "number": self.number,
@@ -77,9 +83,18 @@ class Take:
             f"the log's {self.name}",
         )
 
-    def _state(self) -> dict[str, Any]:
-        state = self.start.entry.data.get("state")
-        return state if isinstance(state, dict) else {}
+    def _when(self, at_s: float | None) -> Timed | None:
+        """The entry whose state is asked for, None where there is none."""
+        written = [timed for timed in self.events if _state(timed)]
+        if at_s is not None:
+            return next((one for one in reversed(written) if one.t - self.start.t <= at_s), None)
+        still = (one for one in written if _state(one).get("fade") is None)
+        return next(still, written[0] if written else None)
+
+
+def _state(timed: Timed) -> dict[str, Any]:
+    state = timed.entry.data.get("state")
+    return state if isinstance(state, dict) else {}
 
 
 @dataclass(frozen=True, slots=True)

@@ -70,6 +70,13 @@ def auto_follow_left_s(playback: Playback, now: float) -> float | None:
     return None if playback.follow_at is None else max(0.0, playback.follow_at - playback.show_time(now))
 
 
+def rested(playback: Playback, now: float) -> bool:
+    """Return whether every lamp has arrived, with nothing that dims it still on its way; effects go on."""
+    ramps = (playback.blackout, playback.master, playback.shown)
+    there = playback.waiting is None and playback.show_time(now) >= playback.movement.settled_at
+    return there and all(now >= ramp.settled_at for ramp in ramps)
+
+
 def countdown(playback: Playback, now: float) -> CountdownState | None:
     """Return the running countdown, None if there is none."""
     counting = playback.countdown

@@ -1,0 +1,99 @@
+"""State: the desk at one moment. Snapshots, the take log and OSC feedback all select from it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+
+import numpy as np
+
+from onecrew.engine.desk import Desk
+from onecrew.fixtures.report import FixtureReport
+from onecrew.playback import describe
+from onecrew.playback.fades import showing
+from onecrew.playback.lights import Frame, light_at
+from onecrew.playback.render import render
+from onecrew.playback.state import Playback
+from onecrew.show.light import Light
+from onecrew.show.show import Cue, Show
+from onecrew.show.snapshot import CountdownState, FadeState
+
+SAME = 1e-6
+"""Levels that differ by less are one."""
+
+
+@dataclass(frozen=True)
+class State:
+    """What the desk does at monotonic time ``now`` (s); what costs time is worked out when asked for."""
+
+    desk: Desk
+    playback: Playback
+    show: Show
+    now: float
+
+    @property
+    def cue(self) -> Cue | None:
+        """The cue that ran last, if the show still has it."""
+        return self.show.cue(self.playback.cue) if self.playback.cue is not None else None
+
+    @property
+    def next(self) -> Cue | None:
+        return self.show.cue(self.playback.next) if self.playback.next is not None else None
+
+    @cached_property
+    def fade(self) -> FadeState | None:
+        return describe.fade(self.playback, self.now, self.desk.compiled)
+
+    @property
+    def countdown(self) -> CountdownState | None:
+        return describe.countdown(self.playback, self.now)
+
+    @property
+    def auto_follow_left_s(self) -> float | None:
+        return describe.auto_follow_left_s(self.playback, self.now)
+
+    @cached_property
+    def edited(self) -> set[str]:
+        """Lamps whose light was changed by hand and differs from the cue's."""
+        return describe.edited(self.playback, self.desk.compiled)
+
+    @cached_property
+    def frame(self) -> Frame:
+        return render(self.playback, self.now, self.desk.compiled)
+
+    @cached_property
+    def reports(self) -> list[FixtureReport]:
+        """What every lamp is sent and gives, in rig order."""
+        return self.desk.encoder.report(self.frame, self.show.camera.white_balance_k)
+
+    @cached_property
+    def lights(self) -> list[Light]:
+        """What every lamp does as a document says it: as asked where it has arrived, else as it shows.
+
+        Master, blackout, solo and without count; an effect stands as an effect; identify is left out.
+        """
+        playback, now = self.playback, self.now
+        time = playback.show_time(now)
+        here = showing(playback.movement, time, self.desk.compiled)
+        moving = np.any(playback.movement.end > time, axis=0).tolist()
+        shares = playback.shown.at(now) * playback.master.at(now) * playback.blackout.at(now)
+        levels = np.clip(here.level * shares, 0.0, 1.0).tolist()
+        lights = []
+        for lamp, asked in enumerate(playback.asked):
+            light = light_at(here, lamp, asked.effect) if moving[lamp] else asked
+            if abs(light.level - levels[lamp]) > SAME:
+                light = light.model_copy(update={"level": levels[lamp]})
+            lights.append(light)
+        return lights
+
+
+def state_of(desk: Desk, now: float, playback: Playback | None = None) -> State:
+    """Return the state at monotonic time ``now``, of another ``playback`` of the show if one is given."""
+    return _state(desk, playback or desk.playback, desk.revision, now)
+
+
+@lru_cache(maxsize=2)
+def _state(desk: Desk, playback: Playback, revision: int, now: float) -> State:
+    """The state of one frame is made once, whoever asks for it; ``revision`` stands for the show."""
+    del revision
+    return State(desk, playback, desk.show, now)
