@@ -11,8 +11,9 @@ from unittest.mock import patch
 
 from textual.pilot import Pilot
 
-from onecrew.tui.app import OnecrewApp, Room
-from onecrew.tui.canvas import Drawn
+from onecrew.tui.app import OnecrewApp
+from onecrew.tui.desk import Receiver
+from onecrew.tui.drawing.canvas import Drawn
 from tests.fakes import bakery
 from tests.fakes.engine_client import FakeClient
 
@@ -106,12 +107,12 @@ async def desk(
     *,
     size: tuple[int, int] = (80, 24),
     mode: str = "shoot",
-    room: Room | None = None,
+    receiver: Receiver | None = None,
 ) -> AsyncIterator[Desk]:
     """The bakery's screens, running."""
     client = client or FakeClient(bakery.show(), bakery.snapshot())
     hands = Hands()
-    app = OnecrewApp(client, room, wall=lambda: WALL, clock=lambda: hands.now)
+    app = OnecrewApp(client, receiver, wall=lambda: WALL, clock=lambda: hands.now)
 
     async def at_rest(*_args: float, **_kwargs: float) -> None:
         await until_quiet(app)

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from onecrew.tui import blocks, look
-from onecrew.tui.canvas import Canvas
-from onecrew.tui.shoot.body import digit_rows
+from onecrew.tui import theme
+from onecrew.tui.drawing import blocks
+from onecrew.tui.drawing.canvas import Canvas
+from onecrew.tui.shoot.layout import digit_rows
 from tests.tui.driving import desk, drive
 
 
@@ -34,6 +35,6 @@ def test_no_two_digits_look_alike(size: tuple[int, int]) -> None:
 @pytest.mark.parametrize("room", range(1, 60))
 def test_a_number_never_leaves_its_room(room: int) -> None:
     canvas = Canvas(room, 5)
-    blocks.put_number(canvas, 0, 0, "1234.567", 5, look.NOW)
+    blocks.put_number(canvas, 0, 0, "1234.567", 5, theme.NOW)
     for spans in canvas.rows():
         assert all(x + len(text) <= room for x, text, _ in spans)

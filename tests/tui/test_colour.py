@@ -9,7 +9,7 @@ import pytest
 from onecrew.commands import models as c
 from onecrew.errors import Trouble
 from onecrew.show.show import Show
-from onecrew.tui.chroma.diagram import View, uv_of
+from onecrew.tui.drawing.diagram import View, uv_of
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS
 from tests.fakes.engine_client import FakeClient

@@ -1,8 +1,10 @@
-"""The screens are a client: of the desk they know the link, the documents and the errors, no more."""
+"""The screens are a client of the desk: its link, documents and errors, no more. No import is a circle."""
 
 from __future__ import annotations
 
 import ast
+from graphlib import CycleError, TopologicalSorter
+from itertools import permutations
 from pathlib import Path
 
 import pytest
@@ -18,18 +20,28 @@ DOORS = (
     "onecrew.errors",
     "onecrew.phone.qr",
 )
+SCREENS = ("shoot", "light", "rig", "log", "plan", "colour")
 
 
 def imported(path: Path) -> set[str]:
-    """Every module that a file imports, by its full name."""
+    """Every name that a file imports in full, module or not, also for type checking alone."""
     found: set[str] = set()
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.Import):
             found |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom):
             assert node.level == 0, f"{path} imports relatively"
-            found.add(str(node.module))
+            found |= {str(node.module), *(f"{node.module}.{alias.name}" for alias in node.names)}
     return found
+
+
+def modules() -> dict[str, set[str]]:
+    """The modules of the screens, each with those that it imports."""
+    files = {
+        ".".join(("onecrew.tui", *path.relative_to(ROOT).with_suffix("").parts)): path
+        for path in ROOT.rglob("*.py")
+    }
+    return {name: imported(path) & files.keys() for name, path in files.items()}
 
 
 @pytest.mark.parametrize(
@@ -42,5 +54,17 @@ def test_a_module_goes_through_the_doors(path: Path) -> None:
     assert all(name.startswith(DOORS) for name in inside), inside
 
 
-def test_there_are_modules_to_look_at() -> None:
-    assert len(list(ROOT.rglob("*.py"))) > 40
+def test_no_import_is_a_circle() -> None:
+    found = modules()
+    assert len(found) > 40 and found["onecrew.tui.app"], "there are modules to look at"
+    try:
+        TopologicalSorter(found).prepare()
+    except CycleError as error:
+        raise AssertionError(f"a circle: {' → '.join(error.args[1])}") from error
+
+
+@pytest.mark.parametrize(("one", "other"), list(permutations(SCREENS, 2)))
+def test_no_screen_imports_another(one: str, other: str) -> None:
+    for name, of in modules().items():
+        if name.startswith(f"onecrew.tui.{one}."):
+            assert not [module for module in of if module.startswith(f"onecrew.tui.{other}.")], name

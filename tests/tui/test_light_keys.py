@@ -21,9 +21,9 @@ def client(**state: Any) -> FakeClient:
     return FakeClient(bakery.show(), bakery.snapshot(**state), dict(ANSWERS))
 
 
-def face(d: Desk) -> Light:
-    assert isinstance(d.app.face, Light)
-    return d.app.face
+def screen(d: Desk) -> Light:
+    assert isinstance(d.app.base_screen, Light)
+    return d.app.base_screen
 
 
 @pytest.mark.parametrize(
@@ -146,14 +146,14 @@ async def test_what_cannot_be_read_is_said_and_can_be_mended() -> None:
 async def test_escape_drops_what_was_typed() -> None:
     async with desk(client(), mode="light") as d:
         await d.press(*"15", "escape")
-        assert face(d).entry is None and d.sent == []
+        assert screen(d).entry is None and d.sent == []
 
 
 @drive
 async def test_while_typing_letters_are_no_keys_but_the_clicker_works() -> None:
     async with desk(client(), mode="light") as d:
         await d.press("1", "q", "s", "pagedown")
-        assert face(d).entry == "1qs" and d.sent == [c.Go()]
+        assert screen(d).entry == "1qs" and d.sent == [c.Go()]
 
 
 @drive

@@ -8,7 +8,7 @@ import pytest
 
 from onecrew.show.show import Show
 from onecrew.tui.light import ratio
-from onecrew.tui.light.sheet import bar
+from onecrew.tui.light.table import bar
 from tests.fakes import bakery
 from tests.fakes.engine_client import FakeClient
 from tests.tui.driving import desk, drive

@@ -25,9 +25,9 @@ def many(count: int) -> dict[str, Any]:
     }
 
 
-def face(d: Desk) -> Log:
-    assert isinstance(d.app.face, Log)
-    return d.app.face
+def screen(d: Desk) -> Log:
+    assert isinstance(d.app.base_screen, Log)
+    return d.app.base_screen
 
 
 @drive
@@ -42,14 +42,14 @@ async def test_what_happened_stands_there_in_order() -> None:
 @drive
 async def test_news_is_asked_for_from_the_last_line_on() -> None:
     async with desk(client(), mode="log") as d:
-        face(d).ask_news()
+        screen(d).ask_news()
         await d.settle()
         assert d.client.asked[-1] == ("log", {"after": 6, "limit": 500})
         d.client.answers["log"] = {
             "lines": [{"n": 7, "at": 1.7e9, "kind": "take", "text": "take 2 of setup A starts"}],
             "last": 7,
         }
-        face(d).ask_news()
+        screen(d).ask_news()
         await d.settle()
         assert "take 2 of setup A starts" in d.text()
 
@@ -111,7 +111,7 @@ async def test_scrolling_keeps_its_place_while_news_comes() -> None:
         await d.press("left", "up")
         before = d.text().splitlines()[3]
         fake.answers["log"] = many(230)
-        face(d).ask_news()
+        screen(d).ask_news()
         await d.settle()
         assert d.text().splitlines()[3] == before
         await d.press("end")

@@ -8,7 +8,7 @@ import pytest
 
 from onecrew.commands import models as c
 from onecrew.show.show import Place, SetPiece, Show
-from onecrew.tui.plan.drawing import arrow
+from onecrew.tui.drawing.plan import arrow
 from onecrew.tui.plan.screen import Plan
 from tests.fakes import bakery
 from tests.fakes.engine_client import FakeClient
@@ -17,9 +17,9 @@ from tests.tui.driving import Desk, desk, drive
 WINDOW = bakery.show().rig.fixtures[0]
 
 
-def face(d: Desk) -> Plan:
-    assert isinstance(d.app.face, Plan)
-    return d.app.face
+def screen(d: Desk) -> Plan:
+    assert isinstance(d.app.base_screen, Plan)
+    return d.app.base_screen
 
 
 def placed(**fields: Any) -> c.PutFixture:
@@ -68,7 +68,7 @@ async def test_a_move_is_one_change_of_the_show(keys: list[str], fields: dict[st
     async with desk(mode="plan") as d:
         await d.press(*keys)
         assert d.sent == [], "nothing is sent while it moves"
-        face(d).send_moves()
+        screen(d).send_moves()
         await d.settle()
         assert d.sent == [placed(**fields)]
 

@@ -11,7 +11,7 @@ from onecrew.errors import Refused
 from onecrew.language import names
 from onecrew.show.show import Camera, Fixture, Modifier, Place, Rig, Show
 from onecrew.show.snapshot import OutputState
-from onecrew.tui.rig import addresses, wishes
+from onecrew.tui.rig import addresses, typed
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS
 from tests.fakes.engine_client import FakeClient
@@ -245,12 +245,12 @@ def test_the_free_address_really_is_free(width: int) -> None:
         (names.role, "e"),
         (names.fixture_id, "Größe"),
         (names.fixture_id, ""),
-        (wishes.read_modifiers, "smoke 1"),
-        (wishes.read_modifiers, "gel 99"),
-        (wishes.read_place, "1"),
-        (wishes.read_place, "1 x"),
-        (wishes.read_place, "1 2 3 400"),
-        (wishes.read_place, "nan 1"),
+        (typed.read_modifiers, "smoke 1"),
+        (typed.read_modifiers, "gel 99"),
+        (typed.read_place, "1"),
+        (typed.read_place, "1 x"),
+        (typed.read_place, "1 2 3 400"),
+        (typed.read_place, "nan 1"),
     ],
 )
 def test_nonsense_is_refused_with_a_sentence(read: Any, text: str) -> None:
@@ -260,19 +260,19 @@ def test_nonsense_is_refused_with_a_sentence(read: Any, text: str) -> None:
 
 @pytest.mark.parametrize("text", ["diffusion 1, grid", "gel 0.5 straw", "flag", ""])
 def test_modifiers_read_back_as_they_were_written(text: str) -> None:
-    assert wishes.modifiers_text(wishes.read_modifiers(text)) == text
+    assert typed.modifiers_text(typed.read_modifiers(text)) == text
 
 
 @pytest.mark.parametrize("text", ["0.6 3.4 2.1 135", "1 2", "1 2 0.5", ""])
 def test_places_read_back_as_they_were_written(text: str) -> None:
-    assert wishes.place_text(wishes.read_place(text)) == text
+    assert typed.place_text(typed.read_place(text)) == text
 
 
 @pytest.mark.parametrize(
     ("shutter", "seconds"), [("1/50", 0.02), ("1/48", 1 / 48), ("0.5", 0.5), ("1/47.95", 1 / 47.95)]
 )
 def test_shutters(shutter: str, seconds: float) -> None:
-    texts = {**wishes.camera_texts(Camera()), "shutter": shutter}
-    camera = wishes.read_camera(texts, Camera())
+    texts = {**typed.camera_texts(Camera()), "shutter": shutter}
+    camera = typed.read_camera(texts, Camera())
     assert camera.shutter_s == pytest.approx(seconds)
-    assert wishes.read_camera(wishes.camera_texts(camera), camera).shutter_s == pytest.approx(seconds)
+    assert typed.read_camera(typed.camera_texts(camera), camera).shutter_s == pytest.approx(seconds)

@@ -132,7 +132,7 @@ async def test_something_slow_says_that_it_runs() -> None:
 @drive
 async def test_every_action_is_bound_in_the_help_and_in_the_palette(mode: str) -> None:
     async with desk(mode=mode) as d:
-        face = d.app.face
+        face = d.app.base_screen
         assert face is not None
         bound = {
             binding.action

@@ -92,7 +92,7 @@ async def test_the_room_shows_what_the_receiver_sees() -> None:
         id, level, xy, cct_k, swatch = "hood", 0.33, (0.33, 0.34), 5584.0, "#d5e0ff"
 
     for size in ((80, 24), (140, 45)):
-        async with desk(size=size, room=lambda: [Seen()]) as d:
+        async with desk(size=size, receiver=lambda: [Seen()]) as d:
             assert "RECEIVER SEES" in d.text()
             assert "33 %" in d.text() and "5584 K" in d.text()
 

@@ -10,7 +10,7 @@ from rich.color import ColorSystem
 from rich.segment import Segment
 
 from onecrew.show.snapshot import CountdownState, FadeState, OutputState, TakeState
-from onecrew.tui import look
+from onecrew.tui import theme
 from onecrew.tui.app import OnecrewApp
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS
@@ -108,9 +108,9 @@ def _luminance(colour: str) -> float:
     return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
 
 
-@pytest.mark.parametrize("ink", [look.CHALK, look.FAINT, look.TUNGSTEN, look.DAYLIGHT, look.ALARM])
-@pytest.mark.parametrize("paper", [look.SLATE, look.BOARD])
+@pytest.mark.parametrize("ink", [theme.CHALK, theme.FAINT, theme.TUNGSTEN, theme.DAYLIGHT, theme.ALARM])
+@pytest.mark.parametrize("paper", [theme.SLATE, theme.BOARD])
 def test_text_stands_out_by_wcag_aa(ink: str, paper: str) -> None:
     """WCAG 2.1, 1.4.3: at least 4.5 : 1 for text; large text and the block digits reach 7 : 1 and more."""
     bright, dark = sorted((_luminance(ink), _luminance(paper)), reverse=True)
-    assert (bright + 0.05) / (dark + 0.05) >= (5.5 if ink in (look.FAINT, look.ALARM) else 7.0)
+    assert (bright + 0.05) / (dark + 0.05) >= (5.5 if ink in (theme.FAINT, theme.ALARM) else 7.0)

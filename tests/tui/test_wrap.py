@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from onecrew.tui.canvas import wrap
+from onecrew.tui.drawing.canvas import wrap
 
 WORDS = st.lists(st.text("abc–é床", min_size=1, max_size=6), min_size=1, max_size=12)
 

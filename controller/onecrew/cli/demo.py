@@ -54,7 +54,7 @@ def run(arguments: argparse.Namespace) -> int:
             else:
                 from onecrew.tui.app import run as run_screens
 
-                run_screens(path, room=room.lamps)
+                run_screens(path, receiver=room.lamps)
                 status = DONE
             keep_log = status != DONE
             return status

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from textual.binding import Binding
 from textual.keys import key_to_character
 
-if TYPE_CHECKING:
-    from onecrew.tui.face import Face
-
+from onecrew.commands.models import AnyCommand
 
 _NAMES = {"plus": "+", "minus": "-"}
 """Keys that Textual calls otherwise than Unicode does."""
@@ -59,23 +57,29 @@ def find(actions: Sequence[Action], name: str) -> Action | None:
     return next((action for action in actions if action.name == name), None)
 
 
-def carry_out(face: Face, action: Action) -> None:
-    """Do it, on the screen that is showing."""
-    action.run(face)
-
-
 def calls(method: str, *arguments: object) -> Callable[[Any], None]:
     """An action that calls a method of the screen it is pressed on."""
 
-    def run(face: Face) -> None:
-        getattr(face, method)(*arguments)
+    def run(screen: Any) -> None:
+        getattr(screen, method)(*arguments)
 
     return run
 
 
-def asks_help(face: Face) -> None:
-    face.desk.open_help(face)
+def sends(command: AnyCommand) -> Callable[[Any], None]:
+    """An action that sends one command."""
+    return asks("send", command)
 
 
-def asks_quit(face: Face) -> None:
-    face.desk.ask_quit()
+def opens(mode: str) -> Callable[[Any], None]:
+    """An action that opens another screen."""
+    return asks("turn_to", mode)
+
+
+def asks(method: str, *arguments: object) -> Callable[[Any], None]:
+    """An action that calls a method of the desk."""
+
+    def run(screen: Any) -> None:
+        getattr(screen.desk, method)(*arguments)
+
+    return run

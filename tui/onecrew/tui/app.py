@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import gc
 import time
-from collections.abc import Callable, Coroutine, Sequence
+from collections.abc import Callable, Coroutine
 from pathlib import Path
 from typing import Any, ClassVar, cast
 
@@ -20,15 +20,14 @@ from onecrew.engine.client import Healed, Lost
 from onecrew.errors import OnecrewError, Refused
 from onecrew.show.show import Show
 from onecrew.show.snapshot import Snapshot
-from onecrew.tui import actions, look, words
+from onecrew.tui import actions, theme, words
 from onecrew.tui.ahead import TypeAhead
-from onecrew.tui.chroma.screen import Colour
-from onecrew.tui.chroma.store import ChartStore
+from onecrew.tui.base import BaseScreen
+from onecrew.tui.colour.screen import Colour
+from onecrew.tui.desk import Cursor, Receiver
 from onecrew.tui.dialogs.choose import Choice, Choose
 from onecrew.tui.dialogs.help import Help
 from onecrew.tui.everywhere import EVERYWHERE
-from onecrew.tui.face import Face
-from onecrew.tui.lamps import Chosen
 from onecrew.tui.light.screen import Light
 from onecrew.tui.link import Client, Pace, aged
 from onecrew.tui.log.screen import Log
@@ -36,9 +35,6 @@ from onecrew.tui.palette import Finder
 from onecrew.tui.plan.screen import Plan
 from onecrew.tui.rig.screen import Rig
 from onecrew.tui.shoot.screen import Shoot
-
-Room = Callable[[], Sequence[Any]]
-"""What a receiver sees now: one object per lamp with id, level, xy, cct_k and maybe a swatch."""
 
 QUIT = (
     Choice("l", "Leave the lights on", "The engine keeps running; open the show to come back.", "leave"),
@@ -76,14 +72,14 @@ class OnecrewApp(App[None]):
     def __init__(
         self,
         client: Client,
-        room: Room | None = None,
+        receiver: Receiver | None = None,
         *,
         wall: Callable[[], float] = time.time,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         super().__init__()
         self.client = client
-        self.room = room
+        self.receiver = receiver
         self.wall = wall
         self.clock = clock
         self._heard_at = clock()
@@ -96,14 +92,14 @@ class OnecrewApp(App[None]):
         """The latest message, and whether it is a refusal."""
         self.busy = ""
         self.pace = Pace(clock, self.set_timer, self._paint)
-        self.charts = ChartStore(self)
-        self.chosen = Chosen()
+        self.cursor = Cursor()
+        self.links = 0
         self._settled: set[str] = set()
         self.ahead = TypeAhead(self, self._take_key)
         self._engine_message = ""
         self._tasks: set[asyncio.Task[None]] = set()
-        self.register_theme(look.THEME)
-        self.theme = "slate"
+        self.register_theme(theme.THEME)
+        self.theme = "dark"
 
     # ── what the screens read ───────────────────────────────────────────────────────────────────
 
@@ -144,12 +140,12 @@ class OnecrewApp(App[None]):
                 self.lost = words.away(event.reason, stopped=event.stopped)
             elif isinstance(event, Healed):
                 self.lost, self.stopped = None, False
-                self.charts.forget()
+                self.links += 1
                 missed, self._missed = self._missed, []
                 self.say(words.back(missed), refused=bool(missed))
             elif isinstance(event, Snapshot):
                 self._hear(event)
-            self.pace.ask()
+            self.repaint()
 
     async def on_event(self, event: events.Event) -> None:
         if isinstance(event, events.Key) and not event.is_forwarded:
@@ -163,7 +159,7 @@ class OnecrewApp(App[None]):
         The long way, from widget to widget by their queues, would let every painting come in between.
         """
         screen = self.screen
-        if not isinstance(screen, Face) or not screen.take_key(event):
+        if not isinstance(screen, BaseScreen) or not screen.take_key(event):
             await super().on_event(event)
 
     def _hear(self, snapshot: Snapshot) -> None:
@@ -174,11 +170,11 @@ class OnecrewApp(App[None]):
                 self.say(snapshot.message)
 
     def _paint(self) -> None:
-        if self.is_running and isinstance(self.screen, Face):
+        if self.is_running and isinstance(self.screen, BaseScreen):
             self.screen.renew()
         elif self.is_running:
             for screen in self.screen_stack:
-                if isinstance(screen, Face):
+                if isinstance(screen, BaseScreen):
                     screen.renew()
 
     def send(self, command: AnyCommand, done: str = "") -> None:
@@ -206,17 +202,6 @@ class OnecrewApp(App[None]):
 
         self._start(ask(), topic)
 
-    def fetch_outputs(
-        self, fixture: str, levels: tuple[float, float], then: Callable[[tuple[float, float]], None]
-    ) -> None:
-        """Hand ``then`` the outputs that a lamp gives at two levels, through its dimming law."""
-
-        async def ask() -> None:
-            answers = [await self.client.ask("output", fixture=fixture, level=level) for level in levels]
-            then((float(answers[0]["output"]), float(answers[1]["output"])))
-
-        self._start(ask(), "output")
-
     def _start(self, work: Coroutine[Any, Any, None], name: str) -> None:
         task = asyncio.create_task(self._guarded(work, name))
         self._tasks.add(task)
@@ -234,34 +219,40 @@ class OnecrewApp(App[None]):
             slow.cancel()
             if self.busy == name:
                 self.busy = ""
-                self.pace.ask()
+                self.repaint()
 
     def _show_busy(self, name: str) -> None:
         self.busy = name
+        self.repaint()
+
+    def repaint(self) -> None:
+        """Something has changed: the screens are painted soon."""
         self.pace.ask()
 
     def hush(self) -> None:
         """The next thing is done: what was said about the last one goes."""
         self.message = None
-        self.call_later(self.pace.ask)
+        self.call_later(self.repaint)
 
     def say(self, text: str, *, refused: bool = False) -> None:
         """Put a sentence on the message line, in place of the one before."""
         self.message = (text, refused)
-        self.pace.ask()
+        self.repaint()
 
     # ── turning pages and asking ────────────────────────────────────────────────────────────────
 
     def action_act(self, name: str) -> None:
         action = actions.find(EVERYWHERE, name)
-        face = self.face
-        if action is not None and face is not None:
-            actions.carry_out(face, action)
+        screen = self.base_screen
+        if action is not None and screen is not None:
+            action.run(screen)
 
     @property
-    def face(self) -> Face | None:
+    def base_screen(self) -> BaseScreen | None:
         """The screen that is showing, under whatever dialog is open."""
-        return next((screen for screen in reversed(self.screen_stack) if isinstance(screen, Face)), None)
+        return next(
+            (screen for screen in reversed(self.screen_stack) if isinstance(screen, BaseScreen)), None
+        )
 
     def turn_to(self, mode: str) -> None:
         while isinstance(self.screen, Choose | Help):
@@ -270,9 +261,13 @@ class OnecrewApp(App[None]):
             self.switch_mode(mode)
             self._settle_in(mode)
 
-    def open_help(self, face: Face) -> None:
-        if not isinstance(self.screen, Help):
-            self.push_screen(Help(face.TITLE, face.ACTIONS, EVERYWHERE, face.more_help()))
+    def open_help(self) -> None:
+        screen = self.base_screen
+        if screen is not None and not isinstance(self.screen, Help):
+            self.push_screen(Help(screen.TITLE, screen.ACTIONS, EVERYWHERE, screen.more_help()))
+
+    def open_palette(self) -> None:
+        self.action_command_palette()
 
     def ask_quit(self) -> None:
         if isinstance(self.screen, Choose):
@@ -281,7 +276,7 @@ class OnecrewApp(App[None]):
             self.exit()  # there is nothing left to leave or to end
             return
         name = self.show.name if self.show is not None else "this show"
-        self.push_screen(Choose(f"Quit {name}?", QUIT if self.room is None else QUIT_DEMO), self._quit)
+        self.push_screen(Choose(f"Quit {name}?", QUIT if self.receiver is None else QUIT_DEMO), self._quit)
 
     def _quit(self, answer: str | None) -> None:
         if answer == "leave":
@@ -302,18 +297,18 @@ class OnecrewApp(App[None]):
             self._start(self._end(confirmed=True), "fading to black")
 
 
-def run(show_path: Path | str, *, room: Room | None = None) -> None:
+def run(show_path: Path | str, *, receiver: Receiver | None = None) -> None:
     """Attach to the engine of a show (starting one where none runs) and open the screens.
 
-    ``room`` is what a receiver sees, for the demo. Raises ``OnecrewError`` with a sentence where no engine
-    can be reached.
+    ``receiver`` says what a receiver sees, for the demo. Raises ``OnecrewError`` with a sentence where no
+    engine can be reached.
     """
-    asyncio.run(_run(show_path, room))
+    asyncio.run(_run(show_path, receiver))
 
 
-async def _run(show_path: Path | str, room: Room | None) -> None:
+async def _run(show_path: Path | str, receiver: Receiver | None) -> None:
     client = await EngineClient.attach(show_path)
     try:
-        await OnecrewApp(cast(Client, client), room).run_async()
+        await OnecrewApp(cast(Client, client), receiver).run_async()
     finally:
         await client.close()

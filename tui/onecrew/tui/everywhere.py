@@ -2,55 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import TYPE_CHECKING, Any
-
-from onecrew.commands.models import AnyCommand, Back, Blackout, Go, Redo, Undo
-from onecrew.tui.actions import Action, asks_help, asks_quit
-
-if TYPE_CHECKING:
-    from onecrew.tui.face import Face
-
-
-def sends(command: AnyCommand) -> Callable[[Any], None]:
-    """An action that sends one command."""
-
-    def run(face: Face) -> None:
-        face.desk.send(command)
-
-    return run
-
-
-def shows(mode: str) -> Callable[[Any], None]:
-    """An action that turns to another screen."""
-
-    def run(face: Face) -> None:
-        face.desk.turn_to(mode)
-
-    return run
-
-
-def _palette(face: Face) -> None:
-    face.desk.action_command_palette()
-
+from onecrew.commands.models import Back, Blackout, Go, Redo, Undo
+from onecrew.tui.actions import Action, asks, opens, sends
 
 EVERYWHERE: tuple[Action, ...] = (
     Action("go", ("pagedown",), "PgDn", "go", "Go: run the next cue", sends(Go()), 1, always=True),
     Action("back", ("pageup",), "PgUp", "back", "Back: run the previous cue", sends(Back()), 2, always=True),
     # A clicker's start button sends F5: it must never lead away from the set.
-    Action("shoot", ("f2", "f5"), "F2", "Shoot", "Shoot screen: now, next, countdown", shows("shoot")),
-    Action("light", ("f3",), "F3", "Light", "Light screen: every lamp and its light", shows("light")),
-    Action("rig", ("f4",), "F4", "Rig", "Rig screen: patch, addresses and outputs", shows("rig")),
-    Action("log", ("f6",), "F6", "Log", "Log screen: takes and changes as they happen", shows("log")),
-    Action("plan", ("f7",), "F7", "Plan", "Plan screen: the room from above", shows("plan")),
+    Action("shoot", ("f2", "f5"), "F2", "Shoot", "Shoot screen: now, next, countdown", opens("shoot")),
+    Action("light", ("f3",), "F3", "Light", "Light screen: every lamp and its light", opens("light")),
+    Action("rig", ("f4",), "F4", "Rig", "Rig screen: patch, addresses and outputs", opens("rig")),
+    Action("log", ("f6",), "F6", "Log", "Log screen: takes and changes as they happen", opens("log")),
+    Action("plan", ("f7",), "F7", "Plan", "Plan screen: the room from above", opens("plan")),
     Action("colour", ("f8",), "F8", "Colour", "Colour screen: the lamps on the chromaticity diagram",
-           shows("colour")),
+           opens("colour")),
     Action("undo", ("ctrl+z",), "Ctrl+Z", "undo", "Undo the last change of the show", sends(Undo())),
     Action("redo", ("ctrl+y",), "Ctrl+Y", "redo", "Redo what was undone", sends(Redo())),
-    Action("help", ("f1",), "F1", "all keys", "Every key of this screen", asks_help),
-    Action("palette", ("ctrl+p",), "Ctrl+P", "find", "Find any action, cue or lamp by typing", _palette),
+    Action("help", ("f1",), "F1", "all keys", "Every key of this screen", asks("open_help")),
+    Action("palette", ("ctrl+p",), "Ctrl+P", "find", "Find any action, cue or lamp by typing",
+           asks("open_palette")),
     Action("quit", ("ctrl+q", "ctrl+c"), "Ctrl+Q", "quit", "Quit, leaving the lights on or fading them out",
-           asks_quit),
+           asks("ask_quit")),
 )  # fmt: skip
 
 
@@ -61,7 +33,7 @@ def usual(*, undo: int = 0, blackout: int = 0, leave: int = 0) -> tuple[Action, 
                sends(Blackout()), blackout),
         Action("undo-here", ("u",), "u", "undo", "Undo the last change of the show", sends(Undo()), undo),
         Action("redo-here", ("U",), "Shift+U", "redo", "Redo what was undone", sends(Redo())),
-        Action("help-here", ("question_mark",), "?", "keys", "Every key of this screen", asks_help),
+        Action("help-here", ("question_mark",), "?", "keys", "Every key of this screen", asks("open_help")),
         Action("quit-here", ("q",), "q", "quit", "Quit, leaving the lights on or fading them out",
-               asks_quit, leave),
+               asks("ask_quit"), leave),
     )  # fmt: skip

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from onecrew.commands.models import Identify, SetLight
 from onecrew.show.show import Fixture
 from onecrew.tui.actions import Action, calls
-from onecrew.tui.face import Face
+from onecrew.tui.base import BaseScreen
 
 CHOOSE: tuple[Action, ...] = (
     Action("lamp-up", ("up",), "↑", "lamp", "Move to the lamp above", calls("move", -1)),
@@ -25,21 +23,7 @@ NUDGES: tuple[Action, ...] = (
 )  # fmt: skip
 
 
-@dataclass(slots=True)
-class Chosen:
-    """Which lamp the cursor is on: its id, and its last index, for when it is removed."""
-
-    id: str = ""
-    at: int = 0
-
-    def index(self, fixtures: Sequence[Fixture]) -> int:
-        found = next((index for index, fixture in enumerate(fixtures) if fixture.id == self.id), None)
-        if found is not None:
-            self.at = found
-        return max(min(self.at, len(fixtures) - 1), 0)
-
-
-class LampFace(Face):
+class LampScreen(BaseScreen):
     """A screen whose keys change the lamp under the cursor, unless it says otherwise in ``meant``."""
 
     def fixtures(self) -> tuple[Fixture, ...]:
@@ -48,7 +32,7 @@ class LampFace(Face):
     @property
     def cursor(self) -> int:
         """Index of the lamp under the cursor; 0 where there is none."""
-        return self.desk.chosen.index(self.fixtures())
+        return self.desk.cursor.index(self.fixtures())
 
     def chosen(self) -> Fixture | None:
         fixtures = self.fixtures()
@@ -69,7 +53,7 @@ class LampFace(Face):
     def move(self, step: int) -> None:
         fixtures = self.fixtures()
         if fixtures:
-            self.desk.chosen.id = fixtures[(self.cursor + step) % len(fixtures)].id
+            self.desk.cursor.id = fixtures[(self.cursor + step) % len(fixtures)].id
             self.renew()
 
     def set_light(self, names: tuple[str, ...], **fields: Any) -> None:

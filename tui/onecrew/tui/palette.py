@@ -4,16 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from functools import partial
-from typing import TYPE_CHECKING, cast
 
 from textual.command import DiscoveryHit, Hit, Hits, Provider
 
 from onecrew.commands.models import Identify, Recall, Solo, Without
-from onecrew.tui import actions
-from onecrew.tui.face import Face
-
-if TYPE_CHECKING:
-    from onecrew.tui.app import OnecrewApp
+from onecrew.tui.base import BaseScreen
 
 Entry = tuple[str, str, Callable[[], None]]
 
@@ -23,13 +18,13 @@ class Finder(Provider):
 
     def entries(self) -> Iterator[Entry]:
         """(what it is called, its key, what it does), this screen's actions first."""
-        face = self.screen
-        if not isinstance(face, Face):
+        screen = self.screen
+        if not isinstance(screen, BaseScreen):
             return
-        desk = cast("OnecrewApp", face.app)
-        for action in face.all_actions():
-            yield action.words, action.shown, partial(actions.carry_out, face, action)
-        for name, run in face.more_entries():
+        desk = screen.desk
+        for action in screen.all_actions():
+            yield action.words, action.shown, partial(action.run, screen)
+        for name, run in screen.more_entries():
             yield name, "", run
         show = desk.show
         if show is None:

@@ -12,7 +12,7 @@ from textual.containers import Vertical
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
-from onecrew.tui.canvas import clean
+from onecrew.tui.drawing.canvas import clean
 
 
 @dataclass(frozen=True, slots=True)

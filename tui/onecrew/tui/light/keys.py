@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from onecrew.commands.models import Compare, Revert
-from onecrew.tui.actions import Action, calls
-from onecrew.tui.everywhere import sends, usual
+from onecrew.tui.actions import Action, calls, sends
+from onecrew.tui.everywhere import usual
 from onecrew.tui.lamps import CHOOSE, NUDGES
 
 THIRD = 1 / 3

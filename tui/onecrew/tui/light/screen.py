@@ -27,17 +27,17 @@ from onecrew.show.snapshot import LightState
 from onecrew.tui.actions import Action
 from onecrew.tui.dialogs.ask import Ask
 from onecrew.tui.dialogs.choose import Choice, Choose
-from onecrew.tui.lamps import LampFace
+from onecrew.tui.lamps import LampScreen
 from onecrew.tui.light import rendition
-from onecrew.tui.light.body import LightBody
 from onecrew.tui.light.cues import cue_form
 from onecrew.tui.light.effects import EFFECTS, read_effect
 from onecrew.tui.light.keys import LIGHT
+from onecrew.tui.light.layout import LightBody
 from onecrew.tui.light.rendition import Rendition
 from onecrew.tui.light.storing import Target, read_target
 
 
-class Light(LampFace):
+class Light(LampScreen):
     """Every fixture in one view."""
 
     TITLE = "Light"
@@ -49,7 +49,7 @@ class Light(LampFace):
         self.rendition: Rendition | None = None
 
     def body(self) -> ComposeResult:
-        yield LightBody()
+        yield LightBody(self)
 
     def more_help(self) -> str:
         return (
@@ -117,15 +117,23 @@ class Light(LampFace):
             self.set_light(names, level=level)
             return
 
-        def have(outputs: tuple[float, float]) -> None:
-            before, after = outputs
+        def have(before: float, after: float) -> None:
             if before > 0 and after > 0:
                 stops = max(min(math.log2(after / before), 15.0), -15.0)
                 if stops:
                     self.set_light(others, stops_by=stops)
                 self.set_light((lead,), level=level)
 
-        self.desk.fetch_outputs(lead, (light.goal_level, level), have)
+        def ask_after(answer: dict[str, Any]) -> None:
+            before = float(answer["output"])
+            self.desk.fetch(
+                "output",
+                lambda answer: have(before, float(answer["output"])),
+                fixture=lead,
+                level=level,
+            )
+
+        self.desk.fetch("output", ask_after, fixture=lead, level=light.goal_level)
 
     # ── typing ──────────────────────────────────────────────────────────────────────────────────
 

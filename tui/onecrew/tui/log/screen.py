@@ -8,16 +8,22 @@ from textual import events
 from textual.app import ComposeResult
 
 from onecrew.commands.models import Note
-from onecrew.tui import look
+from onecrew.tui import theme
 from onecrew.tui.actions import Action, calls
-from onecrew.tui.canvas import Canvas, Drawn, fit
+from onecrew.tui.base import BaseScreen
 from onecrew.tui.dialogs.ask import Ask
+from onecrew.tui.drawing.canvas import Canvas, Drawn, fit
 from onecrew.tui.everywhere import usual
-from onecrew.tui.face import Face
 from onecrew.tui.log.lines import Lines, LogLine
 
 ASK_EVERY_S = 1.0
-STYLES = {"take": look.NOW, "cue": look.NEXT, "note": look.STRONG, "output": look.WARN, "engine": look.LABEL}
+STYLES = {
+    "take": theme.NOW,
+    "cue": theme.NEXT,
+    "note": theme.STRONG,
+    "output": theme.WARN,
+    "engine": theme.LABEL,
+}
 
 LOG: tuple[Action, ...] = (
     Action("earlier", ("up",), "↑", "earlier", "One line earlier", calls("scroll_by", -1)),
@@ -45,7 +51,7 @@ class LogBody(Drawn):
     def draw(self, canvas: Canvas) -> None:
         screen = cast("Log", self.screen)
         shown = screen.shown()
-        room = self.room
+        space = self.space
         self._head(canvas, screen, shown)
         if not shown:
             said = (
@@ -53,41 +59,41 @@ class LogBody(Drawn):
                 if screen.filter
                 else "Nothing logged yet."
             )
-            canvas.put(1, 2, said, look.LABEL)
+            canvas.put(1, 2, said, theme.LABEL)
         end = len(shown) - screen.back
         day = ""
-        for y, line in enumerate(shown[max(end - room, 0) : end], 1):
+        for y, line in enumerate(shown[max(end - space, 0) : end], 1):
             text_at = 19
-            canvas.put(1, y, line.clock(), look.LABEL)
-            canvas.put(10, y, fit(line.kind, 8), STYLES.get(line.kind, look.LABEL))
-            style = look.STRONG if line.kind in ("take", "note") else look.PLAIN
+            canvas.put(1, y, line.clock(), theme.LABEL)
+            canvas.put(10, y, fit(line.kind, 8), STYLES.get(line.kind, theme.LABEL))
+            style = theme.STRONG if line.kind in ("take", "note") else theme.PLAIN
             said = line.text if line.day() == day or not day else f"{line.text} · {line.day()}"
             day = line.day()
             canvas.put(text_at, y, fit(said, canvas.width - text_at - 1).rstrip(), style)
         if screen.entry is not None:
-            x = canvas.put(1, canvas.height - 1, "filter: ", look.NEXT)
-            x = canvas.put(x, canvas.height - 1, f"{screen.entry}▏", look.STRONG)
-            canvas.put(x + 2, canvas.height - 1, "Enter keeps it · Esc shows every line", look.LABEL)
+            x = canvas.put(1, canvas.height - 1, "filter: ", theme.NEXT)
+            x = canvas.put(x, canvas.height - 1, f"{screen.entry}▏", theme.STRONG)
+            canvas.put(x + 2, canvas.height - 1, "Enter keeps it · Esc shows every line", theme.LABEL)
 
     @property
-    def room(self) -> int:
+    def space(self) -> int:
         return max(self.size.height - 2, 1)
 
     def _head(self, canvas: Canvas, screen: Log, shown: list[LogLine]) -> None:
         take = screen.desk.snapshot.take if screen.desk.snapshot is not None else None
-        x = canvas.put(1, 0, "LOG", look.STRONG)
+        x = canvas.put(1, 0, "LOG", theme.STRONG)
         if take is not None:
             rolling = "rolling" if take.running else "last"
-            canvas.put(x + 2, 0, f"take {take.number} of setup {take.setup}, {rolling}", look.NOW)
+            canvas.put(x + 2, 0, f"take {take.number} of setup {take.setup}, {rolling}", theme.NOW)
         said = f"{len(shown)} lines"
         if screen.filter:
             said = f"{len(shown)} of {len(screen.lines)} lines with: {screen.filter}"
         if screen.back:
             said += f" · {screen.back} newer below, End"
-        canvas.put_right(0, said, look.LABEL, margin=1)
+        canvas.put_right(0, said, theme.LABEL, margin=1)
 
 
-class Log(Face):
+class Log(BaseScreen):
     """Takes, cues, changes, notes and faults, as the engine writes them down."""
 
     TITLE = "Log"
@@ -126,12 +132,12 @@ class Log(Face):
         return self.lines.matching(self.filter)
 
     def scroll_by(self, step: int) -> None:
-        most = max(len(self.shown()) - self.query_one(LogBody).room, 0)
+        most = max(len(self.shown()) - self.query_one(LogBody).space, 0)
         self.back = min(max(self.back - step, 0), most)
         self.renew()
 
     def scroll_page(self, step: int) -> None:
-        self.scroll_by(step * self.query_one(LogBody).room)
+        self.scroll_by(step * self.query_one(LogBody).space)
 
     # ── filter ──────────────────────────────────────────────────────────────────────────────────
 

@@ -16,14 +16,14 @@ from onecrew.commands.models import (
 from onecrew.language.names import fixture_id
 from onecrew.language.phrases import build
 from onecrew.show.show import Place, SetPiece
-from onecrew.tui import look, words
+from onecrew.tui import theme, words
 from onecrew.tui.actions import Action, calls
-from onecrew.tui.canvas import Canvas, Drawn, fit
+from onecrew.tui.base import BaseScreen
 from onecrew.tui.dialogs.ask import Ask
 from onecrew.tui.dialogs.form import Form
+from onecrew.tui.drawing.canvas import Canvas, Drawn, fit
+from onecrew.tui.drawing.plan import Thing, draw_plan, things
 from onecrew.tui.everywhere import usual
-from onecrew.tui.face import Face
-from onecrew.tui.plan.drawing import Thing, draw_plan, things
 
 if TYPE_CHECKING:
     from textual.timer import Timer
@@ -64,7 +64,7 @@ class PlanBody(Drawn):
         screen = cast("Plan", self.screen)
         show = screen.desk.show
         if show is None:
-            canvas.put(1, 1, "Waiting for the engine…", look.STRONG)
+            canvas.put(1, 1, "Waiting for the engine…", theme.STRONG)
             return
         found = screen.things()
         side = 28 if canvas.width >= 70 else 0
@@ -74,27 +74,29 @@ class PlanBody(Drawn):
         if side:
             self._list(canvas.part(canvas.width - side, 0, side, canvas.height), screen, found)
         else:
-            canvas.put(1, canvas.height - 1, fit(", ".join(screen.lines(thing)), canvas.width - 2), look.NEXT)
+            canvas.put(
+                1, canvas.height - 1, fit(", ".join(screen.lines(thing)), canvas.width - 2), theme.NEXT
+            )
 
     def _list(self, canvas: Canvas, screen: Plan, found: list[Thing]) -> None:
         for y in range(canvas.height):
-            canvas.put(0, y, "│", look.LINE)
+            canvas.put(0, y, "│", theme.LINE)
         chosen = screen.lines(found[screen.cursor])
-        room = canvas.height - len(chosen) - 2
-        top = min(max(screen.cursor - room + 1, 0), max(len(found) - room, 0))
-        for y, thing in enumerate(found[top : top + room]):
+        space = canvas.height - len(chosen) - 2
+        top = min(max(screen.cursor - space + 1, 0), max(len(found) - space, 0))
+        for y, thing in enumerate(found[top : top + space]):
             here = top + y == screen.cursor
-            style = look.NEXT if here else look.PLAIN if thing.placed else look.LABEL
-            canvas.put(1, y, "▸" if here else " ", look.NOW)
+            style = theme.NEXT if here else theme.PLAIN if thing.placed else theme.LABEL
+            canvas.put(1, y, "▸" if here else " ", theme.NOW)
             canvas.put(3, y, fit(thing.id, 11), style)
             said = thing.said or thing.kind
-            canvas.put(15, y, fit(said if thing.placed else "no place yet", 12), look.LABEL)
+            canvas.put(15, y, fit(said if thing.placed else "no place yet", 12), theme.LABEL)
         for y, line in enumerate(chosen, canvas.height - len(chosen)):
-            style = look.NEXT if y == canvas.height - len(chosen) else look.PLAIN
+            style = theme.NEXT if y == canvas.height - len(chosen) else theme.PLAIN
             canvas.put(2, y, fit(line, canvas.width - 3).rstrip(), style)
 
 
-class Plan(Face):
+class Plan(BaseScreen):
     """Lamps, set pieces and camera, moved with the arrow keys."""
 
     TITLE = "Plan"

@@ -11,8 +11,8 @@ from textual.containers import Vertical
 from textual.screen import ModalScreen
 from textual.widgets import Input
 
-from onecrew.tui import look
-from onecrew.tui.canvas import Canvas, Drawn, fit, wrap
+from onecrew.tui import theme
+from onecrew.tui.drawing.canvas import Canvas, Drawn, fit, wrap
 from onecrew.tui.rig.addresses import Kind, search
 
 
@@ -20,26 +20,26 @@ class Found(Drawn):
     """The profiles found, the one under the cursor in full below."""
 
     DEFAULT_CSS = "Found { height: 15; background: $panel; }"
-    ground = look.BAR
+    ground = theme.BAR
 
     def draw(self, canvas: Canvas) -> None:
         asking = self.screen
         assert isinstance(asking, FindKind)
         found = asking.found()
         if not found:
-            canvas.put(0, 0, "No profile matches. Esc goes back.", look.BAR_WARN)
+            canvas.put(0, 0, "No profile matches. Esc goes back.", theme.BAR_WARN)
             return
-        room = canvas.height - 6
-        top = max(min(asking.chosen - room + 1, len(found) - room), 0)
-        for y, kind in enumerate(found[top : top + room]):
+        space = canvas.height - 6
+        top = max(min(asking.chosen - space + 1, len(found) - space), 0)
+        for y, kind in enumerate(found[top : top + space]):
             here = top + y == asking.chosen
             text = fit(f"{'▸' if here else ' '} {kind.words()}", canvas.width)
-            canvas.put(0, y, text, look.CHOSEN if here else look.BAR)
+            canvas.put(0, y, text, theme.CHOSEN if here else theme.BAR)
         kind = found[asking.chosen]
         told = [wrap(text, canvas.width) for text in ("channels: " + ", ".join(kind.channels), kind.note)]
-        for y, line in enumerate((*told[0][:2], *told[1][:2]), room + 1):
-            canvas.put(0, y, line, look.BAR_LABEL)
-        canvas.put(0, canvas.height - 1, "↑ ↓ choose · Enter accepts · Esc goes back", look.BAR)
+        for y, line in enumerate((*told[0][:2], *told[1][:2]), space + 1):
+            canvas.put(0, y, line, theme.BAR_LABEL)
+        canvas.put(0, canvas.height - 1, "↑ ↓ choose · Enter accepts · Esc goes back", theme.BAR)
 
 
 class FindKind(ModalScreen[Kind | None]):

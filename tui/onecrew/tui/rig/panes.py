@@ -7,8 +7,8 @@ from typing import Any
 
 from onecrew.show.show import Fixture, Show
 from onecrew.show.snapshot import LightState, OutputState, Snapshot
-from onecrew.tui import look, words
-from onecrew.tui.canvas import Canvas, fit, wrap
+from onecrew.tui import theme, words
+from onecrew.tui.drawing.canvas import Canvas, fit, wrap
 from onecrew.tui.rig.addresses import Kind, map_of, span_words, width_of
 
 SIGNS = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ"
@@ -29,18 +29,18 @@ def draw_patch(
     x_role, x_kind = names + 6, names + 18
     x_where = x_kind + kind_width + 1
     x_more = x_where + 16
-    canvas.put(4, 0, "lamp", look.LABEL)
-    canvas.put(x_role, 0, "role", look.LABEL)
-    canvas.put(x_kind, 0, "profile and mode", look.LABEL)
-    canvas.put(x_where, 0, "univ. address", look.LABEL)
+    canvas.put(4, 0, "lamp", theme.LABEL)
+    canvas.put(x_role, 0, "role", theme.LABEL)
+    canvas.put(x_kind, 0, "profile and mode", theme.LABEL)
+    canvas.put(x_where, 0, "univ. address", theme.LABEL)
     more = canvas.width > x_more + 24
     if more:
-        canvas.put(x_more, 0, "modifiers and place", look.LABEL)
+        canvas.put(x_more, 0, "modifiers and place", theme.LABEL)
     for y, fixture in enumerate(fixtures[top : top + canvas.height - 1], 1):
         here = top + y - 1 == cursor
-        style = look.NEXT if here else look.PLAIN
-        canvas.put(0, y, "▸" if here else " ", look.NOW)
-        canvas.put(2, y, sign(top + y - 1), look.KEY)
+        style = theme.NEXT if here else theme.PLAIN
+        canvas.put(0, y, "▸" if here else " ", theme.NOW)
+        canvas.put(2, y, sign(top + y - 1), theme.KEY)
         canvas.put(4, y, fit(fixture.id, names), style)
         canvas.put(x_role, y, fixture.role, style)
         canvas.put(x_kind, y, fit(f"{fixture.profile} {fixture.mode}", kind_width), style)
@@ -51,7 +51,7 @@ def draw_patch(
         pulsing = snapshot is not None and fixture.id in snapshot.identify
         said = "identify" if pulsing else _more(fixture)
         if more or pulsing:
-            canvas.put(x_more, y, fit(said, canvas.width - x_more - 1), look.NOW if pulsing else look.LABEL)
+            canvas.put(x_more, y, fit(said, canvas.width - x_more - 1), theme.NOW if pulsing else theme.LABEL)
 
 
 def _more(fixture: Fixture) -> str:
@@ -75,8 +75,8 @@ def _readings(fixture: Fixture) -> str:
 def draw_one(canvas: Canvas, fixture: Fixture, light: LightState | None, kinds: Sequence[Kind]) -> None:
     """The chosen lamp: what it is, and what its slots carry now."""
     kind = next((k for k in kinds if (k.profile, k.mode) == (fixture.profile, fixture.mode)), None)
-    x = canvas.put(1, 0, fixture.id, look.NEXT)
-    canvas.put(x + 1, 0, kind.name if kind is not None else fixture.profile, look.STRONG)
+    x = canvas.put(1, 0, fixture.id, theme.NEXT)
+    canvas.put(x + 1, 0, kind.name if kind is not None else fixture.profile, theme.STRONG)
     lines = []
     if kind is not None:
         lines.append("channels: " + ", ".join(kind.channels))
@@ -89,7 +89,7 @@ def draw_one(canvas: Canvas, fixture: Fixture, light: LightState | None, kinds: 
     lines.append(kind.note if kind is not None else "")
     pieces = [piece for line in lines if line for piece in wrap(line, canvas.width - 2)]
     for y, line in enumerate(pieces, 1):
-        canvas.put(1, y, line, look.LABEL)
+        canvas.put(1, y, line, theme.LABEL)
 
 
 def map_rows(show: Show, kinds: Sequence[Kind], universe: int, width: int) -> int:
@@ -118,13 +118,13 @@ def draw_map(canvas: Canvas, show: Show, kinds: Sequence[Kind], universe: int, c
     """The slots of a universe, each with the letter of the fixture that takes it; the free rest in a line."""
     slots, rows, rest = _map_lines(show, kinds, universe, canvas.width)
     used = sum(owner is not None for owner in slots)
-    x = canvas.put(1, 0, f"UNIVERSE {universe}", look.STRONG)
+    x = canvas.put(1, 0, f"UNIVERSE {universe}", theme.STRONG)
     canvas.put(
-        x + 2, 0, fit(f"{used} of 512 slots taken, by the lamps' letters", canvas.width - x - 3), look.LABEL
+        x + 2, 0, fit(f"{used} of 512 slots taken, by the lamps' letters", canvas.width - x - 3), theme.LABEL
     )
     per_row = _per_row(canvas.width)
     for row in range(rows):
-        canvas.put(0, row + 1, f"{row * per_row + 1:>4}", look.LABEL)
+        canvas.put(0, row + 1, f"{row * per_row + 1:>4}", theme.LABEL)
         line = slots[row * per_row : (row + 1) * per_row]
         start = 0
         while start < len(line):
@@ -133,11 +133,11 @@ def draw_map(canvas: Canvas, show: Show, kinds: Sequence[Kind], universe: int, c
                 end += 1
             owner = line[start]
             text = ("·" if owner is None else sign(owner)) * (end - start)
-            style = look.LINE if owner is None else look.CHOSEN if owner == chosen else look.PLAIN
+            style = theme.LINE if owner is None else theme.CHOSEN if owner == chosen else theme.PLAIN
             canvas.put(6 + start, row + 1, text, style)
             start = end
     if rest:
-        canvas.put(6, rows + 1, f"{rest}–512 free", look.LABEL)
+        canvas.put(6, rows + 1, f"{rest}–512 free", theme.LABEL)
 
 
 def output_rows(outputs: Sequence[OutputState], width: int) -> int:
@@ -158,14 +158,14 @@ def _output_lines(state: OutputState, width: int) -> list[str]:
 
 def draw_outputs(canvas: Canvas, outputs: Sequence[OutputState]) -> None:
     """Each destination with its health."""
-    canvas.put(1, 0, "OUTPUTS", look.STRONG)
-    canvas.put(10, 0, "p changes them", look.LABEL)
+    canvas.put(1, 0, "OUTPUTS", theme.STRONG)
+    canvas.put(10, 0, "p changes them", theme.LABEL)
     if not outputs:
-        canvas.put(1, 1, "none yet: patch a lamp, and its universe is sent", look.LABEL)
+        canvas.put(1, 1, "none yet: patch a lamp, and its universe is sent", theme.LABEL)
     y = 1
     for state in outputs:
         for line in _output_lines(state, canvas.width):
-            canvas.put(1, y, line, look.PLAIN if state.state == "ok" else look.WARN)
+            canvas.put(1, y, line, theme.PLAIN if state.state == "ok" else theme.WARN)
             y += 1
 
 
@@ -176,15 +176,15 @@ def source_rows(answer: dict[str, Any] | None) -> int:
 
 def draw_sources(canvas: Canvas, show: Show, answer: dict[str, Any] | None) -> None:
     """Every sACN source heard, and whether it conflicts with this show."""
-    canvas.put(1, 0, "SOURCES ON THE NETWORK", look.STRONG)
+    canvas.put(1, 0, "SOURCES ON THE NETWORK", theme.STRONG)
     if answer is None:
-        canvas.put(1, 1, "waiting for the engine", look.LABEL)
+        canvas.put(1, 1, "waiting for the engine", theme.LABEL)
         return
     sources = answer.get("sources", ())
     note = str(answer.get("note", ""))
     if not sources:
         quiet = "no other source" if answer.get("listening", True) else "not listening"
-        canvas.put(1, 1, fit(note or quiet, canvas.width - 2).rstrip(), look.LABEL)
+        canvas.put(1, 1, fit(note or quiet, canvas.width - 2).rstrip(), theme.LABEL)
         return
     universes = {fixture.universe for fixture in show.rig.fixtures}
     priority = show.output.sacn.priority
@@ -198,14 +198,14 @@ def draw_sources(canvas: Canvas, show: Show, answer: dict[str, Any] | None) -> N
         if rival:
             over = source["priority"] > priority
             said = " ! in control: higher priority" if over else " ! conflicts: same universe"
-        x = canvas.put(1, y, fit(text, min(len(text), canvas.width - len(said) - 2)), look.PLAIN)
-        canvas.put(x, y, said, look.WARN if rival else look.LABEL)
+        x = canvas.put(1, y, fit(text, min(len(text), canvas.width - len(said) - 2)), theme.PLAIN)
+        canvas.put(x, y, said, theme.WARN if rival else theme.LABEL)
 
 
 def draw_remotes(canvas: Canvas, show: Show, snapshot: Snapshot) -> None:
     """OSC and the phone page: where they listen, or why they do not."""
-    canvas.put(1, 0, "REMOTES", look.STRONG)
-    canvas.put(10, 0, "Shift+L changes them, Shift+P pairs a phone", look.LABEL)
+    canvas.put(1, 0, "REMOTES", theme.STRONG)
+    canvas.put(10, 0, "Shift+L changes them, Shift+P pairs a phone", theme.LABEL)
     wanted, state = show.remote, snapshot.remote
     phones = f", {state.page.phones} phones" if state.page.phones else ""
     remotes = (
@@ -214,5 +214,5 @@ def draw_remotes(canvas: Canvas, show: Show, snapshot: Snapshot) -> None:
     )
     for y, (name, at, error) in enumerate(remotes, 1):
         said = error or (f"at {at}" if at else "off")
-        style = look.WARN if error else look.PLAIN if at else look.LABEL
+        style = theme.WARN if error else theme.PLAIN if at else theme.LABEL
         canvas.put(1, y, fit(f"{name} {said}", canvas.width - 2).rstrip(), style)

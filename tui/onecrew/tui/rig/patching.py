@@ -10,7 +10,7 @@ from onecrew.language.phrases import build
 from onecrew.language.reading import yes_no
 from onecrew.show.show import MIXINGS, ROLES, Fixture, Show
 from onecrew.tui.dialogs.form import Form
-from onecrew.tui.rig import wishes
+from onecrew.tui.rig import typed
 from onecrew.tui.rig.addresses import Kind, fault, free_from
 
 ROLE_HINT = f"Roles, by their first letters: {', '.join(ROLES)}"
@@ -61,8 +61,8 @@ def new_form(show: Show, kinds: Sequence[Kind], kind: Kind, universe: int) -> Fo
         return {}
 
     fields = {
-        "name": wishes.suggest_name(kind.profile, show.rig.fixtures),
-        "role": wishes.suggest_role(show.rig.fixtures),
+        "name": typed.suggest_name(kind.profile, show.rig.fixtures),
+        "role": typed.suggest_role(show.rig.fixtures),
         "universe": str(universe),
         "address": str(address) if address is not None else "",
     }
@@ -85,8 +85,8 @@ def edit_form(show: Show, kinds: Sequence[Kind], fixture: Fixture) -> Form[Fixtu
             "mode": texts["mode"],
             "mixing": texts["mixing"],
             "even": yes_no(texts["even light"] or "no", "even light"),
-            "modifiers": wishes.read_modifiers(texts["modifiers"]),
-            "place": wishes.read_place(texts["place"]),
+            "modifiers": typed.read_modifiers(texts["modifiers"]),
+            "place": typed.read_place(texts["place"]),
             "note": texts["note"],
             **_patch_of(texts, show, kinds, kind.width if kind is not None else 1, fixture.id),
         }
@@ -99,8 +99,8 @@ def edit_form(show: Show, kinds: Sequence[Kind], fixture: Fixture) -> Form[Fixtu
         "mode": fixture.mode,
         "mixing": fixture.mixing,
         "even light": "yes" if fixture.even else "no",
-        "modifiers": wishes.modifiers_text(fixture.modifiers),
-        "place": wishes.place_text(fixture.place),
+        "modifiers": typed.modifiers_text(fixture.modifiers),
+        "place": typed.place_text(fixture.place),
         "note": fixture.note,
     }
     known = ", ".join(kind.mode for kind in modes) or fixture.mode

@@ -14,10 +14,10 @@ from textual.screen import ModalScreen
 from onecrew.language.phrases import build
 from onecrew.phone.qr import lines
 from onecrew.show.show import Osc, Page, Remote
-from onecrew.tui import look
-from onecrew.tui.canvas import Canvas, Drawn, wrap
+from onecrew.tui import theme
 from onecrew.tui.dialogs.form import Form
-from onecrew.tui.rig.wishes import read_destinations
+from onecrew.tui.drawing.canvas import Canvas, Drawn, wrap
+from onecrew.tui.rig.typed import read_destinations
 
 PAPER = Style(color="#ffffff", bgcolor="#000000")
 """Light modules are drawn: a code is dark on light whatever colours the screen has."""
@@ -26,7 +26,7 @@ PAPER = Style(color="#ffffff", bgcolor="#000000")
 class Code(Drawn):
     """The QR code, and beside it what to do with it."""
 
-    ground = look.BAR
+    ground = theme.BAR
 
     def __init__(self, answer: Mapping[str, Any]) -> None:
         super().__init__()
@@ -51,7 +51,7 @@ class Code(Drawn):
         y = 1
         for line in self.said:
             for piece in wrap(line, canvas.width - x):
-                canvas.put(x, y, piece, look.BAR)
+                canvas.put(x, y, piece, theme.BAR)
                 y += 1
 
 

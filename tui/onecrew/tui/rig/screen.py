@@ -19,12 +19,12 @@ from onecrew.tui.actions import Action
 from onecrew.tui.dialogs.ask import Ask
 from onecrew.tui.dialogs.choose import Choice, Choose
 from onecrew.tui.dialogs.form import Form
-from onecrew.tui.lamps import LampFace
-from onecrew.tui.rig import patching, wishes
+from onecrew.tui.lamps import LampScreen
+from onecrew.tui.rig import patching, typed
 from onecrew.tui.rig.addresses import Kind, kinds_of
-from onecrew.tui.rig.body import RigBody
 from onecrew.tui.rig.finding import FindKind
 from onecrew.tui.rig.keys import RIG
+from onecrew.tui.rig.layout import RigBody
 from onecrew.tui.rig.phone import PhoneCode, remotes_form
 
 if TYPE_CHECKING:
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 LOOK_AROUND_S = 2.0
 
 
-class Rig(LampFace):
+class Rig(LampScreen):
     """Fixtures, addresses, outputs."""
 
     TITLE = "Rig"
@@ -47,7 +47,7 @@ class Rig(LampFace):
         self._timer: Timer | None = None
 
     def body(self) -> ComposeResult:
-        yield RigBody()
+        yield RigBody(self)
 
     # ── what is known ───────────────────────────────────────────────────────────────────────────
 
@@ -93,7 +93,7 @@ class Rig(LampFace):
 
     def _patched(self, fixture: Fixture | None) -> None:
         if fixture is not None:
-            self.desk.chosen.id = fixture.id
+            self.desk.cursor.id = fixture.id
             self.desk.send(
                 PutFixture(fixture=fixture), f"{fixture.id} patched: i pulses it, to see which lamp it is."
             )
@@ -135,7 +135,7 @@ class Rig(LampFace):
                 to = ", ".join(output.sacn.universes[str(universe)].to) or "multicast"
                 self.desk.send(SetOutput(output=output), f"Universe {universe} is sent to {to}.")
 
-        self.app.push_screen(wishes.output_form(self.show.output, universe), take)
+        self.app.push_screen(typed.output_form(self.show.output, universe), take)
 
     def ask_remotes(self) -> None:
         def take(remote: Remote | None) -> None:
@@ -157,7 +157,7 @@ class Rig(LampFace):
             if changed is not None:
                 self.desk.send(SetCamera(camera=changed), "Camera settings saved with the show.")
 
-        form = Form("Camera", wishes.camera_texts(camera), lambda texts: wishes.read_camera(texts, camera))
+        form = Form("Camera", typed.camera_texts(camera), lambda texts: typed.read_camera(texts, camera))
         self.app.push_screen(form, take)
 
     def ask_name(self) -> None:

@@ -20,16 +20,15 @@ from onecrew.commands.models import (
     TakeStart,
 )
 from onecrew.tui.actions import Action
+from onecrew.tui.base import BaseScreen
 from onecrew.tui.dialogs.ask import Ask
-from onecrew.tui.face import Face
-from onecrew.tui.room.pane import Pool
-from onecrew.tui.shoot.body import ShootBody
+from onecrew.tui.drawing.floor import Pool
 from onecrew.tui.shoot.countdowns import Wish, read_take, read_wish
 from onecrew.tui.shoot.keys import SHOOT
-from onecrew.tui.swatches import swatch_of
+from onecrew.tui.shoot.layout import ShootBody
 
 
-class Shoot(Face):
+class Shoot(BaseScreen):
     """Now, next, countdown, take."""
 
     TITLE = "Shoot"
@@ -45,11 +44,11 @@ class Shoot(Face):
         return self.wish.seconds
 
     def body(self) -> ComposeResult:
-        yield ShootBody()
+        yield ShootBody(self)
 
     def on_mount(self) -> None:
         self.set_interval(0.1, self._tick)
-        if self.desk.room is not None:
+        if self.desk.receiver is not None:
             self.set_interval(0.1, self._look_around)
             self._look_around()
 
@@ -61,15 +60,15 @@ class Shoot(Face):
         rolling = snapshot.take is not None and snapshot.take.running
         body = self.query_one(ShootBody)
         counting = snapshot.countdown is not None or snapshot.auto_follow_left_s is not None
-        if rolling or counting or body.room.stale:
-            self.desk.pace.ask()
+        if rolling or counting or body.floor.stale:
+            self.desk.repaint()
 
     def _look_around(self) -> None:
-        if self.desk.room is not None and self.is_current:
-            seen = self.desk.room()
+        if self.desk.receiver is not None and self.is_current:
+            seen = self.desk.receiver()
             if seen != self.seen:
                 self.seen = seen
-                self.desk.pace.ask()
+                self.desk.repaint()
 
     def pools(self) -> list[Pool]:
         """The lamps' light for the floor plan: what the receiver sees, or what the engine says."""
@@ -77,8 +76,11 @@ class Shoot(Face):
         if show is None or snapshot is None:
             return []
         places = {fixture.id: fixture.place for fixture in show.rig.fixtures}
-        if self.desk.room is not None:
-            return [Pool(lamp.id, lamp.level, swatch_of(lamp), places.get(lamp.id)) for lamp in self.seen]
+        if self.desk.receiver is not None:
+            return [
+                Pool(lamp.id, lamp.level, getattr(lamp, "swatch", "") or "", places.get(lamp.id))
+                for lamp in self.seen
+            ]
         return [
             Pool(name, light.level, light.swatch, places.get(name)) for name, light in snapshot.lights.items()
         ]

@@ -1,9 +1,9 @@
-"""Face: the frame that every screen shares: header, banner, body, message line, footer."""
+"""The base of every screen: header, banner, body, message line, footer, keys."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from typing import TYPE_CHECKING, ClassVar, cast
+from typing import ClassVar, cast
 
 from rich.cells import cell_len
 from textual import events
@@ -12,13 +12,11 @@ from textual.binding import BindingType
 from textual.screen import Screen
 
 from onecrew.show.snapshot import Snapshot
-from onecrew.tui import actions, look, words
+from onecrew.tui import actions, theme, words
 from onecrew.tui.actions import Action
-from onecrew.tui.canvas import Canvas, Drawn, wrap
+from onecrew.tui.desk import Desk
+from onecrew.tui.drawing.canvas import Canvas, Drawn, wrap
 from onecrew.tui.everywhere import EVERYWHERE
-
-if TYPE_CHECKING:
-    from onecrew.tui.app import OnecrewApp
 
 SMALLEST = (60, 16)
 LONGEST_ENTRY = 40
@@ -29,24 +27,24 @@ class Header(Drawn):
     """Which screen this is, how to reach the others, and whether light is leaving."""
 
     DEFAULT_CSS = "Header { height: 1; }"
-    ground = look.BAR
+    ground = theme.BAR
 
     def draw(self, canvas: Canvas) -> None:
-        face = cast("Face", self.screen)
+        screen = cast(BaseScreen, self.screen)
         wide = canvas.width >= 74
         x = 1
         for key, title in TABS:
-            if title == face.TITLE:
-                x = canvas.put(x, 0, f"▸{key} {title} " if wide else f"▸{title} ", look.CHOSEN)
+            if title == screen.TITLE:
+                x = canvas.put(x, 0, f"▸{key} {title} " if wide else f"▸{title} ", theme.CHOSEN)
             else:
-                x = canvas.put(x, 0, f" {key} " if wide else " ", look.BAR_KEY)
-                x = canvas.put(x, 0, f"{title} ", look.BAR)
-        said, well = health(face.desk.snapshot, lost=face.desk.lost is not None)
-        room = canvas.width - x - 2
-        if cell_len(said) > room:
+                x = canvas.put(x, 0, f" {key} " if wide else " ", theme.BAR_KEY)
+                x = canvas.put(x, 0, f"{title} ", theme.BAR)
+        said, well = health(screen.desk.snapshot, lost=screen.desk.lost is not None)
+        space = canvas.width - x - 2
+        if cell_len(said) > space:
             said = said.rsplit(" · ", 1)[-1]
-        if cell_len(said) <= room or not well:
-            canvas.put_right(0, said, look.BAR_LABEL if well else look.SHOUT, margin=1)
+        if cell_len(said) <= space or not well:
+            canvas.put_right(0, said, theme.BAR_LABEL if well else theme.SHOUT, margin=1)
 
 
 def health(snapshot: Snapshot | None, *, lost: bool) -> tuple[str, bool]:
@@ -65,13 +63,13 @@ class Banner(Drawn):
     """One line across the screen while the engine is away."""
 
     DEFAULT_CSS = "Banner { height: 1; display: none; } Banner.shown { display: block; }"
-    ground = look.SHOUT
+    ground = theme.SHOUT
 
     def draw(self, canvas: Canvas) -> None:
-        lost = cast("Face", self.screen).desk.lost
+        lost = cast(BaseScreen, self.screen).desk.lost
         if lost is not None:
             whole = cell_len(lost) + 1 < canvas.width
-            canvas.put(1, 0, lost if whole else lost.partition(" (")[0], look.SHOUT)
+            canvas.put(1, 0, lost if whole else lost.partition(" (")[0], theme.SHOUT)
 
 
 class MessageLine(Drawn):
@@ -80,34 +78,34 @@ class MessageLine(Drawn):
     DEFAULT_CSS = "MessageLine { height: 1; }"
 
     def draw(self, canvas: Canvas) -> None:
-        desk = cast("Face", self.screen).desk
+        desk = cast(BaseScreen, self.screen).desk
         if desk.busy:
-            canvas.put(1, 0, f"… {desk.busy}", look.NEXT)
+            canvas.put(1, 0, f"… {desk.busy}", theme.NEXT)
         elif desk.message:
             text, refused = desk.message
-            canvas.put(1, 0, f"✗ {text}" if refused else f"· {text}", look.WARN if refused else look.PLAIN)
+            canvas.put(1, 0, f"✗ {text}" if refused else f"· {text}", theme.WARN if refused else theme.PLAIN)
 
 
 class Footer(Drawn):
     """The keys of this screen, the most useful first; F1 is always there."""
 
     DEFAULT_CSS = "Footer { height: 1; }"
-    ground = look.BAR
+    ground = theme.BAR
 
     def draw(self, canvas: Canvas) -> None:
-        face = cast("Face", self.screen)
-        shown = face.footer_actions()
+        screen = cast(BaseScreen, self.screen)
+        shown = screen.footer_actions()
         last = " F1 all keys "
-        room = canvas.width - cell_len(last)
+        space = canvas.width - cell_len(last)
         x = 1
         for action in shown:
             wide = cell_len(action.shown) + cell_len(action.word) + 3
-            if x + wide > room:
+            if x + wide > space:
                 break
-            x = canvas.put(x, 0, action.shown, look.BAR_KEY)
-            x = canvas.put(x, 0, f" {action.word}  ", look.BAR)
-        canvas.put_right(0, "F1", look.BAR_KEY, margin=10)
-        canvas.put_right(0, "all keys", look.BAR, margin=1)
+            x = canvas.put(x, 0, action.shown, theme.BAR_KEY)
+            x = canvas.put(x, 0, f" {action.word}  ", theme.BAR)
+        canvas.put_right(0, "F1", theme.BAR_KEY, margin=10)
+        canvas.put_right(0, "all keys", theme.BAR, margin=1)
 
 
 class TooSmall(Drawn):
@@ -122,18 +120,18 @@ class TooSmall(Drawn):
             f"{canvas.width} × {canvas.height}. The light stays, and the keys still work."
         )
         for y, line in enumerate(wrap(sentence, canvas.width - 2), max((canvas.height - 5) // 2, 0)):
-            canvas.put(1, y, line, look.STRONG)
+            canvas.put(1, y, line, theme.STRONG)
 
 
-class Face(Screen[None]):
+class BaseScreen(Screen[None]):
     """A screen. Subclasses say their ``TITLE`` and ``ACTIONS``, compose a body and renew it."""
 
     TITLE: ClassVar[str] = ""
     ACTIONS: ClassVar[tuple[Action, ...]] = ()
     DEFAULT_CSS = """
-    Face { layers: base over; background: $background; }
-    Face.too-small > * { display: none; }
-    Face.too-small > TooSmall { display: block; }
+    BaseScreen { layers: base over; background: $background; }
+    BaseScreen.too-small > * { display: none; }
+    BaseScreen.too-small > TooSmall { display: block; }
     """
     BINDINGS: ClassVar[list[BindingType]] = []
 
@@ -149,9 +147,9 @@ class Face(Screen[None]):
         """The line that is being typed on the screen itself; then keys are letters, but for a clicker's."""
 
     @property
-    def desk(self) -> OnecrewApp:
-        """The app, by what it is to the screens: their way to the engine."""
-        return cast("OnecrewApp", self.app)
+    def desk(self) -> Desk:
+        """The app, by what it is to the screens."""
+        return cast(Desk, self.app)
 
     def body(self) -> ComposeResult:
         """The widgets between header and message line."""
@@ -183,7 +181,7 @@ class Face(Screen[None]):
         if action is None:
             return False
         said = self.desk.message
-        actions.carry_out(self, action)
+        action.run(self)
         if said is not None and self.desk.message is said:
             self.desk.hush()
         return True
@@ -222,7 +220,7 @@ class Face(Screen[None]):
     def action_act(self, name: str) -> None:
         action = actions.find(self.all_actions(), name)
         if action is not None:
-            actions.carry_out(self, action)
+            action.run(self)
 
     def renew(self) -> None:
         """Draw what changed."""

@@ -8,9 +8,9 @@ from typing import Any
 
 from rich.style import Style
 
-from onecrew.tui import look
-from onecrew.tui.canvas import Canvas
-from onecrew.tui.chroma.dots import Dots, closed
+from onecrew.tui import theme
+from onecrew.tui.drawing.canvas import Canvas
+from onecrew.tui.drawing.dots import Dots, closed
 
 Uv = tuple[float, float]
 
@@ -101,7 +101,7 @@ class Diagram:
         taken: set[tuple[int, int]] = set()
         for _, u, v in charts.daylight:
             column, row = view.at((u, v))
-            canvas.put(int(column), int(row), "×", look.NOW)
+            canvas.put(int(column), int(row), "×", theme.NOW)
         for spot in sorted(spots, key=lambda spot: (not spot.chosen, not spot.lit)):
             _spot(canvas, view, spot, taken)
         for column, row, text, style in _words(charts, view, whole=whole):
@@ -118,9 +118,9 @@ class Diagram:
             self._of = (charts, gamut, view)
             dots = Dots(view.width, view.height)
             edge = closed(view.at((u, v)) for _, u, v in charts.spectrum)
-            dots.line(edge, look.LINE, every=1 if whole else 2)
-            dots.line(closed(view.at(uv) for uv in gamut), look.NEXT, every=3)
-            dots.line([view.at((u, v)) for _, u, v in charts.planck], look.PLAIN)
+            dots.line(edge, theme.LINE, every=1 if whole else 2)
+            dots.line(closed(view.at(uv) for uv in gamut), theme.NEXT, every=3)
+            dots.line([view.at((u, v)) for _, u, v in charts.planck], theme.PLAIN)
             self._lines = dots.spans()
         return self._lines
 
@@ -131,22 +131,22 @@ def _words(charts: Charts, view: View, *, whole: bool) -> Iterator[tuple[float, 
         for nm, u, v in charts.spectrum:
             if round(nm) in (450, 480, 500, 520, 560, 580, 600, 620, 680):
                 x, y = view.at((u, v))
-                yield (x + 1 if u > 0.05 else x - 4), y, f"{nm:.0f}", look.LABEL
+                yield (x + 1 if u > 0.05 else x - 4), y, f"{nm:.0f}", theme.LABEL
         return
     for wanted in MARKS_K:
         found = min(charts.planck, key=lambda point: abs(point[0] - wanted), default=None)
         if found is not None and abs(found[0] - wanted) < 0.05 * wanted:
             x, y = view.at((found[1], found[2]))
-            yield x + 2, y + 1, f"{wanted} K", look.LABEL
+            yield x + 2, y + 1, f"{wanted} K", theme.LABEL
     for cct_k, u, v in charts.daylight:
         if round(cct_k) in (5000, 5500, 6500, 7500, 10000):
             x, y = view.at((u, v))
-            yield int(x) - 4, y, f"D{cct_k / 100:.0f}", look.NOW
+            yield int(x) - 4, y, f"D{cct_k / 100:.0f}", theme.NOW
 
 
 def _spot(canvas: Canvas, view: View, spot: Spot, taken: set[tuple[int, int]]) -> None:
     x, y = view.at(spot.uv)
-    style = look.NEXT if spot.chosen else look.STRONG if spot.lit else look.LABEL
+    style = theme.NEXT if spot.chosen else theme.STRONG if spot.lit else theme.LABEL
     outside = not (0 <= x < canvas.width and 0 <= y < canvas.height)
     column = int(min(max(x, 0), canvas.width - 1))
     row = int(min(max(y, 0), canvas.height - 1))

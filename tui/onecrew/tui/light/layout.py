@@ -2,39 +2,55 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, cast
+from typing import Protocol
 
 from onecrew.language.light import EXAMPLES, read_light
 from onecrew.show.show import Show
 from onecrew.show.snapshot import Snapshot
-from onecrew.tui import look, words
-from onecrew.tui.canvas import Canvas, Drawn, fit
-from onecrew.tui.chroma.diagram import Diagram
+from onecrew.tui import theme, words
+from onecrew.tui.charts import ChartStore
+from onecrew.tui.desk import Desk
+from onecrew.tui.drawing.canvas import Canvas, Drawn, fit
+from onecrew.tui.drawing.diagram import Diagram
+from onecrew.tui.drawing.lists import draw_cues
 from onecrew.tui.light import ratio
-from onecrew.tui.light.sheet import draw_lamp, draw_sheet
-from onecrew.tui.shoot.lists import draw_cues
+from onecrew.tui.light.rendition import Rendition
+from onecrew.tui.light.table import draw_lamp, draw_sheet
 
-if TYPE_CHECKING:
-    from onecrew.tui.light.screen import Light
+
+class LightView(Protocol):
+    """What the layout shows of its screen."""
+
+    selected: frozenset[str]
+    rendition: Rendition | None
+    entry: str | None
+
+    @property
+    def desk(self) -> Desk: ...
+    @property
+    def cursor(self) -> int: ...
+    def meant(self) -> tuple[str, ...]: ...
 
 
 class LightBody(Drawn):
     """Head, lamps, the lamp under the cursor, cues, and the line that is typed."""
 
-    def __init__(self) -> None:
+    def __init__(self, view: LightView) -> None:
         super().__init__()
+        self.view = view
         self.diagram = Diagram()
+        self.charts = ChartStore(lambda: view.desk)
 
     def draw(self, canvas: Canvas) -> None:
-        screen = cast("Light", self.screen)
+        screen = self.view
         snapshot, show = screen.desk.snapshot, screen.desk.show
         if snapshot is None or show is None:
-            canvas.put(1, 1, "Waiting for the engine…", look.STRONG)
+            canvas.put(1, 1, "Waiting for the engine…", theme.STRONG)
             return
         self._head(canvas, screen)
         fixtures = show.rig.fixtures
         if not fixtures:
-            canvas.put(1, 2, "No lamps yet: F4 opens Rig, and a there patches the first.", look.STRONG)
+            canvas.put(1, 2, "No lamps yet: F4 opens Rig, and a there patches the first.", theme.STRONG)
             return
         cursor = screen.cursor
         height = canvas.height
@@ -46,7 +62,7 @@ class LightBody(Drawn):
         hidden = len(fixtures) - listed
         canvas.rule(y)
         if hidden:
-            canvas.put_right(y, f" {hidden} more lamps, ↑ ↓ ", look.LABEL, margin=2)
+            canvas.put_right(y, f" {hidden} more lamps, ↑ ↓ ", theme.LABEL, margin=2)
         y += 1
         self._entry(canvas.part(0, height - 1, canvas.width, 1), screen)
         fixture = fixtures[cursor]
@@ -61,47 +77,47 @@ class LightBody(Drawn):
             if rest - told_rows >= 4:
                 self._cues(canvas.part(0, y + told_rows + 1, left, rest - told_rows - 1), show, snapshot)
         if plot:
-            store = screen.desk.charts
+            store = self.charts
             part = canvas.part(canvas.width - plot, y, plot, rest)
             outline = store.gamut(fixture.id)[0]
             self.diagram.put_on(part, store.charts, outline, store.spots(fixture.id), whole=False)
 
-    def _head(self, canvas: Canvas, screen: Light) -> None:
+    def _head(self, canvas: Canvas, screen: LightView) -> None:
         snapshot, show = screen.desk.snapshot, screen.desk.show
         assert snapshot is not None and show is not None
-        x = canvas.put(1, 0, "NOW ", look.NOW)
+        x = canvas.put(1, 0, "NOW ", theme.NOW)
         cue = f"{snapshot.cue} {snapshot.cue_name}" if snapshot.cue is not None else "no cue"
-        x = canvas.put(x, 0, fit(cue, 30).rstrip() if canvas.width < 100 else cue, look.STRONG)
+        x = canvas.put(x, 0, fit(cue, 30).rstrip() if canvas.width < 100 else cue, theme.STRONG)
         said = ratio.said(show, snapshot)
-        at = canvas.put_right(0, said, look.STRONG, margin=1)
+        at = canvas.put_right(0, said, theme.STRONG, margin=1)
         if canvas.width >= 110 and snapshot.next is not None:
-            x = canvas.put(x + 3, 0, "NEXT ", look.NEXT)
-            x = canvas.put(x, 0, fit(f"{snapshot.next} {snapshot.next_name}", 30).rstrip(), look.STRONG)
+            x = canvas.put(x + 3, 0, "NEXT ", theme.NEXT)
+            x = canvas.put(x, 0, fit(f"{snapshot.next} {snapshot.next_name}", 30).rstrip(), theme.STRONG)
         state = states(screen)
         if state:
-            canvas.put(x + 2, 0, fit(state, at - x - 3).rstrip(), look.WARN)
+            canvas.put(x + 2, 0, fit(state, at - x - 3).rstrip(), theme.WARN)
 
     def _cues(self, canvas: Canvas, show: Show, snapshot: Snapshot) -> None:
         """The cues that the look may be stored as."""
-        canvas.put(1, 0, "CUES", look.STRONG)
-        canvas.put(6, 0, "Shift+S stores the present look", look.LABEL)
+        canvas.put(1, 0, "CUES", theme.STRONG)
+        canvas.put(6, 0, "Shift+S stores the present look", theme.LABEL)
         draw_cues(canvas.part(0, 1, canvas.width, canvas.height - 2), show, snapshot)
 
-    def _entry(self, canvas: Canvas, screen: Light) -> None:
+    def _entry(self, canvas: Canvas, screen: LightView) -> None:
         if screen.entry is None:
             who = f"{len(screen.selected)} selected · " if screen.selected else ""
-            canvas.put(1, 0, fit(f"{who}type {EXAMPLES}", canvas.width - 2), look.LABEL)
+            canvas.put(1, 0, fit(f"{who}type {EXAMPLES}", canvas.width - 2), theme.LABEL)
             return
-        x = canvas.put(1, 0, f"{', '.join(screen.meant())}: ", look.NEXT)
-        x = canvas.put(x, 0, f"{screen.entry}▏", look.STRONG)
+        x = canvas.put(1, 0, f"{', '.join(screen.meant())}: ", theme.NEXT)
+        x = canvas.put(x, 0, f"{screen.entry}▏", theme.STRONG)
         try:
-            said, style = f"= {read_light(screen.entry).words()} · Enter", look.NOW
+            said, style = f"= {read_light(screen.entry).words()} · Enter", theme.NOW
         except ValueError as error:
-            said, style = str(error), look.LABEL
+            said, style = str(error), theme.LABEL
         canvas.put(x + 2, 0, said, style)
 
 
-def states(screen: Light) -> str:
+def states(screen: LightView) -> str:
     """The states that change what the look gives, shortest first."""
     snapshot = screen.desk.snapshot
     assert snapshot is not None

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from rich.style import Style
 
 from onecrew.show.show import Place, Show
-from onecrew.tui import look
-from onecrew.tui.canvas import Canvas
+from onecrew.tui import theme
+from onecrew.tui.drawing.canvas import Canvas
 
 POOL_M = 1.15
 """Reach of a lamp's pool on the plan, metres, at full level."""
@@ -77,7 +77,7 @@ SHADES = ((0.55, "▓"), (0.30, "▒"), (0.12, "░"), (0.04, "·"))
 """How bright a spot of floor is, as a sign: the pools show without colour too."""
 
 
-class RoomPicture:
+class FloorPicture:
     """The light on the floor, drawn anew at most five times a second and only when it has changed.
 
     A new picture comes in over three paintings, every third row at a time: no painting of the screen is then
@@ -184,7 +184,7 @@ def _runs(whole: list[float], whose: list[str]) -> list[tuple[int, str, Style]]:
             here = (sign, whose[column]) if sign else ("", "")
         if here != before or column == len(whole):
             if before[0]:
-                spans.append((start, before[0] * (column - start), look.swatch_style(before[1])))
+                spans.append((start, before[0] * (column - start), theme.swatch_style(before[1])))
             start, before = column, here
     return spans
 
@@ -207,5 +207,5 @@ def _place_names(canvas: Canvas, names: list[tuple[int, int, str]]) -> None:
             cells = {(column + i, row + offset) for i in range(len(text))}
             if 0 <= row + offset < canvas.height and not cells & taken:
                 taken |= cells
-                canvas.put(column, row + offset, text, look.PLAIN)
+                canvas.put(column, row + offset, text, theme.PLAIN)
                 break

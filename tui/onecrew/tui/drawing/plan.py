@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from rich.style import Style
 
 from onecrew.show.show import Place, Show
-from onecrew.tui import look
-from onecrew.tui.canvas import Canvas
-from onecrew.tui.chroma.dots import Dots
-from onecrew.tui.room.pane import Frame, frame_of, place_of
+from onecrew.tui import theme
+from onecrew.tui.drawing.canvas import Canvas
+from onecrew.tui.drawing.dots import Dots
+from onecrew.tui.drawing.floor import Frame, frame_of, place_of
 
 ARROWS = "↑↗→↘↓↙←↖"
 SIGNS = {"lamp": "●", "camera": "◙", "subject": "☺", "set piece": "■"}
@@ -58,11 +58,11 @@ def draw_plan(
     frame = frame_of(show, canvas.width, canvas.height)
     dots = Dots(canvas.width, canvas.height)
     corners = [(0.0, 0.0), (4.0, 0.0), (4.0, 4.0), (0.0, 4.0), (0.0, 0.0)]
-    dots.line([_cell(frame, x, y) for x, y in corners], look.LINE, every=2)
+    dots.line([_cell(frame, x, y) for x, y in corners], theme.LINE, every=2)
     for index, thing in enumerate(all_things):
         place = moved.get(f"{thing.kind} {thing.id}", thing.place)
         if place.aim_deg is not None and thing.kind in ("lamp", "camera"):
-            style = look.NEXT if index == chosen else look.LABEL
+            style = theme.NEXT if index == chosen else theme.LABEL
             _beam(dots, frame, place, style)
     dots.put_on(canvas)
     _scale(canvas, frame)
@@ -92,7 +92,7 @@ def _draw_thing(
 ) -> None:
     column, row = frame.at(place.x_m, place.y_m)
     column, row = min(max(column, 0), canvas.width - 1), min(max(row, 0), canvas.height - 1)
-    style = look.NEXT if chosen else look.NOW if thing.kind == "lamp" else look.PLAIN
+    style = theme.NEXT if chosen else theme.NOW if thing.kind == "lamp" else theme.PLAIN
     mark = SIGNS[thing.kind] + (arrow(place.aim_deg) if place.aim_deg is not None else "")
     text = f"{mark} {thing.id}" + ("" if thing.placed else " ?")
     if chosen:
@@ -111,4 +111,4 @@ def _draw_thing(
 
 def _scale(canvas: Canvas, frame: Frame) -> None:
     metre = max(round(frame.columns_per_m), 2)
-    canvas.put(1, canvas.height - 1, "├" + "─" * (metre - 2) + "┤ 1 m", look.LABEL)
+    canvas.put(1, canvas.height - 1, "├" + "─" * (metre - 2) + "┤ 1 m", theme.LABEL)

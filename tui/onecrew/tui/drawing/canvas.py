@@ -13,7 +13,7 @@ from textual.geometry import Region
 from textual.strip import Strip
 from textual.widget import Widget
 
-from onecrew.tui import look
+from onecrew.tui import theme
 
 Span = tuple[int, str, Style]
 _CONTROLS = dict.fromkeys((*range(0x20), *range(0x7F, 0xA0), 0x2028, 0x2029), "·")
@@ -63,7 +63,7 @@ class Canvas:
         window._rows, window._ends = self._rows, self._ends
         return window
 
-    def put(self, x: int, y: int, text: str, style: Style = look.PLAIN) -> int:
+    def put(self, x: int, y: int, text: str, style: Style = theme.PLAIN) -> int:
         """Write one line of text; returns the column after it."""
         text = clean(text)
         end = x + cell_len(text)
@@ -83,13 +83,13 @@ class Canvas:
         self._rows[y].append((x, text, style))
         self._ends[y] = max(self._ends[y], end)
 
-    def put_right(self, y: int, text: str, style: Style = look.PLAIN, margin: int = 0) -> int:
+    def put_right(self, y: int, text: str, style: Style = theme.PLAIN, margin: int = 0) -> int:
         """Write one line of text against the right edge; returns its first column."""
         x = self.width - margin - cell_len(clean(text))
         self.put(x, y, text, style)
         return x
 
-    def rule(self, y: int, style: Style = look.LINE, sign: str = "─") -> None:
+    def rule(self, y: int, style: Style = theme.LINE, sign: str = "─") -> None:
         self.put(0, y, sign * self.width, style)
 
     def rows(self) -> list[list[Span]]:
@@ -130,7 +130,7 @@ class Drawn(Widget):
     """A widget that draws itself on a canvas. Subclasses write ``draw``; ``renew`` repaints what changed."""
 
     DEFAULT_CSS = "Drawn { width: 1fr; height: 1fr; }"
-    ground = look.GROUND
+    ground = theme.GROUND
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:
         super().__init__(id=id, classes=classes)

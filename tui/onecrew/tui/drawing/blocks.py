@@ -10,7 +10,7 @@ from functools import lru_cache
 
 from rich.style import Style
 
-from onecrew.tui.canvas import Canvas
+from onecrew.tui.drawing.canvas import Canvas
 
 Pixels = tuple[tuple[bool, ...], ...]
 
@@ -88,21 +88,21 @@ def _gap(width: int) -> int:
     return 2 if width >= 6 else 1
 
 
-def size(text: str, rows: int, room: int) -> tuple[int, int]:
-    """(digit width, whole width) in columns for ``text`` at ``rows`` rows, narrowed to fit ``room``."""
+def size(text: str, rows: int, space: int) -> tuple[int, int]:
+    """(digit width, whole width) in columns for ``text`` at ``rows`` rows, narrowed to fit ``space``."""
     width = max(3, round(rows * 2 * 0.7))
     while True:
         whole = sum(_widths(text, width)) + _gap(width) * max(len(text) - 1, 0)
-        if whole <= room or width <= 3:
+        if whole <= space or width <= 3:
             return width, whole
         width -= 1
 
 
 def put_number(canvas: Canvas, x: int, y: int, text: str, rows: int, style: Style) -> int:
     """Draw a number ``rows`` rows high, narrower where the canvas ends; returns the column after it."""
-    room = canvas.width - x
-    width, whole = size(text, rows, room)
-    if whole > room:  # too long even at its narrowest: plain characters still say it
+    space = canvas.width - x
+    width, whole = size(text, rows, space)
+    if whole > space:  # too long even at its narrowest: plain characters still say it
         return canvas.put(x, y + rows // 2, text, style)
     for row, line in enumerate(_number(text, width, rows)):
         canvas.put(x, y + row, line, style)

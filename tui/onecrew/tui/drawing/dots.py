@@ -7,7 +7,7 @@ from itertools import pairwise
 
 from rich.style import Style
 
-from onecrew.tui.canvas import Canvas
+from onecrew.tui.drawing.canvas import Canvas
 
 # Unicode 16.0, Braille Patterns (U+2800): the bit of each dot, by row and column of the cell.
 _BITS = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))

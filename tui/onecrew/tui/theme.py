@@ -42,7 +42,7 @@ BAR_KEY = Style(color=TUNGSTEN, bgcolor=BOARD, bold=True)
 BAR_WARN = Style(color=ALARM, bgcolor=BOARD, bold=True)
 
 THEME = Theme(
-    name="slate",
+    name="dark",
     dark=True,
     primary=TUNGSTEN,
     secondary=DAYLIGHT,

@@ -6,8 +6,9 @@ from rich.style import Style
 
 from onecrew.show.show import Show
 from onecrew.show.snapshot import Snapshot
-from onecrew.tui import blocks, look, words
-from onecrew.tui.canvas import Canvas, fit
+from onecrew.tui import theme, words
+from onecrew.tui.drawing import blocks
+from onecrew.tui.drawing.canvas import Canvas, fit
 
 STRIPE = "▟██▛  "
 OPEN = "  ╱   "
@@ -20,8 +21,8 @@ def draw_sticks(canvas: Canvas, snapshot: Snapshot) -> None:
     for y in range(canvas.height):
         shift = 2 * (canvas.height - 1 - y)
         solid, thin = _pattern(STRIPE, canvas.width, shift), _pattern(OPEN, canvas.width, shift)
-        canvas.put(0, y, solid[:done], look.NOW)
-        canvas.put(done, y, thin[done:], look.LINE)
+        canvas.put(0, y, solid[:done], theme.NOW)
+        canvas.put(done, y, thin[done:], theme.LINE)
 
 
 def _pattern(piece: str, width: int, shift: int) -> str:
@@ -30,14 +31,14 @@ def _pattern(piece: str, width: int, shift: int) -> str:
 
 def draw_now(canvas: Canvas, snapshot: Snapshot, rows: int, first: str = "") -> None:
     """The cue that shows, its name, and what it is doing; ``first`` stands before all of that."""
-    canvas.put(1, 0, "NOW", look.NOW)
+    canvas.put(1, 0, "NOW", theme.NOW)
     number = snapshot.cue or "--"
-    blocks.put_number(canvas.part(1, 1, canvas.width - 2, rows), 0, 0, number, rows, look.NOW)
+    blocks.put_number(canvas.part(1, 1, canvas.width - 2, rows), 0, 0, number, rows, theme.NOW)
     name = snapshot.cue_name if snapshot.cue is not None else "no cue yet"
-    canvas.put(1, rows + 1, fit(name, canvas.width - 2), look.STRONG)
+    canvas.put(1, rows + 1, fit(name, canvas.width - 2), theme.STRONG)
     said, style = doing(snapshot)
     if first:
-        said, style = f"{first} · {said}", look.WARN
+        said, style = f"{first} · {said}", theme.WARN
     canvas.put(1, rows + 2, fit(said, canvas.width - 2), style)
 
 
@@ -45,19 +46,19 @@ def doing(snapshot: Snapshot) -> tuple[str, Style]:
     """What the light is doing, in one line."""
     fade = snapshot.fade
     if fade is not None and snapshot.held:
-        return f"held at {fade.progress * 100:.0f} % of the fade", look.WARN
+        return f"held at {fade.progress * 100:.0f} % of the fade", theme.WARN
     if fade is not None:
-        return f"fading {fade.progress * 100:.0f} %, {words.seconds(fade.left_s)} left", look.PLAIN
+        return f"fading {fade.progress * 100:.0f} %, {words.seconds(fade.left_s)} left", theme.PLAIN
     said = words.states(snapshot)
     if said:
-        return " · ".join(said), look.WARN
-    return "steady", look.LABEL
+        return " · ".join(said), theme.WARN
+    return "steady", theme.LABEL
 
 
 def draw_next(canvas: Canvas, snapshot: Snapshot, show: Show | None, rows: int) -> None:
     """The cue that go will run, its name, and its times."""
-    x = canvas.put(1, 0, "NEXT", look.NEXT)
-    canvas.put(x + 2, 0, "Page Down", look.LABEL)
+    x = canvas.put(1, 0, "NEXT", theme.NEXT)
+    canvas.put(x + 2, 0, "Page Down", theme.LABEL)
     if snapshot.next is None:
         known = show is not None and show.cues
         said = (
@@ -65,12 +66,12 @@ def draw_next(canvas: Canvas, snapshot: Snapshot, show: Show | None, rows: int) 
             if known
             else "no cues yet: patch lamps on F4, then build a look on F3"
         )
-        canvas.put(1, 1 + rows // 2, fit(said, canvas.width - 1), look.LABEL)
+        canvas.put(1, 1 + rows // 2, fit(said, canvas.width - 1), theme.LABEL)
         return
-    blocks.put_number(canvas.part(1, 1, canvas.width - 2, rows), 0, 0, snapshot.next, rows, look.NEXT)
-    canvas.put(1, rows + 1, fit(snapshot.next_name, canvas.width - 2), look.STRONG)
+    blocks.put_number(canvas.part(1, 1, canvas.width - 2, rows), 0, 0, snapshot.next, rows, theme.NEXT)
+    canvas.put(1, rows + 1, fit(snapshot.next_name, canvas.width - 2), theme.STRONG)
     cue = show.cue(snapshot.next) if show is not None else None
     said = words.times(cue) if cue is not None else ""
     if snapshot.auto_follow_left_s is not None:
         said = f"auto-follow in {words.seconds(snapshot.auto_follow_left_s)}, {said}"
-    canvas.put(1, rows + 2, fit(said, canvas.width - 2), look.LABEL)
+    canvas.put(1, rows + 2, fit(said, canvas.width - 2), theme.LABEL)

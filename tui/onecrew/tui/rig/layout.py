@@ -2,31 +2,48 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, cast
+from typing import Any, Protocol
 
 from onecrew.show.show import Fixture, Show
 from onecrew.show.snapshot import OutputState, Snapshot
-from onecrew.tui import look
-from onecrew.tui.canvas import Canvas, Drawn
-from onecrew.tui.plan.drawing import draw_plan, things
+from onecrew.tui import theme
+from onecrew.tui.desk import Desk
+from onecrew.tui.drawing.canvas import Canvas, Drawn
+from onecrew.tui.drawing.plan import draw_plan, things
 from onecrew.tui.rig import panes
-
-if TYPE_CHECKING:
-    from onecrew.tui.rig.screen import Rig
+from onecrew.tui.rig.addresses import Kind
 
 WIDE = 130
 """From this many columns the network has a column of its own."""
 LEFT = 72
 
 
+class RigView(Protocol):
+    """What the layout shows of its screen."""
+
+    kinds: tuple[Kind, ...]
+    sources: dict[str, Any] | None
+
+    @property
+    def desk(self) -> Desk: ...
+    @property
+    def cursor(self) -> int: ...
+    def chosen(self) -> Fixture | None: ...
+    def universe(self) -> int: ...
+
+
 class RigBody(Drawn):
-    """Patch, map, the chosen lamp, outputs, sources."""
+    """Patch, map, the lamp under the cursor, outputs, sources."""
+
+    def __init__(self, view: RigView) -> None:
+        super().__init__()
+        self.view = view
 
     def draw(self, canvas: Canvas) -> None:
-        screen = cast("Rig", self.screen)
+        screen = self.view
         show, snapshot = screen.desk.show, screen.desk.snapshot
         if show is None:
-            canvas.put(1, 1, "Waiting for the engine…", look.STRONG)
+            canvas.put(1, 1, "Waiting for the engine…", theme.STRONG)
             return
         width, height = canvas.width, canvas.height
         outputs = snapshot.outputs if snapshot is not None else ()
@@ -34,7 +51,7 @@ class RigBody(Drawn):
         left = LEFT if wide else width
         mapped = panes.map_rows(show, screen.kinds, screen.universe(), left)
         net = 0 if wide else min(panes.output_rows(outputs, width), 5) + 2 if height >= 19 else 3
-        y = self._patch(canvas, screen, show, snapshot, room=height - 2 - mapped - net)
+        y = self._patch(canvas, screen, show, snapshot, space=height - 2 - mapped - net)
         panes.draw_map(canvas.part(0, y, left, mapped), show, screen.kinds, screen.universe(), screen.cursor)
         if wide:
             self._network(canvas.part(LEFT + 2, y, width - LEFT - 2, height - y), screen, show, outputs)
@@ -50,26 +67,28 @@ class RigBody(Drawn):
         if not wide:
             self._network(canvas.part(0, y, width, height - y), screen, show, outputs)
 
-    def _patch(self, canvas: Canvas, screen: Rig, show: Show, snapshot: Snapshot | None, *, room: int) -> int:
+    def _patch(
+        self, canvas: Canvas, screen: RigView, show: Show, snapshot: Snapshot | None, *, space: int
+    ) -> int:
         """The list of lamps and the line below; returns the row after it."""
         fixtures, cursor = show.rig.fixtures, screen.cursor
-        listed = min(len(fixtures), max(room, 2))
+        listed = min(len(fixtures), max(space, 2))
         if fixtures:
             top = min(max(cursor - listed + 1, 0), len(fixtures) - listed)
             part = canvas.part(0, 0, canvas.width, listed + 1)
             panes.draw_patch(part, show, snapshot, screen.kinds, cursor, top)
         else:
-            canvas.put(1, 0, "No lamps yet: a adds the first.", look.STRONG)
+            canvas.put(1, 0, "No lamps yet: a adds the first.", theme.STRONG)
         canvas.rule(listed + 1)
         if listed < len(fixtures):
-            canvas.put_right(listed + 1, f" {len(fixtures) - listed} more lamps, ↑ ↓ ", look.LABEL, margin=2)
+            canvas.put_right(listed + 1, f" {len(fixtures) - listed} more lamps, ↑ ↓ ", theme.LABEL, margin=2)
         return listed + 2
 
-    def _one(self, canvas: Canvas, screen: Rig, fixture: Fixture, snapshot: Snapshot | None) -> None:
+    def _one(self, canvas: Canvas, screen: RigView, fixture: Fixture, snapshot: Snapshot | None) -> None:
         light = snapshot.lights.get(fixture.id) if snapshot is not None else None
         panes.draw_one(canvas, fixture, light, screen.kinds)
 
-    def _network(self, canvas: Canvas, screen: Rig, show: Show, outputs: tuple[OutputState, ...]) -> None:
+    def _network(self, canvas: Canvas, screen: RigView, show: Show, outputs: tuple[OutputState, ...]) -> None:
         """Outputs, then the sources heard, then the remotes."""
         rows = min(panes.output_rows(outputs, canvas.width), max(canvas.height - 2, 2))
         panes.draw_outputs(canvas.part(0, 0, canvas.width, rows), outputs)

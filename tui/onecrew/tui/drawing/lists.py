@@ -10,8 +10,8 @@ from rich.cells import cell_len
 
 from onecrew.show.show import Cue, Show
 from onecrew.show.snapshot import Snapshot
-from onecrew.tui import look, words
-from onecrew.tui.canvas import Canvas, fit
+from onecrew.tui import theme, words
+from onecrew.tui.drawing.canvas import Canvas, fit
 
 WORDY = 76
 """From this many columns the cues are listed with their times, if all of them fit."""
@@ -58,28 +58,28 @@ def seen_lines(seen: Sequence[Any]) -> list[LampLine]:
 
 def draw_lamps(canvas: Canvas, title: str, lines: list[LampLine]) -> None:
     """One line a lamp: name, level, swatch and colour; the last line counts those that do not fit."""
-    canvas.put(1, 0, fit(title, canvas.width - 1), look.STRONG)
-    room = canvas.height - 1
-    shown = lines if len(lines) <= room else lines[: max(room - 1, 0)]
+    canvas.put(1, 0, fit(title, canvas.width - 1), theme.STRONG)
+    space = canvas.height - 1
+    shown = lines if len(lines) <= space else lines[: max(space - 1, 0)]
     name_width = max(min(max((len(line.id) for line in lines), default=0), canvas.width - 18), 4)
     for y, line in enumerate(shown, 1):
         dark = line.level == "0 %"
-        style = look.LABEL if dark else look.PLAIN
+        style = theme.LABEL if dark else theme.PLAIN
         x = canvas.put(1, y, fit(line.id + line.mark, name_width + 1), style)
         x = canvas.put(x, y, f"{line.level:>6} ", style)
         if line.swatch and not dark:
-            canvas.put(x, y, "██", look.swatch_style(line.swatch))
+            canvas.put(x, y, "██", theme.swatch_style(line.swatch))
         room_for_colour = canvas.width - x - 3
         canvas.put(x + 3, y, line.colour if cell_len(line.colour) <= room_for_colour else "coloured", style)
     if len(shown) < len(lines):
-        canvas.put(1, room, f"and {len(lines) - len(shown)} more: F3", look.LABEL)
+        canvas.put(1, space, f"and {len(lines) - len(shown)} more: F3", theme.LABEL)
 
 
 def draw_cues(canvas: Canvas, show: Show, snapshot: Snapshot) -> None:
     """The cues with their shortcuts, in columns; around the present one where space is short."""
     cues = show.cues
     if not cues:
-        canvas.put(1, 0, "No cues yet: build a look on F3 and store it there with Shift+S.", look.LABEL)
+        canvas.put(1, 0, "No cues yet: build a look on F3 and store it there with Shift+S.", theme.LABEL)
         return
     if canvas.width >= WORDY and len(cues) <= canvas.height:
         _draw_with_times(canvas, cues, snapshot)
@@ -87,17 +87,17 @@ def draw_cues(canvas: Canvas, show: Show, snapshot: Snapshot) -> None:
     longest = max(cell_len(_name(cue)) for cue in cues) + 6
     width = min(max(longest, 18), max(canvas.width - 1, 1))
     columns = max((canvas.width - 1) // width, 1)
-    room = columns * canvas.height
+    space = columns * canvas.height
     start = 0
-    if len(cues) > room:
-        room -= 1
+    if len(cues) > space:
+        space -= 1
         at = next((i for i, cue in enumerate(cues) if cue.number == snapshot.cue), 0)
-        start = min(max(at - room // 3, 0), len(cues) - room)
-    for index, cue in enumerate(cues[start : start + room]):
+        start = min(max(at - space // 3, 0), len(cues) - space)
+    for index, cue in enumerate(cues[start : start + space]):
         column, row = divmod(index, canvas.height)
         _draw_cue(canvas.part(1 + column * width, row, width - 1, 1), cue, snapshot)
-    if len(cues) > room:
-        canvas.put(1 + (columns - 1) * width + 4, canvas.height - 1, f"{len(cues) - room} more", look.LABEL)
+    if len(cues) > space:
+        canvas.put(1 + (columns - 1) * width + 4, canvas.height - 1, f"{len(cues) - space} more", theme.LABEL)
 
 
 def _draw_with_times(canvas: Canvas, cues: Sequence[Cue], snapshot: Snapshot) -> None:
@@ -106,15 +106,15 @@ def _draw_with_times(canvas: Canvas, cues: Sequence[Cue], snapshot: Snapshot) ->
     for row, cue in enumerate(cues):
         _draw_cue(canvas.part(1, row, names, 1), cue, snapshot)
         said = words.times(cue) + (f" · {cue.note}" if cue.note else "")
-        canvas.put(names + 2, row, fit(said, canvas.width - names - 3).rstrip(), look.LABEL)
+        canvas.put(names + 2, row, fit(said, canvas.width - names - 3).rstrip(), theme.LABEL)
 
 
 def _draw_cue(canvas: Canvas, cue: Cue, snapshot: Snapshot) -> None:
     """Whether it is now or next, its shortcut, its name."""
     now, following = cue.number == snapshot.cue, cue.number == snapshot.next
-    style = look.NOW if now else look.NEXT if following else look.PLAIN
+    style = theme.NOW if now else theme.NEXT if following else theme.PLAIN
     canvas.put(0, 0, "▸" if now else "›" if following else " ", style)
-    canvas.put(2, 0, cue.shortcut or "·", look.KEY if cue.shortcut else look.LABEL)
+    canvas.put(2, 0, cue.shortcut or "·", theme.KEY if cue.shortcut else theme.LABEL)
     canvas.put(4, 0, fit(_name(cue), canvas.width - 4).rstrip(), style)
 
 

@@ -10,11 +10,11 @@ from rich.style import Style
 
 from onecrew.show.show import Fixture, Show
 from onecrew.show.snapshot import LightState, Snapshot
-from onecrew.tui import look, words
-from onecrew.tui.canvas import Canvas, fit, wrap
+from onecrew.tui import theme, words
+from onecrew.tui.drawing.canvas import Canvas, fit, wrap
 
 BAR_STOPS = 8
-"""The level bar spans this many stops under full, so that the bottom of the range has room."""
+"""The level bar spans this many stops under full, so that the bottom of the range has space."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,26 +120,26 @@ def draw_sheet(
     flag_width = 22 if wide else 4
     left = 4 + name_width + 1
     swatch_width = 4
-    room = canvas.width - left - swatch_width - flag_width - (22 if wide else 15)
-    chosen = columns_for(room)
+    space = canvas.width - left - swatch_width - flag_width - (22 if wide else 15)
+    chosen = columns_for(space)
     bar_width = min(canvas.width - left - swatch_width - flag_width - sum(c.width for c in chosen) - 2, 34)
-    x = canvas.put(left, 0, "", look.LABEL)
-    canvas.put(4, 0, "lamp", look.LABEL)
+    x = canvas.put(left, 0, "", theme.LABEL)
+    canvas.put(4, 0, "lamp", theme.LABEL)
     for column in chosen:
-        x = _cell(canvas, x, 0, column, column.head, look.LABEL)
+        x = _cell(canvas, x, 0, column, column.head, theme.LABEL)
         if column.head == "level":
-            canvas.put(x + 1, 0, ruler(bar_width), look.LABEL)
+            canvas.put(x + 1, 0, ruler(bar_width), theme.LABEL)
             x += bar_width + 2
     for y, fixture in enumerate(fixtures[top : top + canvas.height - 1], 1):
         light = snapshot.lights.get(fixture.id)
         here = top + y - 1 == cursor
         if light is None:
-            canvas.put(4, y, f"{fixture.id}  no data yet", look.LABEL)
+            canvas.put(4, y, f"{fixture.id}  no data yet", theme.LABEL)
             continue
-        style = look.NEXT if here else look.LABEL if light.level <= 0 else look.PLAIN
-        canvas.put(0, y, "▸" if here else " ", look.NOW)
+        style = theme.NEXT if here else theme.LABEL if light.level <= 0 else theme.PLAIN
+        canvas.put(0, y, "▸" if here else " ", theme.NOW)
         canvas.put(
-            2, y, "●" if fixture.id in selected else "○", look.NOW if fixture.id in selected else look.LABEL
+            2, y, "●" if fixture.id in selected else "○", theme.NOW if fixture.id in selected else theme.LABEL
         )
         canvas.put(4, y, fit(fixture.id, name_width), style)
         x = left
@@ -147,17 +147,17 @@ def draw_sheet(
             x = _cell(canvas, x, y, column, column.said(fixture, light), style)
             if column.head == "level":
                 drawn = bar(light.output, bar_width)
-                canvas.put(x + 1, y, drawn, look.NEXT if here else look.PLAIN)
-                canvas.put(x + 1 + len(drawn), y, "┈" * (bar_width - len(drawn)), look.LINE)
+                canvas.put(x + 1, y, drawn, theme.NEXT if here else theme.PLAIN)
+                canvas.put(x + 1 + len(drawn), y, "┈" * (bar_width - len(drawn)), theme.LINE)
                 x += bar_width + 2
-        canvas.put(x + 1, y, "██" if light.level > 0 else "░░", look.swatch_style(light.swatch))
+        canvas.put(x + 1, y, "██" if light.level > 0 else "░░", theme.swatch_style(light.swatch))
         said = flags(fixture.id, light, snapshot)
         x += swatch_width
         if wide:
-            canvas.put(x, y, fit(said, flag_width), look.WARN if light.notes else look.NOW)
+            canvas.put(x, y, fit(said, flag_width), theme.WARN if light.notes else theme.NOW)
         else:
             shown = fit(sign(fixture.id, light, snapshot), flag_width)
-            canvas.put(x, y, shown, look.WARN if light.notes else look.NOW)
+            canvas.put(x, y, shown, theme.WARN if light.notes else theme.NOW)
 
 
 def _cell(canvas: Canvas, x: int, y: int, column: Column, text: str, style: Style) -> int:
@@ -172,10 +172,10 @@ def lamp_lines(
     fixture: Fixture, light: LightState, snapshot: Snapshot, more: Sequence[str] = ()
 ) -> list[tuple[str, Style]]:
     """Everything about one lamp, the warnings first."""
-    lines: list[tuple[str, Style]] = [(f"! {note}", look.WARN) for note in light.notes]
+    lines: list[tuple[str, Style]] = [(f"! {note}", theme.WARN) for note in light.notes]
     marks = flags(fixture.id, light, snapshot).removeprefix("! warning").removeprefix(", ")
     if marks:
-        lines.append((marks, look.NOW))
+        lines.append((marks, theme.NOW))
     said = "coloured" if light.white is None else words.colour(light.white, light.xy)
     if light.white is not None:
         said += f", tint {words.tint(light.white.duv)}"
@@ -183,24 +183,24 @@ def lamp_lines(
         (
             f"{words.level(light.level)}, {words.stops(light.output)}, "
             f"{said}; xy {light.xy[0]:.4f} {light.xy[1]:.4f}",
-            look.PLAIN,
+            theme.PLAIN,
         )
     )
-    lines += [(line, look.STRONG) for line in more]
+    lines += [(line, theme.STRONG) for line in more]
     if light.effect is not None:
         effect = light.effect
         lines.append(
-            (f"effect {effect.kind}, rate {effect.rate:g}, depth {words.level(effect.depth)}", look.PLAIN)
+            (f"effect {effect.kind}, rate {effect.rate:g}, depth {words.level(effect.depth)}", theme.PLAIN)
         )
     if fixture.modifiers:
         taken = sum(modifier.stops for modifier in fixture.modifiers)
         less = f", together −{taken:.1f} st" if len(fixture.modifiers) > 1 and taken else ""
-        lines.append((f"modifiers: {words.modifiers(fixture.modifiers)}{less}", look.PLAIN))
-    lines.append((f"slots {' '.join(str(slot) for slot in light.slots)}", look.LABEL))
+        lines.append((f"modifiers: {words.modifiers(fixture.modifiers)}{less}", theme.PLAIN))
+    lines.append((f"slots {' '.join(str(slot) for slot in light.slots)}", theme.LABEL))
     lines.append(
         (
             f"{fixture.profile}, {fixture.mode}, universe {fixture.universe} address {fixture.address}",
-            look.LABEL,
+            theme.LABEL,
         )
     )
     return lines
@@ -210,8 +210,8 @@ def draw_lamp(
     canvas: Canvas, fixture: Fixture, light: LightState, snapshot: Snapshot, more: Sequence[str] = ()
 ) -> int:
     """One lamp in full, ``more`` after what it gives; returns the rows taken."""
-    x = canvas.put(1, 0, fixture.id, look.NEXT)
-    canvas.put(x + 1, 0, fixture.role + (f" · {fixture.note}" if fixture.note else ""), look.LABEL)
+    x = canvas.put(1, 0, fixture.id, theme.NEXT)
+    canvas.put(x + 1, 0, fixture.role + (f" · {fixture.note}" if fixture.note else ""), theme.LABEL)
     lines = [
         (piece, style)
         for line, style in lamp_lines(fixture, light, snapshot, more)

@@ -1,0 +1,65 @@
+"""The desk as the screens see it: the latest state, commands, questions, messages, the cursor."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any, Protocol
+
+from onecrew.commands.models import AnyCommand
+from onecrew.show.show import Fixture, Show
+from onecrew.show.snapshot import Snapshot
+
+Receiver = Callable[[], Sequence[Any]]
+"""What a receiver sees now: one object per lamp with id, level, xy, cct_k and maybe a swatch."""
+
+
+@dataclass(slots=True)
+class Cursor:
+    """Which lamp the cursor is on: its id, and its last index, for when it is deleted."""
+
+    id: str = ""
+    at: int = 0
+
+    def index(self, fixtures: Sequence[Fixture]) -> int:
+        found = next((index for index, fixture in enumerate(fixtures) if fixture.id == self.id), None)
+        if found is not None:
+            self.at = found
+        return max(min(self.at, len(fixtures) - 1), 0)
+
+
+class Desk(Protocol):
+    """What a screen needs of the app; the app is one."""
+
+    cursor: Cursor
+    receiver: Receiver | None
+    """In the demo, what the virtual room sees."""
+    lost: str | None
+    """Why there is no engine now."""
+    message: tuple[str, bool] | None
+    """The latest message, and whether it is a refusal."""
+    busy: str
+    """What is taking long."""
+    links: int
+    """How often the engine has come back."""
+
+    @property
+    def snapshot(self) -> Snapshot | None: ...
+    @property
+    def snapshot_now(self) -> Snapshot | None: ...
+    @property
+    def show(self) -> Show | None: ...
+
+    def send(self, command: AnyCommand, done: str = "") -> None: ...
+    def fetch(
+        self, topic: str, then: Callable[[dict[str, Any]], None], *, quiet: bool = False, **arguments: Any
+    ) -> None: ...
+    def say(self, text: str, *, refused: bool = False) -> None: ...
+    def hush(self) -> None: ...
+    def repaint(self) -> None: ...
+    def wall(self) -> float: ...
+    def clock(self) -> float: ...
+    def turn_to(self, mode: str) -> None: ...
+    def open_help(self) -> None: ...
+    def open_palette(self) -> None: ...
+    def ask_quit(self) -> None: ...

@@ -1,0 +1,1 @@
+"""What several screens draw: text on a canvas, block digits, thin lines, the plan, the diagram."""

@@ -1,1 +1,0 @@
-"""The virtual room: the lamps' light on the plan, as it arrives."""
