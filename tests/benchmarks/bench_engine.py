@@ -134,13 +134,13 @@ def fading() -> Iterator[Row]:
 
 
 def crowded() -> Iterator[Row]:
-    """The same fade while other programs want every processor, with the engine's precedence and without."""
+    """The same fade while other programs want every processor, with the engine's real-time right or not."""
     with a_house(big_show(16)) as house:
         house.engine()
         endpoint = house.endpoint()
         assert endpoint is not None
         granted = hasattr(os, "SCHED_RR") and os.sched_getscheduler(endpoint["pid"]) & 0xFF == os.SCHED_RR
-        standings = [("real-time priority granted" if granted else "no precedence granted", None)]
+        standings = [("real-time priority granted" if granted else "no real-time priority granted", None)]
         if granted:
             standings.append(("without it", os.SCHED_OTHER))
         burner = [sys.executable, "-c", "while True: pass"]

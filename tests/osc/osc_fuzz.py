@@ -23,7 +23,7 @@ from onecrew.commands.table import parse_command
 from onecrew.osc.addresses import methods
 from onecrew.osc.arguments import Argument, Form
 from onecrew.osc.packets import write_message
-from onecrew.osc.server import Door
+from onecrew.osc.server import OscServer
 from tests.osc.osc_layout import messages_in
 from tests.phone.shows import small_show
 
@@ -143,7 +143,7 @@ def at_the_door(seed: int, count: int) -> Findings:
         carried.append(raw)
 
     state = {"/onecrew/state/cue": ("1", "")}
-    door = Door(carry_out, contextlib.nullcontext, small_show, lambda now: state, own=("0.0.0.0", 9001))
+    door = OscServer(carry_out, contextlib.nullcontext, small_show, lambda now: state, own=("0.0.0.0", 9001))
     sender = ("127.0.0.1", 50000)
     for number, packet in enumerate(packets(seed, count)):
         now = number * 0.001

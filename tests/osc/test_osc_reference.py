@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from onecrew.engine.desk import Desk
-from onecrew.engine.osc import state_of
 from onecrew.osc.addresses import methods
+from onecrew.osc.endpoint import state_of
 from onecrew.osc.packets import read_message, write_message
 from onecrew.osc.reference import REPORTED, page, table
 from onecrew.show.profiles import load_profiles

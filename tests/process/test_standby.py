@@ -267,6 +267,7 @@ def test_who_has_another_secret_is_told_so_and_shown_nothing(pair: Pair) -> None
     pair.start_main()
     other_secret = pair.other.folder / "secret"
     other_secret.write_text("quite another secret, long enough\n")
+    other_secret.chmod(0o600)
     words = ("engine", str(pair.other.show), "--standby", pair.address, "--secret", str(other_secret))
     process = pair.other.start(*words)
     status = pair.other.wait_status(lambda now: "another secret" in now["standby"]["error"])

@@ -119,12 +119,11 @@ def performed(
     folder.mkdir()
     for kind in ("RUNTIME_DIR", "STATE_HOME", "CONFIG_HOME"):
         patch.setenv(f"XDG_{kind}", str(folder / kind.lower()))
-    patch.setattr(Engine, "_clock", lambda self: loop.time())
     patch.setattr(process, "_sleep_until", lambda moment: moment)
     patch.setattr(process, "Outputs", partial(Outputs, open_socket=tape))
     house_show = folder / "show.json"
     house_show.write_text(document(NOWHERE))
-    engine = Engine(files_of(house_show), lambda: None)
+    engine = Engine(files_of(house_show), lambda: None, clock=loop.time)
     begun: list[float] = []
 
     async def work() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import stat
 import uuid
 from pathlib import Path
@@ -11,14 +12,13 @@ import numpy as np
 import pytest
 
 from onecrew.commands.models import AnyCommand, Go, Note, Stop, TakeOver
-from onecrew.engine.desk import Desk
-from onecrew.engine.live import LiveFile
 from onecrew.errors import Mistake, OnecrewError, Refused, Trouble
 from onecrew.network.outputs import Outputs
 from onecrew.shipped import shipped
 from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Show
-from onecrew.standby.policy import Plan, Standby, read_plan, read_secret
+from onecrew.standby.plan import Plan, read_plan, read_secret
+from onecrew.standby.policy import Adopt, Charge, End, Play, Say, Standby
 from tests.fakes.sockets import FakeNetwork
 from tests.wire.e131_layout import parse
 
@@ -27,27 +27,11 @@ FOLLOWS = Plan(SECRET, follow=("192.0.2.1", 9056))
 FEEDS = Plan(SECRET, feed=("127.0.0.1", 9056))
 
 
-class FakeEngine:
-    def __init__(self) -> None:
-        self.desk = Desk(Show(name="Small"), load_profiles([shipped("profiles")]), 0.0)
-        self.wired = 0
-
-    def adopt(self, show: Any, profiles: Any) -> None:
-        raise AssertionError("nothing is followed here")
-
-    play = stop = adopt
-
-    def rewire(self) -> None:
-        self.wired += 1
+PROFILES = load_profiles([shipped("profiles")])
 
 
-@pytest.fixture
-def live(tmp_path: Path) -> LiveFile:
-    return LiveFile(tmp_path / "show.live")
-
-
-def part(plan: Plan | None, live: LiveFile) -> Standby:
-    return Standby(plan, live, FakeEngine(), lambda _: None, lambda: 0.0)
+def part(plan: Plan | None, *, in_charge: bool = False) -> Standby:
+    return Standby(plan, in_charge=in_charge, profiles=PROFILES)
 
 
 def show(priority: int) -> Show:
@@ -63,19 +47,19 @@ def show(priority: int) -> Show:
 
 
 @pytest.mark.parametrize("plan", [None, FEEDS])
-def test_an_engine_that_follows_nobody_sends_as_the_show_says(plan: Plan | None, live: LiveFile) -> None:
-    assert part(plan, live).wire(show(100)) == show(100)
-    assert part(plan, live).artnet
+def test_an_engine_that_follows_nobody_sends_as_the_show_says(plan: Plan | None) -> None:
+    assert part(plan).wire(show(100)) == show(100)
+    assert part(plan).artnet
 
 
 @pytest.mark.parametrize(
     ("priority", "below", "above"), [(100, 90, 110), (10, 0, 20), (4, 0, 14), (200, 190, 200), (0, 0, 10)]
 )
 def test_a_standby_sends_below_the_main_engine_and_above_it_when_it_is_in_charge(
-    priority: int, below: int, above: int, live: LiveFile
+    priority: int, below: int, above: int
 ) -> None:
     """E1.31-2018 §6.2.3: priorities run from 0 to 200."""
-    standby = part(FOLLOWS, live)
+    standby = part(FOLLOWS)
     sacn = standby.wire(show(priority)).output.sacn
     assert (sacn.priority, sacn.sync_universe, standby.artnet) == (below, None, False)
     assert sacn.universes == show(priority).output.sacn.universes
@@ -84,7 +68,7 @@ def test_a_standby_sends_below_the_main_engine_and_above_it_when_it_is_in_charge
     assert (sacn.priority, sacn.sync_universe, standby.artnet) == (above, 5, True)
 
 
-def test_where_art_net_may_not_be_sent_its_universes_are_not_sent_another_way(live: LiveFile) -> None:
+def test_where_art_net_may_not_be_sent_its_universes_are_not_sent_another_way() -> None:
     """Art-Net has no priority: two engines that send it at once would mix in the lamp."""
     network, rows = FakeNetwork(), np.zeros((2, 512), np.uint8)
     outputs = Outputs(show(90), (1, 2), uuid.UUID(int=1), {}, 0.0, open_socket=network, artnet=False)
@@ -95,45 +79,86 @@ def test_where_art_net_may_not_be_sent_its_universes_are_not_sent_another_way(li
     assert {address.port for address, _ in network.left} == {5568, 6454}
 
 
-def test_to_be_in_charge_outlives_the_engine(live: LiveFile, tmp_path: Path) -> None:
-    part(FOLLOWS, live).take_over(TakeOver())
-    again = LiveFile(tmp_path / "show.live")
-    assert again.in_charge
-    part(FOLLOWS, again).take_over(TakeOver(on=False))
-    assert not LiveFile(tmp_path / "show.live").in_charge
+def test_one_that_was_in_charge_when_its_engine_died_is_in_charge_again() -> None:
+    again = part(FOLLOWS, in_charge=True)
+    assert again.wire(show(100)).output.sacn.priority == 110
+    again.check(Go())
 
 
 @pytest.mark.parametrize(("command", "taken"), [(Go(), False), (Note(text="x"), True), (Stop(), True)])
-def test_commands_wait_until_it_is_in_charge(command: AnyCommand, taken: bool, live: LiveFile) -> None:
-    standby = part(FOLLOWS, live)
+def test_commands_wait_until_it_is_in_charge(command: AnyCommand, taken: bool) -> None:
+    standby = part(FOLLOWS)
     if taken:
-        standby.before(command)
+        standby.check(command)
     else:
         with pytest.raises(Refused, match="takeover"):
-            standby.before(command)
-    standby.before(TakeOver())
+            standby.check(command)
+    standby.check(TakeOver())
     standby.take_over(TakeOver())
-    standby.before(command)
+    standby.check(command)
 
 
 @pytest.mark.parametrize("plan", [None, FEEDS])
 def test_there_is_nothing_to_take_over_for_an_engine_that_follows_nobody(
-    plan: Plan | None, live: LiveFile
+    plan: Plan | None,
 ) -> None:
-    part(plan, live).before(Go())
+    part(plan).check(Go())
     with pytest.raises(Refused, match="nothing to take over"):
-        part(plan, live).before(TakeOver())
+        part(plan).check(TakeOver())
 
 
-def test_taking_over_twice_is_taking_over_once(live: LiveFile) -> None:
-    engine = FakeEngine()
-    standby = Standby(FOLLOWS, live, engine, lambda _: None, lambda: 0.0)
+def test_taking_over_twice_is_taking_over_once() -> None:
+    standby = part(FOLLOWS)
+    assert Charge(True) in standby.take_over(TakeOver())
+    assert standby.take_over(TakeOver()) == []
+    assert standby.in_charge
+    assert Charge(False) in standby.take_over(TakeOver(on=None))  # the other of the two
+    assert not standby.in_charge
+
+
+# ── What it does about what it hears ────────────────────────────────────────────────────────────────
+
+PLAYS: dict[str, Any] = {"format": 1, "anything": "the engine reads it"}
+
+
+def told(name: str) -> dict[str, Any]:
+    return {"show": Show(name=name).model_dump_json(), "profiles": {}}
+
+
+def test_the_show_is_adopted_and_what_plays_is_played_by_our_clock() -> None:
+    standby = part(FOLLOWS)
+    assert standby.hear_playback(PLAYS, 3.0) == []  # no show yet that it could belong to
+    (adopt,) = standby.hear_show(told("Night"))
+    assert isinstance(adopt, Adopt)
+    assert (adopt.show.name, adopt.profiles) == ("Night", PROFILES)
+    assert standby.hear_playback(PLAYS, 3.0) == [Play(PLAYS, 3.0)]
+
+
+def test_a_show_that_cannot_be_used_is_said_and_nothing_of_it_is_played() -> None:
+    standby = part(FOLLOWS)
+    (said,) = standby.hear_show({"show": "{}", "profiles": {}})
+    assert isinstance(said, Say) and "cannot be used" in said.sentence
+    assert standby.hear_playback(PLAYS, 3.0) == []
+
+
+def test_in_charge_nothing_is_heard_and_giving_back_takes_up_what_was_said_meanwhile() -> None:
+    standby = part(FOLLOWS)
+    standby.hear_show(told("Before"))
     standby.take_over(TakeOver())
+    assert standby.hear_show(told("Meanwhile")) == []
+    assert standby.hear_playback(PLAYS, 2.0) == []
+    charge, said, adopt, play = standby.take_over(TakeOver(on=False))
+    assert (charge, play) == (Charge(False), Play(PLAYS, 2.0))
+    assert isinstance(said, Say) and "stands by" in said.sentence
+    assert isinstance(adopt, Adopt) and adopt.show.name == "Meanwhile"
+
+
+def test_it_ends_with_the_main_engine_unless_it_is_in_charge() -> None:
+    standby = part(FOLLOWS)
+    assert standby.hear_end() == [End()]
     standby.take_over(TakeOver())
-    assert engine.wired == 1
-    standby.take_over(TakeOver(on=None))  # the other of the two
-    assert engine.wired == 2
-    assert not live.in_charge
+    (said,) = standby.hear_end()
+    assert isinstance(said, Say)
 
 
 # ── How it is started ───────────────────────────────────────────────────────────────────────────────
@@ -142,6 +167,7 @@ def test_taking_over_twice_is_taking_over_once(live: LiveFile) -> None:
 def test_plans(tmp_path: Path) -> None:
     secret = tmp_path / "secret"
     secret.write_bytes(SECRET + b"\n")
+    secret.chmod(0o600)
     assert read_plan([]) is None
     assert read_plan(["--resumed"]) is None
     options = ["--secret", str(secret), "--resumed"]
@@ -172,5 +198,18 @@ def test_a_secret_that_is_missing_or_too_short_is_trouble_with_a_sentence(tmp_pa
     with pytest.raises(Trouble, match="copy the main engine's"):
         read_secret(tmp_path / "secret", make=False)
     (tmp_path / "short").write_text("guess me\n")
+    (tmp_path / "short").chmod(0o600)
     with pytest.raises(OnecrewError, match="too short"):
         read_secret(tmp_path / "short", make=True)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="permissions of this kind are those of POSIX")
+@pytest.mark.parametrize("mode", [0o644, 0o640, 0o604, 0o620])
+def test_a_secret_that_others_of_the_computer_may_reach_is_refused(mode: int, tmp_path: Path) -> None:
+    path = tmp_path / "secret"
+    read_secret(path, make=True)
+    path.chmod(mode)
+    with pytest.raises(Trouble, match="chmod 600"):
+        read_secret(path, make=True)
+    path.chmod(0o400)
+    assert read_secret(path, make=False)

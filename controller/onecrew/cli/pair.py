@@ -69,7 +69,7 @@ def forget(show: Path | None) -> None:
         with_client(show, work)
         return
     from onecrew.engine.endpoint import files_of
-    from onecrew.engine.page_files import page_files
+    from onecrew.phone.files import page_files
     from onecrew.phone.pairing import Codes
 
     Codes(page_files(files_of(existing_show(show))).codes).forget()

@@ -2,7 +2,7 @@
 
 import sys
 
-from onecrew.engine.precedence import step_forward
+from onecrew.engine.realtime import step_forward
 
 if __name__ == "__main__":
     step_forward()  # the imports take most of the time until the light is there

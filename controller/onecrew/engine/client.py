@@ -16,9 +16,10 @@ from typing import Any, Self
 
 from onecrew.commands.models import AnyCommand
 from onecrew.engine.endpoint import Endpoint, files_of, is_alive, read_endpoint
-from onecrew.engine.protocol import HOST, LINE_LIMIT, REPLY_S, SLOW_REPLY_S, SLOW_TOPICS, pack, unpack
+from onecrew.engine.protocol import HOST, LINE_LIMIT, REPLY_S, SLOW_REPLY_S, SLOW_TOPICS
 from onecrew.engine.start import start_engine
 from onecrew.errors import Refused, Trouble
+from onecrew.network.lines import pack, unpack
 from onecrew.show.show import Show
 from onecrew.show.snapshot import Snapshot
 

@@ -9,9 +9,11 @@ Three files per show, named by a digest of the show's resolved path:
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
 import hashlib
 import json
+import logging
 import os
 import warnings
 from collections.abc import Iterator
@@ -22,7 +24,11 @@ from platformdirs import user_log_path, user_runtime_path, user_state_path
 
 from onecrew.errors import Trouble
 
+log = logging.getLogger(__name__)
+
 APP = "onecrew"
+AGAIN_S = 1.0
+"""How often an endpoint is written that found no room."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +74,18 @@ def write_endpoint(path: Path, endpoint: Endpoint) -> None:
     with os.fdopen(descriptor, "w", encoding="utf-8") as file:
         json.dump(asdict(endpoint), file)
     temporary.replace(path)
+
+
+def announce(path: Path, endpoint: Endpoint) -> None:
+    """Tells clients where to find an engine; on a full disk again and again until there is room.
+
+    It needs a running loop.
+    """
+    try:
+        write_endpoint(path, endpoint)
+    except OSError as error:
+        log.warning("no client can find this engine: %s (%s)", path, error.strerror)
+        asyncio.get_running_loop().call_later(AGAIN_S, announce, path, endpoint)
 
 
 def read_endpoint(path: Path) -> Endpoint | None:

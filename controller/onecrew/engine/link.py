@@ -16,8 +16,9 @@ from collections.abc import Callable, Coroutine, Iterator
 from functools import partial
 from typing import Any
 
-from onecrew.engine.protocol import HELLO_LIMIT, HOST, LINE_LIMIT, VERSION, LineBuffer, pack, unpack
+from onecrew.engine.protocol import HELLO_LIMIT, HOST, LINE_LIMIT, VERSION
 from onecrew.errors import OnecrewError, Refused, Trouble
+from onecrew.network.lines import LineBuffer, pack, unpack
 
 log = logging.getLogger(__name__)
 

@@ -8,21 +8,24 @@ import logging
 import selectors
 import signal
 import sys
+import time
 from collections.abc import Sequence
 from pathlib import Path
 
 from filelock import FileLock, Timeout
 
 from onecrew.engine.endpoint import files_of, read_endpoint
-from onecrew.engine.precedence import Precedence
 from onecrew.engine.process import Engine
+from onecrew.engine.realtime import RealTime
 from onecrew.engine.supervisor import EXIT_CANNOT_START, EXIT_DONE
-from onecrew.errors import OnecrewError, Trouble
+from onecrew.errors import OnecrewError, Refused, Trouble
 from onecrew.show.faults import printable
 from onecrew.show.new import new_show
 from onecrew.show.save import save_show
-from onecrew.standby.policy import read_plan
+from onecrew.standby.plan import read_plan
 
+AGAIN_WITHIN_S = 5.0
+"""A second Ctrl-C within this confirms the first."""
 SWITCH_S = 0.0005
 """Longest time that the thread which saves keeps the interpreter to itself while a frame waits for it."""
 
@@ -64,9 +67,25 @@ class Plain(logging.Formatter):
         return super().formatMessage(record)
 
 
+class Interrupt:
+    """Ctrl-C: ends the engine; what an end has to confirm, a second one soon after confirms."""
+
+    def __init__(self, engine: Engine) -> None:
+        self._engine = engine
+        self._at = -AGAIN_WITHIN_S
+
+    def __call__(self) -> None:
+        now = time.monotonic()
+        again, self._at = now < self._at + AGAIN_WITHIN_S, now
+        try:
+            self._engine.leave(confirmed=again)
+        except Refused as refused:
+            self._engine.say(f"{refused}: Ctrl-C again confirms it")
+
+
 async def _run(engine: Engine) -> None:
     loop = asyncio.get_running_loop()
-    for number, act in ((signal.SIGTERM, engine.leave), (signal.SIGINT, engine.interrupt)):
+    for number, act in ((signal.SIGTERM, engine.leave), (signal.SIGINT, Interrupt(engine))):
         if sys.platform == "win32":
             signal.signal(number, lambda *_, act=act: loop.call_soon_threadsafe(act))
         else:
@@ -77,12 +96,12 @@ async def _run(engine: Engine) -> None:
     gc.collect()
     gc.freeze()
     sys.setswitchinterval(SWITCH_S)
-    precedence = Precedence()
-    precedence.ask()
+    real_time = RealTime()
+    real_time.ask()
     try:
         await engine.run()
     finally:
-        precedence.close()
+        real_time.close()
 
 
 def _precise_loop() -> asyncio.AbstractEventLoop:

@@ -23,8 +23,8 @@ from filelock import FileLock, Timeout
 from onecrew.commands.models import AnyCommand
 from onecrew.engine.client import Client, Lost
 from onecrew.engine.endpoint import files_of, is_alive, read_endpoint
-from onecrew.engine.page_files import PageFiles, page_files
 from onecrew.errors import OnecrewError, Trouble
+from onecrew.phone.files import PageFiles, page_files
 from onecrew.phone.pairing import Phones
 from onecrew.phone.server import PageServer
 from onecrew.phone.view import show_view, state_view

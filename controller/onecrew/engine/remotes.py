@@ -12,8 +12,8 @@ from onecrew.engine.endpoint import Files
 from onecrew.show.show import Remote
 
 if TYPE_CHECKING:
-    from onecrew.engine.osc import OscRim
-    from onecrew.engine.page_keeper import PageKeeper
+    from onecrew.osc.endpoint import OscEndpoint
+    from onecrew.phone.keeper import PageKeeper
 
 log = logging.getLogger(__name__)
 
@@ -35,7 +35,7 @@ class Remotes:
         self._given = (carry_out, together, desk, say)
         self._say = say
         self._wanted = Remote()
-        self._osc: OscRim | None = None
+        self._osc: OscEndpoint | None = None
         self._page: PageKeeper | None = None
 
     def follow(self, wanted: Remote) -> None:
@@ -58,8 +58,8 @@ class Remotes:
 
     def pair(self, arguments: dict[str, Any]) -> dict[str, Any]:
         """Answers the question ``pair``; raises ``OnecrewError`` with a sentence."""
-        from onecrew.engine.page_files import page_files
-        from onecrew.engine.pairing import pair
+        from onecrew.phone.files import page_files
+        from onecrew.phone.pair import pair
 
         error = "" if self._page is None else str(self._page.state().get("error", ""))
         return pair(page_files(self._files), self._wanted.page, error, arguments)
@@ -71,16 +71,16 @@ class Remotes:
 
     def _follow_osc(self) -> None:
         if self._wanted.osc is not None and self._osc is None:
-            from onecrew.engine.osc import OscRim
+            from onecrew.osc.endpoint import OscEndpoint
 
-            self._osc = OscRim(*self._given)
+            self._osc = OscEndpoint(*self._given)
         if self._osc is not None:
             self._osc.follow(self._wanted.osc)
 
     def _follow_page(self) -> None:
         if self._wanted.page is not None and self._page is None:
-            from onecrew.engine.page_files import page_files
-            from onecrew.engine.page_keeper import PageKeeper
+            from onecrew.phone.files import page_files
+            from onecrew.phone.keeper import PageKeeper
 
             self._page = PageKeeper(page_files(self._files), self._say)
         if self._page is not None:

@@ -3,25 +3,19 @@
 from __future__ import annotations
 
 import asyncio
-import subprocess
 import sys
 import time
 from pathlib import Path
 
+from onecrew.detached import make_room, start_detached
 from onecrew.engine.endpoint import files_of, is_alive, read_endpoint
 from onecrew.errors import Trouble
 
 POLL_S = 0.02
-LOG_BYTES = 4 << 20
-"""A log longer than this is put aside, one old one is kept."""
 RIVAL = "an engine already runs for "
 """How the words of an engine begin that found another one at its place."""
 RIVAL_S = 2.0
 """How long that other one is given once something else was said, which may be what ended it."""
-NO_WINDOW = int(getattr(subprocess, "CREATE_NO_WINDOW", 0)) | int(
-    getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0)
-)
-"""Windows needs to be told what a new session says elsewhere."""
 
 
 async def start_engine(show: Path) -> None:
@@ -32,18 +26,10 @@ async def start_engine(show: Path) -> None:
     engine's own last words where none comes up. The caller bounds the time.
     """
     files = files_of(show)
-    if files.log.exists() and files.log.stat().st_size > LOG_BYTES:
-        files.log.replace(files.log.with_suffix(".old.log"))
+    make_room(files.log)
     said_before = files.log.stat().st_size if files.log.exists() else 0
-    with files.log.open("ab") as log:
-        process = subprocess.Popen(
-            [sys.executable, "-P", "-m", "onecrew.engine.supervisor", str(show)],
-            stdin=subprocess.DEVNULL,
-            stdout=log,
-            stderr=log,
-            start_new_session=True,
-            creationflags=NO_WINDOW,
-        )
+    command = [sys.executable, "-P", "-m", "onecrew.engine.supervisor", str(show)]
+    process = start_detached(command, files.log)
     while process.poll() is None:
         endpoint = read_endpoint(files.endpoint)
         if endpoint is not None and endpoint.supervisor_pid == process.pid and is_alive(endpoint.pid):

@@ -20,7 +20,7 @@ OWN_GROUP = os.name == "posix"
 """Ctrl-C at the terminal reaches the supervisor alone, which passes it on once."""
 ONE_THREAD = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"}
 """The engine's arrays are small: more threads in the linear algebra cost memory and make frames unsteady."""
-PRECEDENCE = int(getattr(subprocess, "ABOVE_NORMAL_PRIORITY_CLASS", 0))
+ABOVE_NORMAL = int(getattr(subprocess, "ABOVE_NORMAL_PRIORITY_CLASS", 0))
 """Windows is told at the start what the engine asks for by itself elsewhere: to run before other programs."""
 SUPERVISOR = "ONECREW_SUPERVISOR"
 """Environment variable by which an engine knows the process that starts it again."""
@@ -71,7 +71,7 @@ def supervise(show: str, options: Sequence[str] = ()) -> int:
                 stdin=subprocess.DEVNULL,
                 start_new_session=OWN_GROUP,
                 env={**ONE_THREAD, **os.environ, SUPERVISOR: str(os.getpid())},
-                creationflags=PRECEDENCE,
+                creationflags=ABOVE_NORMAL,
             )
             if ending:  # the signal came before there was a child to pass it on to
                 child.send_signal(signal.SIGTERM)

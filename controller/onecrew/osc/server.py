@@ -1,8 +1,8 @@
-"""OSC door: datagrams in, commands to the engine, answers and news out. No socket and no clock of its own.
+"""OSC server: datagrams in, commands to the engine, answers and news out. No socket and no clock of its own.
 
 Whatever comes, ``hear`` returns: what cannot be used is counted and, where the sender may be answered, told
-in a sentence. Answers are few and short, so that nobody can use the door to flood somebody else, and nothing
-is ever answered that looks like an answer, so that two doors cannot talk for ever.
+in a sentence. Answers are few and short, so that nobody can flood somebody else through the server, and
+nothing is ever answered that looks like an answer, so that two servers cannot talk for ever.
 """
 
 from __future__ import annotations
@@ -87,7 +87,7 @@ class Counts:
     """The last thing that was refused, in words."""
 
 
-class Door:
+class OscServer:
     """Hears OSC packets for one engine. Times are monotonic seconds."""
 
     def __init__(
@@ -123,7 +123,7 @@ class Door:
         host = plain_ip(sender[0])
         here = is_loopback(host) or (self._own is not None and host == plain_ip(self._own[0]))
         if here and self._own is not None and sender[1] == self._own[1]:
-            return False  # what comes from the door's own socket is an echo
+            return False  # what comes from the server's own socket is an echo
         return here or host in self._allow
 
     def hear(self, data: bytes, sender: Address, now: float, wall: float) -> Datagrams:
@@ -192,7 +192,7 @@ class Door:
                     self._refuse(message.address, said, sender, now, answers)
 
     def _command_in(self, message: Message, sender: Address, now: float) -> dict[str, Any] | None:
-        """The command that a message is; None where it is none, and what it asks of the door is done."""
+        """The command that a message is; None where it is none, and what it asks of the server is done."""
         address, values = message.address, message.arguments
         if address == REPORT:
             self._report(values, sender, now)

@@ -12,7 +12,7 @@ import logging
 from collections.abc import Callable
 from typing import Any
 
-from onecrew.engine.protocol import LineBuffer, pack, unpack
+from onecrew.network.lines import LineBuffer, pack, unpack
 from onecrew.standby.link import (
     FEED_LIMIT,
     HELLO_LIMIT,

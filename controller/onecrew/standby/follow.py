@@ -13,7 +13,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from onecrew.engine.protocol import pack, unpack
+from onecrew.network.lines import pack, unpack
 from onecrew.standby.clock import StandbyClock
 from onecrew.standby.link import (
     FEED_LIMIT,

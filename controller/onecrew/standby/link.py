@@ -24,7 +24,7 @@ import hmac
 import secrets
 from typing import Any
 
-from onecrew.engine.protocol import unpack
+from onecrew.network.lines import unpack
 
 VERSION = 1
 HELLO_LIMIT = 1024

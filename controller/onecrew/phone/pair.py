@@ -1,13 +1,13 @@
-"""The question ``pair``: a one-time code for a phone, with the URL that a face shows as a QR code."""
+"""The question ``pair``: a one-time code for a phone, with the URL that is shown as a QR code."""
 
 from __future__ import annotations
 
 import time
 from typing import Any
 
-from onecrew.engine.page_files import PageFiles
 from onecrew.errors import Mistake, Refused
 from onecrew.phone.address import is_for_this_machine_alone, page_urls
+from onecrew.phone.files import PageFiles
 from onecrew.phone.pairing import CODE_S, Codes, shown_code
 from onecrew.show.show import Page
 

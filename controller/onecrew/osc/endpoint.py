@@ -1,4 +1,4 @@
-"""OSC in and out of the engine: the socket around ``remote.osc_door``, and the state that it tells of.
+"""OSC in and out of the engine: the socket around ``remote.osc_server``, and the state that it tells of.
 
 The socket is the show's to open, move and close while the engine runs. A port that is taken is a state with a
 sentence, tried again until it is free; nothing that comes or fails here reaches the light.
@@ -13,14 +13,16 @@ import time
 from collections.abc import Callable
 from contextlib import AbstractContextManager
 from dataclasses import asdict
-from typing import Any
+from typing import Any, Protocol
 
-from onecrew.engine.desk import Desk
 from onecrew.osc.packets import MAX_BYTES, Argument
-from onecrew.osc.server import STATE, Carry, Datagrams, Door
+from onecrew.osc.server import STATE, Carry, Datagrams, OscServer
 from onecrew.playback import describe
+from onecrew.playback.compiled_show import CompiledShow
+from onecrew.playback.lights import Frame
+from onecrew.playback.state import Playback
 from onecrew.show.listener import parse_listener
-from onecrew.show.show import Osc
+from onecrew.show.show import Osc, Show
 
 log = logging.getLogger(__name__)
 
@@ -28,7 +30,19 @@ RETRY_S = 2.0
 """How often a port that is taken is tried again."""
 
 
-class OscRim:
+class Desk(Protocol):
+    """What is told of: a show and its playback."""
+
+    @property
+    def show(self) -> Show: ...
+    @property
+    def playback(self) -> Playback: ...
+    @property
+    def compiled(self) -> CompiledShow: ...
+    def frame(self, now: float) -> Frame: ...
+
+
+class OscEndpoint:
     """OSC of one engine. It needs a running loop that can watch sockets."""
 
     def __init__(
@@ -46,7 +60,7 @@ class OscRim:
         self._say = say
         self._wanted: Osc | None = None
         self._socket: socket.socket | None = None
-        self._door: Door | None = None
+        self._server: OscServer | None = None
         self._error = ""
         self._timer: asyncio.TimerHandle | None = None
         self._retry: asyncio.TimerHandle | None = None
@@ -67,8 +81,8 @@ class OscRim:
             "at": self._wanted.listen,
             "error": self._error,
         }
-        if self._door is not None:
-            known |= {**asdict(self._door.counts), "receivers": len(self._door.reports)}
+        if self._server is not None:
+            known |= {**asdict(self._server.counts), "receivers": len(self._server.reports)}
         return known
 
     def close(self) -> None:
@@ -80,7 +94,7 @@ class OscRim:
         if self._socket is not None:
             asyncio.get_running_loop().remove_reader(self._socket)
             self._socket.close()
-        self._socket = self._door = self._wanted = None
+        self._socket = self._server = self._wanted = None
         self._error = ""
 
     # ── the socket ──────────────────────────────────────────────────────────────────────────────
@@ -97,7 +111,7 @@ class OscRim:
         if self._error:
             self._say(f"OSC is heard at {wanted.listen} again")
         self._error = ""
-        self._door = Door(
+        self._server = OscServer(
             self._carry_out,
             self._together,
             lambda: self._desk().show,
@@ -117,23 +131,23 @@ class OscRim:
 
     def _readable(self) -> None:
         """One datagram a turn of the loop, so that a flood of them leaves the frames their time."""
-        if self._socket is None or self._door is None:
+        if self._socket is None or self._server is None:
             return
         try:
             data, sender = self._socket.recvfrom(MAX_BYTES + 1)
         except OSError:
             return  # gone again, or an earlier datagram of ours that nobody received
         try:
-            self._send(self._door.hear(data, sender[:2], time.monotonic(), time.time()))
+            self._send(self._server.hear(data, sender[:2], time.monotonic(), time.time()))
         except Exception:
             log.exception("a datagram of %d bytes from %s failed", len(data), sender[0])
         self._plan()
 
     def _on_time(self) -> None:
         self._timer = None
-        if self._door is not None:
+        if self._server is not None:
             try:
-                self._send(self._door.due(time.monotonic()))
+                self._send(self._server.due(time.monotonic()))
             except Exception:
                 log.exception("OSC failed at what was due")
         self._plan()
@@ -148,7 +162,7 @@ class OscRim:
                 continue  # full, or no way there: the next news says it anew
 
     def _plan(self) -> None:
-        due = None if self._door is None else self._door.next_due()
+        due = None if self._server is None else self._server.next_due()
         if self._timer is not None:
             self._timer.cancel()
             self._timer = None

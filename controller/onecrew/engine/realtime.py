@@ -1,4 +1,4 @@
-"""Precedence: the engine runs before other programs' work, so that frames are steady on a busy machine.
+"""RealTime: the engine runs before other programs' work, so that frames are steady on a busy machine.
 
 Linux: the lowest real-time priority, else niceness. Either is granted to root and to users whose limits allow
 it (``rtprio`` or ``nice`` in limits.conf, ``LimitRTPRIO=`` of a service); for the rest everything stays as it
@@ -24,7 +24,7 @@ BUSY, CALM = 0.6, 0.3
 """Shares of the processor at which the thread steps back, and forward again."""
 
 
-class Precedence:
+class RealTime:
     """The standing of this thread. Make one in the thread that the event loop runs in."""
 
     def __init__(self) -> None:

@@ -15,8 +15,8 @@ from typing import Any
 
 from filelock import FileLock, Timeout
 
-from onecrew.engine.page_files import PageFiles
-from onecrew.engine.start import LOG_BYTES, NO_WINDOW
+from onecrew.detached import make_room, start_detached
+from onecrew.phone.files import PageFiles
 from onecrew.show.show import Page
 
 log = logging.getLogger(__name__)
@@ -110,19 +110,10 @@ class PageKeeper:
         return True
 
     def _start(self, now: float) -> None:
-        path = self._files.log
-        if path.exists() and path.stat().st_size > LOG_BYTES:
-            path.replace(path.with_suffix(".old.log"))
-        # Standard output of the engine may be a pipe whose reader waits for its end: the page outlives it.
-        with path.open("ab") as file:
-            self._child = subprocess.Popen(
-                [sys.executable, "-P", "-m", "onecrew.engine.page", str(self._files.show)],
-                stdin=subprocess.DEVNULL,
-                stdout=subprocess.DEVNULL,
-                stderr=file,
-                start_new_session=True,
-                creationflags=NO_WINDOW,
-            )
+        make_room(self._files.log)
+        # Its outputs are never the engine's: those may be pipes whose reader waits for their end.
+        command = [sys.executable, "-P", "-m", "onecrew.engine.page", str(self._files.show)]
+        self._child = start_detached(command, self._files.log)
         self._started_at = now
 
     def _trouble(self) -> str:

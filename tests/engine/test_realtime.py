@@ -1,4 +1,4 @@
-"""Precedence: asked for, given up in a flood, asked for again; and nothing where the system refuses."""
+"""RealTime: asked for, given up in a flood, asked for again; and nothing where the system refuses."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 
 import pytest
 
-from onecrew.engine import precedence
-from onecrew.engine.precedence import LOOK_S, Precedence
+from onecrew.engine import realtime
+from onecrew.engine.realtime import LOOK_S, RealTime
 
 
 @dataclass
@@ -35,7 +35,7 @@ class System:
         self.nice += by
         return self.nice
 
-    def pass_time(self, share: float, of: Precedence) -> None:
+    def pass_time(self, share: float, of: RealTime) -> None:
         self.now += LOOK_S
         self.used += share * LOOK_S
         of._look()
@@ -53,21 +53,21 @@ def system(monkeypatch: pytest.MonkeyPatch) -> System:
         ("nice", system.renice),
     ):
         monkeypatch.setattr(os, name, value, raising=False)
-    monkeypatch.setattr(precedence.time, "monotonic", lambda: system.now)
-    monkeypatch.setattr(precedence.time, "thread_time", lambda: system.used)
-    monkeypatch.setattr(Precedence, "_plan", lambda self: None)
+    monkeypatch.setattr(realtime.time, "monotonic", lambda: system.now)
+    monkeypatch.setattr(realtime.time, "thread_time", lambda: system.used)
+    monkeypatch.setattr(RealTime, "_plan", lambda self: None)
     return system
 
 
 def test_real_time_is_asked_for_and_not_handed_on(system: System) -> None:
-    Precedence().ask()
+    RealTime().ask()
     assert system.policy == 2 | 0x40000000
     assert system.nice == 0
 
 
 def test_a_thread_that_fills_its_time_steps_back_and_comes_forward_when_it_is_calm(system: System) -> None:
     """sched(7): a real-time thread that fills a second is stopped for a twentieth of it."""
-    standing = Precedence()
+    standing = RealTime()
     standing.ask()
     system.pass_time(0.1, standing)
     assert system.policy == 2 | 0x40000000
@@ -81,21 +81,21 @@ def test_a_thread_that_fills_its_time_steps_back_and_comes_forward_when_it_is_ca
 
 def test_where_the_system_refuses_everything_stays_as_it_is(system: System) -> None:
     system.grants = False
-    standing = Precedence()
+    standing = RealTime()
     standing.ask()
     assert (system.policy, system.nice, standing.real_time) == (0, 0, False)
 
 
 def test_without_real_time_niceness_is_asked_for(system: System, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.delattr(os, "SCHED_RESET_ON_FORK")
-    Precedence().ask()
+    RealTime().ask()
     assert system.nice == -10
 
 
 @pytest.mark.skipif(not hasattr(os, "sched_getscheduler"), reason="this system has no such call")
 def test_on_this_system_it_does_no_harm() -> None:
     async def work() -> None:
-        standing = Precedence()
+        standing = RealTime()
         standing.ask()
         await asyncio.sleep(0)
         standing._step_back()

@@ -12,7 +12,7 @@ import pytest
 from onecrew.commands.table import parse_command
 from onecrew.errors import Refused
 from onecrew.osc.packets import Message, read_packet, time_tag, write_message
-from onecrew.osc.server import ANSWERS_PER_S, EDITS, PATTERNS, PENDING, REFUSED, Door
+from onecrew.osc.server import ANSWERS_PER_S, EDITS, PATTERNS, PENDING, REFUSED, OscServer
 from tests.phone.shows import small_show
 
 HERE = ("127.0.0.1", 50000)
@@ -32,7 +32,7 @@ class Stand:
         self.locked = False
         self.state: dict[str, tuple[Any, ...]] = {"/onecrew/state/cue": ("1", "Dawn")}
         options = {"allow": ["192.168.1.20"], "own": OWN, **options}
-        self.door = Door(self._carry_out, self._together, small_show, lambda now: self.state, **options)
+        self.door = OscServer(self._carry_out, self._together, small_show, lambda now: self.state, **options)
 
     def _carry_out(self, raw: dict[str, Any]) -> None:
         parse_command(raw)

@@ -2,7 +2,7 @@
 
 - ``<key>.page`` in the runtime folder: where the page listens and how many phones are there, for the engine;
 - ``<key>.page-lock`` in the runtime folder: held by the page as long as it lives, one page per show;
-- ``<key>.codes`` and ``<key>.phones`` in the state folder: who is let in (``remote.pairing``).
+- ``<key>.codes`` and ``<key>.phones`` in the state folder: who is let in (``phone.pairing``).
 """
 
 from __future__ import annotations
@@ -12,9 +12,7 @@ import os
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
-
-from onecrew.engine.endpoint import Files
+from typing import Any, Protocol
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +45,20 @@ class PageFiles:
         return status if isinstance(status, dict) else {}
 
 
-def page_files(files: Files) -> PageFiles:
+class EngineFiles(Protocol):
+    """The files of the engine that the page's stand beside."""
+
+    @property
+    def show(self) -> Path: ...
+    @property
+    def endpoint(self) -> Path: ...
+    @property
+    def live(self) -> Path: ...
+    @property
+    def log(self) -> Path: ...
+
+
+def page_files(files: EngineFiles) -> PageFiles:
     """Names the files of the page of a show, given those of its engine."""
     return PageFiles(
         show=files.show,

@@ -1,0 +1,163 @@
+"""Frames: the loop that makes light. It advances the desk, renders, encodes and sends, frame by frame.
+
+A change leaves at once if the 44 Hz limit allows. What else follows from a frame (keeping, logging, telling
+clients) is done by whoever is told that it was sent.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import logging
+from collections.abc import Callable, Iterator
+
+from onecrew.engine.beat import Beat
+from onecrew.engine.desk import Desk
+from onecrew.network.outputs import Outputs
+from onecrew.network.pacing import PERIOD_S
+from onecrew.playback.events import next_event
+from onecrew.playback.state import Playback
+
+log = logging.getLogger(__name__)
+
+REST_S = 1.0
+"""Longest sleep of the loop: outputs are looked after at least this often."""
+
+Sent = Callable[[float, float | None], float]
+"""Takes when packets have left and the moment that they show, None if the light was not rendered anew; says
+by when it wants to be called again."""
+Passed = Callable[[Playback, float], None]
+"""Takes the playback before something happened by itself, and when that was."""
+
+
+class FrameLoop:
+    """Sends the light of one desk. Times are monotonic seconds; the event loop's clock is the same one."""
+
+    def __init__(
+        self, desk: Desk, outputs: Outputs, clock: Callable[[], float], *, sent: Sent, passed: Passed
+    ) -> None:
+        self.ended = asyncio.Event()
+        """The moment of the end has been sent."""
+        self.ends_at: float | None = None
+        """The frame of this moment is the last; None: there is no end yet."""
+        self._desk = desk
+        self._outputs = outputs
+        self._clock = clock
+        self._sent = sent
+        self._passed = passed
+        self._beat = Beat(clock())
+        self._stale = True
+        """The desk changed since the last frame."""
+        self._gathering = False
+        """Commands are being carried out that belong into one frame."""
+        self._was_moving = False
+        self._failed_at = -float("inf")
+        self._timer: asyncio.TimerHandle | None = None
+
+    def start(self) -> None:
+        """Sends the first frame; what makes that impossible is raised."""
+        self._frame()
+
+    def changed(self, now: float) -> None:
+        """The desk changed at ``now``: its frame leaves at once, or as soon as the 44 Hz limit allows."""
+        self._stale = True
+        if self._gathering:
+            return
+        moment = self._beat.ask(now)
+        if moment <= now:
+            self._on_time()
+        else:
+            self.plan(moment)
+
+    @contextlib.contextmanager
+    def together(self) -> Iterator[None]:
+        """What is carried out inside changes the light in one frame."""
+        self._gathering = True
+        try:
+            yield
+        finally:
+            self._gathering = False
+            if self._stale:
+                self.changed(self._clock())
+
+    def advance(self, now: float) -> None:
+        """Runs what is due by itself, each thing at its own moment."""
+        desk = self._desk
+        while (due := next_event(desk.playback)) is not None and due <= now:
+            before = desk.playback
+            desk.advance(due)
+            self._passed(before, due)
+
+    def earliest(self, now: float) -> float:
+        """The first moment from ``now`` on at which a frame may leave."""
+        return max(self._beat.earliest(now), self._outputs.may_send_at())
+
+    def shown(self, now: float) -> float:
+        """The moment that clients see: while the light moves that of the latest frame, so that a state never
+        runs ahead of the light."""
+        return self._beat.shown if self._running else now
+
+    def plan(self, moment: float) -> None:
+        """Sets the one timer."""
+        if self._timer is not None:
+            self._timer.cancel()
+        self._timer = asyncio.get_running_loop().call_at(moment, self._on_time)
+
+    def close(self) -> None:
+        if self._timer is not None:
+            self._timer.cancel()
+
+    # ── inside ──────────────────────────────────────────────────────────────────────────────────
+
+    def _on_time(self) -> None:
+        try:
+            self._frame()
+        except Exception:  # a bug must not stop the light
+            now = self._clock()
+            if now >= self._failed_at + REST_S:
+                self._failed_at = now
+                log.exception("a frame failed")
+            self._go_on(now)
+
+    def _go_on(self, now: float) -> None:
+        """After a frame that failed: what was sent last goes on, and an end still comes."""
+        self.plan(now + PERIOD_S)
+        if self.ends_at is not None and now >= self.ends_at:
+            self.ended.set()
+        with contextlib.suppress(Exception):
+            self._outputs.send(None, now)
+
+    def _frame(self) -> None:
+        """Sends what is due now and plans the next moment."""
+        now = self._clock()
+        desk = self._desk
+        moment = self._beat.take(now, self._running, self._next_event())
+        if moment is None:
+            self._outputs.send(None, now)
+        else:
+            desk.line_up(moment)
+            self.advance(moment)
+            slots = desk.encoder.encode(desk.frame(moment))
+            self._stale, self._was_moving = False, desk.moving(moment)
+            now = self._clock()
+            self._beat.made(now)
+            self._outputs.send(slots, now)
+            self._outputs.expect(self._beat.expected(self._was_moving))
+        again = self._sent(now, moment)
+        if self.ends_at is not None and self._beat.shown >= self.ends_at:  # effects may run on in the dark
+            self.ended.set()
+            return
+        frame = self._beat.due(self._running, self._next_event())
+        self.plan(min(self._outputs.next_due(now), now + REST_S, again, frame))
+
+    @property
+    def _running(self) -> bool:
+        """Whether the beat goes on: the light moves, or a change waits for its frame."""
+        return self._stale or self._was_moving
+
+    def _next_event(self) -> float | None:
+        """When something happens by itself, the end included."""
+        event = next_event(self._desk.playback)
+        if self.ends_at is None:
+            return event
+        return self.ends_at if event is None else min(event, self.ends_at)
