@@ -21,6 +21,7 @@ COMMANDS = (
     "send",
     "status",
     "log",
+    "match",
     "sheet",
     "forecast",
     "breakdown",

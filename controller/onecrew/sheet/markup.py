@@ -6,7 +6,7 @@ import html
 
 from onecrew.log.text import clean
 
-VOID = frozenset({"meta", "br", "col", "hr"})
+VOID = frozenset({"meta", "br", "col", "hr", "img"})
 INSIDE_SVG = frozenset({"circle", "line", "path", "polygon", "polyline", "rect", "ellipse"})
 
 

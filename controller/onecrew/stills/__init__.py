@@ -1,0 +1,17 @@
+"""Stills: a reference frame matched by reckoning, from pictures of one's own frame under one lamp at a time.
+
+Light adds (C. Schoeneman, J. Dorsey, B. Smits, J. Arvo, D. Greenberg, *Painting with Light*, SIGGRAPH 1993):
+in linear light a picture under any levels is the sum of pictures under single lamps. Pure: files are read,
+nothing is written or sent.
+
+transfer             code values ⇄ linear light, by the name of the curve
+picture              a file → code values and metadata; needs the extra ``match``, as all below do
+shotlist             which still shows which lamp, at which output and white
+stack                the stills as linear light: registered, ambient taken off, masked
+ladder               an unknown curve from eleven steps of one lamp
+checks               what does not fit: exposure, curve, a lamp that is missing, something that moved
+regions              rectangles and blocks
+kit                  the light that each lamp gives at each white, by the fixture model
+solve, certainty     levels and whites nearest to a reference, and how sure they are
+match                the whole way, with its result in words and numbers
+"""

@@ -1,0 +1,125 @@
+"""Kit: the light that each lamp gives at each white, by the project's own fixture model.
+
+``output`` is the fraction of the full light of a colour, and some colours have more light than others: a
+still at output 1 and 2700 K and one at output 1 and 4300 K differ in light as the fixture does.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from onecrew.colour.arrays import FloatArray
+from onecrew.colour.spaces import xyy_to_xyz
+from onecrew.errors import Mistake
+from onecrew.fixtures.decoder import Decoder
+from onecrew.fixtures.describe import describe_lights
+from onecrew.fixtures.dimming import law_of, level_of, output_of
+from onecrew.fixtures.groups import looked_up
+from onecrew.fixtures.report import FixtureReport
+from onecrew.show.light import Light, White
+from onecrew.show.profile import Profile
+from onecrew.show.show import Fixture
+from onecrew.stills.shotlist import Shot
+
+GRID = 25
+"""Whites of a lamp at which its light is worked out; straight between them."""
+_WARMEST_K, _COOLEST_K = 1800.0, 12000.0
+_REACHED = 0.004
+"""Δu′v′ from the white asked for, up to which a white counts as within a lamp's range."""
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """What one lamp gives: one point of its whites, at full output."""
+
+    mired: float | None
+    """As asked; None for a lamp of one colour."""
+    xyz: FloatArray
+    """(3,), relative to the most light that the fixture can give."""
+
+
+@dataclass(frozen=True, slots=True)
+class Leaves:
+    """What leaves a lamp, read back from its slots."""
+
+    level: float
+    output: float
+    cct_k: float | None
+    duv: float | None
+    slots: tuple[int, ...]
+    xyz: FloatArray
+    """(3,), as in ``Given`` but at this output."""
+
+
+class Lamp:
+    """A fixture of the show as a source of light. Raises ``Mistake`` for a profile that is not there."""
+
+    def __init__(self, fixture: Fixture, profiles: Mapping[str, Profile]) -> None:
+        self.id = fixture.id
+        self.fixture = fixture.model_copy(update={"universe": 1, "address": 1})
+        self._profiles = profiles
+        self._profile, mode = looked_up(fixture, profiles)
+        self._decoder = Decoder([self.fixture], profiles)
+        self.one_colour = mode.cct is None and len(mode.emitters) < 2
+        self._told = mode.cct is not None
+        """It mixes its whites itself: nobody knows how much light each has, so that what the stills show
+        counts, straight between them."""
+
+    def given(self, shot: Shot) -> Given:
+        """Return what the lamp gave at full output in the colour of a still."""
+        if self.one_colour:
+            return self._whites([None])[0]
+        if shot.cct_k is None:
+            raise Mistake(
+                f"{shot.file}: {self.id} has many whites, and the list does not say which; add cct_k"
+            )
+        return self._whites([(1e6 / shot.cct_k, shot.duv)])[0]
+
+    def output(self, shot: Shot) -> float:
+        """Return the output of a still, from its level where the list gives that."""
+        return shot.output if shot.level is None else float(output_of(shot.level, law_of(self._profile)))
+
+    def whites(self, shots: Sequence[Shot]) -> list[Given]:
+        """Return the whites that may be solved for: between the stills, or all it has where there is one."""
+        if self.one_colour:
+            return self._whites([None])
+        asked = [1e6 / shot.cct_k for shot in shots if shot.cct_k is not None]
+        if max(asked) - min(asked) > 5.0:
+            return self._whites([(float(m), 0.0) for m in np.linspace(min(asked), max(asked), GRID)])
+        grid = np.linspace(1e6 / _COOLEST_K, 1e6 / _WARMEST_K, 2 * GRID)
+        reports = self._reports([(float(m), 0.0) for m in grid])
+        good = [m for m, report in zip(grid, reports, strict=True) if report.off_by < _REACHED]
+        low, high = (min(good), max(good)) if good else (asked[0], asked[0] + 1.0)
+        return self._whites([(float(m), 0.0) for m in np.linspace(low, high, GRID)])
+
+    def leaves(self, output: float, mired: float | None) -> Leaves:
+        """Return what leaves for an output and a white asked: levels, white and light from the slots."""
+        level = float(level_of(output, law_of(self._profile)))
+        [report] = self._reports([None if mired is None else (mired, 0.0)], level)
+        slots = bytes(report.slots)
+        [seen] = self._decoder.decode({1: slots})
+        light = seen.output if self._told else seen.light
+        return Leaves(
+            seen.level, seen.output, seen.cct_k, seen.duv, report.slots, xyy_to_xyz(np.array(seen.xy)) * light
+        )
+
+    def _whites(self, asked: Sequence[tuple[float, float] | None]) -> list[Given]:
+        return [
+            Given(
+                None if white is None else white[0],
+                xyy_to_xyz(np.array(report.xy)) * (1.0 if self._told else report.light),
+            )
+            for white, report in zip(asked, self._reports(asked), strict=True)
+        ]
+
+    def _reports(
+        self, asked: Sequence[tuple[float, float] | None], level: float = 1.0
+    ) -> list[FixtureReport]:
+        lights = [
+            Light(level=level, white=None if white is None else White(cct_k=1e6 / white[0], duv=white[1]))
+            for white in asked
+        ]
+        return describe_lights(self.fixture, self._profiles, lights)

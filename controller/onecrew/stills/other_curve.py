@@ -1,0 +1,66 @@
+"""Another curve: whether stills and reference add up better when their codes are read by some other curve."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.optimize import nnls
+
+from onecrew.colour.arrays import FloatArray
+from onecrew.stills.regions import block_means
+from onecrew.stills.run import Run
+from onecrew.stills.solve import FLOOR
+from onecrew.stills.stack import Plate
+from onecrew.stills.transfer import CURVES, Curve
+
+_CANDIDATES = ("linear", "srgb", "bt709", "bt1886", "logc3", "logc4", "slog3", "vlog", "canonlog3", "flog2")
+_SUSPECT = 0.01
+"""Share of the light by which a sum is off, from which other curves are tried."""
+_BETTER = 0.5
+_ABOUT = 1.3
+_MOST_BLOCKS = 500
+
+
+def better_curve(run: Run, reference: Plate) -> str | None:
+    """Return the curve, or curves, by which the reference is a clearly better sum of the stills, or None."""
+    clipped = block_means((reference.peak >= run.clip).astype(np.float64)) > 0.0
+    for shown in run.lamps:
+        clipped |= (
+            block_means(shown.doubt).mean(axis=1) > 0.3 * block_means(shown.light[0]).mean(axis=1) + 0.01
+        )
+    counts = np.flatnonzero(~clipped)
+    if len(counts) < 50:
+        return None
+    counts = counts[np.linspace(0, len(counts) - 1, min(len(counts), _MOST_BLOCKS)).astype(np.intp)]
+    stills = [block_means(run.ambient)[counts]]
+    for shown in run.lamps:
+        stills += [block_means(still)[counts] + stills[0] for still in shown.light]
+    target = block_means(reference.linear)[counts]
+    usual = _misfit(stills, target)
+    if usual < _SUSPECT:
+        return None
+    found: dict[str, float] = {}
+    for name in _CANDIDATES:
+        curve = CURVES[name]
+        if curve.name != run.curve.name:
+            found[curve.name] = _misfit(
+                [_read_by(run, curve, one) for one in stills], _read_by(run, curve, target)
+            )
+    best = min(found.values())
+    if best > _BETTER * usual:
+        return None
+    return " or ".join(name for name, off in found.items() if off < _ABOUT * best)
+
+
+def _read_by(run: Run, curve: Curve, light: FloatArray) -> FloatArray:
+    return np.asarray(curve.decode(np.clip(run.curve.encode(light), 0.0, 1.0)))
+
+
+def _misfit(stills: list[FloatArray], target: FloatArray) -> float:
+    """Median of how far, as a share, the nearest non-negative sum of the stills is from the target."""
+    ambient = stills[0]
+    scale = 1.0 / np.maximum(target, FLOOR * max(float(np.quantile(target, 0.98)), 1e-9) * 8.0)
+    matrix = np.stack([((still - ambient) * scale).ravel() for still in stills[1:]], axis=1)
+    aim = ((target - ambient) * scale).ravel()
+    size = np.maximum(np.linalg.norm(matrix, axis=0), 1e-12)
+    parts = nnls(matrix / size, aim, maxiter=40 * matrix.shape[1])[0] / size
+    return float(np.median(np.abs(matrix @ parts - aim)))

@@ -1,0 +1,156 @@
+"""``onecrew match`` as a person or a script runs it, on a run of stills of our own."""
+
+from __future__ import annotations
+
+import base64
+import io
+import json
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from PIL import Image
+
+from tests.stills.stage import Recorder, Stage, take_run, write_show
+
+OUTPUTS = {"key": 0.35, "fill": 0.08, "edge": 0.2, "bulb": 0.03}
+WHITES = {"key": 4300.0, "fill": 5200.0, "edge": 3400.0, "bulb": 3000.0}
+
+
+@pytest.fixture
+def set_up() -> Path:
+    """The current folder with a show, a run of stills in ``stills`` and a reference."""
+    folder = Path("stills")
+    folder.mkdir()
+    take_run(folder)
+    Recorder().write(Path("reference.png"), Stage().light(OUTPUTS, WHITES))
+    return write_show(Path())
+
+
+ARGUMENTS = ("--stills", "stills", "--reference", "reference.png")
+
+
+def test_json_has_the_documented_keys(onecrew: Callable[..., Any], set_up: Path) -> None:
+    ended = onecrew("match", str(set_up), *ARGUMENTS, "--region", "face=82,45,14,22", "--json")
+    assert ended.status == 0, ended.err
+    said = ended.json
+    assert set(said["lamps"]) == set(OUTPUTS)
+    for name, lamp in said["lamps"].items():
+        assert {"output", "level", "cct_k", "duv", "sure"} <= lamp.keys()
+        assert lamp["output"] == pytest.approx(OUTPUTS[name], rel=0.08)
+        assert 0.0 <= lamp["level"] <= 1.0
+    assert set(said["regions"]["face"]) >= {"stops", "delta_e"}
+    assert abs(said["regions"]["face"]["stops"]) < 0.05
+    assert said["exposure_stops"] == 0.0 and said["reference"] == "own"
+    assert isinstance(said["notes"], list)
+
+
+def test_what_is_told_is_what_the_slots_give(onecrew: Callable[..., Any], set_up: Path) -> None:
+    """A bulb of 8 bits dims by the square law: its level is a whole slot, its output that level squared."""
+    bulb = onecrew("match", str(set_up), *ARGUMENTS, "--json").json["lamps"]["bulb"]
+    assert bulb["level"] * 255.0 == pytest.approx(round(bulb["level"] * 255.0), abs=1e-3)
+    assert bulb["output"] == pytest.approx(bulb["level"] ** 2, rel=0.02)
+
+
+def test_lines_to_read(onecrew: Callable[..., Any], set_up: Path) -> None:
+    ended = onecrew("match", str(set_up), *ARGUMENTS)
+    assert ended.status == 0
+    assert re.search(r"^key +\d+(\.\d)? % ", ended.out, re.M)
+    assert "expose as for the stills" in ended.out and "ΔE2000" in ended.out
+
+
+def test_store_writes_the_cue_and_keeps_its_name(onecrew: Callable[..., Any], set_up: Path) -> None:
+    assert onecrew("match", str(set_up), *ARGUMENTS, "--store", "4").status == 0
+    cue = json.loads(set_up.read_text())["cues"][0]
+    assert cue["number"] == "4" and set(cue["look"]) == set(OUTPUTS)
+    assert cue["look"]["key"]["level"] == pytest.approx(0.35, rel=0.05)
+    assert 4200 < cue["look"]["key"]["white"]["cct_k"] < 4400
+    assert "Predicted" in cue["note"]
+
+
+def test_the_report_needs_no_other_file(onecrew: Callable[..., Any], set_up: Path) -> None:
+    ended = onecrew("match", str(set_up), *ARGUMENTS, "--region", "face=82,45,14,22", "--report", "out.html")
+    assert ended.status == 0
+    page = Path("out.html").read_text()
+    pictures = re.findall(r'src="data:image/jpeg;base64,([^"]+)"', page)
+    assert len(pictures) == 2
+    for picture in pictures:
+        assert Image.open(io.BytesIO(base64.b64decode(picture))).size == (200, 120)
+    assert not re.search(r'(src|href)="(?!data:)', page)
+    assert "script" not in page and "face" in page
+
+
+def test_a_report_never_goes_over_the_show(onecrew: Callable[..., Any], set_up: Path) -> None:
+    before = set_up.read_bytes()
+    assert onecrew("match", str(set_up), *ARGUMENTS, "--report", str(set_up)).status != 0
+    assert set_up.read_bytes() == before
+
+
+def listed(change: Callable[[dict[str, Any]], None]) -> None:
+    path = Path("stills/list.json")
+    document = json.loads(path.read_text())
+    change(document)
+    path.write_text(json.dumps(document))
+
+
+def twice(document: dict[str, Any]) -> None:
+    Path("stills/key-6500.png").write_bytes(Path("stills/key-2700.png").read_bytes())
+
+
+def other_size(document: dict[str, Any]) -> None:
+    Image.new("RGB", (100, 80)).save("stills/key-6500.png")
+
+
+def turned(document: dict[str, Any]) -> None:
+    Image.open("stills/key-6500.png").rotate(90, expand=True).save("stills/key-6500.png")
+
+
+def all_black(document: dict[str, Any]) -> None:
+    for n, entry in enumerate(document["stills"]):
+        picture = Image.new("RGB", (200, 120))
+        picture.putpixel((n, 0), (1, 0, 0))
+        picture.save(f"stills/{entry['file']}")
+
+
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        (lambda d: d["stills"][1].update(lamp="sun"), "shows 'sun', which is no lamp of this show"),
+        (lambda d: d["stills"][1].update(file="gone.png"), "gone.png, and there is no such file"),
+        (lambda d: d["stills"][1].update(file="../stage.json"), "lies outside"),
+        (lambda d: d["stills"][1].update(file="list.json"), "is not a picture"),
+        (lambda d: d["stills"][1].update(cct_k=None), "has many whites"),
+        (lambda d: d["stills"][1].update(output=0.0), "at output 0"),
+        (lambda d: d.update(curve="velvet"), "there is no curve 'velvet'"),
+        (lambda d: d.update(stills=d["stills"][:1]), "shows no lamp"),
+        (twice, "twice the same picture"),
+        (other_size, "all stills need the same size"),
+        (turned, r"turned\?"),
+        (all_black, "all stills are black"),
+    ],
+)
+def test_bad_input_is_one_sentence_and_changes_nothing(
+    onecrew: Callable[..., Any], set_up: Path, change: Callable[[dict[str, Any]], None], says: str
+) -> None:
+    listed(change)
+    before = set_up.read_bytes()
+    ended = onecrew("match", str(set_up), *ARGUMENTS, "--store", "4", "--json")
+    assert ended.status == 1
+    assert re.search(says, ended.err) and ended.err.count("\n") == 1
+    assert ended.out == ""
+    assert set_up.read_bytes() == before
+
+
+def test_two_regions_of_one_name(onecrew: Callable[..., Any], set_up: Path) -> None:
+    ended = onecrew("match", str(set_up), *ARGUMENTS, "--region", "a=1,1,9,9", "--region", "a=5,5,9,9")
+    assert ended.status == 2 and "two regions are called a" in ended.err
+
+
+def test_another_room_needs_regions(onecrew: Callable[..., Any], set_up: Path) -> None:
+    Image.effect_noise((320, 200), 90).convert("RGB").save("reference.png")
+    ended = onecrew("match", str(set_up), *ARGUMENTS)
+    assert ended.status == 1 and "shows another room than the stills" in ended.err
+    ended = onecrew("match", str(set_up), *ARGUMENTS, "--region", "face=82,45,14,22:10,10,50,50", "--json")
+    assert ended.status == 0 and ended.json["reference"] == "foreign"
