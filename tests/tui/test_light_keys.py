@@ -61,7 +61,7 @@ def screen(d: Desk) -> Light:
         (["f", "f"], c.SetLight(fixtures=("hood",), effect=Effect(kind="flame"))),
         (["f", "n"], c.SetLight(fixtures=("hood",), effect="none")),
         (
-            ["F", *"flame", "space", *"1.5", "space", *"60", "enter"],
+            ["F", *"flame", "space", *"rate=1.5", "space", *"depth=60%", "enter"],
             c.SetLight(fixtures=("hood",), effect=Effect(kind="flame", rate=1.5, depth=0.6)),
         ),
         (["S", "enter"], c.Store(cue="2")),

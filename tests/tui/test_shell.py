@@ -192,7 +192,7 @@ async def test_what_was_refused_while_the_engine_was_away_is_said_when_it_is_bac
         await d.press("h", "full_stop")
         d.client.refusal = None
         await d.tell(Healed())
-        assert "The engine is back. Not done meanwhile: hold, blackout." in d.text()
+        assert "The engine is back. Not done meanwhile: hold or release, blackout or back." in d.text()
         await d.tell(Lost("the engine went away"))
         await d.tell(Healed())
         assert "Not done meanwhile" not in d.text()

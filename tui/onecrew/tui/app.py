@@ -15,6 +15,7 @@ from textual.binding import BindingType
 from textual.screen import Screen
 
 from onecrew.commands.models import AnyCommand, Stop
+from onecrew.commands.table import in_words
 from onecrew.engine.client import Client as EngineClient
 from onecrew.engine.client import Healed, Lost
 from onecrew.errors import OnecrewError, Refused
@@ -179,7 +180,7 @@ class OnecrewApp(App[None]):
 
     def send(self, command: AnyCommand, done: str = "") -> None:
         """Send a command; a refusal becomes the message line, ``done`` is said when it was carried out."""
-        self._start(self._send(command, done), words.of(command))
+        self._start(self._send(command, done), in_words(command))
 
     async def _send(self, command: AnyCommand, done: str) -> None:
         await self.client.send(command)

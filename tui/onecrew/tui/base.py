@@ -11,6 +11,9 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.screen import Screen
 
+from onecrew.commands.command import Command
+from onecrew.commands.context import Context
+from onecrew.commands.table import read_words
 from onecrew.show.snapshot import Snapshot
 from onecrew.tui import actions, theme, words
 from onecrew.tui.actions import Action
@@ -216,6 +219,15 @@ class BaseScreen(Screen[None]):
 
     def entry_changed(self) -> None:
         """A letter came or went, or the line was dropped."""
+
+    def read_as(self, before: str, after: str = "") -> Callable[[str], Command]:
+        """Reads what is typed as a part of a command in words: the grammar of the command line."""
+        return lambda text: read_words(f"{before}{text}{after}".split(), Context(self.desk.show))
+
+    def send(self, command: Command | None, done: str = "") -> None:
+        """Send what was asked for; None where the person went back."""
+        if command is not None:
+            self.desk.send(command, done)
 
     def action_act(self, name: str) -> None:
         action = actions.find(self.all_actions(), name)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from onecrew.show.base import Model
 from onecrew.show.light import White
 from onecrew.show.show import Cue, Modifier
 from onecrew.show.snapshot import OutputState, Snapshot
@@ -149,13 +148,6 @@ def states(snapshot: Snapshot) -> list[str]:
     if snapshot.master < 0.9995:
         said.append(f"master {level(snapshot.master)}")
     return said
-
-
-def of(command: Model) -> str:
-    """A command as it is called on the screens."""
-    kind = str(getattr(command, "kind", "that")).replace("-", " ")
-    cue = getattr(command, "cue", None)
-    return f"{kind} {cue}" if isinstance(cue, str) else kind
 
 
 def away(reason: str, *, stopped: bool) -> str:

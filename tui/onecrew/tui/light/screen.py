@@ -10,8 +10,8 @@ from typing import Any, ClassVar
 from textual import events
 from textual.app import ComposeResult
 
+from onecrew.commands.command import Command
 from onecrew.commands.models import (
-    AnyCommand,
     PutCue,
     RemoveCue,
     Revert,
@@ -19,6 +19,7 @@ from onecrew.commands.models import (
     Store,
     Without,
 )
+from onecrew.commands.table import read_words
 from onecrew.language.light import Wanted, read_light
 from onecrew.show.base import cue_order
 from onecrew.show.light import Effect
@@ -30,11 +31,10 @@ from onecrew.tui.dialogs.choose import Choice, Choose
 from onecrew.tui.lamps import LampScreen
 from onecrew.tui.light import rendition
 from onecrew.tui.light.cues import cue_form
-from onecrew.tui.light.effects import EFFECTS, read_effect
+from onecrew.tui.light.effects import EFFECTS
 from onecrew.tui.light.keys import LIGHT
 from onecrew.tui.light.layout import LightBody
 from onecrew.tui.light.rendition import Rendition
-from onecrew.tui.light.storing import Target, read_target
 
 
 class Light(LampScreen):
@@ -236,13 +236,12 @@ class Light(LampScreen):
             self.set_light(self.meant(), effect=effect)
 
     def type_effect(self) -> None:
-        kinds = " · ".join(kind for _, kind, _ in EFFECTS)
-        question = Ask("Which effect, at what rate, how deep in %?", f"flame 1.5 60 · {kinds}", read_effect)
-        self.app.push_screen(question, self._effect_typed)
-
-    def _effect_typed(self, effect: Effect | None) -> None:
-        if effect is not None:
-            self.set_light(self.meant(), effect=effect)
+        names = self.meant()
+        if names:
+            kinds = " · ".join(kind for _, kind, _ in EFFECTS)
+            read = self.read_as(f"set {','.join(names)} effect=")
+            hint = f"flame rate=1.5 depth=60% · {kinds}"
+            self.app.push_screen(Ask(f"Effect for {', '.join(names)}", hint, read), self.send)
 
     def ask_store(self) -> None:
         snapshot, show = self.desk.snapshot, self.desk.show
@@ -253,7 +252,11 @@ class Light(LampScreen):
             number = str(max((cue_order(cue.number)[0] for cue in show.cues), default=0) + 1)
         known = ", ".join(cue.number for cue in show.cues) or "none yet"
         hint = f"A number, a name, or both: 7 Street. Cues: {known}. Undo restores a replaced look."
-        read = partial(read_target, offered=number)
+
+        def read(text: str) -> Command:
+            words = text or number
+            return read_words(["store", *([] if words[0].isdigit() else [number]), *words.split()])
+
         self.app.push_screen(Ask("Store as which cue?", hint, read, number), self._stored)
 
     def edit_cue(self, number: str | None = None) -> None:
@@ -291,7 +294,6 @@ class Light(LampScreen):
         if number is not None:
             self.desk.send(RemoveCue(number=number), f"Cue {number} deleted: u brings it back.")
 
-    def _stored(self, target: Target | None) -> None:
-        if target is not None:
-            command: AnyCommand = Store(cue=target.number, name=target.name or None)
-            self.desk.send(command, f"Stored as cue {target.number}.")
+    def _stored(self, command: Command | None) -> None:
+        if isinstance(command, Store):
+            self.send(command, f"Stored as cue {command.cue}.")

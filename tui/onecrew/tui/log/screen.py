@@ -7,7 +7,7 @@ from typing import Any, ClassVar, cast
 from textual import events
 from textual.app import ComposeResult
 
-from onecrew.commands.models import Note
+from onecrew.commands.command import Command
 from onecrew.tui import theme
 from onecrew.tui.actions import Action, calls
 from onecrew.tui.base import BaseScreen
@@ -165,15 +165,11 @@ class Log(BaseScreen):
     # ── notes ───────────────────────────────────────────────────────────────────────────────────
 
     def ask_note(self, on_take: bool) -> None:
-        def read(text: str) -> str:
-            if not text:
-                raise ValueError("write something, or press Esc to go back")
-            return text[:2000]
-
-        def take(text: str | None) -> None:
-            if text is not None:
-                self.desk.send(Note(text=text, take=on_take), "Note written.")
+        def take(command: Command | None) -> None:
+            if command is not None:
+                self.send(command, "Note written.")
                 self.ask_news()
 
         question = "Note on the last take" if on_take else "Note for the log"
+        read = self.read_as("take note " if on_take else "note ")
         self.app.push_screen(Ask(question, "It goes into the log with the time.", read), take)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, ClassVar, cast
 
 from textual.app import ComposeResult
 
+from onecrew.commands.command import Command
 from onecrew.commands.models import (
     AnyCommand,
     PutFixture,
@@ -13,7 +14,6 @@ from onecrew.commands.models import (
     RemoveSetPiece,
     SetCamera,
 )
-from onecrew.language.names import fixture_id
 from onecrew.language.phrases import build
 from onecrew.show.show import Place, SetPiece
 from onecrew.tui import theme, words
@@ -208,18 +208,11 @@ class Plan(BaseScreen):
     # ── set pieces ──────────────────────────────────────────────────────────────────────────────
 
     def ask_piece(self) -> None:
-        def read(text: str) -> SetPiece:
-            name, _, kind = text.partition(" ")
-            return SetPiece(
-                id=fixture_id(name), kind=(kind.strip() or name)[:80], place=Place(x_m=2.0, y_m=2.0)
-            )
-
-        def take(piece: SetPiece | None) -> None:
-            if piece is not None:
-                self.desk.send(PutSetPiece(set_piece=piece), f"{piece.id} added in the middle of the room.")
+        def take(command: Command | None) -> None:
+            self.send(command, "Added in the middle of the room.")
 
         hint = "A name and a kind: flag negative fill · board reflector · baker subject"
-        self.app.push_screen(Ask("Add a set piece", hint, read), take)
+        self.app.push_screen(Ask("Add a set piece", hint, self.read_as("piece ", " at=2,2")), take)
 
     def piece(self, done: str) -> SetPiece | None:
         """The set piece under the cursor; anything else is refused in a sentence."""

@@ -12,9 +12,7 @@ from onecrew.commands.models import (
     AnyCommand,
     CancelCountdown,
     Countdown,
-    Go,
     Master,
-    Note,
     Recall,
     TakeEnd,
     TakeStart,
@@ -23,7 +21,6 @@ from onecrew.tui.actions import Action
 from onecrew.tui.base import BaseScreen
 from onecrew.tui.dialogs.ask import Ask
 from onecrew.tui.drawing.floor import Pool
-from onecrew.tui.shoot.countdowns import Wish, read_take, read_wish
 from onecrew.tui.shoot.keys import SHOOT
 from onecrew.tui.shoot.layout import ShootBody
 
@@ -36,12 +33,13 @@ class Shoot(BaseScreen):
 
     def __init__(self) -> None:
         super().__init__()
-        self.wish = Wish(10.0, Go())
+        self.countdown = Countdown(seconds=10.0)
+        """The countdown that d starts: the last one that was set."""
         self.seen: Sequence[Any] = ()
 
     @property
     def countdown_s(self) -> float:
-        return self.wish.seconds
+        return self.countdown.seconds
 
     def body(self) -> ComposeResult:
         yield ShootBody(self)
@@ -118,30 +116,27 @@ class Shoot(BaseScreen):
             self.desk.say(f"No cue has the shortcut {character}.", refused=True)
         return True
 
-    def send(self, command: AnyCommand) -> None:
-        self.desk.send(command)
-
     def toggle_countdown(self) -> None:
         snapshot = self.desk.snapshot
         if snapshot is not None and snapshot.countdown is not None:
             self.send(CancelCountdown())
         else:
-            self.send(Countdown(seconds=self.wish.seconds, command=self.wish.command))
+            self.send(self.countdown)
 
     def ask_countdown(self) -> None:
         self.app.push_screen(
             Ask(
                 "Countdown: how many seconds, and what then?",
-                "5 · 20 take · 8 recall 3 · 10 blackout. Seconds alone: go. d starts the same one again.",
-                read_wish,
+                "5 · 20 take start · 8 recall 3 · 10 blackout. Seconds alone: go. d starts it again.",
+                self.read_as("countdown "),
             ),
-            self._wished,
+            self._countdown_set,
         )
 
-    def _wished(self, wish: Wish | None) -> None:
-        if wish is not None:
-            self.wish = wish
-            self.send(Countdown(seconds=wish.seconds, command=wish.command))
+    def _countdown_set(self, command: AnyCommand | None) -> None:
+        if isinstance(command, Countdown):
+            self.countdown = command
+            self.send(command)
 
     def toggle_take(self) -> None:
         take = self.desk.snapshot.take if self.desk.snapshot is not None else None
@@ -159,29 +154,17 @@ class Shoot(BaseScreen):
             Ask(
                 "Start a take in which setup?",
                 "Takes of a new setup count from 1. 'B from 3' starts at cue 3, the same each time.",
-                read_take,
+                self.read_as("take start "),
             ),
-            self._take_wished,
+            self.send,
         )
 
-    def _take_wished(self, take: TakeStart | None) -> None:
-        if take is not None:
-            self.send(take)
-
     def ask_note(self) -> None:
-        self.app.push_screen(Ask("Note on the last take", "It goes into the log.", _read_note), self._noted)
-
-    def _noted(self, text: str | None) -> None:
-        if text is not None:
-            self.send(Note(text=text, take=True))
+        self.app.push_screen(
+            Ask("Note on the last take", "It goes into the log.", self.read_as("take note ")), self.send
+        )
 
     def move_master(self, step: float) -> None:
         if self.desk.snapshot is not None:
             level = min(max(self.desk.snapshot.master + step, 0.0), 1.0)
             self.send(Master(level=round(level, 4)))
-
-
-def _read_note(text: str) -> str:
-    if not text:
-        raise ValueError("write something, or press Esc to go back")
-    return text[:2000]
