@@ -138,3 +138,17 @@ def test_a_room_that_cannot_be_is_a_fault_of_the_show(
     ended = onecrew("forecast", str(show(tmp_path, room=room)))
     assert ended.status == 1
     assert said in ended.err
+
+
+def test_what_is_wanted_comes_out_as_a_level_and_a_place(tmp_path: Path, onecrew: Run) -> None:
+    path = show(tmp_path)
+    found = onecrew("forecast", str(path), "--cue", "1", "--want", "key f/2.8+1 fall 1", "--json").json[
+        "want"
+    ]
+    [hood] = found["settings"]
+    assert hood["output"] == pytest.approx(0.245, rel=0.01)  # 245 of 1000 lx
+    assert hood["stops_left"] == pytest.approx(2.03, abs=0.02)
+    assert found["place"]["distance_m"] == pytest.approx(1.69, rel=0.03)  # 0.7 / (√2 − 1)
+    told = onecrew("forecast", str(path), "--cue", "1", "--want", "key f/2.8+1").out
+    assert "hood at 24.5 %, 2.0 stops below its full light" in told
+    assert onecrew("forecast", str(path), "--want", "brighter").status == 2

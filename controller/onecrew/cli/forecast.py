@@ -12,6 +12,7 @@ from onecrew.cli.parts import Commands, add, add_json, all_profiles, existing_sh
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from onecrew.plan.backwards import Answer
     from onecrew.plan.forecast import Forecast, LampReading
     from onecrew.plan.lamp import Lamp
     from onecrew.show.profiles import ProfileShelf
@@ -46,7 +47,13 @@ key_stops, fill, fill_lux, ratio (key : fill), contrast (lit : shadow side of th
 stops), lamps (id, role, output, known, camera_lux and lamp_lux with camera_bounced_lux and
 lamp_bounced_lux of them by way of the room, full_lux facing the lamp at full, share, to_key in stops,
 distance_m, blocked), assumed, doubts, missing. Where absolute is false, lux and stops of lamps that are not
-known, and those of everything together, are null; to_key and share stay."""
+known, and those of everything together, are null; to_key and share stay. With --want also want: settings
+(id, output, level, stops_left to full light, below 0 where it is short), place (id, x_m, y_m, height_m,
+distance_m, fall, reached, stops) and remarks.
+
+--want: key f/2.8+0.3 (or +0.3 against the camera notes, or 98 lx), ratio 4:1 (key : fill), contrast 3:1 (lit
+: shadow side, all lamps), fall 1 across 0.7 (how far away the key stands to lose so many stops over so many
+metres, or feet as 2'4", one step where nothing is said, or the way to --to)."""
 
 
 def add_to(commands: Commands) -> None:
@@ -62,32 +69,45 @@ def add_to(commands: Commands) -> None:
     command.add_argument("--cue", metavar="N", help="a cue of the show, as it would be sent")
     command.add_argument("--at", metavar="X,Y[,Z]", help="read there instead of at the subject, metres")
     command.add_argument("--to", metavar="X,Y[,Z]", help="where the subject goes: the falloff on the way")
+    command.add_argument(
+        "--want", metavar="WORDS", help="'key f/2.8+0.3 ratio 4:1' → levels; 'fall 1 across 0.7' → a place"
+    )
     add_json(command)
 
 
 def run(arguments: argparse.Namespace) -> int:
+    from dataclasses import asdict
+
+    from onecrew.plan.backwards import answer
     from onecrew.plan.forecast import forecast
     from onecrew.plan.stage import stage_of
+    from onecrew.plan.wants import read_wants
 
     at, to = _spot(arguments.at, "--at"), _spot(arguments.to, "--to")
     path = existing_show(arguments.show.expanduser())
-    show, lamps, of = lamps_now(path, arguments.cue)
+    profiles = all_profiles(path)
+    show, lamps, of = lamps_now(path, arguments.cue, profiles)
     stage = stage_of(lamps, show.rig.set_pieces, show.camera, show.room)
     found = forecast(stage, show.camera, at, to)
+    wanted = None
+    if arguments.want is not None:
+        wanted = answer(stage, found, read_wants(arguments.want, show.camera), profiles, to)
     if arguments.json:
-        print_json({"show": show.name, "of": of, **facts(found)})
-    else:
-        print("\n".join(lines(found, f"{show.name}, {of}")))
+        told = {"show": show.name, "of": of, **facts(found)}
+        print_json(told if wanted is None else {**told, "want": asdict(wanted)})
+        return DONE
+    print("\n".join(lines(found, f"{show.name}, {of}")))
+    if wanted is not None:
+        print("\n".join(["", f"for {arguments.want.strip()}:", *_answered(wanted)]))
     return DONE
 
 
-def lamps_now(path: Path, cue: str | None) -> tuple[Show, list[Lamp], str]:
+def lamps_now(path: Path, cue: str | None, profiles: ProfileShelf) -> tuple[Show, list[Lamp], str]:
     """The show, its lamps with what they give in a cue, now or at full, and which of these in words."""
     from onecrew.cli.document import current_show, has_engine
     from onecrew.cli.sheet import moment_of
     from onecrew.plan.lamp import lamp_of
 
-    profiles = all_profiles(path)
     show = current_show(path)
     if cue is None and not has_engine(path):
         return show, _at_full(show, profiles), "every lamp at full"
@@ -199,6 +219,23 @@ def _row(lamp: LampReading) -> list[str]:
         "" if lamp.to_key is None else stops(lamp.to_key),
         f"{lamp.distance_m:.2f} m",
     ]
+
+
+def _answered(wanted: Answer) -> list[str]:
+    """What would give the reading that is wanted."""
+    said = []
+    for each in wanted.settings:
+        left = f"{each.stops_left:.1f} stops below its full light"
+        if each.stops_left < 0.05:
+            left = "all it has" if each.stops_left > -0.05 else f"{-each.stops_left:.1f} stops short"
+        said.append(f"  {each.id} at {100 * each.level:.3g} %, {left}")
+    if wanted.place is not None:
+        new = wanted.place
+        said.append(
+            f"  {new.id} {new.distance_m:.2f} m away, at {new.x_m:.2f}, {new.y_m:.2f}, {new.height_m:.2f} m: "
+            f"it loses {new.fall:.1f} stops across the move; the reading changes by {stops(new.stops)}"
+        )
+    return [*said, *(f"  {remark}" for remark in wanted.remarks)]
 
 
 def stops(value: float) -> str:

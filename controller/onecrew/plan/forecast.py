@@ -327,6 +327,14 @@ def key_light_at(stage: Stage, key: Sequence[Lamp], place: FloatArray) -> float:
     return float((output @ (direct + bounced)).max())
 
 
+def cheek_light(stage: Stage, lamp: Lamp, found: Forecast) -> FloatArray:
+    """(2,): one lamp's light as it is now on the two cheeks of the face that was read, lux."""
+    turn = math.radians(found.facing_deg)
+    cheeks = _cheeks(np.array([math.sin(turn), math.cos(turn), 0.0]))
+    direct, bounced = _light(stage, [lamp.fixture.id], np.array(found.at), cheeks)
+    return np.asarray(lamp.output * (direct + bounced)[0])
+
+
 def _stops_apart(lux: float, key_lux: float) -> float | None:
     return math.log2(lux / key_lux) if lux > DARK_LUX and key_lux > DARK_LUX else None
 
