@@ -32,6 +32,7 @@ def add_to(commands: Commands) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
+    from onecrew.plan.flicker import advice
     from onecrew.show.check import advise
     from onecrew.show.load import load_show
 
@@ -49,6 +50,7 @@ def run(arguments: argparse.Namespace) -> int:
         return FAILED
     hints = advise(show, profiles)
     hints += out_of_reach(show, profiles, hints)
+    hints += advice(show.camera, show.rig.fixtures, profiles, show.room.mains_hz)
     if arguments.json:
         print_json({"sound": True, "faults": [], "hints": hints})
         return DONE

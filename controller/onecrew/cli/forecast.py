@@ -27,7 +27,8 @@ named.
 
 What it reads, in the show (all optional; metres, degrees, x right and y up the plan from its lower left):
   room: width_m, depth_m, height_m; walls, ceiling, floor, and left, right, bottom or top for one wall that
-      is unlike the others: dark (0.1), mid (0.4), white (0.8) or a share 0 to 1
+      is unlike the others: dark (0.1), mid (0.4), white (0.8) or a share 0 to 1;
+      mains_hz 50 or 60
   rig.fixtures[].place: x_m, y_m, height_m, aim_deg (clockwise from up the plan), tilt_deg (above level;
       -90 is straight down), roll_deg (90 stands a tube on end)
   rig.fixtures[].modifiers[]: stops; width_m and height_m for a softbox, diffusion or reflector that is the
@@ -46,7 +47,7 @@ in a profile, [photometry]:
 key_stops, fill, fill_lux, ratio (key : fill), contrast (lit : shadow side of the face), steps (way, metres,
 stops), lamps (id, role, output, known, camera_lux and lamp_lux with camera_bounced_lux and
 lamp_bounced_lux of them by way of the room, full_lux facing the lamp at full, share, to_key in stops,
-distance_m, blocked), assumed, doubts, missing. Where absolute is false, lux and stops of lamps that are not
+distance_m, blocked), assumed, doubts, missing, flicker. Where absolute is false, lux and stops of lamps that are not
 known, and those of everything together, are null; to_key and share stay. With --want also want: settings
 (id, output, level, stops_left to full light, below 0 where it is short), place (id, x_m, y_m, height_m,
 distance_m, fall, reached, stops) and remarks.
@@ -79,6 +80,7 @@ def run(arguments: argparse.Namespace) -> int:
     from dataclasses import asdict
 
     from onecrew.plan.backwards import answer
+    from onecrew.plan.flicker import advice
     from onecrew.plan.forecast import forecast
     from onecrew.plan.stage import stage_of
     from onecrew.plan.wants import read_wants
@@ -89,14 +91,15 @@ def run(arguments: argparse.Namespace) -> int:
     show, lamps, of = lamps_now(path, arguments.cue, profiles)
     stage = stage_of(lamps, show.rig.set_pieces, show.camera, show.room)
     found = forecast(stage, show.camera, at, to)
+    flicker = list(advice(show.camera, show.rig.fixtures, profiles, show.room.mains_hz))
     wanted = None
     if arguments.want is not None:
         wanted = answer(stage, found, read_wants(arguments.want, show.camera), profiles, to)
     if arguments.json:
-        told = {"show": show.name, "of": of, **facts(found)}
+        told = {"show": show.name, "of": of, **facts(found), "flicker": flicker}
         print_json(told if wanted is None else {**told, "want": asdict(wanted)})
         return DONE
-    print("\n".join(lines(found, f"{show.name}, {of}")))
+    print("\n".join([*lines(found, f"{show.name}, {of}"), *flicker]))
     if wanted is not None:
         print("\n".join(["", f"for {arguments.want.strip()}:", *_answered(wanted)]))
     return DONE

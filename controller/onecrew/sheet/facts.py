@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from onecrew.language import saying
 from onecrew.log.moment import Block, Lamp, Moment, kind_of
 from onecrew.plan.exposure import exposure_of
+from onecrew.plan.flicker import shutter_words, time_words
 from onecrew.show.show import Place, SetPiece
 
 RAISED_M = 1.5
@@ -108,14 +109,16 @@ def camera_facts(moment: Moment) -> list[tuple[str, str]]:
     """The camera notes and what they come to, as pairs of label and words."""
     camera = moment.camera
     exposure = exposure_of(camera)
-    shutter = f"1/{1 / camera.shutter_s:.4g} s" if camera.shutter_s < 0.5 else f"{camera.shutter_s:g} s"
+    shutter = time_words(exposure.shutter_s)
     if exposure.shutter_deg is not None:
         shutter += f" ({exposure.shutter_deg:.4g}° at {camera.fps:g} fps)"
     facts = [
         ("White balance", f"{camera.white_balance_k:.0f} K ({1e6 / camera.white_balance_k:.0f} mired)"),
-        ("Aperture", f"f/{camera.aperture:g}"),
+        ("Aperture", f"f/{camera.aperture:g}" + (f", T{camera.t_stop:g}" if camera.t_stop else "")),
+        ("Neutral density", f"{camera.nd_stops:g} stops" if camera.nd_stops else ""),
         ("Shutter", shutter),
         ("Sensitivity", f"ISO {camera.iso}"),
+        ("Flicker", shutter_words(camera)),
         ("Frame rate", f"{camera.fps:g} fps"),
         ("Lens", camera.lens),
         ("Exposure value", f"EV {exposure.ev:.1f}, that is EV₁₀₀ {exposure.ev_100:.1f}"),

@@ -86,6 +86,8 @@ class Room(Model):
     right: Reflectance | None = None
     bottom: Reflectance | None = None
     top: Reflectance | None = None
+    mains_hz: Literal[50, 60] | None = None
+    """Frequency of the mains, for what practicals do to a shutter; null: both are told."""
 
 
 class MeterReading(Model):
