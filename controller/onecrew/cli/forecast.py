@@ -47,10 +47,10 @@ in a profile, [photometry]:
 key_stops, fill, fill_lux, ratio (key : fill), contrast (lit : shadow side of the face), steps (way, metres,
 stops), lamps (id, role, output, known, camera_lux and lamp_lux with camera_bounced_lux and
 lamp_bounced_lux of them by way of the room, full_lux facing the lamp at full, share, to_key in stops,
-distance_m, blocked), assumed, doubts, missing, flicker. Where absolute is false, lux and stops of lamps that are not
-known, and those of everything together, are null; to_key and share stay. With --want also want: settings
-(id, output, level, stops_left to full light, below 0 where it is short), place (id, x_m, y_m, height_m,
-distance_m, fall, reached, stops) and remarks.
+distance_m, blocked), assumed, doubts, missing, flicker. Where absolute is false, lux and stops of lamps that
+are not known, and those of everything together, are null; to_key and share stay. With --want also want:
+settings (id, output, level, stops_left to full light, below 0 where it is short), place (id, x_m, y_m,
+height_m, distance_m, fall, reached, stops) and remarks.
 
 --want: key f/2.8+0.3 (or +0.3 against the camera notes, or 98 lx), ratio 4:1 (key : fill), contrast 3:1 (lit
 : shadow side, all lamps), fall 1 across 0.7 (how far away the key stands to lose so many stops over so many

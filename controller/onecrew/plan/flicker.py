@@ -87,7 +87,7 @@ def advice(
             found = on_mains(camera, hz)
             if found.swing_stops > SEEN_STOPS:
                 bulbs = ", ".join(practicals)
-                yield f"{_sentence(found, camera)} That is for {bulbs}, if bulb or dimmer pulse with the mains."
+                yield f"{_sentence(found, camera)} That is for {bulbs}, if they pulse with the mains."
     for fixture in fixtures:
         profile = profiles.get(fixture.profile)
         if profile is not None and profile.photometry is not None and profile.photometry.pwm_hz is not None:

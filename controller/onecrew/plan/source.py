@@ -24,6 +24,7 @@ FloatArray = NDArray[np.float64]
 PATCHES = 9
 NEAR = 2.0
 """Up to this many times its longer side a source is cut finer."""
+FEW = 40
 AT_ONCE = 1_500_000
 """Lines looked at in one piece, so that memory stays small."""
 
@@ -76,7 +77,9 @@ def illuminance(
     away = np.linalg.norm(places - source.at, axis=-1)
     near = away < NEAR * longest
     across_it = np.abs(((places - source.at) * normals).sum(axis=-1)) < longest / 2
-    fine = near | (across_it & (away < 4 * NEAR * longest))
+    # A few places behind something are worth the trouble of finding its edge on the source.
+    edges = bool(blocks) and len(places) <= FEW
+    fine = near | (across_it & (away < 4 * NEAR * longest)) | edges
     found = np.zeros(len(places))
     for rows, cuts in ((np.flatnonzero(~fine), 1), (np.flatnonzero(fine), 3)):
         if len(rows):
