@@ -14,9 +14,12 @@ from onecrew.commands.models import AnyCommand
 from onecrew.engine.desk import Desk
 from onecrew.engine.journal import Journal
 from onecrew.errors import Mistake
+from onecrew.log.entries import from_line
 from onecrew.log.moment import Moment
+from onecrew.log.takes import put_in_order
 from onecrew.log.writer import Writer
 from onecrew.playback.events import next_event
+from onecrew.sheet.restore import restore
 from onecrew.show.load import load_show
 from onecrew.show.profiles import load_profiles
 from onecrew.show.snapshot import OutputState, Saved
@@ -292,6 +295,21 @@ def test_while_a_take_runs_every_fade_is_written_down_where_it_ends(engine: Engi
     engine.wait(30.0)
     engine.wait(0.1)
     assert len(stood(engine)) == 1
+
+
+def test_a_take_from_a_cue_is_restored_as_the_look_that_was_filmed(engine: Engine) -> None:
+    engine.send(c.Recall(cue="1", fade_s=0.0))
+    engine.wait(1.0)
+    engine.send(c.TakeStart(chain_from="3"))
+    for _ in range(45):
+        engine.wait(0.25)
+    engine.send(c.TakeEnd(good=True))
+    log = put_in_order(filter(None, (from_line(json.dumps(line).encode()) for line in engine.paper.lines)))
+    moment = log.take(None, None).moment()
+    made = restore(moment, engine.desk.show, "9")
+    look = engine.desk.show.cues[2].look
+    assert moment.cue is not None and moment.cue.number == "3"
+    assert made.cue.look == {name: light for name, light in look.items() if light.level}
 
 
 def test_a_fade_that_ends_as_the_next_cue_begins_is_written_down_too(engine: Engine) -> None:

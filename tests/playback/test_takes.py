@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from pydantic import ValidationError
 
 from onecrew.commands.models import (
     Hold,
@@ -71,18 +73,42 @@ def test_a_chain_from_no_cue_is_refused_and_no_take_starts() -> None:
     assert desk.playback.take is None
 
 
-def test_a_take_opens_in_the_look_before_its_chain_and_runs_it_at_its_own_times() -> None:
-    desk = bakery().do(100.0, TakeStart(chain_from="2"))
-    assert desk.level(100.0, "window") == 0.3
-    assert desk.level(101.0, "window") == pytest.approx(0.55)
-    assert desk.level(102.0, "window") == 0.8
+def test_a_take_fades_from_what_shows_into_its_chain_and_runs_it_at_its_own_times() -> None:
+    desk = bakery().do(0.0, Recall(cue="4", fade_s=0.0)).do(9.0, SetLight(fixtures=("window",), level=0.4))
+    desk.do(100.0, TakeStart(chain_from="2"))
+    assert [desk.level(at, "window") for at in (100.0, 101.0, 102.0)] == [0.4, pytest.approx(0.6), 0.8]
     assert desk.frame(103.0) and desk.playback.cue == "3"
     assert desk.frame(105.5) and desk.playback.cue == "4"
 
 
-def test_a_chain_from_the_first_cue_opens_in_black() -> None:
-    desk = bakery().do(0.0, Recall(cue="4", fade_s=0.0)).do(9.0, TakeStart(chain_from="1"))
+def test_a_take_never_goes_through_a_cue_that_was_not_asked_for() -> None:
+    """Cue 1 lights the oven, cue 3 does not: from the one into the other nothing else may show."""
+    desk = bakery().do(0.0, Recall(cue="1", fade_s=0.0)).do(9.0, TakeStart(chain_from="4"))
+    oven = desk.levels(9.0 + frame / 50 for frame in range(130))[:, desk.compiled.index["oven"]]
+    assert (np.diff(oven) <= 0.02).all()  # its flame, on the way down
+    assert oven[-1] == 0.0
+
+
+@pytest.mark.parametrize("number", ["1", "2", "3"])
+def test_a_take_from_black_opens_in_black(number: str) -> None:
+    desk = bakery().do(0.0, Recall(cue="4", fade_s=0.0))
+    desk.do(9.0, TakeStart(chain_from=number, from_black=True))
     assert not desk.frame(9.0).level.any()
+    assert desk.playback.cue == number
+
+
+def test_effects_begin_with_the_chain_even_those_that_played_already() -> None:
+    """From the same light two passes are the same, however long the flame burnt before."""
+    passes = []
+    for start in (64.0, 2048.0):
+        desk = bakery().do(0.0, Recall(cue="1", fade_s=0.0)).do(start, TakeStart(chain_from="3"))
+        passes.append([desk.frame(start + 3.0 + frame / 25) for frame in range(60)])
+    assert all(same_frame(one, other) for one, other in zip(*passes, strict=True))
+
+
+def test_black_without_a_chain_is_no_command() -> None:
+    with pytest.raises(ValidationError, match="say from which cue"):
+        TakeStart(from_black=True)
 
 
 def test_the_end_of_a_take_leaves_the_light_alone() -> None:
@@ -105,19 +131,19 @@ anything: st.SearchStrategy[PlaybackCommand] = st.one_of(
     start=st.floats(0.0, 1e6),
     seconds=st.lists(st.floats(0.0, 12.0), min_size=1, max_size=8),
 )
-def test_a_chain_is_the_same_frame_for_frame_whatever_came_before(
+def test_from_black_a_chain_is_the_same_frame_for_frame_whatever_came_before(
     before: list[tuple[float, PlaybackCommand]], start: float, seconds: list[float]
 ) -> None:
-    first = bakery().do(0.0, TakeStart(chain_from="2"))
+    first = bakery().do(0.0, TakeStart(chain_from="2", from_black=True))
     second, now = bakery(), 0.0
     for wait_s, command in before:
         now += wait_s
         second.do(now, command)
     start += now
-    second.do(start, TakeStart(chain_from="2"))
+    second.do(start, TakeStart(chain_from="2", from_black=True))
     for at in sorted(seconds):
         one, other = first.frame(at), second.frame(start + at)
-        # Seconds since boot rebase rounding of their own; what is left of it is far below a 16-bit step.
+        # Seconds since boot carry rounding of their own; what is left of it is far below a 16-bit step.
         for name in ("level", "mired", "duv", "u", "v"):
             # A microsecond of clock, at the steepest stroke of an effect.
             assert getattr(one, name) == pytest.approx(getattr(other, name), rel=1e-5, abs=1e-5)
@@ -128,7 +154,7 @@ def test_at_whole_frames_the_replay_is_equal_bit_for_bit() -> None:
     desk = bakery()
     passes = []
     for start in (64.0, 2048.0):
-        desk.do(start, TakeStart(chain_from="2"))
+        desk.do(start, TakeStart(chain_from="2", from_black=True))
         passes.append([desk.frame(start + frame / 25) for frame in range(250)])
         desk.do(start + 30.0, TakeEnd(), SetLight(fixtures=("van",), level=0.3))
     assert all(same_frame(one, other) for one, other in zip(*passes, strict=True))

@@ -82,7 +82,7 @@ SHOW: dict[str, Any] = {
     ],
 }
 NOWHERE = {"1": {"to": ["192.0.2.1"]}, "2": {"to": ["192.0.2.2"]}}  # RFC 5737
-FROM_CUE_2 = TakeStart(chain_from="2")
+FROM_CUE_2 = TakeStart(chain_from="2", from_black=True)
 Script = list[tuple[float, AnyCommand]]
 """Commands and when they come, seconds from the start."""
 
@@ -213,7 +213,7 @@ def test_another_seed_is_another_take(
 def test_a_take_of_a_running_engine_is_that_same_series_of_frames(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from_cue_3: Script = [(1.0, TakeStart(chain_from="3"))]
+    from_cue_3: Script = [(1.0, TakeStart(chain_from="3", from_black=True))]
     with monkeypatch.context() as patch:
         reference = performed(from_cue_3, tmp_path / "reference", patch, now=1000.0, late=None)
     home = tmp_path / "house"
@@ -225,7 +225,7 @@ def test_a_take_of_a_running_engine_is_that_same_series_of_frames(
         house.engine()
         for _ in range(2):
             mark = len(house.ear.packets)
-            house.tell(kind="take-start", chain_from="3")
+            house.tell(kind="take-start", chain_from="3", from_black=True)
             house.wait_status(lambda status: status["cue"] == "4" and status["fade"] is None)
             house.tell(kind="take-end", good=True)
             heard = by_universe((p.universe, p.slots) for p in house.ear.since(mark))

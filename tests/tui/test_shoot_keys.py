@@ -143,6 +143,7 @@ async def test_a_setup_and_a_note() -> None:
         ("B", c.TakeStart(setup="B")),
         ("B from 3", c.TakeStart(setup="B", chain_from="3")),
         ("from 2.5", c.TakeStart(chain_from="2.5")),
+        ("B from black 2.5", c.TakeStart(setup="B", chain_from="2.5", from_black=True)),
         ("the far room", c.TakeStart(setup="the far room")),
     ],
 )

@@ -73,7 +73,7 @@ def run(arguments: argparse.Namespace) -> int:
         print(f"these {len(rows)} cues would be added: this is a dry run")
         return DONE
     print(f"added {len(rows)} cues {where}")
-    print(f"to film the build:      onecrew send take start breakdown from {made.build[0].number}")
+    print(f"to film the build:      onecrew send take start breakdown from black {made.build[0].number}")
     print(f"to film the lamps away: onecrew send take start breakdown from {made.away[0].number}")
     if show.cues[-1].auto_follow_s is not None:
         print(

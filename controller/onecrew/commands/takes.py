@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Literal, Self
+
+from pydantic import model_validator
 
 from onecrew.commands.command import Command, EngineCommand, Log, PlaybackCommand, Reader, Row, joined, never
 from onecrew.commands.context import Context
@@ -14,34 +16,51 @@ from onecrew.show.show import LongText, ShortText, Show
 
 
 class TakeStart(PlaybackCommand):
-    """The camera rolls. With ``chain_from``, run that cue and its auto-follows from the start, repeatably."""
+    """The camera rolls. With ``chain_from``, that cue and its auto-follows run, from what shows or black."""
 
     kind: Literal["take-start"] = "take-start"
     setup: ShortText | None = None
     """None: stay in the present setup. A new setup numbers its takes from 1."""
     chain_from: CueNumber | None = None
+    from_black: bool = False
+    """Begin the chain in black, so that it is the same whatever shows before."""
+
+    @model_validator(mode="after")
+    def _has_a_chain(self) -> Self:
+        if self.from_black and self.chain_from is None:
+            raise ValueError("black is where a chain begins; say from which cue")
+        return self
 
 
 def _read_start(words: list[str], context: Context) -> Command:
     at = next((index for index, word in enumerate(words) if word.lower() == "from"), len(words))
-    first = " ".join(words[at + 1 :])
-    chain = cue_number(first, context.show, "take start from") if at < len(words) else None
-    return build(TakeStart, setup=" ".join(words[:at]) or None, chain_from=chain)
+    first = words[at + 1 :]
+    black = len(first) > 1 and first[0].lower() == "black"
+    name = " ".join(first[1:] if black else first)
+    chain = cue_number(name, context.show, "take start from") if at < len(words) else None
+    return build(TakeStart, setup=" ".join(words[:at]) or None, chain_from=chain, from_black=black)
 
 
 def _write_start(command: TakeStart, _: Show | None) -> str:
-    chain = command.chain_from
-    return joined(["take start", command.setup, None if chain is None else f"from {chain}"])
+    black = "black" if command.from_black else None
+    chain = ["from", black, command.chain_from] if command.chain_from is not None else []
+    return joined(["take start", command.setup, *chain])
+
+
+def _say_start(command: TakeStart) -> str:
+    black = "black into " if command.from_black else ""
+    return "start a take" + (f" from {black}cue {command.chain_from}" if command.chain_from else "")
 
 
 TAKE_START = Row(
     model=TakeStart,
-    forms={"take start [setup] [from 2]": "start a take; with 'from', run that cue and its auto-follows"},
+    forms={
+        "take start [setup] [from 2]": "start a take; with 'from', run that cue and its auto-follows",
+        "take start [setup] from black 2": "the same from black, whatever shows",
+    },
     reads={"take start": _read_start},
     writes=_write_start,
-    says=lambda command: (
-        "start a take" + (f" from cue {command.chain_from}" if command.chain_from is not None else "")
-    ),
+    says=_say_start,
     log=Log.TAKE,
     lock_refuses=lambda command: command.chain_from is not None,
     countdown=True,

@@ -50,12 +50,13 @@ def retuned(
     touched: BoolArray,
     from_black: BoolArray,
     guarded: bool,
+    afresh: bool = False,
 ) -> tuple[EffectLayers, BoolArray]:
     """Return the layers that lead from what plays at show ``time`` to ``effects``, and which lamps change.
 
-    Only ``touched`` lamps (n,) are given new effects. A lamp that keeps its effect keeps its clock; one that
-    is ``from_black`` has its new effect at once. What can no longer be one of two layers stays as a residue
-    that fades.
+    Only ``touched`` lamps (n,) are given new effects. A lamp that keeps its effect keeps its clock, but for
+    ``afresh``; one that is ``from_black`` has its new effect at once. What can no longer be one of two layers
+    stays as a residue that fades.
     """
     if layers.silent and not effects.kind.any():
         return layers, np.zeros_like(touched)
@@ -72,7 +73,7 @@ def retuned(
         "since": np.full(touched.shape, time),
     }
     same = np.all([new[key] == coming[key] for key in ("kind", "rate", "depth", "seed", "guarded")], axis=0)
-    same = (effects.kind == coming["kind"]) & ((effects.kind == 0) | same)
+    same = (effects.kind == coming["kind"]) & ((effects.kind == 0) | (same & (not afresh)))
     settled = (weight_out == 0.0) & ((weight_in == 1.0) | (coming["kind"] == 0)) & (progress >= 1.0)
     changing = touched & ~(same & settled)
 

@@ -57,7 +57,7 @@ def _happen(playback: Playback, at: float, event: Event, compiled: CompiledShow)
         cue = compiled.cue(waiting.cue)
         if cue is None:
             return playback
-        return fade_to(playback, compiled, cue, at)
+        return fade_to(playback, compiled, cue, at, afresh=waiting.afresh)
     if event == "follow":
         playback = replace(playback, follow_at=None)
         following = compiled.after(playback.cue)

@@ -26,7 +26,7 @@ from onecrew.show.show import Cue
 
 _TICKS = 2.0**20
 """Elapsed time is rounded to about a microsecond, so that a replay at another time of day, whose seconds
-rebase other rounding errors, gives the same numbers."""
+carry other rounding errors, gives the same numbers."""
 
 
 def progress_at(movement: Movement, time: float) -> FloatArray:
@@ -123,12 +123,14 @@ def move(
     *,
     guarded: bool,
     urgent: bool = False,
+    afresh: bool = False,
 ) -> Playback:
     """Return the playback whose touched lamps leave at ``now`` (real s) from what shows for ``target``.
 
     Levels that rise take ``in_s``, levels that fall ``out_s``, colours and effects the longer of both. A
     lamp at black takes its new colour at once, one that falls to black keeps its own. ``guarded`` holds
     effects and changes to the flash guard; what is ``urgent`` does not wait for it all the same.
+    ``afresh``, every effect begins its clock at ``now``.
     """
     time = playback.show_time(now)
     old = playback.movement
@@ -151,6 +153,7 @@ def move(
         touched=touch.effect,
         from_black=black,
         guarded=guarded,
+        afresh=afresh,
     )
     start_colour = np.where(black, goal.colour, here.colour)
     start_white = np.where(black, goal.white, here.white)

@@ -172,7 +172,13 @@ def _identify(playback: Playback, compiled: CompiledShow, fixtures: tuple[str, .
 
 
 def run_cue(
-    playback: Playback, compiled: CompiledShow, cue: Cue, now: float, fade_s: float | None = None
+    playback: Playback,
+    compiled: CompiledShow,
+    cue: Cue,
+    now: float,
+    fade_s: float | None = None,
+    *,
+    afresh: bool = False,
 ) -> Playback:
     """Return the playback with ``cue`` run at ``now`` (real s), at its own times or all at ``fade_s``.
 
@@ -188,17 +194,23 @@ def run_cue(
         cue=cue.number,
         next=after.number if after else None,
         follow_at=None if cue.auto_follow_s is None else time + cue.auto_follow_s,
-        waiting=Waiting(cue.number, time + cue.delay_s) if waits else None,
+        waiting=Waiting(cue.number, time + cue.delay_s, afresh) if waits else None,
         by_hand=np.zeros(len(compiled.ids), dtype=np.bool_),
         aside=None,
     )
-    return playback if waits else fade_to(playback, compiled, cue, now, fade_s)
+    return playback if waits else fade_to(playback, compiled, cue, now, fade_s, afresh=afresh)
 
 
 def fade_to(
-    playback: Playback, compiled: CompiledShow, cue: Cue, now: float, fade_s: float | None = None
+    playback: Playback,
+    compiled: CompiledShow,
+    cue: Cue,
+    now: float,
+    fade_s: float | None = None,
+    *,
+    afresh: bool = False,
 ) -> Playback:
-    """Return the playback whose lamps leave at ``now`` for the look of ``cue``."""
+    """Return the playback whose lamps leave at ``now`` for the look of ``cue``; ``afresh`` as in ``move``."""
     return move(
         playback,
         compiled,
@@ -207,30 +219,26 @@ def fade_to(
         everything(len(compiled.ids)),
         times_of(cue, fade_s),
         guarded=cue.flash_guard,
+        afresh=afresh,
     )
 
 
-def run_from_start(playback: Playback, compiled: CompiledShow, cue: Cue, now: float) -> Playback:
-    """Return the playback that opens in the look before ``cue``, complete, and runs ``cue`` from there.
+def run_chain(
+    playback: Playback, compiled: CompiledShow, cue: Cue, now: float, *, from_black: bool
+) -> Playback:
+    """Return the playback that runs ``cue`` and what follows it, from what shows or from black.
 
-    Whatever showed before leaves no trace, so that every run of a chain is the same, frame for frame. The
-    look before is that of the cue before it, black before the first; effects begin their clocks at ``now``.
+    Effects begin their clocks with the chain, so that from the same light it is the same every time, frame
+    for frame; from black it is that whatever showed before.
     """
     playback = released(playback, now)
     n = len(compiled.ids)
-    before = compiled.before(cue.number)
-    lights = compiled.natural if before is None else compiled.target(before).lights
+    if from_black:
+        black = still(compiled, compiled.natural)
+        playback = replace(playback, movement=black, effects=no_effects(n), asked=(DARK,) * n)
     # The flash guard starts anew as well: what it remembers would hold up one pass and not the other.
-    playback = replace(
-        playback,
-        movement=still(compiled, lights),
-        effects=no_effects(n),
-        asked=(DARK,) * n if before is None else compiled.target(before).asked,
-        flashes=no_flashes(n),
-    )
-    if before is not None:
-        playback = fade_to(playback, compiled, before, now, 0.0)
-    return run_cue(playback, compiled, cue, now)
+    playback = replace(playback, flashes=no_flashes(n))
+    return run_cue(playback, compiled, cue, now, afresh=True)
 
 
 def released(playback: Playback, now: float) -> Playback:
@@ -252,7 +260,7 @@ def start_take(playback: Playback, compiled: CompiledShow, command: TakeStart, n
         cue = compiled.cue(command.chain_from)
         if cue is None:
             raise Refused(f"there is no cue {command.chain_from} to start the take from")
-        playback = run_from_start(playback, compiled, cue, now)
+        playback = run_chain(playback, compiled, cue, now, from_black=command.from_black)
     last = playback.take.setup if playback.take is not None else FIRST_SETUP
     setup = command.setup or last
     counted = dict(playback.takes)

@@ -97,7 +97,8 @@ class Waiting:
 
     cue: str
     at: ShowTime
-    """Show time."""
+    afresh: bool = False
+    """Every effect begins its clock then."""
 
 
 @dataclass(frozen=True, slots=True)
