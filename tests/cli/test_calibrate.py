@@ -18,6 +18,7 @@ import pexpect
 import pytest
 
 from tests.cli.conftest import Ended
+from tests.fakes.documents import document
 from tests.process.house import WAIT_S, House
 from tests.wire.e131_layout import Packet
 
@@ -308,7 +309,7 @@ def show_file(folder: Path) -> Path:
     from tests.process.house import SHOW
 
     path = folder / "show.json"
-    path.write_text(json.dumps(SHOW))
+    path.write_text(json.dumps(document(SHOW)))
     return path
 
 

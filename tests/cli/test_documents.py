@@ -12,6 +12,7 @@ import pytest
 from onecrew.shipped import shipped
 from onecrew.show.profiles import load_profiles, user_folder
 from tests.cli.conftest import Ended
+from tests.fakes.documents import document
 
 Run = Callable[..., Ended]
 EXAMPLE = shipped("examples") / "night-baker.json"
@@ -24,7 +25,7 @@ def lamp(name: str, address: int, **other: Any) -> dict[str, Any]:
 
 def write(show: dict[str, Any], path: str = "show.json") -> str:
     whole = {"format": "onecrew-show", "version": 2, "name": "A room", **show}
-    Path(path).write_text(json.dumps(whole), encoding="utf-8")
+    Path(path).write_text(json.dumps(document(whole)), encoding="utf-8")
     return path
 
 
@@ -67,7 +68,7 @@ def test_every_fault_is_a_line_with_its_place(onecrew: Run) -> None:
         lamp("d", 6, role="sun"),
     ]
     cues = [
-        {"number": "1", "shortcut": "h", "look": {"nobody": {"level": 0.5}}},
+        {"number": "1", "look": {"nobody": {"level": 0.5}}},
         {"number": "1", "look": {"a": {"level": 1.5}}},
     ]
     path = write({"rig": {"fixtures": fixtures}, "cues": cues})
@@ -78,11 +79,10 @@ def test_every_fault_is_a_line_with_its_place(onecrew: Run) -> None:
         "rig.fixtures[1].id",
         "rig.fixtures[2].address",
         "rig.fixtures[3].profile",
-        "rig.fixtures[4].role",
-        "cues[0].shortcut",
-        "cues[0].look.nobody",
-        "cues[1].number",
-        "cues[1].look.a.level",
+        "scenes[0].arrangement.d.role",
+        "scenes[0].cues[0].look.nobody",
+        "scenes[0].cues[1].number",
+        "scenes[0].cues[1].look.a.level",
     ):
         assert place in places
     facts = onecrew("check", path, "--json")
@@ -200,7 +200,7 @@ def test_every_shipped_profile_can_be_shown(name: str, onecrew: Run) -> None:
 
 def test_schema_is_a_json_schema_of_each_document(onecrew: Run) -> None:
     show = onecrew("schema").json
-    assert {"rig", "cues", "output", "camera"} <= show["properties"].keys()
+    assert {"rig", "scenes", "output"} <= show["properties"].keys()
     profile = onecrew("schema", "profile").json
     assert {"emitters", "modes", "dimming"} <= profile["properties"].keys()
     assert show["$schema"] == profile["$schema"] == "https://json-schema.org/draft/2020-12/schema"

@@ -15,6 +15,7 @@ from onecrew.cli.exits import Misuse
 from onecrew.cli.log_choice import since
 from onecrew.log.entries import to_line
 from tests.cli.conftest import Ended
+from tests.fakes.documents import document
 from tests.log.logs import an_evening
 
 Run = Callable[..., Ended]
@@ -30,7 +31,7 @@ def evening() -> Path:
 def show_file(fps: float = 25.0) -> None:
     camera = {"fps": fps}
     content = {"format": "onecrew-show", "version": 2, "name": "The Bakery", "camera": camera}
-    Path("bakery.json").write_text(json.dumps(content))
+    Path("bakery.json").write_text(json.dumps(document(content)))
 
 
 def test_every_entry_is_a_line_with_its_local_time(onecrew: Run) -> None:

@@ -127,7 +127,8 @@ def test_missing_and_changed_lamps_are_told_with_what_to_do(sheet: str, show: Pa
     content = json.loads(show.read_text())
     fixtures = content["rig"]["fixtures"]
     content["rig"]["fixtures"] = [f for f in fixtures if f["id"] != "pendant"]
-    for cue in content["cues"]:
+    content["scenes"][0]["arrangement"].pop("pendant")
+    for cue in content["scenes"][0]["cues"]:
         cue["look"].pop("pendant", None)
     content["rig"]["fixtures"][0] |= {"profile": "panel-rgbww", "address": 200}
     show.write_text(json.dumps(content))

@@ -146,17 +146,18 @@ def test_what_is_not_there_cannot_be_removed(command: ShowCommand, sentence: str
         ),
         (
             PutCue(cue=Cue(number="3", shortcut="1")),
-            'change cue 3: cues[2].shortcut: "1" is the shortcut of cue 1 already; '
+            'change cue 3: scenes[0].cues[2].shortcut: "1" is the shortcut of cue 1 already; '
             "give each cue its own shortcut",
         ),
         (
             PutCue(cue=Cue(number="2.0")),
-            "change cue 2.0: cues[2].number: cue 2.0 is there already as cues[1]; "
+            "change cue 2.0: scenes[0].cues[2].number: cue 2.0 is there already as scenes[0].cues[1]; "
             "give each cue its own number",
         ),
         (
             PutCue(cue=Cue(number="3", look={"lmp": Light(level=1)})),
-            'change cue 3: cues[2].look.lmp: the rig has no fixture "lmp"; perhaps "lamp" was meant',
+            "change cue 3: scenes[0].cues[2].look.lmp: "
+            'the rig has no fixture "lmp"; perhaps "lamp" was meant',
         ),
     ],
 )

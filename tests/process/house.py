@@ -26,6 +26,7 @@ import psutil
 from onecrew.commands.context import Context
 from onecrew.commands.table import read_words
 from onecrew.show.show import Show
+from tests.fakes.documents import document
 from tests.wire import e131_layout
 from tests.wire.e131_layout import Packet
 
@@ -33,8 +34,6 @@ WAIT_S = 20.0
 """How long anything is waited for before a test fails; never a measure of speed."""
 
 SHOW: dict[str, Any] = {
-    "format": "onecrew-show",
-    "version": 2,
     "name": "Two lamps",
     "rig": {
         "fixtures": [
@@ -162,10 +161,10 @@ class House:
     def __init__(self, folder: Path, show: dict[str, Any] | None = None, ear: Ear | None = None) -> None:
         self.folder = folder
         self.ear = ear or Ear()
-        document = json.loads(json.dumps(show or SHOW))
-        document.setdefault("output", {"sacn": {"universes": {"1": {"to": [f"127.0.0.1:{self.ear.port}"]}}}})
+        whole = json.loads(json.dumps(document(show or SHOW)))
+        whole.setdefault("output", {"sacn": {"universes": {"1": {"to": [f"127.0.0.1:{self.ear.port}"]}}}})
         self.show = folder / "show.json"
-        self.show.write_text(json.dumps(document), encoding="utf-8")
+        self.show.write_text(json.dumps(whole), encoding="utf-8")
         self.env = {**os.environ, "HOME": str(folder), "LOCALAPPDATA": str(folder), "APPDATA": str(folder)}
         for kind in ("RUNTIME_DIR", "STATE_HOME", "CONFIG_HOME", "DATA_HOME", "CACHE_HOME"):
             self.env[f"XDG_{kind}"] = str(folder / kind.lower())

@@ -113,7 +113,7 @@ def test_a_change_of_the_show_is_saved_by_itself(house: House) -> None:
     while '"7"' not in house.show.read_text():
         assert time.monotonic() < deadline
         time.sleep(0.02)
-    stored = json.loads(house.show.read_text())["cues"][-1]
+    stored = json.loads(house.show.read_text())["scenes"][0]["cues"][-1]
     assert stored["number"] == "7"
     assert stored["look"]["window"]["level"] == 0.22
     assert stored["look"]["window"]["white"]["cct_k"] == 3400

@@ -113,7 +113,7 @@ def card(request: pytest.FixtureRequest, house: House) -> Iterator[Card]:
 def stored(card: Card, number: str) -> bool:
     """Whether the file holds this cue by now."""
     deadline = time.monotonic() + WAIT_S
-    while all(cue["number"] != number for cue in card.read()["cues"]):
+    while all(cue["number"] != number for cue in card.read()["scenes"][0]["cues"]):
         if time.monotonic() > deadline:
             return False
         time.sleep(0.05)

@@ -19,7 +19,7 @@ from typing import Any
 
 import pytest
 
-from onecrew.show.show import Show
+from onecrew.show.scenes import Document
 from tests.process.bursts import lost_edits
 from tests.process.house import SHOW, WAIT_S, House, kill
 from tests.process.test_crashes import accepted, level
@@ -81,17 +81,17 @@ def test_killed_at_random_moments_of_saves_the_file_is_whole_and_nothing_is_lost
         note = "".join(draw.choice("abcdefgh \n") for _ in range(1500))
         for piece in range(120):  # a document of some size, whose saving takes its time
             document = json.loads(house.show.read_text())
-            pieces = document["rig"].setdefault("set_pieces", [])
+            pieces = document["scenes"][0].setdefault("set_pieces", [])
             pieces.append({"id": f"piece-{piece}", "kind": "flag", "note": note})
             house.show.write_text(json.dumps(document))
         engine = bare_engine(house)
-        before = Show.model_validate_json(house.show.read_text())
+        before = Document.model_validate_json(house.show.read_text())
         saved = []
         moments = [(step + draw.random()) * STEP_S for step in range(SAVE_KILLS - 1)] + [WHEN_SAVED_S]
         for round_, moment in enumerate(moments):
             after = before.model_copy(update={"name": f"Night {round_}"})
             promised = renamed_and_killed(house, engine, after.name, moment)
-            left = Show.model_validate_json(house.show.read_text())  # whole
+            left = Document.model_validate_json(house.show.read_text())  # whole
             assert left in (before, after)  # and one of the two
             saved.append(left == after)
             engine = bare_engine(house)
@@ -100,7 +100,7 @@ def test_killed_at_random_moments_of_saves_the_file_is_whole_and_nothing_is_lost
                 assert status["show"] == after.name  # what the engine said was done is done
             kept = after if status["show"] == after.name else before
             deadline = time.monotonic() + WAIT_S
-            while Show.model_validate_json(house.show.read_text()) != kept:
+            while Document.model_validate_json(house.show.read_text()) != kept:
                 assert time.monotonic() < deadline
                 time.sleep(0.02)
             before = kept

@@ -25,6 +25,7 @@ from onecrew.engine.endpoint import files_of
 from onecrew.engine.process import Engine
 from onecrew.network.delivery import Address
 from onecrew.network.outputs import Outputs
+from tests.fakes.documents import document
 from tests.fakes.simulated import SimulatedLoop
 from tests.process.house import House
 from tests.wire.e131_layout import parse
@@ -44,8 +45,6 @@ PATCH = {
     "van": {"profile": "spot-six", "mode": "16-bit", "universe": 2, "address": 1, "role": "effect"},
 }
 SHOW: dict[str, Any] = {
-    "format": "onecrew-show",
-    "version": 2,
     "name": "Same again",
     "rig": {"fixtures": [{"id": lamp, **fields} for lamp, fields in PATCH.items()]},
     "cues": [
@@ -122,7 +121,7 @@ def performed(
     patch.setattr(process, "_sleep_until", lambda moment: moment)
     patch.setattr(process, "Outputs", partial(Outputs, open_socket=tape))
     house_show = folder / "show.json"
-    house_show.write_text(document(NOWHERE))
+    house_show.write_text(show_file(NOWHERE))
     engine = Engine(files_of(house_show), lambda: None, clock=loop.time)
     begun: list[float] = []
 
@@ -157,8 +156,8 @@ def by_universe(packets: Iterable[tuple[int, bytes]]) -> Frames:
     return frames
 
 
-def document(universes: dict[str, Any]) -> str:
-    return json.dumps({**SHOW, "output": {"sacn": {"universes": universes}}})
+def show_file(universes: dict[str, Any]) -> str:
+    return json.dumps(document({**SHOW, "output": {"sacn": {"universes": universes}}}))
 
 
 ELSEWHERE: Script = [
@@ -221,7 +220,7 @@ def test_a_take_of_a_running_engine_is_that_same_series_of_frames(
     house = House(home)
     try:
         to = [f"127.0.0.1:{house.ear.port}"]
-        house.show.write_text(document({"1": {"to": to}, "2": {"to": to}}))
+        house.show.write_text(show_file({"1": {"to": to}, "2": {"to": to}}))
         house.engine()
         for _ in range(2):
             mark = len(house.ear.packets)

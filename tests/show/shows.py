@@ -33,6 +33,7 @@ from onecrew.show.show import (
     SetPiece,
     Show,
 )
+from tests.fakes.documents import document
 
 PROFILES = load_profiles([shipped("profiles")])
 
@@ -50,10 +51,8 @@ def fixture_data(**changes: Any) -> dict[str, Any]:
 
 
 def show_data(**changes: Any) -> dict[str, Any]:
-    """A faultless show of two fixtures and two cues as it stands in a file."""
+    """A faultless show of two fixtures and two cues, one scene of it open."""
     plain = {
-        "format": "onecrew-show",
-        "version": 2,
         "name": "Kitchen",
         "rig": {
             "fixtures": [
@@ -68,6 +67,11 @@ def show_data(**changes: Any) -> dict[str, Any]:
         ],
     }
     return {**plain, **changes}
+
+
+def file_data(**changes: Any) -> dict[str, Any]:
+    """The same as it stands in a file."""
+    return document({"format": "onecrew-show", "version": 2, **show_data(**changes)})
 
 
 # ── By hypothesis ───────────────────────────────────────────────────────────────────────────────────

@@ -21,7 +21,8 @@ def lines(*cues: dict[str, Any]) -> list[str]:
 @pytest.mark.parametrize("again", ["2", "2.0", "02", "2.000"])
 def test_a_number_that_is_there_already_however_written(again: str) -> None:
     (line,) = lines({"number": "2"}, {"number": again})
-    assert line == f"cues[1].number: cue {again} is there already as cues[0]; give each cue its own number"
+    there = f"cue {again} is there already as scenes[0].cues[0]"
+    assert line == f"scenes[0].cues[1].number: {there}; give each cue its own number"
 
 
 def test_numbers_between_numbers_are_different() -> None:
@@ -30,7 +31,7 @@ def test_numbers_between_numbers_are_different() -> None:
 
 def test_a_shortcut_that_runs_another_cue() -> None:
     assert lines({"number": "1", "shortcut": "5"}, {"number": "2", "shortcut": "5"}) == [
-        'cues[1].shortcut: "5" is the shortcut of cue 1 already; give each cue its own shortcut'
+        'scenes[0].cues[1].shortcut: "5" is the shortcut of cue 1 already; give each cue its own shortcut'
     ]
 
 
@@ -55,8 +56,8 @@ def test_a_shortcut_that_nobody_can_type(key: str) -> None:
 def test_a_look_that_names_no_fixture_of_the_rig() -> None:
     light = {"level": 0.5}
     assert lines({"number": "1", "look": {"windw": light, "zzz": light}}) == [
-        'cues[0].look.windw: the rig has no fixture "windw"; perhaps "window" was meant',
-        'cues[0].look.zzz: the rig has no fixture "zzz"; the rig has window',
+        'scenes[0].cues[0].look.windw: the rig has no fixture "windw"; perhaps "window" was meant',
+        'scenes[0].cues[0].look.zzz: the rig has no fixture "zzz"; the rig has window',
     ]
 
 
@@ -64,7 +65,7 @@ def test_a_fixture_that_is_there_twice_is_offered_once() -> None:
     rig = {"fixtures": [{**fixture_data(), "id": name} for name in ("aa", "bb", "bb")]}
     cue = {"number": "1", "look": {"zzz": {"level": 0.5}}}
     show = Show.model_validate({"name": "Twice", "rig": rig, "cues": [cue]})
-    [fault] = [fault for fault in check_show(show, PROFILES) if fault.where == "cues[0].look.zzz"]
+    [fault] = [fault for fault in check_show(show, PROFILES) if fault.where == "scenes[0].cues[0].look.zzz"]
     assert fault.mend == "the rig has aa and bb"
 
 

@@ -53,15 +53,20 @@ def test_a_version_1_show_keeps_its_work_under_the_new_names() -> None:
     cue = {"number": "1", "key": "1", "follow_s": 3, "note": "key"}
     data = {
         "format": FORMER_FORMAT, "version": 1, "name": "Kitchen",
-        "rig": {"fixtures": [lamp, 7]}, "cues": [cue, 7],
+        "rig": {"fixtures": [lamp, 7], "set_pieces": [{"id": "flag"}]}, "cues": [cue, 7],
+        "camera": {"iso": 400},
     }  # fmt: skip
     new = migrate(data)
     assert (new["format"], new["version"], new["name"]) == (FORMAT, 2, "Kitchen")
     assert new["rig"]["fixtures"] == (
-        {"id": "tone", "role": "ambience", "mixing": "best-rendition", "note": "room tone"},
+        {"id": "tone", "mixing": "best-rendition"},
         7,
     )
-    assert new["cues"] == ({"number": "1", "shortcut": "1", "auto_follow_s": 3, "note": "key"}, 7)
+    (scene,) = new["scenes"]
+    assert scene["arrangement"] == {"tone": {"role": "ambience", "note": "room tone"}}
+    assert scene["set_pieces"] == [{"id": "flag"}] and scene["camera"] == {"iso": 400}
+    assert "camera" not in new and "cues" not in new and set(new["rig"]) == {"fixtures"}
+    assert scene["cues"] == ({"number": "1", "shortcut": "1", "auto_follow_s": 3, "note": "key"}, 7)
     assert data["rig"]["fixtures"][0] is lamp and lamp["role"] == "room tone"
     assert data["cues"][0] is cue and cue["key"] == "1"
 

@@ -18,8 +18,9 @@ from onecrew.show.faults import PATTERN_WORDS, describe, listed, meant, path_of,
 from onecrew.show.load import examine
 from onecrew.show.profile import Profile
 from onecrew.show.profiles import parse_profile
+from onecrew.show.scenes import Document
 from onecrew.show.show import Show
-from tests.show.shows import PROFILES, show_data
+from tests.show.shows import PROFILES, file_data
 
 MODELS = tuple(row.model for row in ROWS)
 command_adapter: TypeAdapter[AnyCommand] = TypeAdapter(Annotated[Union[MODELS], Field(discriminator="kind")])  # noqa: UP007
@@ -61,7 +62,12 @@ def patterns(node: object) -> set[str]:
 
 
 def test_every_pattern_of_the_models_has_words() -> None:
-    schemas = (Show.model_json_schema(), Profile.model_json_schema(), command_adapter.json_schema())
+    schemas = (
+        Document.model_json_schema(),
+        Show.model_json_schema(),
+        Profile.model_json_schema(),
+        command_adapter.json_schema(),
+    )
     assert set().union(*(patterns(schema) for schema in schemas)) == set(PATTERN_WORDS)
 
 
@@ -79,7 +85,7 @@ def with_junk(data: Any, path: tuple[Any, ...], junk: Any) -> Any:
     return copy
 
 
-FULL = show_data(
+FULL = file_data(
     remote={"osc": {"listen": "127.0.0.1:9001", "allow": []}, "page": {}},
     output={
         "sacn": {"priority": 100, "universes": {"1": {"to": ["127.0.0.1"], "interface": "10.0.0.1"}}},
@@ -87,13 +93,16 @@ FULL = show_data(
     },
     camera={"iso": 800, "place": {"x_m": 1, "y_m": 1}},
 )
-FULL["rig"]["fixtures"][0] |= {
+SCENE = FULL["scenes"][0]
+SCENE["arrangement"]["window"] |= {
     "modifiers": [{"kind": "gel", "stops": 1}],
     "place": {"x_m": 1, "y_m": 2, "aim_deg": 20},
+}
+FULL["rig"]["fixtures"][0] |= {
     "calibration": [{"asked_cct_k": 3200, "measured_cct_k": 3100, "measured_duv": 0, "light": 5}],
 }
-FULL["rig"]["set_pieces"] = [{"id": "flag", "kind": "flag", "place": {"x_m": 1, "y_m": 2}}]
-FULL["cues"][0] |= {
+SCENE["set_pieces"] = [{"id": "flag", "kind": "flag", "place": {"x_m": 1, "y_m": 2}}]
+SCENE["cues"][0] |= {
     "fade": {"in_s": 1, "out_s": 1, "curve": "ease"},
     "auto_follow_s": 3,
     "look": {"window": {"level": 0.5, "white": {"cct_k": 3200}, "effect": {"kind": "flame", "rate": 1}}},

@@ -52,7 +52,8 @@ def test_two_fixtures_of_one_name() -> None:
 def test_two_set_pieces_of_one_name() -> None:
     pieces = ({"id": "flag", "kind": "flag"}, {"id": "flag", "kind": "card"})
     assert lines(set_pieces=pieces) == [
-        'rig.set_pieces[1].id: the set piece "flag" is there already as rig.set_pieces[0]; give each its own'
+        'scenes[0].set_pieces[1].id: the set piece "flag" is there already as scenes[0].set_pieces[0]; '
+        "give each its own"
     ]
 
 

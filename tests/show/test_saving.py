@@ -26,7 +26,7 @@ from onecrew.show.save import (
     versions_of,
 )
 from onecrew.show.show import Show
-from tests.show.shows import PROFILES, show_data
+from tests.show.shows import PROFILES, file_data, show_data
 
 
 def show(name: str = "Kitchen") -> Show:
@@ -66,7 +66,7 @@ def test_saving_the_same_again_writes_nothing(tmp_path: Path) -> None:
 
 def test_what_stood_in_the_file_before_the_first_save_is_kept(tmp_path: Path) -> None:
     path = tmp_path / "kitchen.json"
-    by_hand = json.dumps(show_data(name="By hand"))
+    by_hand = json.dumps(file_data(name="By hand"))
     path.write_text(by_hand)
     file = ShowFile(path)
     file.load(PROFILES)
@@ -136,7 +136,7 @@ def test_the_newest_version_that_still_loads_is_found(tmp_path: Path) -> None:
     for name in ("One", "Two", "Three"):
         file.save(show(name))
     versions_of(path)[2].write_text("{")
-    versions_of(path)[1].write_text(json.dumps(show_data(name="", rig={})))
+    versions_of(path)[1].write_text(json.dumps(file_data(name="", rig={})))
     found = newest_good_version(path, PROFILES)
     assert found is not None
     assert found[0] == versions_of(path)[0]

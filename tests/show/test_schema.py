@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from onecrew.show.dump import dump_show
 from onecrew.show.schema import json_schema
 from onecrew.show.show import Show
-from tests.show.shows import show_data, shows
+from tests.show.shows import file_data, shows
 
 SCHEMA = json_schema()
 
@@ -73,14 +73,14 @@ def test_every_show_that_is_saved_fits_the_schema(show: Show) -> None:
 
 def test_what_the_loader_refuses_does_not_fit() -> None:
     cue = {"number": "1", "look": {"Bad Name": {"level": 2}}, "colour": 1}
-    data = show_data(cues=[cue], format="other", output={"sacn": {"universes": {"0": {}}}})
+    data = file_data(cues=[cue], format="other", output={"sacn": {"universes": {"0": {}}}})
     del data["version"]
     assert set(wrong(data, SCHEMA)) == {
         "/version",
         "/format",
         "/output/sacn/universes/0",
-        "/cues/0/look/Bad Name",
-        "/cues/0/colour",
+        "/scenes/0/cues/0/look/Bad Name",
+        "/scenes/0/cues/0/colour",
     }
 
 

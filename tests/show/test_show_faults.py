@@ -11,7 +11,7 @@ from onecrew.errors import DocumentFaults, Fault
 from onecrew.show.faults import MAX_FAULTS
 from onecrew.show.load import parse_show
 from onecrew.show.reading import MAX_VALUES
-from tests.show.shows import PROFILES, fixture_data, show_data
+from tests.show.shows import PROFILES, file_data, fixture_data
 
 
 def faults_of(data: dict[str, Any]) -> list[Fault]:
@@ -25,15 +25,15 @@ def lines(data: dict[str, Any]) -> list[str]:
 
 
 def cue(**changes: Any) -> dict[str, Any]:
-    return show_data(cues=[{"number": "1", **changes}])
+    return file_data(cues=[{"number": "1", **changes}])
 
 
 def test_the_show_that_the_others_are_made_from_is_faultless() -> None:
-    assert parse_show(json.dumps(show_data()), "show.json", PROFILES).name == "Kitchen"
+    assert parse_show(json.dumps(file_data()), "show.json", PROFILES).name == "Kitchen"
 
 
 def test_faults_of_every_kind_are_told_together() -> None:
-    data = show_data(
+    data = file_data(
         version=3,
         rig={
             "fixtures": [
@@ -62,18 +62,17 @@ def test_faults_of_every_kind_are_told_together() -> None:
         "rig.fixtures[4].address",
         "output.sacn.universes.1.to[0]",
         "output.sacn.universes.70000",
-        "cues[0].look.window.level",
-        "cues[0].shortcut",
-        "cues[0].look.windw",
-        "cues[2].number",
-        "cues[2].shortcut",
+        "scenes[0].cues[0].look.window.level",
+        "scenes[0].cues[0].look.windw",
+        "scenes[0].cues[2].number",
+        "scenes[0].cues[2].shortcut",
     ]
 
 
 @pytest.mark.parametrize("level", [-0.01, 1.01, 15, 1e300])
 def test_a_level_outside_0_to_1(level: float) -> None:
     found = faults_of(cue(look={"window": {"level": level}}))
-    assert [fault.where for fault in found] == ["cues[0].look.window.level"]
+    assert [fault.where for fault in found] == ["scenes[0].cues[0].look.window.level"]
     assert found[0].mend == "give a number from 0 to 1"
     assert f"{level:g}"[:4] in found[0].what
 
@@ -82,47 +81,48 @@ def test_a_level_outside_0_to_1(level: float) -> None:
     ("data", "line"),
     [
         (cue(look={"window": {"level": "half"}}),
-         'cues[0].look.window.level: "half" is a text; give a number from 0 to 1'),
+         'scenes[0].cues[0].look.window.level: "half" is a text; give a number from 0 to 1'),
         (cue(look={"window": {"level": True}}),
-         "cues[0].look.window.level: true stands here; give a number from 0 to 1"),
+         "scenes[0].cues[0].look.window.level: true stands here; give a number from 0 to 1"),
         (cue(look={"window": {"level": None}}),
-         "cues[0].look.window.level: nothing is given; give a number from 0 to 1"),
+         "scenes[0].cues[0].look.window.level: nothing is given; give a number from 0 to 1"),
         (cue(look={"window": {}}),
-         'cues[0].look.window.level: "level" is missing; add it: a number from 0 to 1'),
+         'scenes[0].cues[0].look.window.level: "level" is missing; add it: a number from 0 to 1'),
         (cue(look={"window": {"level": 1, "levle": 1}}),
-         'cues[0].look.window.levle: "levle" is not a field here; perhaps "level" was meant'),
+         'scenes[0].cues[0].look.window.levle: "levle" is not a field here; perhaps "level" was meant'),
         (cue(look={"window": {"level": 1, "white": {"cct_k": 3200}, "xy": [0.3, 0.3]}}),
-         "cues[0].look.window: a light has both white and xy; take one of the two away"),
+         "scenes[0].cues[0].look.window: a light has both white and xy; take one of the two away"),
         (cue(look={"window": {"level": 1, "xy": [0.7, 0.4]}}),
-         "cues[0].look.window: x + y is not below 1; give the chromaticity of a light that exists"),
+         "scenes[0].cues[0].look.window: x + y is not below 1; give the chromaticity of a light that exists"),
         (cue(look={"window": {"level": 1, "xy": [0.3]}}),
-         "cues[0].look.window.xy: the list has 1 of its 2 entries; "
+         "scenes[0].cues[0].look.window.xy: the list has 1 of its 2 entries; "
          "give a list of 2, each a number above 0 and below 1"),
         (cue(look={"window": {"level": 1, "white": {"cct_k": 900}}}),
-         "cues[0].look.window.white.cct_k: 900 is below 1000; give a number from 1000 to 25000"),
+         "scenes[0].cues[0].look.window.white.cct_k: 900 is below 1000; give a number from 1000 to 25000"),
         (cue(look={"window": {"level": 1, "white": {"cct_k": 4000, "duv": -0.06}}}),
-         "cues[0].look.window.white.duv: -0.06 is below -0.05; give a number from -0.05 to 0.05"),
+         "scenes[0].cues[0].look.window.white.duv: -0.06 is below -0.05; give a number from -0.05 to 0.05"),
         (cue(fade={"curve": "eased"}),
-         'cues[0].fade.curve: "eased" is not a choice here, perhaps "ease" was meant; '
+         'scenes[0].cues[0].fade.curve: "eased" is not a choice here, perhaps "ease" was meant; '
          'give one of "linear", "ease" or "stops"'),
         (cue(shortcut="ab"),
-         "cues[0].shortcut: the text is 2 characters long; give one character"),
-        (show_data(cues=[{"number": 1}]),
-         'cues[0].number: 1 does not fit here; give a cue number in quotes such as "1" or "2.5"'),
-        (show_data(cues=[{"number": "1a"}]),
-         'cues[0].number: "1a" is written another way than this has to be; '
+         "scenes[0].cues[0].shortcut: the text is 2 characters long; give one character"),
+        (file_data(cues=[{"number": 1}]),
+         'scenes[0].cues[0].number: 1 does not fit here; give a cue number in quotes such as "1" or "2.5"'),
+        (file_data(cues=[{"number": "1a"}]),
+         'scenes[0].cues[0].number: "1a" is written another way than this has to be; '
          'give a cue number in quotes such as "1" or "2.5"'),
-        (show_data(cues={"1": {}}),
-         "cues: a group of fields stands here; "
+        (file_data(cues={"1": {}}),
+         "scenes[0].cues: a group of fields stands here; "
          "give a list in brackets, each a group of fields in braces with number"),
-        (show_data(camera={"iso": 800.0}),
-         "camera.iso: 800.0 is written with a point; give a whole number above 0 and up to 1000000"),
-        (show_data(name=""),
+        (file_data(camera={"iso": 800.0}),
+         "scenes[0].camera.iso: 800.0 is written with a point; "
+         "give a whole number above 0 and up to 1000000"),
+        (file_data(name=""),
          "name: nothing is in it; give a text of at least one and at most 80 characters"),
-        (show_data(output={"sacn": {"universes": {"one": {}}}}),
+        (file_data(output={"sacn": {"universes": {"one": {}}}}),
          'output.sacn.universes.one: "one" cannot be a name here; '
          'use a universe number in quotes such as "1"'),
-        (show_data(format="onecrow-show"),
+        (file_data(format="onecrow-show"),
          'format: "onecrow-show" is not a choice here, perhaps "onecrew-show" was meant; '
          'give "onecrew-show"'),
     ],
@@ -133,38 +133,40 @@ def test_a_fault_of_a_part_is_one_sentence_in_plain_words(data: dict[str, Any], 
 
 def test_a_name_with_blanks_is_shown_in_quotes_in_its_path() -> None:
     found = lines(cue(look={"Window left": {"level": 2}}))
-    assert found[0].startswith('cues[0].look["Window left"]: "Window left" cannot be a name here')
-    assert any(line.startswith('cues[0].look["Window left"].level: 2 is above 1') for line in found)
+    assert found[0].startswith('scenes[0].cues[0].look["Window left"]: "Window left" cannot be a name here')
+    assert any(line.startswith('scenes[0].cues[0].look["Window left"].level: 2 is above 1') for line in found)
 
 
 @pytest.mark.parametrize("name", ["format", "version", "name"])
 def test_what_every_show_has_is_missed(name: str) -> None:
-    data = show_data()
+    data = file_data()
     del data[name]
     assert [fault.where for fault in faults_of(data)] == [name]
 
 
 def test_the_present_version_is_named_to_one_who_has_a_newer_show() -> None:
-    assert lines(show_data(version=7)) == [
+    assert lines(file_data(version=7)) == [
         "version: the show is of version 7, this onecrew reads up to 2; install a newer onecrew"
     ]
 
 
 def test_a_newer_show_is_not_blamed_for_fields_that_this_version_does_not_know() -> None:
-    found = faults_of({**show_data(version=3, fog={"thickness": 0.2}), "name": ""})
+    found = faults_of({**file_data(version=3, fog={"thickness": 0.2}), "name": ""})
     assert [fault.where for fault in found] == ["version", "name"]
 
 
 @pytest.mark.parametrize("version", [0, -1, "1", 1.0, True, None])
 def test_a_version_that_never_was(version: object) -> None:
-    assert [fault.where for fault in faults_of(show_data(version=version))] == ["version"]
+    assert [fault.where for fault in faults_of(file_data(version=version))] == ["version"]
 
 
 def test_a_number_that_is_none_is_told_once() -> None:
     text = json.dumps(cue(delay_s="?")).replace('"?"', "NaN")
     with pytest.raises(DocumentFaults) as caught:
         parse_show(text, "show.json", PROFILES)
-    assert str(caught.value) == "show.json: cues[0].delay_s: NaN is not a number; give a finite number"
+    assert (
+        str(caught.value) == "show.json: scenes[0].cues[0].delay_s: NaN is not a number; give a finite number"
+    )
 
 
 def test_faults_without_number_are_counted_not_listed() -> None:
@@ -175,6 +177,6 @@ def test_faults_without_number_are_counted_not_listed() -> None:
 
 
 def test_a_file_with_more_in_it_than_a_show_can_hold_is_one_fault() -> None:
-    assert lines(show_data(cues=[{"number": "1"}] * (MAX_VALUES // 2 + 1))) == [
+    assert lines(file_data(cues=[{"number": "1"}] * (MAX_VALUES // 2 + 1))) == [
         "the document holds far more than a show can; name the right file"
     ]

@@ -63,7 +63,9 @@ class Window:
         return [fixture["id"] for fixture in self.document().get("rig", {}).get("fixtures", [])]
 
     def cue(self, number: str) -> dict[str, Any] | None:
-        return next((cue for cue in self.document().get("cues", []) if cue["number"] == number), None)
+        return next(
+            (cue for cue in self.document()["scenes"][0].get("cues", []) if cue["number"] == number), None
+        )
 
 
 @pytest.fixture

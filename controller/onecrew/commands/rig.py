@@ -15,7 +15,19 @@ from onecrew.language.phrases import Pair, build, one_of, plain, split, unknown
 from onecrew.show.base import Name
 from onecrew.show.patching import next_free, next_free_anywhere
 from onecrew.show.profile import Mode, Profile
-from onecrew.show.show import MIXINGS, ROLES, Camera, Fixture, Place, Rig, SetPiece, Show
+from onecrew.show.show import (
+    MIXINGS,
+    ROLES,
+    Arrangement,
+    Camera,
+    Cue,
+    Fixture,
+    Place,
+    Rig,
+    Scene,
+    SetPiece,
+    Show,
+)
 
 # ── Fixtures ────────────────────────────────────────────────────────────────────────────────────────
 
@@ -131,6 +143,9 @@ def _with_rig(show: Show, **parts: object) -> Show:
 def _with_fixture(show: Show, command: PutFixture) -> Show:
     fixtures, lamp = show.rig.fixtures, command.fixture
     if show.fixture(lamp.id) is None:
+        # In the other scenes it has the same role, and no place, until they say otherwise.
+        fresh = {lamp.id: Arrangement(role=lamp.role)}
+        show = _in_other_scenes(show, lambda scene: {"arrangement": {**scene.arrangement, **fresh}})
         return _with_rig(show, fixtures=(*fixtures, lamp))
     return _with_rig(show, fixtures=tuple(lamp if one.id == lamp.id else one for one in fixtures))
 
@@ -170,12 +185,27 @@ def _read_unpatch(words: list[str], context: Context) -> Command:
 def _without_fixture(show: Show, command: RemoveFixture) -> Show:
     if show.fixture(command.id) is None:
         raise Refused(no_fixture(show, command.id))
-    cues = tuple(
-        cue.model_copy(update={"look": {n: light for n, light in cue.look.items() if n != command.id}})
-        for cue in show.cues
+    show = _in_other_scenes(
+        show,
+        lambda scene: {
+            "arrangement": {n: one for n, one in scene.arrangement.items() if n != command.id},
+            "cues": _without_light(scene.cues, command.id),
+        },
     )
-    fixtures = tuple(fixture for fixture in show.rig.fixtures if fixture.id != command.id)
-    return _with_rig(show.model_copy(update={"cues": cues}), fixtures=fixtures)
+    show = show.model_copy(update={"cues": _without_light(show.cues, command.id)})
+    return _with_rig(show, fixtures=tuple(one for one in show.rig.fixtures if one.id != command.id))
+
+
+def _in_other_scenes(show: Show, changed: Callable[[Scene], dict[str, object]]) -> Show:
+    scenes = tuple(scene.model_copy(update=changed(scene)) for scene in show.other_scenes)
+    return show.model_copy(update={"other_scenes": scenes})
+
+
+def _without_light(cues: tuple[Cue, ...], fixture: str) -> tuple[Cue, ...]:
+    return tuple(
+        cue.model_copy(update={"look": {n: light for n, light in cue.look.items() if n != fixture}})
+        for cue in cues
+    )
 
 
 REMOVE_FIXTURE = Row(

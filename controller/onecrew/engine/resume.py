@@ -23,6 +23,7 @@ from onecrew.playback.codec import from_json, shift, to_json
 from onecrew.show.load import parse_show
 from onecrew.show.profiles import ProfileShelf
 from onecrew.show.save import ShowFile
+from onecrew.show.scenes import document_of
 from onecrew.show.show import Show
 
 log = logging.getLogger(__name__)
@@ -59,7 +60,7 @@ def keep_playback(live: LiveFile, desk: Desk, now: float) -> bool:
 
 def keep_show(live: LiveFile, show: Show) -> bool:
     """Leaves the show as it is in memory for the engine that follows; false where there is no room."""
-    return live.show.write({"text": show.model_dump_json()})
+    return live.show.write({"text": document_of(show).model_dump_json()})
 
 
 def _show(file: ShowFile, live: LiveFile, profiles: ProfileShelf) -> tuple[Show, bool, str]:

@@ -19,6 +19,7 @@ from onecrew.show.outline import (
     CueOutline,
     FixtureOutline,
     Outline,
+    SceneOutline,
     UniverseOutline,
     outline_of_show,
 )  # fmt: skip
@@ -41,15 +42,14 @@ def check_outline(outline: Outline, profiles: ProfileMap) -> list[Fault]:
     """The same for an outline, as far as its parts can be read."""
     ids = [fixture.id for fixture in outline.fixtures if fixture.id is not None]
     of_fixtures = ((f"rig.fixtures[{fixture.index}].id", fixture.id) for fixture in outline.fixtures)
-    of_pieces = ((f"rig.set_pieces[{i}].id", name) for i, name in enumerate(outline.set_pieces))
     sections = (
         (fault for fixture in outline.fixtures for fault in _fixture_faults(fixture, profiles)),
         _patch_faults(outline.fixtures, profiles),
         _twice(of_fixtures, "fixture"),
-        _twice(of_pieces, "set piece"),
         _output_faults(outline.universes),
         _remote_faults(outline),
-        _cue_faults(outline.cues, ids),
+        _scene_faults(outline, ids),
+        _cue_faults(outline.scenes, ids),
     )
     # A hostile file may have a fault in each of its lines: no section is followed without end.
     return bounded([fault for section in sections for fault in islice(section, 2 * MAX_FAULTS)])
@@ -220,20 +220,55 @@ def _said(where: str, error: ValueError) -> Fault:
     return Fault(where, what, mend or "give an address such as 192.168.1.50")
 
 
-# ── The cues ────────────────────────────────────────────────────────────────────────────────────────
+# ── The scenes and their cues ─────────────────────────────────────────────────────────────────────────
 
 
-def _cue_faults(cues: Iterable[CueOutline], fixtures: list[str]) -> Iterator[Fault]:
-    numbers: dict[tuple[int, int], CueOutline] = {}
-    shortcuts: dict[str, CueOutline] = {}
+def _scene_faults(outline: Outline, fixtures: list[str]) -> Iterator[Fault]:
+    yield from _twice(((f"scenes[{scene.index}].name", scene.name) for scene in outline.scenes), "scene")
+    names = [scene.name for scene in outline.scenes if scene.name is not None]
+    if outline.open is not None and names and outline.open not in names:
+        yield Fault("scene", f"there is no scene {shown(outline.open)}", f"the show has {few(names)}")
+    for scene in outline.scenes:
+        where = f"scenes[{scene.index}]"
+        for name in scene.arranged:
+            if name not in fixtures:
+                yield _unknown_fixture(f"{where}.{path_of(('arrangement', name))}", name, fixtures)
+        pieces = ((f"{where}.set_pieces[{i}].id", name) for i, name in enumerate(scene.set_pieces))
+        yield from _twice(pieces, "set piece")
+
+
+def _unknown_fixture(where: str, name: str, fixtures: list[str]) -> Fault:
+    close = meant(name, fixtures)
+    names = f"the rig has {few(list(dict.fromkeys(fixtures)))}" if fixtures else "the rig has none yet"
+    mend = f'perhaps "{close}" was meant' if close else names
+    return Fault(where, f"the rig has no fixture {shown(name)}", mend)
+
+
+def _cue_faults(scenes: Iterable[SceneOutline], fixtures: list[str]) -> Iterator[Fault]:
+    """A number is unique in the show, a shortcut in its scene."""
+    numbers: dict[tuple[int, int], tuple[CueOutline, str]] = {}
     known = set(fixtures)
-    for cue in cues:
-        where = f"cues[{cue.index}]"
+    for where, cue in ((_place(scene, cue), cue) for scene in scenes for cue in scene.cues):
         if cue.number is not None and fullmatch(CUE_NUMBER, cue.number):
-            other = numbers.setdefault(cue_order(cue.number), cue)
-            if other is not cue:
-                what = f"cue {cue.number} is there already as cues[{other.index}]"
+            first, there = numbers.setdefault(cue_order(cue.number), (cue, where))
+            if first is not cue:
+                what = f"cue {cue.number} is there already as {there}"
                 yield Fault(f"{where}.number", what, "give each cue its own number")
+        for name in cue.lit:
+            if name not in known:
+                yield _unknown_fixture(f"{where}.{path_of(('look', name))}", name, fixtures)
+    for scene in scenes:
+        yield from _shortcut_faults(scene)
+
+
+def _place(scene: SceneOutline, cue: CueOutline) -> str:
+    return f"scenes[{scene.index}].cues[{cue.index}]"
+
+
+def _shortcut_faults(scene: SceneOutline) -> Iterator[Fault]:
+    shortcuts: dict[str, CueOutline] = {}
+    for cue in scene.cues:
+        where = _place(scene, cue)
         if cue.shortcut is not None and len(cue.shortcut) == 1:
             other = shortcuts.setdefault(cue.shortcut, cue)
             if not cue.shortcut.isprintable():
@@ -245,13 +280,3 @@ def _cue_faults(cues: Iterable[CueOutline], fixtures: list[str]) -> Iterator[Fau
             elif other is not cue:
                 what = f"{shown(cue.shortcut)} is the shortcut of cue {other.number} already"
                 yield Fault(f"{where}.shortcut", what, "give each cue its own shortcut")
-        for name in cue.lit:
-            if name not in known:
-                close = meant(name, fixtures)
-                names = (
-                    f"the rig has {few(list(dict.fromkeys(fixtures)))}" if known else "the rig has none yet"
-                )
-                mend = f'perhaps "{close}" was meant' if close else names
-                yield Fault(
-                    f"{where}.{path_of(('look', name))}", f"the rig has no fixture {shown(name)}", mend
-                )

@@ -14,7 +14,8 @@ from typing import Any
 
 from onecrew.show.base import Model
 from onecrew.show.light import Effect, White
-from onecrew.show.show import Camera, Cue, Fade, Output, Reading, Rig, Sacn, Show
+from onecrew.show.scenes import Document, PatchedRig, document_of
+from onecrew.show.show import Arrangement, Camera, Cue, Fade, Output, Reading, Sacn, Scene, Show
 
 WIDTH = 100
 """Characters that a line may have, where it can be helped."""
@@ -24,8 +25,10 @@ ALWAYS = object()
 """Stands for the default of a field that is never left out."""
 
 KEPT: Mapping[type[Model], frozenset[str]] = {
-    Show: frozenset({"format", "version", "rig", "output", "camera", "cues"}),
-    Rig: frozenset({"fixtures"}),
+    Document: frozenset({"format", "version", "rig", "output", "scenes"}),
+    PatchedRig: frozenset({"fixtures"}),
+    Scene: frozenset({"name", "camera", "cues"}),
+    Arrangement: frozenset({"role"}),
     Output: frozenset({"sacn"}),
     Sacn: frozenset({"priority", "universes"}),
     Camera: frozenset({"iso", "shutter_s", "fps", "aperture", "white_balance_k"}),
@@ -37,13 +40,15 @@ KEPT: Mapping[type[Model], frozenset[str]] = {
 }
 """Fields that are written even at their default."""
 
-OPENED: Mapping[str, int] = {"fixtures": 2, "set_pieces": 1, "universes": 1, "cues": 2, "look": 1}
+OPENED: Mapping[str, int] = {
+    "fixtures": 1, "scenes": 2, "arrangement": 1, "set_pieces": 1, "universes": 1, "cues": 2, "look": 1
+}  # fmt: skip
 """Groups whose entries get a line each, or with 2, whose entries' own entries do."""
 
 
 def dump_show(show: Show) -> str:
     """The text of a show file, ending in a newline; ``load.parse_show`` gives the same show back."""
-    return _format(_data(show), "", WIDTH, opened=1) + "\n"
+    return _format(_data(document_of(show)), "", WIDTH, opened=1) + "\n"
 
 
 def _data(value: Any) -> Any:

@@ -17,9 +17,10 @@ from onecrew.show.migrate import VERSION, NewerVersion, migrate
 from onecrew.show.outline import outline_of_data
 from onecrew.show.profile import Profile
 from onecrew.show.reading import decode, parse_json, read_bytes
+from onecrew.show.scenes import Document, show_of
 from onecrew.show.show import Show
 
-_SECTIONS = tuple(Show.model_fields)
+_SECTIONS = tuple(Document.model_fields)
 
 
 def load_show(path: Path, profiles: Mapping[str, Profile]) -> Show:
@@ -38,26 +39,36 @@ def parse_show(text: str, source: str, profiles: Mapping[str, Profile]) -> Show:
 def parse_model(text: str, source: str) -> Show:
     """A show from JSON text, valid in itself; whether it fits its profiles is not asked."""
     parsed = parse_json(text, source)
-    show, faults, _ = _model(parsed.data)
-    if show is None or faults or parsed.faults:
+    document, faults, _ = _model(parsed.data)
+    if document is None or faults or parsed.faults:
         raise DocumentFaults(source, bounded([*parsed.faults, *faults]))
-    return show
+    return _open(document)
 
 
 def examine(text: str, source: str, profiles: Mapping[str, Profile]) -> tuple[Show | None, list[Fault]]:
     """(the show if its models accept it, every fault in the order of the document)."""
     parsed = parse_json(text, source)
-    show, faults, data = _model(parsed.data)
+    document, faults, data = _model(parsed.data)
     unusable = {fault.where for fault in parsed.faults}
     faults = [*parsed.faults, *(fault for fault in faults if fault.where not in unusable)]
     if isinstance(data, dict):
         faults += check_outline(outline_of_data(data), profiles)
+    show = _open(document) if document is not None else None
     return show, bounded(sorted(faults, key=_place_in_document))
 
 
-def _model(data: Any) -> tuple[Show | None, list[Fault], Any]:
-    """(the show, the faults of the models, the data in the present version)."""
-    if not isinstance(data, dict) or ("format" not in data and not {"rig", "cues", "output"} & data.keys()):
+def _open(document: Document) -> Show:
+    """The show of the scene that was open; of the first where that is a fault of the document."""
+    try:
+        return show_of(document)
+    except KeyError:
+        return show_of(document, document.scenes[0].name)
+
+
+def _model(data: Any) -> tuple[Document | None, list[Fault], Any]:
+    """(the document, the faults of the models, the data in the present version)."""
+    parts = {"rig", "scenes", "cues", "output"}
+    if not isinstance(data, dict) or ("format" not in data and not parts & data.keys()):
         mend = 'a show is a group with "format": "onecrew-show"; name the right file'
         return None, [Fault("", "this is not a onecrew show", mend)], None
     faults = [
@@ -73,7 +84,7 @@ def _model(data: Any) -> tuple[Show | None, list[Fault], Any]:
         faults.append(Fault("version", what, mend))
         newer = isinstance(error, NewerVersion)
     try:
-        return Show.model_validate(data, strict=True), faults, data
+        return Document.model_validate(data, strict=True), faults, data
     except ValidationError as error:
         found = plain_faults(error, _schema())
     # A newer version may have fields that this one has not heard of: that is no fault of the document.
@@ -87,7 +98,7 @@ def _model(data: Any) -> tuple[Show | None, list[Fault], Any]:
 
 @cache
 def _schema() -> dict[str, Any]:
-    return Show.model_json_schema()
+    return Document.model_json_schema()
 
 
 def _place_in_document(fault: Fault) -> tuple[int, str, int]:

@@ -11,20 +11,41 @@ FORMAT = "onecrew-show"
 FORMER_FORMAT = "lampwright-show"
 """What version 1 of a show called itself."""
 
+FIRST_SCENE = "Scene 1"
+ARRANGED = ("role", "modifiers", "place", "note")
+"""What a fixture of version 1 said of itself that is true in one scene only."""
+
 Step = Callable[[dict[str, Any]], dict[str, Any]]
 
 
 def _to_version_2(data: dict[str, Any]) -> dict[str, Any]:
-    """The program, a role, the mixing choices and two fields of a cue have other names."""
+    """The program, a role and the ways of mixing have other names; what is true of one setup is a scene."""
     if data.get("format") == FORMER_FORMAT:
         data = {**data, "format": FORMAT}
-    if isinstance(cues := data.get("cues"), (list, tuple)):
-        data = {**data, "cues": tuple(_cue_of_version_2(cue) for cue in cues)}
+    of_a_scene = ("camera", "cues")
+    scene: dict[str, Any] = {"name": FIRST_SCENE, **{name: data[name] for name in of_a_scene if name in data}}
+    if isinstance(cues := scene.get("cues"), (list, tuple)):
+        scene["cues"] = tuple(_cue_of_version_2(cue) for cue in cues)
+    data = _without(data, of_a_scene)
     rig = data.get("rig")
-    if not isinstance(rig, dict) or not isinstance(rig.get("fixtures"), (list, tuple)):
-        return data
-    fixtures = tuple(_fixture_of_version_2(each) for each in rig["fixtures"])
-    return {**data, "rig": {**rig, "fixtures": fixtures}}
+    if isinstance(rig, dict):
+        if "set_pieces" in rig:
+            scene["set_pieces"] = rig["set_pieces"]
+        rig = _without(rig, ("set_pieces",))
+        if isinstance(fixtures := rig.get("fixtures"), (list, tuple)):
+            renamed = [_fixture_of_version_2(each) for each in fixtures]
+            rig["fixtures"] = tuple(_without(each, ARRANGED) for each in renamed)
+            scene["arrangement"] = {
+                each["id"]: {name: each[name] for name in ARRANGED if name in each}
+                for each in renamed
+                if isinstance(each, dict) and isinstance(each.get("id"), str)
+            }
+        data["rig"] = rig
+    return {**data, "scenes": (scene,)}
+
+
+def _without(value: Any, names: tuple[str, ...]) -> Any:
+    return {name: v for name, v in value.items() if name not in names} if isinstance(value, dict) else value
 
 
 def _cue_of_version_2(data: Any) -> Any:

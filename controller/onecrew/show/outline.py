@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from onecrew.show.scenes import scenes_of
 from onecrew.show.show import Show
 
 
@@ -37,6 +38,16 @@ class CueOutline:
 
 
 @dataclass(frozen=True, slots=True)
+class SceneOutline:
+    index: int
+    name: str | None
+    arranged: tuple[str, ...]
+    """Names of the fixtures that it says something of."""
+    set_pieces: tuple[str | None, ...]
+    cues: tuple[CueOutline, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class UniverseOutline:
     """One universe of one protocol's output."""
 
@@ -50,8 +61,9 @@ class UniverseOutline:
 @dataclass(frozen=True, slots=True)
 class Outline:
     fixtures: tuple[FixtureOutline, ...]
-    set_pieces: tuple[str | None, ...]
-    cues: tuple[CueOutline, ...]
+    scenes: tuple[SceneOutline, ...]
+    open: str | None
+    """The scene that is open."""
     universes: tuple[UniverseOutline, ...]
     osc_listen: str | None
     osc_allow: tuple[str | None, ...]
@@ -69,8 +81,14 @@ def outline_of_show(show: Show) -> Outline:
             )
             for index, f in enumerate(show.rig.fixtures)
         ),
-        set_pieces=tuple(piece.id for piece in show.rig.set_pieces),
-        cues=tuple(CueOutline(i, c.number, c.shortcut, tuple(c.look)) for i, c in enumerate(show.cues)),
+        scenes=tuple(
+            SceneOutline(
+                index, scene.name, tuple(scene.arrangement), tuple(piece.id for piece in scene.set_pieces),
+                tuple(CueOutline(i, c.number, c.shortcut, tuple(c.look)) for i, c in enumerate(scene.cues)),
+            )
+            for index, scene in enumerate(scenes_of(show))
+        ),
+        open=show.scene,
         universes=(
             *(UniverseOutline("sacn", n, u.to, u.interface) for n, u in show.output.sacn.universes.items()),
             *(UniverseOutline("artnet", n, u.to, None, u.port_address) for n, u in artnet.items()),
@@ -87,8 +105,8 @@ def outline_of_data(data: object) -> Outline:
     sacn, artnet = _group(_group(output, "sacn"), "universes"), _group(_group(output, "artnet"), "universes")
     return Outline(
         fixtures=tuple(_fixture(i, raw) for i, raw in enumerate(_list(rig, "fixtures"))),
-        set_pieces=tuple(_text(raw, "id") for raw in _list(rig, "set_pieces")),
-        cues=tuple(_cue(i, raw) for i, raw in enumerate(_list(data, "cues"))),
+        scenes=tuple(_scene(i, raw) for i, raw in enumerate(_list(data, "scenes"))),
+        open=_text(data, "scene"),
         universes=(
             *(_universe("sacn", number, raw) for number, raw in sacn.items()),
             *(_universe("artnet", number, raw) for number, raw in artnet.items()),
@@ -119,6 +137,16 @@ def _asked(reading: object) -> tuple[float, float] | None:
     if isinstance(cct_k, int | float) and isinstance(duv, int | float):
         return float(cct_k), float(duv)
     return None
+
+
+def _scene(index: int, raw: object) -> SceneOutline:
+    return SceneOutline(
+        index,
+        _text(raw, "name"),
+        tuple(_group(raw, "arrangement")),
+        tuple(_text(piece, "id") for piece in _list(raw, "set_pieces")),
+        tuple(_cue(i, cue) for i, cue in enumerate(_list(raw, "cues"))),
+    )
 
 
 def _cue(index: int, raw: object) -> CueOutline:

@@ -7,13 +7,13 @@ import inspect
 from typing import Any
 
 from onecrew.show.base import Model
-from onecrew.show.show import Show
+from onecrew.show.scenes import Document
 
 
 def json_schema() -> dict[str, Any]:
     """JSON Schema (2020-12) of a show. What only the whole can show, such as overlaps, is not in it."""
-    schema = Show.model_json_schema()
-    for name, part in [("Show", schema), *schema["$defs"].items()]:
+    schema = Document.model_json_schema()
+    for name, part in [("Document", schema), *schema["$defs"].items()]:
         texts = _field_texts(_models()[name])
         for field, node in part.get("properties", {}).items():
             node.pop("title", None)
@@ -28,7 +28,7 @@ def json_schema() -> dict[str, Any]:
     head = {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": "onecrew show",
-        "description": "One document with the rig, the outputs, the cues and the camera notes.",
+        "description": "The rig, the outputs, and the scenes with their cues and camera notes.",
     }
     return {**head, **{key: value for key, value in schema.items() if key not in head}, "required": needed}
 

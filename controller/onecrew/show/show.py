@@ -1,4 +1,4 @@
-"""Show: one document with the rig, the outputs, the cues and the camera notes."""
+"""Show: the rig, the scenes with their cues and camera notes, the outputs."""
 
 from __future__ import annotations
 
@@ -65,23 +65,34 @@ class Reading(Model):
     """Illuminance read, in any unit, the same for all readings of a fixture."""
 
 
-class Fixture(Model):
-    """One lamp of the rig: profile + mode + universe + address + role."""
+class Patched(Model):
+    """What is true of a fixture in every scene: profile + mode + universe + address, and how it is driven."""
 
     id: Name
     profile: Name
     mode: Name
     universe: Universe
     address: Address
-    role: Role
     mixing: Mixing = "most-light"
     even: bool = False
     """Keep the same light at every white, so that a change of CCT does not change exposure."""
-    modifiers: tuple[Modifier, ...] = ()
-    place: Place | None = None
     meter: MeterReading | None = None
     calibration: tuple[Reading, ...] = ()
+
+
+class Arrangement(Model):
+    """What a fixture does in one scene, and where."""
+
+    role: Role = "fill"
+    modifiers: tuple[Modifier, ...] = ()
+    place: Place | None = None
     note: LongText = ""
+
+
+class Fixture(Arrangement, Patched):
+    """One lamp of the rig as the open scene has it."""
+
+    role: Role
 
 
 class SetPiece(Model):
@@ -102,6 +113,8 @@ class SetPiece(Model):
 
 
 class Rig(Model):
+    """The fixtures and the set pieces of the open scene."""
+
     fixtures: tuple[Fixture, ...] = ()
     set_pieces: tuple[SetPiece, ...] = ()
 
@@ -196,12 +209,39 @@ class Cue(Model):
     look: Look = Field(default_factory=dict)
 
 
-class Show(Model):
-    """The whole document, valid in itself; what needs the profiles is checked in ``check``."""
+SceneName = Annotated[str, Field(min_length=1, max_length=40)]
+FIRST_SCENE = "Scene 1"
 
-    format: Literal["onecrew-show"] = "onecrew-show"
-    version: Literal[2] = 2
+
+def in_order(cues: tuple[Cue, ...]) -> tuple[Cue, ...]:
+    """Cues in the order of their numbers."""
+    return tuple(sorted(cues, key=lambda cue: cue_order(cue.number)))
+
+
+class Scene(Model):
+    """One setup of the room over the rig's patch, and its cues."""
+
+    name: SceneName = FIRST_SCENE
+    arrangement: dict[Name, Arrangement] = Field(default_factory=dict)
+    """By fixture: its role, place and modifiers here."""
+    set_pieces: tuple[SetPiece, ...] = ()
+    camera: Camera = Camera()
+    room: Room = Room()
+    cues: tuple[Cue, ...] = ()
+    """In the order of their numbers; a number is unique in the whole show."""
+
+    _in_order = field_validator("cues")(staticmethod(in_order))
+
+
+class Show(Model):
+    """A show with one of its scenes open; ``scenes.document_of`` is what is saved."""
+
     name: Annotated[str, Field(min_length=1, max_length=80)]
+    scene: SceneName = FIRST_SCENE
+    """The scene that is open: role and place of the fixtures, set pieces, camera and cues are its own."""
+    scene_at: Annotated[int, Field(ge=0)] = 0
+    """Its place among all scenes."""
+    other_scenes: tuple[Scene, ...] = ()
     rig: Rig = Rig()
     output: Output = Output()
     remote: Remote = Remote()
@@ -210,10 +250,7 @@ class Show(Model):
     cues: tuple[Cue, ...] = ()
     """In the order of their numbers, however they were given."""
 
-    @field_validator("cues")
-    @classmethod
-    def _in_order(cls, cues: tuple[Cue, ...]) -> tuple[Cue, ...]:
-        return tuple(sorted(cues, key=lambda cue: cue_order(cue.number)))
+    _in_order = field_validator("cues")(staticmethod(in_order))
 
     def fixture(self, fixture_id: str) -> Fixture | None:
         return next((fixture for fixture in self.rig.fixtures if fixture.id == fixture_id), None)

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from onecrew.playback.codec import to_json
 from onecrew.playback.state import Playback
 from onecrew.show.profile import Profile
+from onecrew.show.scenes import document_of
 from onecrew.show.show import Show
 from onecrew.standby.plan import Plan
 from onecrew.standby.policy import Decision, Say, Standby, written
@@ -126,4 +127,4 @@ class Partner:
 def _show_message(show: Show, profiles: Mapping[str, Profile]) -> dict[str, Any]:
     used = dict.fromkeys(fixture.profile for fixture in show.rig.fixtures)
     needed = {name: profiles[name].model_dump(mode="json", exclude_none=True) for name in used}
-    return {"show": show.model_dump_json(), "profiles": needed}
+    return {"show": document_of(show).model_dump_json(), "profiles": needed}
