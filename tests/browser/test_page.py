@@ -247,7 +247,7 @@ def test_an_engine_that_stays_away_leaves_nothing_to_press(house: House, phone: 
     supervisor.kill()
     supervisor.wait(WAIT_S)
     kill(engine)
-    phone.wait_text("#link", "The lights stay as they are")
+    phone.wait_text("#link", "Lamps hold what they were sent last")
     assert phone.js(f"[...document.querySelectorAll({BUTTONS!r})].every((one) => one.disabled)")
     phone.wait_text("#link", "no answer from the computer")  # the page's process has ended as well
     house.engine()

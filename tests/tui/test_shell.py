@@ -47,7 +47,9 @@ async def test_the_engine_leaves_and_returns() -> None:
     async with desk() as d:
         await d.tell(Lost("the engine went away"))
         await d.until(
-            lambda: "The engine is not answering. The lights stay as they are; reconnecting." in d.page()
+            lambda: (
+                "The engine is not answering. Lamps hold what they were sent last; reconnecting." in d.page()
+            )
         )
         assert "no engine" in d.text()
         await d.tell(Healed())
@@ -60,7 +62,7 @@ async def test_an_engine_stopped_elsewhere_is_told_from_one_that_went_away() -> 
     async with desk() as d:
         await d.tell(Lost("the engine was stopped, the lights are out", stopped=True))
         await d.until(lambda: "Stopped, lights out" in d.page())
-        assert "The lights stay" not in d.page()
+        assert "Lamps hold" not in d.page()
         await d.press("q")
         assert d.sent == [] and d.app._exit  # nothing is left to ask about
 

@@ -70,6 +70,8 @@ def _lines(snapshot: Snapshot) -> list[str]:
         said += ["", *table(_outputs(snapshot), right=frozenset({3, 4}))]
     if remotes := _remotes(snapshot.remote):
         said += ["", *remotes]
+    if snapshot.supervisor_pid is None:
+        said += ["", "no supervisor: an engine that dies is started again only by the next command or screen"]
     if not snapshot.saved.ok:
         said += ["", f"not saved: {snapshot.saved.error}"]
     if not snapshot.logged.ok:

@@ -1,7 +1,9 @@
 """Client: one end of the link, for the screens, the command line and the demo.
 
 It attaches to the engine of a show, starting one where none runs, and stays attached: when the engine goes
-away and comes back, ``events`` says ``Lost`` and ``Healed`` and goes on.
+away and comes back, ``events`` says ``Lost`` and ``Healed`` and goes on. Where engine and supervisor are both
+gone without an orderly end, nobody else would bring the light back: a client that may start an engine starts
+one, which takes up the look from the live state.
 """
 
 from __future__ import annotations
@@ -15,7 +17,7 @@ from pathlib import Path
 from typing import Any, Self
 
 from onecrew.commands.models import AnyCommand
-from onecrew.engine.endpoint import Endpoint, files_of, is_alive, read_endpoint
+from onecrew.engine.endpoint import Endpoint, files_of, is_abandoned, is_alive, read_endpoint
 from onecrew.engine.protocol import HOST, LINE_LIMIT, REPLY_S, SLOW_REPLY_S, SLOW_TOPICS
 from onecrew.engine.start import start_engine
 from onecrew.errors import Refused, Trouble
@@ -24,15 +26,23 @@ from onecrew.show.show import Show
 from onecrew.show.snapshot import Snapshot
 
 RETRY_S = 0.05
+START_S = 8.0
+"""How long an engine is given to come up."""
+RESTART_S = 2.0
+"""How long an engine that died is waited for whose supervisor lives."""
+START_AGAIN_S = 3.0
+"""How soon an engine is started again that could not be, or that went at once."""
 
 
 @dataclass(frozen=True, slots=True)
 class Lost:
-    """The engine went away, and the client looks for it. The light is as it was, unless ``stopped``."""
+    """The engine went away, and the client looks for it. Lamps hold what they were sent last, for a while."""
 
     reason: str
     stopped: bool = False
     """It was ended in good order: it faded to black first."""
+    given_up: bool = False
+    """Nothing brings it back but another try, which failed: no light leaves. ``reason`` says why."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,8 +56,11 @@ Event = Snapshot | Show | Lost | Healed
 class Client:
     """An attached client. Make one with ``Client.attach``."""
 
-    def __init__(self, show_path: Path, rate_hz: float) -> None:
+    def __init__(self, show_path: Path, rate_hz: float, *, starts: bool) -> None:
         self.show_path = show_path
+        self.started = False
+        """Whether this client started the engine that it attached to."""
+        self._starts = starts
         self.snapshot: Snapshot | None = None
         """The latest state heard."""
         self.show: Show | None = None
@@ -66,18 +79,26 @@ class Client:
 
     @classmethod
     async def attach(
-        cls, show_path: Path | str, *, start: bool = True, timeout_s: float = 8.0, rate_hz: float = 15.0
+        cls,
+        show_path: Path | str,
+        *,
+        start: bool = True,
+        resume: bool = False,
+        timeout_s: float = START_S,
+        rate_hz: float = 15.0,
     ) -> Self:
         """Attaches to the engine of a show and waits for its first state.
 
-        With ``start``, starts an engine where none runs. Raises ``Trouble`` with a sentence where there is no
-        engine, or none comes up within ``timeout_s``.
+        With ``start``, starts an engine where none runs, now or later; with ``resume`` only in place of one
+        that went without an orderly end, now. Raises ``Trouble`` with a sentence where there is no engine, or
+        none comes up within ``timeout_s``.
         """
-        client = cls(Path(show_path).expanduser().resolve(), rate_hz)
+        client = cls(Path(show_path).expanduser().resolve(), rate_hz, starts=start)
         try:
             async with asyncio.timeout(timeout_s):
-                if not await client._connect():
-                    if not start:
+                if not await client._connect() and not await client._comes_back():
+                    client.started = start or (resume and is_abandoned(client._files.endpoint))
+                    if not client.started:
                         raise Trouble(
                             f"no engine runs for {show_path}: start one with `onecrew open {show_path}`"
                         )
@@ -159,6 +180,17 @@ class Client:
         self.attached = True
         return True
 
+    async def _comes_back(self) -> bool:
+        """Waits for an engine that its supervisor starts again; false if nobody does."""
+        patience = asyncio.get_running_loop().time() + RESTART_S
+        while asyncio.get_running_loop().time() < patience:
+            if read_endpoint(self._files.endpoint) is None or is_abandoned(self._files.endpoint):
+                return False
+            await asyncio.sleep(RETRY_S)
+            if await self._connect():
+                return True
+        return False
+
     def _endpoint(self) -> Endpoint | None:
         endpoint = read_endpoint(self._files.endpoint)
         return endpoint if endpoint is not None and is_alive(endpoint.pid) else None
@@ -172,8 +204,21 @@ class Client:
             self._tell(Lost(reason, self._stopped))
             await asyncio.sleep(RETRY_S)
             while not await self._connect():
-                await asyncio.sleep(RETRY_S)
+                if self._starts and is_abandoned(self._files.endpoint):
+                    await self._start_again()
+                else:
+                    await asyncio.sleep(RETRY_S)
             self._tell(Healed())
+
+    async def _start_again(self) -> None:
+        """Starts an engine in place of one that nobody else brings back, or says that no light leaves."""
+        try:
+            async with asyncio.timeout(START_S):
+                await start_engine(self.show_path)
+        except (Trouble, OSError, TimeoutError) as error:
+            why = str(error) or f"it did not come up within {START_S:g} s"
+            self._tell(Lost(f"the engine cannot be started again: {why}", given_up=True))
+            await asyncio.sleep(START_AGAIN_S)
 
     async def _read_until_gone(self) -> str:
         try:
@@ -200,7 +245,7 @@ class Client:
 
     async def _exchange(self, message: dict[str, Any], patience_s: float = REPLY_S) -> dict[str, Any]:
         if self._writer is None:
-            raise Trouble("the engine is away: wait for it to come back, the lights stay as they are")
+            raise Trouble("the engine is away, so nothing was done: wait until it is back")
         number = next(self._numbers)
         waiting = self._waiting[number] = asyncio.get_running_loop().create_future()
         self._writer.write(pack({"id": number, **message}))

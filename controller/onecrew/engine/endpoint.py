@@ -105,11 +105,30 @@ def remove_endpoint(path: Path, pid: int) -> None:
 
 def running_engines() -> Iterator[Endpoint]:
     """Endpoints of engines that are alive on this machine for this user."""
+    return (endpoint for _, endpoint in _endpoints() if is_alive(endpoint.pid))
+
+
+def _endpoints() -> Iterator[tuple[Path, Endpoint]]:
     runtime = _folders()[0]
     for path in sorted(runtime.glob("*.json")) if runtime.is_dir() else ():
         endpoint = read_endpoint(path)
-        if endpoint is not None and is_alive(endpoint.pid):
-            yield endpoint
+        if endpoint is not None:
+            yield path, endpoint
+
+
+def is_abandoned(path: Path) -> bool:
+    """Whether an engine left its endpoint without an orderly end, and its supervisor is gone as well."""
+    endpoint = read_endpoint(path)
+    if endpoint is None:
+        return False
+    return not any(pid is not None and is_alive(pid) for pid in (endpoint.pid, endpoint.supervisor_pid))
+
+
+def abandoned_shows() -> Iterator[Path]:
+    """Shows of this user whose engine and supervisor are both gone without an orderly end."""
+    for path, endpoint in _endpoints():
+        if is_abandoned(path) and Path(endpoint.show).exists():
+            yield Path(endpoint.show)
 
 
 def is_alive(pid: int) -> bool:

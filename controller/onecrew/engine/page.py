@@ -134,7 +134,7 @@ class PageProcess:
 
     async def _carry_out(self, command: AnyCommand) -> None:
         if self._client is None or not self._client.attached:
-            raise Trouble("the engine is away; nothing was done, the lights stay as they are")
+            raise Trouble("the engine is away; nothing was done")
         await self._client.send(command)
 
     async def _watch(self) -> None:

@@ -138,7 +138,7 @@ class OnecrewApp(App[None]):
         async for event in self.client.events():
             if isinstance(event, Lost):
                 self.stopped = event.stopped
-                self.lost = words.away(event.reason, stopped=event.stopped)
+                self.lost = words.away(event.reason, stopped=event.stopped, given_up=event.given_up)
             elif isinstance(event, Healed):
                 self.lost, self.stopped = None, False
                 self.links += 1

@@ -150,11 +150,13 @@ def states(snapshot: Snapshot) -> list[str]:
     return said
 
 
-def away(reason: str, *, stopped: bool) -> str:
+def away(reason: str, *, stopped: bool, given_up: bool = False) -> str:
     """What the banner says while there is no engine; the part in brackets goes first where space is short."""
     if stopped:
         return f"Stopped, lights out: {reason}."
-    return f"The engine is not answering. The lights stay as they are; reconnecting. ({reason})"
+    if given_up:
+        return f"NO LIGHT LEAVES. Trying again every few seconds. ({reason})"
+    return f"The engine is not answering. Lamps hold what they were sent last; reconnecting. ({reason})"
 
 
 def back(missed: Sequence[str]) -> str:

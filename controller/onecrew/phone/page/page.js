@@ -224,10 +224,10 @@ function drawLooks() {
 
 function linkWords() {
   if (!socket || socket.readyState !== WebSocket.OPEN) {
-    return "Not connected: no answer from the computer. The lights stay as they are. Trying again…";
+    return "Not connected: no answer from the computer. Lamps hold what they were sent last. Trying again…";
   }
   if (!engine.here) {
-    return "Not connected: the engine is away. The lights stay as they are. Waiting for it…";
+    return "Not connected: the engine is away. Lamps hold what they were sent last. Waiting for it…";
   }
   if (!state) {
     return "Not connected yet. One moment…";
