@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from onecrew.cli.calibrate_walk import Walk
-from onecrew.cli.exits import Misuse
+from onecrew.errors import Misuse
 from onecrew.fixtures.calibration_plan import Question
 from onecrew.show.light import White
 

@@ -7,8 +7,8 @@ from pathlib import Path
 import platformdirs
 import pytest
 
-from onecrew.cli.exits import DONE, FAILED, MISUSED, Misuse, guarded
-from onecrew.errors import DocumentFaults, Fault, Refused, Trouble
+from onecrew.cli.exits import DONE, FAILED, MISUSED, guarded
+from onecrew.errors import DocumentFaults, Fault, Misuse, Refused, Trouble
 
 
 def ending_with(error: BaseException) -> int:

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import ast
 import subprocess
 import sys
 from collections.abc import Callable
+from importlib import import_module
+from pathlib import Path
 
 import pytest
 
+from onecrew import cli
 from onecrew.cli.parser import parser
 from tests.cli.conftest import Ended
 
@@ -37,6 +41,7 @@ COMMANDS = (
     "schema",
 )
 Run = Callable[..., Ended]
+FOLDER = Path(cli.__file__).parent
 
 
 def test_the_commands_are_these() -> None:
@@ -103,9 +108,18 @@ def test_misuse_ends_with_2_and_says_why(words: list[str], onecrew: Run) -> None
     assert "Traceback" not in ended.err
 
 
-def test_help_imports_none_of_the_heavy_packages() -> None:
+@pytest.mark.parametrize("command", COMMANDS)
+def test_the_body_of_a_command_is_there(command: str) -> None:
+    [choices] = [action.choices for action in parser()._actions if action.dest == "command"]
+    assert choices is not None
+    module, function = choices[command].get_default("body").split(":")
+    assert callable(getattr(import_module(module), function))
+
+
+@pytest.mark.parametrize("words", [["--help"], ["send", "--help"], ["watch", "--help"]])
+def test_help_imports_none_of_the_heavy_packages(words: list[str]) -> None:
     code = (
-        "import sys; from onecrew.cli import main; main(['send', '--help']); "
+        f"import sys; from onecrew.cli import main; main({words!r}); "
         "heavy = {'numpy', 'pydantic', 'textual', 'rich', 'asyncio', 'sacn', 'pythonosc', 'tomllib'}; "
         "print(sorted(heavy & set(sys.modules)), file=sys.stderr)"
     )
@@ -113,3 +127,15 @@ def test_help_imports_none_of_the_heavy_packages() -> None:
         [sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60
     )
     assert done.stderr.strip() == "[]"
+
+
+BODIES = [path for path in FOLDER.glob("*.py") if path.stem not in ("exits", "parser")]
+
+
+@pytest.mark.parametrize("path", BODIES, ids=lambda path: path.stem)
+def test_a_body_imports_at_its_top(path: Path) -> None:
+    """The specs are light, so a body has nothing to put off."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    top = {id(node) for node in tree.body}
+    late = [node for node in ast.walk(tree) if isinstance(node, ast.Import | ast.ImportFrom)]
+    assert [node.lineno for node in late if id(node) not in top] == []

@@ -11,8 +11,8 @@ from pathlib import Path
 
 import pytest
 
-from onecrew.cli.exits import Misuse
 from onecrew.cli.log_choice import since
+from onecrew.errors import Misuse
 from onecrew.log.entries import to_line
 from tests.cli.conftest import Ended
 from tests.fakes.documents import document

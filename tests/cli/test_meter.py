@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from onecrew.cli.exits import Misuse
 from onecrew.cli.meter import Metered, metered
+from onecrew.errors import Misuse
 
 
 @pytest.mark.parametrize(

@@ -21,7 +21,7 @@ from tests.wire.test_artnet import poll_reply
 @pytest.fixture
 def node(monkeypatch: pytest.MonkeyPatch) -> Iterator[str]:
     """The address of a node that answers one question."""
-    monkeypatch.setattr(artnet_poll, "poll", partial(artnet_poll.poll, listen=("127.0.0.1", 0)))
+    monkeypatch.setattr("onecrew.cli.nodes.poll", partial(artnet_poll.poll, listen=("127.0.0.1", 0)))
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sock:
         sock.settimeout(5.0)
         sock.bind(("127.0.0.1", 0))
@@ -53,7 +53,7 @@ def test_the_nodes_of_a_show_are_asked(node: str, tmp_path: Path, capsys: pytest
 def test_silence_is_said_and_fails(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setattr(artnet_poll, "poll", partial(artnet_poll.poll, listen=("127.0.0.1", 0)))
+    monkeypatch.setattr("onecrew.cli.nodes.poll", partial(artnet_poll.poll, listen=("127.0.0.1", 0)))
     assert main(["nodes", "127.0.0.1:9", "--for", "0.05s"]) == 1
     assert "did not answer" in capsys.readouterr().out
 

@@ -7,12 +7,11 @@ from collections.abc import Callable
 
 import pytest
 
-from onecrew.cli.exits import Misuse
 from onecrew.cli.send import carry_out, script
 from onecrew.commands import models as c
 from onecrew.commands.models import AnyCommand
 from onecrew.engine.endpoint import Endpoint
-from onecrew.errors import Refused
+from onecrew.errors import Misuse, Refused
 from onecrew.show.snapshot import Snapshot
 from tests.cli.conftest import Ended
 from tests.commands.test_words import SHOW
@@ -134,7 +133,7 @@ def test_stop_all_with_nothing_running_is_done(onecrew: Run) -> None:
 
 def test_with_two_engines_the_show_must_be_named(onecrew: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     two = [Endpoint(show, 1, "token", 1, None) for show in ("/shows/a.json", "/shows/b.json")]
-    monkeypatch.setattr("onecrew.engine.endpoint.running_engines", lambda: iter(two))
+    monkeypatch.setattr("onecrew.cli.reach.running_engines", lambda: iter(two))
     ended = onecrew("send", "go")
     assert (ended.status, ended.out) == (2, "")
     assert "2 engines run" in ended.err and "--show" in ended.err

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from sacn.messages.data_packet import DataPacket
 
+from onecrew.cli import watch  # noqa: F401  (loaded before the clock of a short look runs)
 from tests.cli.conftest import Ended
 from tests.cli.test_documents import lamp, write
 

@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 
 from onecrew.cli import main
-from onecrew.cli.exits import Misuse
 from onecrew.commands.context import Context
 from onecrew.commands.models import SetRemote
 from onecrew.commands.table import read_words, write_words
+from onecrew.errors import Misuse
 from onecrew.osc.addresses import methods
 from onecrew.show.new import new_show
 from onecrew.show.save import save_show

@@ -5,8 +5,10 @@ from __future__ import annotations
 import contextlib
 import sys
 from collections.abc import Sequence
+from importlib import import_module
 
 from onecrew.cli.exits import DONE, guarded
+from onecrew.cli.parser import parser
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -19,12 +21,11 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def _run(argv: Sequence[str] | None) -> int:
-    from onecrew.cli.parser import parser
-
     whole = parser()
     arguments = whole.parse_args(argv)
     if arguments.command is None:
         whole.print_help()
         return DONE
-    status: int = arguments.run(arguments)
+    module, function = arguments.body.split(":")
+    status: int = getattr(import_module(module), function)(arguments)
     return status

@@ -12,10 +12,12 @@ from pathlib import Path
 from onecrew.cli.calibrate_lamp import Lamp
 from onecrew.cli.calibrate_result import count, facts, lines, name_of, stored
 from onecrew.cli.calibrate_walk import HELP, Walk
-from onecrew.cli.exits import DONE, FAILED, Misuse, endings_are_interrupts, undisturbed
+from onecrew.cli.engine import stop
+from onecrew.cli.exits import DONE, FAILED, endings_are_interrupts, undisturbed
 from onecrew.cli.meter_file import as_lines
 from onecrew.cli.parts import print_json
-from onecrew.errors import OnecrewError
+from onecrew.cli.reach import running_shows
+from onecrew.errors import Misuse, OnecrewError
 from onecrew.fixtures.calibration_plan import Question
 from onecrew.show.profile import Profile
 from onecrew.show.show import Fixture, Reading
@@ -105,8 +107,6 @@ def _finish(
 @contextmanager
 def _lamp(path: Path, name: str, say: Say) -> Iterator[Lamp]:
     """The lamp, by the engine that runs or by one that runs as long as this does."""
-    from onecrew.cli.engine import stop
-    from onecrew.cli.reach import running_shows
 
     running = path in running_shows()
     if not running:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from onecrew.cli.exits import Misuse
 from onecrew.cli.meter import EXAMPLE, Metered, metered
+from onecrew.errors import Misuse
 from onecrew.fixtures.calibration_plan import Question, checked, reading
 from onecrew.show.show import Reading
 

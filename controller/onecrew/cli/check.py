@@ -3,39 +3,21 @@
 from __future__ import annotations
 
 import argparse
-from pathlib import Path
-from typing import TYPE_CHECKING
+from collections.abc import Mapping, Sequence
 
 from onecrew.cli.exits import DONE, FAILED
-from onecrew.cli.parts import Commands, add, add_json, all_profiles, existing_show, print_json
+from onecrew.cli.looks import frames_of_cues
+from onecrew.cli.parts import all_profiles, existing_show, print_json
 from onecrew.errors import DocumentFaults
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
-    from onecrew.show.profile import Profile
-    from onecrew.show.show import Show
-
-
-def add_to(commands: Commands) -> None:
-    command = add(
-        commands,
-        "check",
-        run,
-        does="report everything that is wrong with a show, one fault a line",
-        more="A sound show says so, with hints after it: clamps and colours that a fixture cannot reach.\n"
-        "Faults end with exit status 1, hints do not.",
-        example="onecrew check night-baker.json",
-    )
-    command.add_argument("show", type=Path, metavar="SHOW")
-    add_json(command)
+from onecrew.fixtures.encoder import Encoder
+from onecrew.plan.flicker import advice
+from onecrew.show.check import advise
+from onecrew.show.load import load_show
+from onecrew.show.profile import Profile
+from onecrew.show.show import Show
 
 
 def run(arguments: argparse.Namespace) -> int:
-    from onecrew.plan.flicker import advice
-    from onecrew.show.check import advise
-    from onecrew.show.load import load_show
-
     path = existing_show(arguments.show)
     profiles = all_profiles(path)
     try:
@@ -63,8 +45,6 @@ def run(arguments: argparse.Namespace) -> int:
 
 def out_of_reach(show: Show, profiles: Mapping[str, Profile], known: Sequence[str] = ()) -> list[str]:
     """Each clamp and each colour that a fixture cannot reach, by cue and lamp, but for what is known."""
-    from onecrew.cli.looks import frames_of_cues
-    from onecrew.fixtures.encoder import Encoder
 
     if not show.rig.fixtures or not show.cues:
         return []

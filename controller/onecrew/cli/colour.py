@@ -3,49 +3,29 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from dataclasses import asdict, dataclass
+from typing import Any
 
-from onecrew.cli.exits import DONE, Misuse
-from onecrew.cli.parts import Commands, add, add_json, all_profiles, print_json, table
-
-if TYPE_CHECKING:
-    from onecrew.show.light import Light
-    from onecrew.show.profile import Mode, Profile
+from onecrew.cli.exits import DONE
+from onecrew.cli.parts import all_profiles, print_json, table
+from onecrew.cli.profiles import called
+from onecrew.colour.adaptation import swatch
+from onecrew.colour.gels import GELS
+from onecrew.colour.locus import uv60_to_white, white_to_uv60
+from onecrew.colour.mired import shift_between
+from onecrew.colour.spaces import uv60_to_xy, xy_to_uv60
+from onecrew.errors import Misuse
+from onecrew.fixtures.describe import describe_colour
+from onecrew.fixtures.spectral import best_rendition_stops, rendition_of
+from onecrew.language import reading
+from onecrew.show.light import Light, White
+from onecrew.show.profile import Mode, Profile
 
 SEEN_ROUNDING = 1e-3
 """Δu′v′ from which the rounding of slots is worth a sentence to somebody who asks about this one colour."""
 
 
-def add_to(commands: Commands) -> None:
-    command = add(
-        commands,
-        "colour",
-        run,
-        does="print all the figures of a white or a chromaticity",
-        more="u, v are CIE 1960 (where Duv is measured), u′, v′ are CIE 1976, x, y are CIE 1931 2°.\n"
-        "Tint is Duv: + is green, − is magenta.\n"
-        "With --profile also the rendition of the mix: Ra (CIE 13.3), Rf and Rg (TM-30) and SSI (ST 2122),\n"
-        "by the profile's spectra. They are typical, not measured.",
-        example="onecrew colour 3200 --tint +0.003 --profile spot-six --level 15%",
-    )
-    command.add_argument("cct", nargs="?", metavar="CCT", help="colour temperature, kelvin")
-    command.add_argument("--tint", metavar="DUV", help="Duv of the white, −0.05 to 0.05 (0)")
-    command.add_argument("--xy", metavar="X,Y", help="a CIE 1931 chromaticity instead of a white")
-    command.add_argument("--level", default="100%", metavar="LEVEL", help="level of the fixture (100%%)")
-    command.add_argument("--profile", metavar="P[/MODE]", help="show what this kind of fixture gives")
-    command.add_argument("--even", action="store_true", help="keep the same light at every white")
-    command.add_argument(
-        "--mixing", choices=("most-light", "best-rendition"), default="most-light", help="how to mix"
-    )
-    command.add_argument("--no-rendition", action="store_true", help="skip the rendition, saving a second")
-    command.add_argument("--wb", default="5600", metavar="CCT", help="the camera's white balance (5600)")
-    add_json(command)
-
-
 def run(arguments: argparse.Namespace) -> int:
-    from onecrew.language import reading
-
     colour = asked(arguments)
     facts = colour.facts()
     level = reading.level(arguments.level)
@@ -76,7 +56,6 @@ class Colour:
 
     def light(self, level: float) -> Light:
         """The light that a fixture is asked for."""
-        from onecrew.show.light import Light, White
 
         if self.as_xy or self.cct_k is None or self.duv is None:
             return Light(level=level, xy=self.xy)
@@ -98,9 +77,6 @@ class Colour:
 
 def asked(arguments: argparse.Namespace) -> Colour:
     """The colour that the command line asks about."""
-    from onecrew.colour.locus import uv60_to_white, white_to_uv60
-    from onecrew.colour.spaces import uv60_to_xy, xy_to_uv60
-    from onecrew.language import reading
 
     if (arguments.cct is None) == (arguments.xy is None):
         raise Misuse("give one colour: a CCT such as 3200, or --xy 0.44,0.40")
@@ -125,7 +101,6 @@ def asked(arguments: argparse.Namespace) -> Colour:
 
 def kind(said: str) -> tuple[Profile, Mode]:
     """The profile and mode of ``P[/MODE]``; without a mode, the profile's first."""
-    from onecrew.cli.profiles import called
 
     name, _, mode_name = said.lower().partition("/")
     profile = called(name, all_profiles())
@@ -139,10 +114,6 @@ def fixture_facts(
     colour: Colour, profile: Profile, mode: Mode, level: float, wb_k: float, arguments: argparse.Namespace
 ) -> dict[str, Any]:
     """What a kind of fixture makes of the colour, under the names that scripts rely on."""
-    from dataclasses import asdict
-
-    from onecrew.fixtures.describe import describe_colour
-    from onecrew.fixtures.spectral import best_rendition_stops, rendition_of
 
     report = describe_colour(
         profile,
@@ -174,8 +145,6 @@ def fixture_facts(
 
 
 def _swatch(colour: Colour, wb_k: float) -> str:
-    from onecrew.colour.adaptation import swatch
-
     return swatch(colour.xy, wb_k)
 
 
@@ -183,8 +152,6 @@ def gel(colour: Colour, from_k: float) -> dict[str, Any] | None:
     """The correction gels that take a source of ``from_k`` kelvin nearest to a white; None for no white."""
     if colour.cct_k is None or colour.duv is None:
         return None
-    from onecrew.colour.gels import GELS
-    from onecrew.colour.mired import shift_between
 
     cct_k, duv = colour.cct_k, colour.duv
     shift = float(shift_between(from_k, cct_k))

@@ -4,43 +4,33 @@ from __future__ import annotations
 
 import argparse
 import contextlib
+import shutil
+import tempfile
 import time
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING
 
+from onecrew.cli.demo_room import DemoRoom
+from onecrew.cli.demo_run import run_cues
+from onecrew.cli.engine import stop
 from onecrew.cli.exits import DONE, complain, endings_are_interrupts, undisturbed
-from onecrew.cli.parts import Commands, add, all_profiles, has_terminal
+from onecrew.cli.parts import all_profiles, has_terminal
+from onecrew.cli.reach import running_shows
+from onecrew.engine.endpoint import files_of
 from onecrew.errors import OnecrewError, Trouble
-
-if TYPE_CHECKING:
-    from onecrew.cli.demo_room import DemoRoom
-    from onecrew.show.profile import Profile
-    from onecrew.show.show import Show
+from onecrew.shipped import shipped
+from onecrew.show.load import load_show
+from onecrew.show.profile import Profile
+from onecrew.show.save import save_show
+from onecrew.show.show import Output, Remote, Sacn, SacnUniverse, Show
+from onecrew.tui.app import run as run_screens
 
 EXAMPLE = "night-baker.json"
 COMING_UP_S = 3.0
 """Time an engine may need from its start until it can be told to end."""
 
 
-def add_to(commands: Commands) -> None:
-    command = add(
-        commands,
-        "demo",
-        run,
-        does="run the example show with a virtual room instead of lamps",
-        more="The engine sends real packets to this machine alone; a receiver that knows nothing but those\n"
-        "packets and the patch shows what the lamps would do. Nothing leaves the machine, nothing is kept.\n"
-        "Without a terminal, or with --headless, the cues run once with their real fades; what was seen is\n"
-        "compared with what the cues say, and exit status 0 means that it is the same.",
-        example="onecrew demo --headless",
-    )
-    command.add_argument("--headless", action="store_true", help="no screens: run the cues once and compare")
-
-
 def run(arguments: argparse.Namespace) -> int:
-    from onecrew.cli.demo_room import DemoRoom
-
     headless = arguments.headless or not has_terminal()
     profiles = all_profiles()
     show = example(profiles)
@@ -48,12 +38,8 @@ def run(arguments: argparse.Namespace) -> int:
         keep_log, patience_s = True, 0.0
         try:
             if headless:
-                from onecrew.cli.demo_run import run_cues
-
                 status = run_cues(path, show, profiles, room)
             else:
-                from onecrew.tui.app import run as run_screens
-
                 run_screens(path, receiver=room.lamps)
                 status = DONE
             keep_log = status != DONE
@@ -68,8 +54,6 @@ def run(arguments: argparse.Namespace) -> int:
 
 def example(profiles: dict[str, Profile]) -> Show:
     """The example show as it ships."""
-    from onecrew.shipped import shipped
-    from onecrew.show.load import load_show
 
     path = shipped("examples") / EXAMPLE
     if not path.exists():
@@ -80,11 +64,6 @@ def example(profiles: dict[str, Profile]) -> Show:
 @contextlib.contextmanager
 def copy_of(show: Show, room: DemoRoom) -> Iterator[Path]:
     """A copy in a temporary folder, its packets pointed at the room; the folder goes at the end."""
-    import shutil
-    import tempfile
-
-    from onecrew.show.save import save_show
-    from onecrew.show.show import Output, Remote, Sacn, SacnUniverse
 
     universes = {str(fixture.universe) for fixture in show.rig.fixtures}
     to_room = SacnUniverse(to=(f"127.0.0.1:{room.port}",))
@@ -104,9 +83,6 @@ def end_engine(path: Path, keep_log: bool, patience_s: float) -> None:
 
     ``patience_s`` is how long to wait for one that was started and then interrupted.
     """
-    from onecrew.cli.engine import stop
-    from onecrew.cli.reach import running_shows
-    from onecrew.engine.endpoint import files_of
 
     try:
         deadline = time.monotonic() + patience_s

@@ -6,9 +6,9 @@ import asyncio
 import time
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from onecrew.cli.demo_compare import Verdict, allowed, steady, swaying
+from onecrew.cli.demo_room import DemoRoom, Sight
 from onecrew.cli.exits import DONE, FAILED
 from onecrew.cli.looks import frames_of_cues
 from onecrew.cli.parts import table
@@ -21,9 +21,6 @@ from onecrew.fixtures.report import FixtureReport
 from onecrew.show.light import Light
 from onecrew.show.profile import Profile
 from onecrew.show.show import Cue, Show
-
-if TYPE_CHECKING:
-    from onecrew.cli.demo_room import DemoRoom, Sight
 
 STARTING_S = 15.0
 SETTLE_S = 0.3

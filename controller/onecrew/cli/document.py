@@ -5,19 +5,21 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from onecrew.cli.parts import all_profiles, existing_show
-
-if TYPE_CHECKING:
-    from onecrew.commands.models import ShowCommand
-    from onecrew.engine.client import Client
-    from onecrew.show.show import Fixture, Show
+from onecrew.cli.reach import running_shows, with_client
+from onecrew.commands.models import ShowCommand
+from onecrew.commands.table import apply_edit
+from onecrew.engine.client import Client
+from onecrew.errors import Misuse
+from onecrew.language.names import nearest
+from onecrew.show.load import load_show
+from onecrew.show.save import ShowFile
+from onecrew.show.show import Fixture, Show
 
 
 def has_engine(path: Path) -> bool:
     """Whether an engine runs the show."""
-    from onecrew.cli.reach import running_shows
 
     return path.expanduser().resolve() in running_shows()
 
@@ -25,14 +27,11 @@ def has_engine(path: Path) -> bool:
 def current_show(path: Path) -> Show:
     """The show as its engine has it, else as its file does; raises its faults."""
     if has_engine(path):
-        from onecrew.cli.reach import with_client
-        from onecrew.show.show import Show
 
         async def ask(client: Client) -> Show:
             return Show.model_validate((await client.ask("show"))["show"])
 
         return with_client(path, ask)
-    from onecrew.show.load import load_show
 
     return load_show(existing_show(path), all_profiles(path))
 
@@ -44,7 +43,6 @@ def carry_out(path: Path, commands: Sequence[ShowCommand]) -> str:
     that it refused.
     """
     if has_engine(path):
-        from onecrew.cli.reach import with_client
 
         async def send(client: Client) -> None:
             for command in commands:
@@ -53,8 +51,6 @@ def carry_out(path: Path, commands: Sequence[ShowCommand]) -> str:
 
         with_client(path, send)
         return "in the running engine"
-    from onecrew.commands.table import apply_edit
-    from onecrew.show.save import ShowFile
 
     profiles = all_profiles(path)
     file = ShowFile(existing_show(path))
@@ -67,8 +63,6 @@ def carry_out(path: Path, commands: Sequence[ShowCommand]) -> str:
 
 def fixture_called(show: Show, name: str) -> Fixture:
     """The fixture of this id; raises ``Misuse`` with the ids that there are."""
-    from onecrew.cli.exits import Misuse
-    from onecrew.language.names import nearest
 
     fixture = show.fixture(name.lower())
     if fixture is None:

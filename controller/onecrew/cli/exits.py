@@ -11,8 +11,7 @@ from collections.abc import Callable, Iterator
 from datetime import datetime
 from pathlib import Path
 
-from onecrew.errors import Misuse as Misuse
-from onecrew.errors import OnecrewError
+from onecrew.errors import Misuse, OnecrewError
 
 DONE = 0
 FAILED = 1

@@ -3,88 +3,28 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
+from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from onecrew.cli.exits import DONE, Misuse
-from onecrew.cli.parts import Commands, add, add_json, all_profiles, existing_show, print_json, table
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from onecrew.plan.backwards import Answer
-    from onecrew.plan.forecast import Forecast, LampReading
-    from onecrew.plan.lamp import Lamp
-    from onecrew.show.profiles import ProfileShelf
-    from onecrew.show.show import Show
-
-MORE = """Lux, stops against the camera notes, key : fill and each lamp's share, from the places on the plan,
-the profiles' photometry and the levels of a cue; with no --cue, what the running engine sends now, or,
-with no engine, every lamp at full. A reading facing a lamp is of that lamp alone; facing the camera, of
-all. Key is read facing the key, fill (roles fill and ambience) facing the camera. Without a meter reading
-of your own, count on half a stop either way. What is not in the show is assumed, and each assumption is
-named.
-
-What it reads, in the show (all optional; metres, degrees, x right and y up the plan from its lower left):
-  room: width_m, depth_m, height_m; walls, ceiling, floor, and left, right, bottom or top for one wall that
-      is unlike the others: dark (0.1), mid (0.4), white (0.8) or a share 0 to 1;
-      mains_hz 50 or 60
-  rig.fixtures[].place: x_m, y_m, height_m, aim_deg (clockwise from up the plan), tilt_deg (above level;
-      -90 is straight down), roll_deg (90 stands a tube on end)
-  rig.fixtures[].modifiers[]: stops; width_m and height_m for a softbox, diffusion or reflector that is the
-      source from then on, distance_m before the lamp; beam_deg for a grid or snoot
-  rig.fixtures[].meter: lux, x_m, y_m, height_m, output, cct_k: one meter reading of the lamp alone
-  rig.set_pieces[]: kind subject (place.height_m is the face, place.aim_deg where it looks), negative fill
-      and reflector (flat: width_m, height_m; place.height_m is the middle), furniture (width_m along, depth_m
-      across its aim_deg; place.height_m is the top); reflectance
-  camera: place, iso, shutter_s or shutter_deg, fps, aperture or t_stop, nd_stops
-in a profile, [photometry]:
-  one of lux_at_1m, lumens, candela, at full and at the white cct_k (whites = [[kelvin, figure], ...] for
-  more); beam_deg and field_deg (full angles at 50 % and 10 % of the axis), width_m and height_m of the
-  emitting face; pwm_hz
-
---json: show, of, subject, at, facing_deg, absolute, nominal_lux, camera_lux, camera_stops, key, key_lux,
-key_stops, fill, fill_lux, ratio (key : fill), contrast (lit : shadow side of the face), steps (way, metres,
-stops), lamps (id, role, output, known, camera_lux and lamp_lux with camera_bounced_lux and
-lamp_bounced_lux of them by way of the room, full_lux facing the lamp at full, share, to_key in stops,
-distance_m, blocked), assumed, doubts, missing, flicker. Where absolute is false, lux and stops of lamps that
-are not known, and those of everything together, are null; to_key and share stay. With --want also want:
-settings (id, output, level, stops_left to full light, below 0 where it is short), place (id, x_m, y_m,
-height_m, distance_m, fall, reached, stops) and remarks.
-
---want: key f/2.8+0.3 (or +0.3 against the camera notes, or 98 lx), ratio 4:1 (key : fill), contrast 3:1 (lit
-: shadow side, all lamps), fall 1 across 0.7 (how far away the key stands to lose so many stops over so many
-metres, or feet as 2'4", one step where nothing is said, or the way to --to)."""
-
-
-def add_to(commands: Commands) -> None:
-    command = add(
-        commands,
-        "forecast",
-        run,
-        does="tell what a light meter would read at the subject: lux, stops, key to fill, falloff",
-        more=MORE,
-        example="onecrew forecast night-baker.json --cue 3",
-    )
-    command.add_argument("show", type=Path, metavar="SHOW")
-    command.add_argument("--cue", metavar="N", help="a cue of the show, as it would be sent")
-    command.add_argument("--at", metavar="X,Y[,Z]", help="read there instead of at the subject, metres")
-    command.add_argument("--to", metavar="X,Y[,Z]", help="where the subject goes: the falloff on the way")
-    command.add_argument(
-        "--want", metavar="WORDS", help="'key f/2.8+0.3 ratio 4:1' → levels; 'fall 1 across 0.7' → a place"
-    )
-    add_json(command)
+from onecrew.cli.document import current_show, has_engine
+from onecrew.cli.exits import DONE
+from onecrew.cli.parts import all_profiles, existing_show, print_json, table
+from onecrew.cli.sheet import moment_of
+from onecrew.errors import Misuse
+from onecrew.language import reading
+from onecrew.plan.backwards import Answer, answer
+from onecrew.plan.flicker import advice
+from onecrew.plan.forecast import Forecast, LampReading, forecast
+from onecrew.plan.lamp import Lamp, lamp_at_full, lamp_of
+from onecrew.plan.stage import stage_of
+from onecrew.plan.wants import read_wants
+from onecrew.show.profiles import ProfileShelf
+from onecrew.show.show import Show
 
 
 def run(arguments: argparse.Namespace) -> int:
-    from dataclasses import asdict
-
-    from onecrew.plan.backwards import answer
-    from onecrew.plan.flicker import advice
-    from onecrew.plan.forecast import forecast
-    from onecrew.plan.stage import stage_of
-    from onecrew.plan.wants import read_wants
-
     at, to = _spot(arguments.at, "--at"), _spot(arguments.to, "--to")
     path = existing_show(arguments.show.expanduser())
     profiles = all_profiles(path)
@@ -107,9 +47,6 @@ def run(arguments: argparse.Namespace) -> int:
 
 def lamps_now(path: Path, cue: str | None, profiles: ProfileShelf) -> tuple[Show, list[Lamp], str]:
     """The show, its lamps with what they give in a cue, now or at full, and which of these in words."""
-    from onecrew.cli.document import current_show, has_engine
-    from onecrew.cli.sheet import moment_of
-    from onecrew.plan.lamp import lamp_of
 
     show = current_show(path)
     if cue is None and not has_engine(path):
@@ -126,14 +63,12 @@ def lamps_now(path: Path, cue: str | None, profiles: ProfileShelf) -> tuple[Show
 
 def _at_full(show: Show, profiles: ProfileShelf) -> list[Lamp]:
     """Every lamp at full, at the white that its photometry names, else at that of the camera."""
-    from onecrew.plan.lamp import lamp_at_full
 
     return [lamp_at_full(f, profiles.get(f.profile), show.camera.white_balance_k) for f in show.rig.fixtures]
 
 
 def _spot(text: str | None, what: str) -> tuple[float | None, ...] | None:
     """A place from '2.0,1.5' or '2.0,1.5,1.6'."""
-    from onecrew.language import reading
 
     if text is None:
         return None
@@ -259,7 +194,6 @@ def ratio(value: float) -> str:
 
 def facts(found: Forecast) -> dict[str, Any]:
     """The forecast as plain data; figures that mean nothing are None."""
-    from dataclasses import asdict
 
     told: dict[str, Any] = asdict(found)
     for lamp in told["lamps"]:

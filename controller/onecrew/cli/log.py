@@ -3,17 +3,27 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
+import sys
+import time
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-from onecrew.cli.exits import DONE, Misuse
-from onecrew.cli.parts import Commands, add, add_json, print_json, table
-
-if TYPE_CHECKING:
-    from onecrew.log.entries import Entry
-    from onecrew.log.takes import Log, Take, Timed
-    from onecrew.log.timecode import Rate
+from onecrew.cli.exits import DONE
+from onecrew.cli.log_choice import chosen, frame_rate, kinds_of, log_of, show_name, sync_of
+from onecrew.cli.parts import print_json, table
+from onecrew.cli.writing import write_text
+from onecrew.errors import Misuse
+from onecrew.language.saying import seconds
+from onecrew.log.captions import captions_of, sub_rip, web_vtt
+from onecrew.log.cut import TOLD, clip_of, clips_of_takes
+from onecrew.log.edl import edit_list
+from onecrew.log.entries import Entry, as_json, from_line, to_line
+from onecrew.log.logfile import read, tail
+from onecrew.log.logtable import as_csv
+from onecrew.log.takes import Log, Take, Timed, put_in_order
+from onecrew.log.text import clean
+from onecrew.log.timecode import Rate
 
 FOLLOW_S = 0.25
 FOLLOWED = 10
@@ -21,44 +31,7 @@ FOLLOWED = 10
 EXPORTS = ("csv", "vtt", "srt", "edl")
 
 
-def add_to(commands: Commands) -> None:
-    command = add(
-        commands,
-        "log",
-        run,
-        does="print the take log of a show, or export it for the edit",
-        more="The log stands beside the show: SHOW.log.jsonl. While one engine runs, SHOW can be left out.\n"
-        "In exports, time 0 is the start of the (first) take; --sync says where that is in the\n"
-        "footage: a timecode, seconds, or clock for a camera whose timecode is the time of day.\n"
-        "Captions and markers are at the frame rate of the camera notes unless --fps says otherwise,\n"
-        "and at 29.97 and 59.94 in drop-frame timecode. FILE may be - for standard output.",
-        example="onecrew log night-baker.json --take 3 --edl take3.edl --sync 01:00:12:05",
-    )
-    command.add_argument("show", type=Path, metavar="SHOW", nargs="?")
-    command.add_argument("--take", metavar="N", help="this take alone, by its number, or last")
-    command.add_argument("--setup", metavar="S", help="takes of this setup alone")
-    command.add_argument("--takes", action="store_true", help="a table of the takes")
-    command.add_argument(
-        "--kind", action="append", metavar="K", help="take, cue, light, show, output, engine, note; or a,b"
-    )
-    command.add_argument("--since", metavar="WHEN", help="30m, 2h, 14:00, 2026-01-05 or 2026-01-05T14:00")
-    command.add_argument("-n", "--newest", type=int, metavar="N", help="only the newest N lines")
-    command.add_argument("--follow", action="store_true", help="go on printing as things happen")
-    add_json(command)
-    command.add_argument("--csv", type=Path, metavar="FILE", help="a table for a spreadsheet")
-    command.add_argument("--vtt", type=Path, metavar="FILE", help="captions of the light, WebVTT")
-    command.add_argument("--srt", type=Path, metavar="FILE", help="captions of the light, SubRip")
-    command.add_argument("--edl", type=Path, metavar="FILE", help="takes with markers, CMX 3600 EDL")
-    command.add_argument("--sync", metavar="T", help="where the take's start is in the footage")
-    command.add_argument("--fps", type=float, metavar="R", help="frame rate of the footage")
-    command.add_argument("--non-drop", action="store_true", help="no drop-frame timecode at 29.97 and 59.94")
-
-
 def run(arguments: argparse.Namespace) -> int:
-    from onecrew.cli.log_choice import chosen, kinds_of, log_of
-    from onecrew.log.logfile import read
-    from onecrew.log.takes import put_in_order
-
     _refuse_contradictions(arguments)
     path = log_of(arguments.show)
     if arguments.follow:
@@ -92,8 +65,6 @@ def _refuse_contradictions(arguments: argparse.Namespace) -> None:
 
 def _print_entries(shown: Sequence[Timed], takes: Sequence[Take], arguments: argparse.Namespace) -> None:
     if arguments.json:
-        from onecrew.log.entries import as_json
-
         print_json([as_json(timed.entry) for timed in shown])
         return
     zero = takes[0].start.t if arguments.take and takes else None
@@ -102,17 +73,12 @@ def _print_entries(shown: Sequence[Timed], takes: Sequence[Take], arguments: arg
 
 
 def _line(entry: Entry, after_s: float | None = None) -> str:
-    from onecrew.log.text import clean
-
     at = entry.local.strftime("%Y-%m-%d %H:%M:%S.%f")[:-3]
     into = "" if after_s is None else f"{after_s:+9.2f} s  "
     return f"{at}  {into}{clean(entry.kind):<6}  {clean(entry.text)}"
 
 
 def _print_takes(takes: Sequence[Take], as_json: bool) -> None:
-    from onecrew.language.saying import seconds
-    from onecrew.log.text import clean
-
     if as_json:
         print_json(
             [
@@ -150,17 +116,11 @@ def _print_takes(takes: Sequence[Take], as_json: bool) -> None:
 
 
 def _follow(path: Path, arguments: argparse.Namespace) -> int:
-    import sys
-
-    from onecrew.cli.log_choice import kinds_of
-
     kinds = kinds_of(arguments.kind)
     try:
         for entry in _as_they_come(path, arguments.newest or FOLLOWED):
             if not kinds or entry.kind in kinds:
                 if arguments.json:
-                    from onecrew.log.entries import to_line
-
                     print(to_line(entry).decode(errors="replace"), end="")
                 else:
                     print(_line(entry))
@@ -172,11 +132,6 @@ def _follow(path: Path, arguments: argparse.Namespace) -> int:
 
 def _as_they_come(path: Path, newest: int) -> Iterator[Entry]:
     """The newest entries, then each new one; a log that is not there yet is waited for."""
-    import contextlib
-    import time
-
-    from onecrew.log.entries import from_line
-    from onecrew.log.logfile import tail
 
     at = path.stat().st_size if path.exists() else 0
     yield from tail(path, 1 << 16)[-newest:]
@@ -203,13 +158,6 @@ def _export(
     takes: Sequence[Take],
     arguments: argparse.Namespace,
 ) -> None:
-    from onecrew.cli.log_choice import frame_rate, kinds_of, show_name, sync_of
-    from onecrew.cli.writing import write_text
-    from onecrew.log.captions import captions_of, sub_rip, web_vtt
-    from onecrew.log.cut import TOLD, clip_of, clips_of_takes
-    from onecrew.log.edl import edit_list
-    from onecrew.log.logtable import as_csv
-
     if not entries:
         raise Misuse("nothing in the log is left to export; ask for less")
     rate: Rate | None = None

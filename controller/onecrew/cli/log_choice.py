@@ -8,8 +8,8 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from onecrew.cli.exits import Misuse
-from onecrew.errors import OnecrewError, Trouble
+from onecrew.cli import reach
+from onecrew.errors import Misuse, OnecrewError, Trouble
 from onecrew.log.entries import KINDS, Entry
 from onecrew.log.logfile import ENDING, log_path
 from onecrew.log.takes import Log, Take, Timed
@@ -23,9 +23,8 @@ UNITS = {"s": 1.0, "m": 60.0, "h": 3600.0, "d": 86400.0}
 
 def log_of(show: Path | None) -> Path:
     """The log of the show named, or of the only one whose engine runs."""
-    from onecrew.cli.reach import chosen
 
-    path = chosen(show) if show is None else show.expanduser().resolve()
+    path = reach.chosen(show) if show is None else show.expanduser().resolve()
     log = log_path(path)
     if not log.exists() and not path.exists():
         raise Trouble(f"there is no show {path}")

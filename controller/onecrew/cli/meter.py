@@ -6,7 +6,9 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from onecrew.cli.exits import Misuse
+from onecrew.colour.locus import uv60_to_white
+from onecrew.colour.spaces import xy_to_uv60
+from onecrew.errors import Misuse
 from onecrew.language import reading
 from onecrew.show.base import CCT_MAX_K, CCT_MIN_K, DUV_LIMIT
 
@@ -136,9 +138,6 @@ def _whole(known: dict[str, float], text: str) -> Metered:
 
 
 def _white_of(x: float, y: float) -> tuple[float, float]:
-    from onecrew.colour.locus import uv60_to_white
-    from onecrew.colour.spaces import xy_to_uv60
-
     reading.xy(f"{x:.6f},{y:.6f}")
     try:
         cct_k, duv = uv60_to_white(xy_to_uv60([x, y]))

@@ -7,9 +7,8 @@ import io
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from onecrew.cli.exits import Misuse
 from onecrew.cli.meter import Metered
-from onecrew.errors import DocumentFaults, Fault
+from onecrew.errors import DocumentFaults, Fault, Misuse
 from onecrew.language import reading
 from onecrew.show.light import White
 from onecrew.show.show import Reading

@@ -3,40 +3,23 @@
 from __future__ import annotations
 
 import argparse
+import asyncio
+from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-from onecrew.cli.exits import DONE, FAILED, Misuse
-from onecrew.cli.parts import Commands, add, add_json, print_json
-
-if TYPE_CHECKING:
-    from onecrew.network.artnet_packets import Node
+from onecrew.cli.exits import DONE, FAILED
+from onecrew.cli.parts import all_profiles, print_json
+from onecrew.errors import Misuse
+from onecrew.language.reading import seconds
+from onecrew.network.artnet_packets import Node
+from onecrew.network.artnet_poll import poll
+from onecrew.show.destination import ARTNET_PORT, parse_destination
+from onecrew.show.load import load_show
 
 LONGEST_S = 60.0
 
 
-def add_to(commands: Commands) -> None:
-    command = add(
-        commands,
-        "nodes",
-        run,
-        does="ask Art-Net nodes who they are",
-        more="Asks each address, or those that a show sends Art-Net to, and lists what answers. Nodes\n"
-        "answer to UDP port 6454 of this machine, so no other program may have it meanwhile.",
-        example="onecrew nodes 192.168.1.60 192.168.1.61",
-    )
-    command.add_argument("where", nargs="+", metavar="ADDRESS|SHOW", help="an IP address, or a show's file")
-    command.add_argument("--for", dest="wait", metavar="TIME", default="3s", help="how long to wait (3s)")
-    add_json(command)
-
-
 def run(arguments: argparse.Namespace) -> int:
-    import asyncio
-    from dataclasses import asdict
-
-    from onecrew.language.reading import seconds
-    from onecrew.network.artnet_poll import poll
-
     addresses = [address for text in arguments.where for address in asked_at(text)]
     wait_s = seconds(arguments.wait, "time", LONGEST_S)
     nodes = asyncio.run(poll(dict.fromkeys(addresses), answer_s=wait_s))
@@ -53,12 +36,8 @@ def run(arguments: argparse.Namespace) -> int:
 
 def asked_at(text: str) -> list[tuple[str, int]]:
     """The address in ``text``, or those of the show of this name; raises ``Misuse`` where it is neither."""
-    from onecrew.show.destination import ARTNET_PORT, parse_destination
 
     if Path(text).is_file():
-        from onecrew.cli.parts import all_profiles
-        from onecrew.show.load import load_show
-
         artnet = load_show(Path(text), all_profiles(Path(text))).output.artnet
         named = [to for universe in artnet.universes.values() for to in universe.to] if artnet else []
         if not named:

@@ -5,51 +5,30 @@ from __future__ import annotations
 import argparse
 from collections.abc import Sequence
 
-from onecrew.cli import (
-    breakdown,
-    calibrate,
-    check,
-    colour,
-    demo,
-    engine,
-    forecast,
-    log,
-    match,
-    nodes,
-    osc,
-    pair,
-    profiles,
-    restore,
-    send,
-    sheet,
-    shows,
-    status,
-    substitute,
-    watch,
-)
-from onecrew.cli.parts import Commands
+from onecrew.cli.specs import documents, light, record, running, stills
+from onecrew.cli.specs.adding import Commands
 
-FAMILIES = (
-    demo,
-    shows,
-    check,
-    engine,
-    send,
-    status,
-    log,
-    sheet,
-    forecast,
-    breakdown,
-    restore,
-    watch,
-    nodes,
-    pair,
-    osc,
-    calibrate,
-    match,
-    substitute,
-    colour,
-    profiles,
+SPECS = (
+    running.demo,
+    running.shows,
+    documents.check,
+    running.engine,
+    running.send,
+    running.status,
+    record.log,
+    record.sheet,
+    light.forecast,
+    stills.match,
+    documents.breakdown,
+    documents.restore,
+    running.watch,
+    running.nodes,
+    running.pair,
+    running.osc,
+    light.calibrate,
+    documents.substitute,
+    light.colour,
+    documents.profiles,
 )
 
 CAUTION = (
@@ -68,8 +47,8 @@ def parser() -> argparse.ArgumentParser:
     )
     whole.add_argument("--version", action=_Version, help="print the version and exit")
     commands: Commands = whole.add_subparsers(title="commands", metavar="COMMAND", dest="command")
-    for family in FAMILIES:
-        family.add_to(commands)
+    for add_spec in SPECS:
+        add_spec(commands)
     return whole
 
 

@@ -1,48 +1,15 @@
-"""Parts that commands share: adding one to the parser, tables, JSON, reading show files."""
+"""Parts that commands share: tables, JSON, reading show files."""
 
 from __future__ import annotations
 
-import argparse
 import json
 import sys
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeAlias
+from typing import Any
 
-if TYPE_CHECKING:
-    from onecrew.show.profiles import ProfileShelf
-
-Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
-
-
-def add(
-    commands: Commands,
-    name: str,
-    run: Callable[[argparse.Namespace], int],
-    *,
-    does: str,
-    example: str,
-    more: str = "",
-) -> argparse.ArgumentParser:
-    """Adds one command: ``does`` is one line, ``more`` what --help adds, ``example`` one whole line."""
-    description = f"{does[0].upper()}{does[1:]}." + (f"\n\n{more}" if more else "")
-    command = commands.add_parser(
-        name,
-        help=does,
-        description=description,
-        epilog=f"example:\n  {example}",
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
-    command.set_defaults(run=run)
-    return command
-
-
-def add_json(command: argparse.ArgumentParser) -> None:
-    command.add_argument("--json", action="store_true", help="print JSON for a script")
-
-
-def add_show_choice(command: argparse.ArgumentParser) -> None:
-    command.add_argument("--show", type=Path, metavar="SHOW", help="which show, when several engines run")
+from onecrew.errors import Trouble
+from onecrew.show.profiles import ProfileShelf, load_profiles
 
 
 def has_terminal() -> bool:
@@ -72,14 +39,12 @@ def table(rows: Sequence[Sequence[str]], right: frozenset[int] = frozenset(), in
 
 def all_profiles(beside: Path | None = None) -> ProfileShelf:
     """Shipped profiles, the user's own, and those in the folder ``profiles`` beside a show."""
-    from onecrew.show.profiles import load_profiles
 
     return load_profiles(beside=beside)
 
 
 def existing_show(path: Path) -> Path:
     """The resolved path of a show file; raises ``Trouble`` where there is none."""
-    from onecrew.errors import Trouble
 
     if not path.exists():
         raise Trouble(f"there is no show {path}; `onecrew new {path}` makes one")

@@ -3,51 +3,29 @@
 from __future__ import annotations
 
 import argparse
-from typing import TYPE_CHECKING, Any
+from collections.abc import Sequence
+from typing import Any
 
-from onecrew.cli.exits import DONE, Misuse
-from onecrew.cli.parts import Commands, add, add_json, all_profiles, print_json, table
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from onecrew.show.profile import Mode, Profile
-    from onecrew.show.profiles import ProfileShelf
+from onecrew.cli.exits import DONE
+from onecrew.cli.parts import all_profiles, print_json, table
+from onecrew.cli.profiles_import import run_import
+from onecrew.errors import Misuse
+from onecrew.fixtures.describe import describe_lights, of_kind
+from onecrew.fixtures.dimming import darkest_step
+from onecrew.language.names import nearest
+from onecrew.show.light import Light, White
+from onecrew.show.profile import Mode, Profile
+from onecrew.show.profile_words import channel_words
+from onecrew.show.profiles import ProfileShelf, user_folder
+from onecrew.show.schema import json_schema
 
 WHITES_K = (2000, 2700, 3200, 4300, 5600, 6500, 10000)
 
 
-def add_to(commands: Commands) -> None:
-    profiles = add(
-        commands,
-        "profiles",
-        run_profiles,
-        does="list the kinds of fixture, show one with the colours it reaches, or import GDTF files",
-        more="`profiles import FILE.gdtf`, or a folder of such files, makes profiles of your own of them "
-        "(DIN SPEC 15800).\nWhat a file does not say, or onecrew does not understand, stands in the profile.",
-        example="onecrew profiles spot-six\n  onecrew profiles import Maker@Panel.gdtf --as panel",
-    )
-    profiles.add_argument("words", nargs="*", metavar="PROFILE | import FILE", default=[])
-    profiles.add_argument("--as", dest="wanted", metavar="NAME", help="what to call an imported profile")
-    add_json(profiles)
-    schema = add(
-        commands,
-        "schema",
-        run_schema,
-        does="print the JSON Schema of a show or a profile",
-        example="onecrew schema profile",
-    )
-    schema.add_argument("document", nargs="?", choices=("show", "profile"), default="show")
-
-
 def run_schema(arguments: argparse.Namespace) -> int:
     if arguments.document == "show":
-        from onecrew.show.schema import json_schema
-
         print_json(json_schema())
     else:
-        from onecrew.show.profile import Profile
-
         print_json({"$schema": "https://json-schema.org/draft/2020-12/schema", **Profile.model_json_schema()})
     return DONE
 
@@ -55,8 +33,6 @@ def run_schema(arguments: argparse.Namespace) -> int:
 def run_profiles(arguments: argparse.Namespace) -> int:
     name, *rest = arguments.words or [None]
     if name == "import":
-        from onecrew.cli.profiles_import import run_import
-
         return run_import(rest, arguments.wanted)
     if rest or arguments.wanted is not None:
         raise Misuse("name one profile, or import a file: `onecrew profiles import FILE.gdtf`")
@@ -78,7 +54,6 @@ def run_profiles(arguments: argparse.Namespace) -> int:
 
 def listing(shelf: ProfileShelf) -> list[str]:
     """Every profile on a line, where one's own go, and the files that cannot be used."""
-    from onecrew.show.profiles import user_folder
 
     rows = [
         [p.id, p.name, ", ".join(f"{m.name} ({_slots(m.width)})" for m in p.modes)] for p in shelf.values()
@@ -92,7 +67,6 @@ def listing(shelf: ProfileShelf) -> list[str]:
 
 def called(name: str, profiles: ProfileShelf) -> Profile:
     """The profile of this id; raises ``Misuse``, or what is wrong with the file of that name."""
-    from onecrew.language.names import nearest
 
     if name in profiles.broken and name not in profiles:
         raise profiles.broken[name]
@@ -145,8 +119,6 @@ def _layout(mode: Mode) -> str:
 
 
 def _channels(mode: Mode) -> list[list[str]]:
-    from onecrew.show.profile_words import channel_words
-
     told = zip(mode.channels, mode.places, strict=True)
     return [[_where(places), f"{channel_words(channel)}, {channel.bits} bit"] for channel, places in told]
 
@@ -161,7 +133,6 @@ def _where(places: Sequence[Sequence[int]]) -> str:
 
 def darkest(profile: Profile, mode: Mode) -> dict[str, float]:
     """The lowest level above black that a mode can show, and the output it gives."""
-    from onecrew.fixtures.dimming import darkest_step
 
     step = darkest_step(profile, mode)
     return {"level": step.level, "output": step.output}
@@ -169,8 +140,6 @@ def darkest(profile: Profile, mode: Mode) -> dict[str, float]:
 
 def reach(profile: Profile, mode: Mode) -> list[dict[str, Any]]:
     """For a row of whites: how far off the fixture ends, and what it says about it."""
-    from onecrew.fixtures.describe import describe_lights, of_kind
-    from onecrew.show.light import Light, White
 
     asked = [Light(level=1.0, white=White(cct_k=cct_k)) for cct_k in WHITES_K]
     return [

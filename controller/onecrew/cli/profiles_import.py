@@ -6,8 +6,8 @@ import re
 from collections.abc import Iterable
 from pathlib import Path
 
-from onecrew.cli.exits import DONE, FAILED, Misuse, complain
-from onecrew.errors import Mistake, OnecrewError, Trouble
+from onecrew.cli.exits import DONE, FAILED, complain
+from onecrew.errors import Mistake, Misuse, OnecrewError, Trouble
 from onecrew.fixtures.describe import describe_lights, of_kind
 from onecrew.fixtures.gdtf.convert import Imported, import_gdtf
 from onecrew.fixtures.gdtf.work import name_of

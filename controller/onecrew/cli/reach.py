@@ -6,13 +6,11 @@ import asyncio
 import sys
 from collections.abc import Awaitable, Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TypeVar
 
-from onecrew.cli.exits import Misuse
-from onecrew.errors import Trouble
-
-if TYPE_CHECKING:
-    from onecrew.engine.client import Client
+from onecrew.engine.client import Client
+from onecrew.engine.endpoint import abandoned_shows, running_engines
+from onecrew.errors import Misuse, Trouble
 
 T = TypeVar("T")
 
@@ -35,15 +33,12 @@ def chosen(show: Path | None) -> Path:
 
 def running_shows() -> list[Path]:
     """Shows that have an engine running."""
-    from onecrew.engine.endpoint import running_engines
 
     return [Path(endpoint.show) for endpoint in running_engines()]
 
 
 def abandoned_ones() -> list[Path]:
     """Shows whose engine and supervisor are gone without an orderly end: no light leaves."""
-    from onecrew.engine.endpoint import abandoned_shows
-
     return list(abandoned_shows())
 
 
@@ -56,8 +51,6 @@ def with_client(show: Path | None, work: Callable[[Client], Awaitable[T]]) -> T:
     path = chosen(show)
 
     async def attached() -> T:
-        from onecrew.engine.client import Client
-
         client = await Client.attach(path, start=False, resume=True)
         if client.started:
             said = "the engine and its supervisor were gone, and no light left; started again, with its look"

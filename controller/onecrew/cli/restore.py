@@ -4,52 +4,30 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Mapping
+from math import hypot
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-from onecrew.cli.exits import DONE, Misuse
-from onecrew.cli.parts import Commands, add, add_json, all_profiles, print_json, table
-
-if TYPE_CHECKING:
-    from onecrew.log.moment import Moment
-    from onecrew.sheet.restore import Restoration, Restored
-    from onecrew.show.show import Show
-
-
-def add_to(commands: Commands) -> None:
-    command = add(
-        commands,
-        "restore",
-        run,
-        does="make a cue from a look sheet, or from what was sent at the start of a take",
-        more="SHEET is a file that `onecrew sheet --to FILE.json` wrote. Without SHEET, --take names a\n"
-        "take of the show's own log. Lamps that the rig no longer has are left out and listed; --as\n"
-        "puts the light of one on another lamp. A lamp of another profile or mode gets the light as\n"
-        "it was asked for, and the table says how near it comes. With a running engine the cue goes\n"
-        "there, else into the file.",
-        example="onecrew restore night-baker-sheet.json night-baker.json --cue 7 --as window=tone",
-    )
-    command.add_argument("files", type=Path, nargs="+", metavar="[SHEET] SHOW")
-    command.add_argument("--take", metavar="N", help="a take of the show's log, by its number, or last")
-    command.add_argument("--setup", metavar="S", help="which setup the take is of")
-    command.add_argument("--cue", metavar="N", help="number of the cue (the next whole one)")
-    command.add_argument("--name", metavar="TEXT", help="its name")
-    command.add_argument("--replace", action="store_true", help="the cue may be there already")
-    command.add_argument(
-        "--as", dest="instead", action="append", metavar="OLD=NEW", help="the light of OLD goes onto NEW"
-    )
-    command.add_argument("-n", "--dry-run", action="store_true", help="show what it would do, make nothing")
-    add_json(command)
+from onecrew.cli.document import carry_out, current_show
+from onecrew.cli.exits import DONE
+from onecrew.cli.parts import all_profiles, print_json, table
+from onecrew.cli.sheet import moment_of
+from onecrew.colour.spaces import xy_to_uv76
+from onecrew.commands.models import PutCue
+from onecrew.commands.table import apply_edit
+from onecrew.engine.sheets import moment_of_cue
+from onecrew.errors import Misuse
+from onecrew.language import saying
+from onecrew.language.names import CUE
+from onecrew.log.moment import Moment, kind_of, load_moment
+from onecrew.log.text import clean
+from onecrew.sheet.facts import states
+from onecrew.sheet.numbers import next_number
+from onecrew.sheet.restore import Restoration, Restored, restore
+from onecrew.show.base import cue_order
+from onecrew.show.show import Show
 
 
 def run(arguments: argparse.Namespace) -> int:
-    from onecrew.cli.document import carry_out, current_show
-    from onecrew.commands.models import PutCue
-    from onecrew.commands.table import apply_edit
-    from onecrew.log.text import clean
-    from onecrew.sheet.numbers import next_number
-    from onecrew.sheet.restore import restore
-
     path = arguments.files[-1].expanduser().resolve()
     moment = _moment(arguments, path)
     show = current_show(path)
@@ -73,18 +51,12 @@ def _moment(arguments: argparse.Namespace, path: Path) -> Moment:
     if (len(arguments.files) == 2) == (arguments.take is not None):
         raise Misuse("name a sheet before the show, or a take of the show with --take: one of the two")
     if arguments.take is None:
-        from onecrew.log.moment import load_moment
-
         return load_moment(arguments.files[0])
-    from onecrew.cli.sheet import moment_of
 
     return moment_of(path, None, arguments.take, arguments.setup)
 
 
 def _number(arguments: argparse.Namespace, show: Show) -> str:
-    from onecrew.language.names import CUE
-    from onecrew.show.base import cue_order
-
     if not CUE.match(arguments.cue):
         raise Misuse(f"'{arguments.cue}' is not a cue number; write --cue 7, or --cue 7.5")
     taken = any(cue_order(cue.number) == cue_order(arguments.cue) for cue in show.cues)
@@ -108,10 +80,6 @@ def _instead(said: list[str] | None) -> dict[str, str]:
 
 def _nearness(show: Show, path: Path, made: Restoration) -> dict[str, float]:
     """By lamp of the sheet: Δu′v′ (CIE 1976) between what it gave then and what its lamp gives now."""
-    from math import hypot
-
-    from onecrew.colour.spaces import xy_to_uv76
-    from onecrew.engine.sheets import moment_of_cue
 
     now = {lamp.fixture.id: lamp for lamp in moment_of_cue(show, all_profiles(path), made.cue.number).lamps}
     near = {}
@@ -127,11 +95,6 @@ def _nearness(show: Show, path: Path, made: Restoration) -> dict[str, float]:
 def _tell(
     moment: Moment, made: Restoration, near: Mapping[str, float], arguments: argparse.Namespace
 ) -> None:
-    from onecrew.language import saying
-    from onecrew.log.moment import kind_of
-    from onecrew.log.text import clean
-    from onecrew.sheet.facts import states
-
     print(f"from {clean(moment.title)} of {clean(moment.show)}")
     rows = []
     for one in made.lamps:

@@ -3,42 +3,28 @@
 from __future__ import annotations
 
 import argparse
+import shlex
 import sys
 from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING, TypeAlias
+from typing import TypeAlias
 
-from onecrew.cli.exits import DONE, Misuse
-from onecrew.cli.parts import Commands, add, add_show_choice, all_profiles
-from onecrew.commands.forms import listing
-from onecrew.errors import Mistake, OnecrewError, Refused, Trouble
-
-if TYPE_CHECKING:
-    from onecrew.engine.client import Client
+from onecrew.cli.exits import DONE
+from onecrew.cli.parts import all_profiles
+from onecrew.cli.reach import with_client
+from onecrew.commands.command import ShowCommand
+from onecrew.commands.context import Context
+from onecrew.commands.models import Undo
+from onecrew.commands.table import read_words, write_words
+from onecrew.engine.client import Client
+from onecrew.errors import Mistake, Misuse, OnecrewError, Refused, Trouble
+from onecrew.show.faults import printable
+from onecrew.show.show import Show
 
 Line: TypeAlias = "tuple[int | None, Sequence[str]]"
 """Its number in a script, and its words."""
 
 
-def add_to(commands: Commands) -> None:
-    command = add(
-        commands,
-        "send",
-        run,
-        does="send one command to a running engine",
-        more="What can be said:\n\n"
-        f"{listing()}\n\n"
-        "With '-' instead of words, lines are read from standard input and sent one by one until one fails;\n"
-        "empty lines and lines that start with # are left out.",
-        example="onecrew send set key level=22% cct=3400 in 2s",
-    )
-    command.add_argument("words", nargs="+", metavar="WORD", help="the command, or - for standard input")
-    command.add_argument("-q", "--quiet", action="store_true", help="do not repeat what was understood")
-    add_show_choice(command)
-
-
 def run(arguments: argparse.Namespace) -> int:
-    from onecrew.cli.reach import with_client
-
     words: list[str] = arguments.words
     lines: Iterable[Line] = script(sys.stdin) if words == ["-"] else [(None, words)]
 
@@ -51,7 +37,6 @@ def run(arguments: argparse.Namespace) -> int:
 
 def script(source: Iterable[str]) -> Iterable[Line]:
     """Number and words of each line that says something."""
-    import shlex
 
     for number, line in enumerate(source, start=1):
         if line.strip() and not line.lstrip().startswith("#"):
@@ -63,11 +48,6 @@ def script(source: Iterable[str]) -> Iterable[Line]:
 
 async def carry_out(client: Client, lines: Iterable[Line], quiet: bool) -> None:
     """Parses and sends each line; stops with its exception, which names the line, at the first that fails."""
-    from onecrew.commands.context import Context
-    from onecrew.commands.models import Undo
-    from onecrew.commands.table import read_words, write_words
-    from onecrew.show.faults import printable
-    from onecrew.show.show import Show
 
     show, edited = client.show, False
     undoes = client.snapshot.undo if client.snapshot is not None else ""  # known until a line edits the show
@@ -96,6 +76,4 @@ def _on_line(number: int | None, error: OnecrewError) -> OnecrewError:
 
 
 def _edits(command: object) -> bool:
-    from onecrew.commands.command import ShowCommand
-
     return isinstance(command, ShowCommand)

@@ -6,34 +6,18 @@ import argparse
 from pathlib import Path
 
 from onecrew.cli.exits import DONE
-from onecrew.cli.parts import Commands, add, all_profiles, existing_show, has_terminal
+from onecrew.cli.parts import all_profiles, existing_show, has_terminal
+from onecrew.cli.reach import running_shows
+from onecrew.engine.endpoint import files_of
+from onecrew.engine.live import LiveFile
 from onecrew.errors import DocumentFaults, Trouble
-
-
-def add_to(commands: Commands) -> None:
-    opening = add(
-        commands,
-        "open",
-        run_open,
-        does="open a show in the terminal, starting its engine if none runs",
-        more="Closing the window changes no light: the engine stays until you end it.",
-        example="onecrew open night-baker.json",
-    )
-    opening.add_argument("show", type=Path, metavar="SHOW")
-    new = add(
-        commands,
-        "new",
-        run_new,
-        does="make an empty show, ready to be patched",
-        example='onecrew new kitchen.json --name "Kitchen, night"',
-    )
-    new.add_argument("show", type=Path, metavar="SHOW", help="the file to make; it must not exist yet")
-    new.add_argument("--name", help="the show's name (the file's name without its ending)")
+from onecrew.show.load import load_show
+from onecrew.show.new import new_show
+from onecrew.show.save import newest_good_version, save_show
+from onecrew.tui.app import run
 
 
 def run_open(arguments: argparse.Namespace) -> int:
-    from onecrew.cli.reach import running_shows
-
     path: Path = arguments.show.expanduser().resolve()
     goes_on = path in running_shows() or left_by_an_engine(path)  # whatever became of its file
     if not goes_on:
@@ -42,7 +26,6 @@ def run_open(arguments: argparse.Namespace) -> int:
         raise Trouble("open needs a terminal; without one, run `onecrew engine SHOW` and `onecrew send`")
     if not goes_on:
         refuse_faulty(path)
-    from onecrew.tui.app import run
 
     run(path)
     return DONE
@@ -50,8 +33,6 @@ def run_open(arguments: argparse.Namespace) -> int:
 
 def left_by_an_engine(path: Path) -> bool:
     """Whether an engine that died left a show in its live state, which the next one goes on with."""
-    from onecrew.engine.endpoint import files_of
-    from onecrew.engine.live import LiveFile
 
     file = files_of(path).live
     if not file.exists():
@@ -65,8 +46,6 @@ def left_by_an_engine(path: Path) -> bool:
 
 def refuse_faulty(path: Path) -> None:
     """Raises ``DocumentFaults`` or ``Trouble`` for a show that cannot be used, naming a version that can."""
-    from onecrew.show.load import load_show
-    from onecrew.show.save import newest_good_version
 
     profiles = all_profiles(path)
     try:
@@ -81,9 +60,6 @@ def refuse_faulty(path: Path) -> None:
 
 
 def run_new(arguments: argparse.Namespace) -> int:
-    from onecrew.show.new import new_show
-    from onecrew.show.save import save_show
-
     path: Path = arguments.show
     if path.exists() or path.is_symlink():
         raise Trouble(f"{path} exists already and is left as it is; choose another name")

@@ -3,33 +3,18 @@
 from __future__ import annotations
 
 import argparse
-from typing import TYPE_CHECKING
 
 from onecrew.cli.exits import DONE
-from onecrew.cli.parts import Commands, add, add_json, add_show_choice, print_json, table
-
-if TYPE_CHECKING:
-    from onecrew.engine.client import Client
-    from onecrew.show.snapshot import LightState, RemoteState, Snapshot
+from onecrew.cli.parts import print_json, table
+from onecrew.cli.reach import with_client
+from onecrew.engine.client import Client
+from onecrew.show.faults import printable
+from onecrew.show.snapshot import LightState, RemoteState, Snapshot
 
 SLOTS_SHOWN = 8
 
 
-def add_to(commands: Commands) -> None:
-    command = add(
-        commands,
-        "status",
-        run,
-        does="print what a running engine is doing",
-        example="onecrew status --json",
-    )
-    add_json(command)
-    add_show_choice(command)
-
-
 def run(arguments: argparse.Namespace) -> int:
-    from onecrew.cli.reach import with_client
-
     async def latest(client: Client) -> Snapshot:
         assert client.snapshot is not None  # attaching waits for the first one
         return client.snapshot
@@ -44,7 +29,6 @@ def run(arguments: argparse.Namespace) -> int:
 
 def lines(snapshot: Snapshot) -> list[str]:
     """The state in words, for reading; nothing that a show or a network says reaches the terminal raw."""
-    from onecrew.show.faults import printable
 
     return [printable(line) for line in _lines(snapshot)]
 

@@ -5,54 +5,26 @@ from __future__ import annotations
 import argparse
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from onecrew.cli.exits import DONE, Misuse
-from onecrew.cli.parts import Commands, add, add_json, all_profiles, existing_show, print_json, table
-from onecrew.colour.tolerance import SEEN_SIDE_BY_SIDE
-
-if TYPE_CHECKING:
-    from onecrew.fixtures.report import FixtureReport
-    from onecrew.fixtures.substitution import Row, Substitution
-    from onecrew.show.light import Light, White
-    from onecrew.show.profile import Mode, Profile
-    from onecrew.show.profiles import ProfileShelf
-    from onecrew.show.show import Fixture
+from onecrew.cli.document import current_show, fixture_called
+from onecrew.cli.exits import DONE
+from onecrew.cli.parts import all_profiles, existing_show, print_json, table
+from onecrew.cli.profiles import called
+from onecrew.errors import Misuse, Trouble
+from onecrew.fixtures.report import FixtureReport
+from onecrew.fixtures.substitution import Row, Substitution, substituted
+from onecrew.language import reading
+from onecrew.show.light import Light, White
+from onecrew.show.profile import Mode, Profile
+from onecrew.show.profiles import ProfileShelf
+from onecrew.show.save import save_show
+from onecrew.show.show import Fixture
 
 MOST_STOPS = 8.0
 
 
-def add_to(commands: Commands) -> None:
-    command = add(
-        commands,
-        "substitute",
-        run,
-        does="swap a lamp for another kind, and show what that does to every cue",
-        more="Colours stay as they are asked, levels change so that the new lamp gives the same light, or\n"
-        "all it has. The table shows for each cue what is asked, what the old lamp gave, what the new one\n"
-        f"gives, how far that is from what was asked and from the old one in u′v′ ({SEEN_SIDE_BY_SIDE} and\n"
-        "more is seen side by side), and how much light is missing. A new show is written; the old\n"
-        "one stays as it is.\n\n"
-        "Light is compared by the flux in the two profiles. If you have measured both lamps at full, say\n"
-        "with --stops how much brighter the new one is (−0.7 for a weaker one).",
-        example="onecrew substitute night-baker.json van panel-rgbww/16-bit --to tonight.json",
-    )
-    command.add_argument("show", type=Path, metavar="SHOW")
-    command.add_argument("old", metavar="OLD", help="the id of the lamp to swap")
-    command.add_argument("kind", metavar="PROFILE[/MODE]", help="the kind of lamp to use instead")
-    command.add_argument(
-        "--to", type=Path, metavar="NEWSHOW", help="the file to write; it must not exist yet"
-    )
-    command.add_argument("--stops", metavar="N", help="how much brighter the new lamp is, both at full")
-    command.add_argument("--dry-run", action="store_true", help="show the table, write nothing")
-    add_json(command)
-
-
 def run(arguments: argparse.Namespace) -> int:
-    from onecrew.cli.document import current_show, fixture_called
-    from onecrew.fixtures.substitution import substituted
-    from onecrew.show.save import save_show
-
     path = existing_show(arguments.show)
     profiles = all_profiles(path)
     show = current_show(path)
@@ -76,7 +48,6 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _kind(said: str, old: Fixture, profiles: ProfileShelf) -> tuple[Profile, Mode, list[str]]:
     """The profile and mode meant; without a mode, the one called as the old lamp's is, or the first."""
-    from onecrew.cli.profiles import called
 
     name, _, mode_name = said.lower().partition("/")
     profile = called(name, profiles)
@@ -89,8 +60,6 @@ def _kind(said: str, old: Fixture, profiles: ProfileShelf) -> tuple[Profile, Mod
 
 
 def _target(path: Path, to: Path | None, said: str) -> Path:
-    from onecrew.errors import Trouble
-
     target = path.with_name(f"{path.stem}-{said}.json") if to is None else to
     if target.exists() or target.is_symlink():
         raise Trouble(f"{target} exists already and is left as it is; name another file with --to")
@@ -100,8 +69,6 @@ def _target(path: Path, to: Path | None, said: str) -> Path:
 
 
 def _stops(text: str | None) -> float | None:
-    from onecrew.language import reading
-
     if text is None:
         return None
     return reading.within(reading.stops(text), -MOST_STOPS, MOST_STOPS, "stops")

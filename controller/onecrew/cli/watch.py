@@ -3,23 +3,29 @@
 from __future__ import annotations
 
 import argparse
+import asyncio
 import contextlib
+import json
+import shutil
 import sys
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from onecrew.cli.exits import DONE, endings_are_interrupts
-from onecrew.cli.parts import Commands, add, add_json, all_profiles, existing_show, print_json
+from onecrew.cli.parts import all_profiles, existing_show, print_json
+from onecrew.cli.watch_hints import by_multicast, hints, multicast_interface
+from onecrew.cli.wire_view import View, changes, facts, lines
 from onecrew.errors import Trouble
-
-if TYPE_CHECKING:
-    from onecrew.cli.wire_view import View
-    from onecrew.fixtures.decoder import Seen
-    from onecrew.network.receiver import Receiver
-    from onecrew.show.show import Show
+from onecrew.fixtures.decoder import Seen
+from onecrew.fixtures.virtual_room import VirtualRoom
+from onecrew.language.names import universe
+from onecrew.language.reading import seconds, whole
+from onecrew.network.receiver import Receiver
+from onecrew.show.load import load_show
+from onecrew.show.show import Show
 
 LOOK_S = 0.25
 PATIENCE_S = 3.0
@@ -29,33 +35,7 @@ ALTERNATE, BACK = "\x1b[?1049h\x1b[?25l", "\x1b[?25h\x1b[?1049l"
 HOME, CLEAR_LINE, CLEAR_BELOW = "\x1b[H", "\x1b[K", "\x1b[J"
 
 
-def add_to(commands: Commands) -> None:
-    command = add(
-        commands,
-        "watch",
-        run,
-        does="show what arrives on the wire, from any source",
-        more="The first tool when a lamp does not answer. Run it on the machine that the packets go to.\n"
-        "With a show, its patch turns what arrives into what each lamp would do, and the groups of what it\n"
-        "sends by multicast are joined. In a terminal the table refreshes; elsewhere each change is a line.\n"
-        "--json prints one line a second, or with --for one document at the end.",
-        example="onecrew watch night-baker.json --for 10",
-    )
-    command.add_argument("show", nargs="?", type=Path, metavar="SHOW", help="decode its lamps as well")
-    command.add_argument("--port", default="5568", metavar="PORT", help="UDP port (5568)")
-    command.add_argument("--universe", action="append", default=[], metavar="N", help="only this; repeatable")
-    command.add_argument("--multicast", action="store_true", help="join the universes' multicast groups")
-    command.add_argument("--interface", metavar="ADDRESS", help="address of this machine to listen on (all)")
-    command.add_argument("--for", dest="seconds", metavar="SECONDS", help="end after so long (until Ctrl-C)")
-    add_json(command)
-
-
 def run(arguments: argparse.Namespace) -> int:
-    import asyncio
-
-    from onecrew.language.names import universe
-    from onecrew.language.reading import seconds, whole
-
     universes = {universe(text) for text in arguments.universe}
     port = whole(arguments.port, "port", 1, 65535)
     limit_s = None if arguments.seconds is None else seconds(arguments.seconds, "--for", 86400.0)
@@ -74,7 +54,6 @@ def run(arguments: argparse.Namespace) -> int:
 def _show(path: Path | None) -> Show | None:
     if path is None:
         return None
-    from onecrew.show.load import load_show
 
     return load_show(existing_show(path), all_profiles(path))
 
@@ -92,8 +71,6 @@ class _Ear:
 
     async def open(self) -> Receiver:
         """Listens; groups that nobody asked for and that cannot be joined are left alone."""
-        from onecrew.cli.watch_hints import by_multicast, multicast_interface
-        from onecrew.network.receiver import Receiver
 
         host = self.interface or "0.0.0.0"
         grouped = set() if self.show is None or self.joined else set(by_multicast(self.show))
@@ -107,7 +84,6 @@ class _Ear:
 
     def hints(self) -> list[str]:
         """Why nothing may arrive."""
-        from onecrew.cli.watch_hints import hints
 
         return hints(self.show, self.port, self.joined)
 
@@ -116,7 +92,6 @@ async def _watch(
     ear: _Ear, path: Path | None, limit_s: float | None, display: Callable[[View, bool], None]
 ) -> None:
     """Looks at the wire until the time is over or it is interrupted; shows the last view in any case."""
-    import asyncio
 
     receiver = await ear.open()
     lamps = _lamps(ear.show, path, receiver)
@@ -134,15 +109,12 @@ async def _watch(
 def _lamps(show: Show | None, path: Path | None, receiver: Receiver) -> Callable[[], tuple[Seen, ...]] | None:
     if show is None:
         return None
-    from onecrew.fixtures.virtual_room import VirtualRoom
 
     room = VirtualRoom(show.rig.fixtures, all_profiles(path), receiver, show.camera.white_balance_k)
     return lambda: tuple(room.lamps())
 
 
 def _view(receiver: Receiver, show: Show | None, lamps: Callable[[], tuple[Seen, ...]] | None) -> View:
-    from onecrew.cli.wire_view import View
-
     found = {universe: receiver.levels(universe) for universe in receiver.universes()}
     levels = {universe: slots for universe, slots in found.items() if slots is not None}
     fixtures = () if show is None else show.rig.fixtures
@@ -160,9 +132,6 @@ def _view(receiver: Receiver, show: Show | None, lamps: Callable[[], tuple[Seen,
 
 def _json(limit_s: float | None) -> Callable[[View, bool], None]:
     """One line a second, or one document at the end."""
-    import json
-
-    from onecrew.cli.wire_view import facts
 
     due = 0.0
 
@@ -191,10 +160,6 @@ class _Plain:
         self._patient_until: float | None = time.monotonic() + PATIENCE_S
 
     def display(self, view: View, last: bool) -> None:
-        from datetime import datetime
-
-        from onecrew.cli.wire_view import changes, lines
-
         if self._before is None:
             groups = " and its multicast groups" if self._ear.joined else ""
             print(f"listening on UDP port {self._ear.port}{groups}", flush=True)
@@ -218,10 +183,6 @@ class _Terminal:
         self._open = False
 
     def display(self, view: View, last: bool) -> None:
-        import shutil
-
-        from onecrew.cli.wire_view import lines
-
         said = lines(view) if view.received else [*lines(view), "", *self._ear.hints()]
         if last:
             sys.stdout.write((BACK if self._open else "") + "\n".join(said) + "\n")

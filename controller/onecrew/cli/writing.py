@@ -8,8 +8,7 @@ import sys
 from collections.abc import Iterable
 from pathlib import Path
 
-from onecrew.cli.exits import Misuse
-from onecrew.errors import Trouble
+from onecrew.errors import Misuse, Trouble
 from onecrew.show.migrate import FORMAT, FORMER_FORMAT
 
 SHOW_MARKS = tuple(f'"{name}"'.encode() for name in (FORMAT, FORMER_FORMAT))

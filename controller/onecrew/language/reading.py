@@ -21,7 +21,7 @@ _DECIMAL_COMMA = re.compile(r"[+-]?\d*,\d+", re.ASCII)
 _TIME = re.compile(r"(\d+(?:\.\d+)?|\.\d+) ?(ms|s|m|min)?", re.ASCII)
 _MINUTES = re.compile(r"(\d+) ?m(?:in)? ?(\d+(?:\.\d+)?) ?s", re.ASCII)
 _UNIT_S = {"ms": 0.001, "s": 1.0, None: 1.0, "m": 60.0, "min": 60.0}
-_STOPS = re.compile(r" ?(?:s|st|stops?)$")
+_STOPS = re.compile(r"(?<=[\d.]) ?(?:s|st|stops?)$", re.ASCII)
 _FRACTION = re.compile(r"1/(\d{1,6}(?:\.\d{1,6})?)", re.ASCII)
 _YES = {"on": True, "yes": True, "y": True, "off": False, "no": False, "n": False}
 

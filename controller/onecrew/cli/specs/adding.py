@@ -1,0 +1,37 @@
+"""Adds a command to the parser: its help, its example, and the name of the function that is its body."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TypeAlias
+
+Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
+
+
+def add(
+    commands: Commands, name: str, body: str, *, does: str, example: str, more: str = ""
+) -> argparse.ArgumentParser:
+    """Adds one command.
+
+    ``body`` is ``module:function``, called with the parsed arguments, and returns the exit status. ``does``
+    is one line, ``more`` what --help adds, ``example`` one whole line.
+    """
+    description = f"{does[0].upper()}{does[1:]}." + (f"\n\n{more}" if more else "")
+    command = commands.add_parser(
+        name,
+        help=does,
+        description=description,
+        epilog=f"example:\n  {example}",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    command.set_defaults(body=body)
+    return command
+
+
+def add_json(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--json", action="store_true", help="print JSON for a script")
+
+
+def add_show_choice(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--show", type=Path, metavar="SHOW", help="which show, when several engines run")

@@ -1,0 +1,118 @@
+"""Colour, calibration and the exposure of a look."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from onecrew.cli.specs.adding import Commands, add, add_json
+
+
+def colour(commands: Commands) -> None:
+    command = add(
+        commands,
+        "colour",
+        "onecrew.cli.colour:run",
+        does="print all the figures of a white or a chromaticity",
+        more="u, v are CIE 1960 (where Duv is measured), u′, v′ are CIE 1976, x, y are CIE 1931 2°.\n"
+        "Tint is Duv: + is green, − is magenta.\n"
+        "With --profile also the rendition of the mix: Ra (CIE 13.3), Rf and Rg (TM-30) and SSI (ST 2122),\n"
+        "by the profile's spectra. They are typical, not measured.",
+        example="onecrew colour 3200 --tint +0.003 --profile spot-six --level 15%",
+    )
+    command.add_argument("cct", nargs="?", metavar="CCT", help="colour temperature, kelvin")
+    command.add_argument("--tint", metavar="DUV", help="Duv of the white, −0.05 to 0.05 (0)")
+    command.add_argument("--xy", metavar="X,Y", help="a CIE 1931 chromaticity instead of a white")
+    command.add_argument("--level", default="100%", metavar="LEVEL", help="level of the fixture (100%%)")
+    command.add_argument("--profile", metavar="P[/MODE]", help="show what this kind of fixture gives")
+    command.add_argument("--even", action="store_true", help="keep the same light at every white")
+    command.add_argument(
+        "--mixing", choices=("most-light", "best-rendition"), default="most-light", help="how to mix"
+    )
+    command.add_argument("--no-rendition", action="store_true", help="skip the rendition, saving a second")
+    command.add_argument("--wb", default="5600", metavar="CCT", help="the camera's white balance (5600)")
+    add_json(command)
+
+
+def calibrate(commands: Commands) -> None:
+    command = add(
+        commands,
+        "calibrate",
+        "onecrew.cli.calibrate:run",
+        does="measure a lamp with a colour meter, white by white, and correct it",
+        more="The lamp goes to full at one white after the other, the others are dark meanwhile, and you\n"
+        "type what the meter says: colour temperature, Duv and light, in any order. skip, back, done and\n"
+        "help work; Ctrl-C changes nothing. The result shows the error before and after, is stored in the\n"
+        "show in place of older readings, and can be undone.\n\n"
+        "With --file, readings that were written down are taken instead: one a line,\n"
+        "asked_cct_k,asked_duv,measured_cct_k,measured_duv,light, read at full level from a lamp without\n"
+        "readings and with even output off. Without a terminal, the answers come from standard input.",
+        example="onecrew calibrate night-baker.json window",
+    )
+    command.add_argument("show", type=Path, metavar="SHOW")
+    command.add_argument("fixture", metavar="FIXTURE", help="the id of the lamp")
+    command.add_argument(
+        "--asks", metavar="LIST", help="whites to ask, as 2800,3200,4300:+0.01 (CCT, or CCT:tint)"
+    )
+    command.add_argument(
+        "--file", type=Path, metavar="READINGS", help="take readings from a file, move no lamp"
+    )
+    command.add_argument("--clear", action="store_true", help="remove the lamp's readings from the show")
+    add_json(command)
+
+
+MORE = """Lux, stops against the camera notes, key : fill and each lamp's share, from the places on the plan,
+the profiles' photometry and the levels of a cue; with no --cue, what the running engine sends now, or,
+with no engine, every lamp at full. A reading facing a lamp is of that lamp alone; facing the camera, of
+all. Key is read facing the key, fill (roles fill and ambience) facing the camera. Without a meter reading
+of your own, count on half a stop either way. What is not in the show is assumed, and each assumption is
+named.
+
+What it reads, in the show (all optional; metres, degrees, x right and y up the plan from its lower left):
+  room: width_m, depth_m, height_m; walls, ceiling, floor, and left, right, bottom or top for one wall that
+      is unlike the others: dark (0.1), mid (0.4), white (0.8) or a share 0 to 1;
+      mains_hz 50 or 60
+  rig.fixtures[].place: x_m, y_m, height_m, aim_deg (clockwise from up the plan), tilt_deg (above level;
+      -90 is straight down), roll_deg (90 stands a tube on end)
+  rig.fixtures[].modifiers[]: stops; width_m and height_m for a softbox, diffusion or reflector that is the
+      source from then on, distance_m before the lamp; beam_deg for a grid or snoot
+  rig.fixtures[].meter: lux, x_m, y_m, height_m, output, cct_k: one meter reading of the lamp alone
+  rig.set_pieces[]: kind subject (place.height_m is the face, place.aim_deg where it looks), negative fill
+      and reflector (flat: width_m, height_m; place.height_m is the middle), furniture (width_m along, depth_m
+      across its aim_deg; place.height_m is the top); reflectance
+  camera: place, iso, shutter_s or shutter_deg, fps, aperture or t_stop, nd_stops
+in a profile, [photometry]:
+  one of lux_at_1m, lumens, candela, at full and at the white cct_k (whites = [[kelvin, figure], ...] for
+  more); beam_deg and field_deg (full angles at 50 % and 10 % of the axis), width_m and height_m of the
+  emitting face; pwm_hz
+
+--json: show, of, subject, at, facing_deg, absolute, nominal_lux, camera_lux, camera_stops, key, key_lux,
+key_stops, fill, fill_lux, ratio (key : fill), contrast (lit : shadow side of the face), steps (way, metres,
+stops), lamps (id, role, output, known, camera_lux and lamp_lux with camera_bounced_lux and
+lamp_bounced_lux of them by way of the room, full_lux facing the lamp at full, share, to_key in stops,
+distance_m, blocked), assumed, doubts, missing, flicker. Where absolute is false, lux and stops of lamps that
+are not known, and those of everything together, are null; to_key and share stay. With --want also want:
+settings (id, output, level, stops_left to full light, below 0 where it is short), place (id, x_m, y_m,
+height_m, distance_m, fall, reached, stops) and remarks.
+
+--want: key f/2.8+0.3 (or +0.3 against the camera notes, or 98 lx), ratio 4:1 (key : fill), contrast 3:1 (lit
+: shadow side, all lamps), fall 1 across 0.7 (how far away the key stands to lose so many stops over so many
+metres, or feet as 2'4", one step where nothing is said, or the way to --to)."""
+
+
+def forecast(commands: Commands) -> None:
+    command = add(
+        commands,
+        "forecast",
+        "onecrew.cli.forecast:run",
+        does="tell what a light meter would read at the subject: lux, stops, key to fill, falloff",
+        more=MORE,
+        example="onecrew forecast night-baker.json --cue 3",
+    )
+    command.add_argument("show", type=Path, metavar="SHOW")
+    command.add_argument("--cue", metavar="N", help="a cue of the show, as it would be sent")
+    command.add_argument("--at", metavar="X,Y[,Z]", help="read there instead of at the subject, metres")
+    command.add_argument("--to", metavar="X,Y[,Z]", help="where the subject goes: the falloff on the way")
+    command.add_argument(
+        "--want", metavar="WORDS", help="'key f/2.8+0.3 ratio 4:1' → levels; 'fall 1 across 0.7' → a place"
+    )
+    add_json(command)

@@ -1,0 +1,55 @@
+"""Stills, and the light of a reference found by them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from onecrew.cli.specs.adding import Commands, add, add_json
+
+MORE = """\
+Light adds: from stills with one lamp on at a time, camera locked, every look can be reckoned before it is
+set. The list is JSON: "stills", each with file, lamp (null for the dark one), output 0–1, cct_k and duv as
+they were asked; at the top curve (sRGB, BT.709, S-Log3, LogC3, linear …, or ladder for a look of your own,
+with one lamp at eleven outputs) and white_balance_k. `onecrew stills` takes the stills and writes the list.
+
+A reference of the same frame is matched all over. Any other is matched in regions that you mark in both
+pictures, X,Y,W,H in pixels: first in the stills, then in the reference. A region with face or skin in its
+name weighs double. Its exposure is free. --graded allows for one rising curve in the reference.
+
+--json gives "lamps" by id: output and level 0–1, cct_k and duv as they leave the lamp, sure (whether the
+level stands within about 0.15 stop), asked_cct_k, stops_error, mired_error, share (of the light, where it
+shows most); "regions" by name: stops (prediction against reference) and delta_e (ΔE2000); exposure_stops
+(the camera against the stills), exposure_known, reference (own or foreign), delta_e, notes.
+"""
+
+
+def match(commands: Commands) -> None:
+    command = add(
+        commands,
+        "match",
+        "onecrew.cli.match:run",
+        does="find the levels and whites nearest to a reference picture",
+        more=MORE,
+        example="onecrew match night-baker.json --stills stills/ --reference ref.jpg "
+        "--region face=310,120,40,50:820,300,90,120",
+    )
+    command.add_argument("show", type=Path, metavar="SHOW")
+    command.add_argument("--stills", type=Path, metavar="FOLDER", required=True, help="the run of stills")
+    command.add_argument(
+        "--list", type=Path, metavar="LIST.json", help="which still is which (the one JSON file in FOLDER)"
+    )
+    command.add_argument("--reference", type=Path, metavar="FILE", required=True, help="the picture to match")
+    command.add_argument("--regions", type=Path, metavar="FILE", help="marked regions, JSON")
+    command.add_argument(
+        "--region", action="append", default=[], metavar="NAME=X,Y,W,H[:X,Y,W,H]", help="one marked region"
+    )
+    command.add_argument("--curve", metavar="NAME", help="the stills' curve, over what the list says")
+    command.add_argument("--reference-curve", metavar="NAME", help="the reference's, if it has another")
+    command.add_argument("--exposure", metavar="STOPS", help="the reference's exposure against the stills")
+    side = command.add_mutually_exclusive_group()
+    side.add_argument("--own", action="store_true", help="the reference is a frame of the stills' camera")
+    side.add_argument("--foreign", action="store_true", help="it is not, even if it looks like one")
+    command.add_argument("--graded", action="store_true", help="the reference was graded")
+    command.add_argument("--report", type=Path, metavar="OUT.html", help="write a page with the pictures")
+    command.add_argument("--store", metavar="N", help="store the result as this cue")
+    add_json(command)
