@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from onecrew.commands.models import Go, Recall, Solo, Without
+from onecrew.commands.models import Back, Go, PlaybackCommand, Recall, Solo, TakeStart, Without
 from onecrew.errors import Refused
 from onecrew.playback.describe import edited, look_of
 from onecrew.playback.perform import VIEW_FADE_S
@@ -33,10 +33,36 @@ def test_without_takes_these_lamps_away() -> None:
     assert desk.do(3.0, Without()).frame(4.0).level.tolist() == [0.8, 0.4, 0.2]
 
 
-def test_they_stay_over_a_cue_and_show_its_look() -> None:
-    desk = lit().do(1.0, Solo(fixtures=("fill", "edge")), Without(fixtures=("edge",))).do(2.0, Go())
-    assert desk.frame(9.0).level.tolist() == [0.0, 0.6, 0.0]
-    assert (desk.playback.solo, desk.playback.without) == (("fill", "edge"), ("edge",))
+@pytest.mark.parametrize(
+    "command", [Go(), Back(), Recall(cue="2"), Recall(cue="2", fade_s=1.0), TakeStart(chain_from="2")]
+)
+def test_they_end_as_a_cue_runs_and_what_they_hid_comes_up_with_it(command: PlaybackCommand) -> None:
+    cues = [cue("0.5", dict.fromkeys(NAMES, 0.6)), *(one.model_dump() for one in lit().show.cues)]
+    desk = stage(NAMES, cues).do(0.0, Recall(cue="1", fade_s=0.0))
+    desk.do(1.0, Solo(fixtures=("fill", "edge")), Without(fixtures=("edge",))).do(2.0, command)
+    half = 0.5 if isinstance(command, Recall) and command.fade_s else 1.0
+    assert desk.frame(2.0).level.tolist() == [0.0, 0.4, 0.0]
+    assert desk.frame(2.0 + half).level.tolist() == pytest.approx([0.3, 0.5, 0.3])
+    assert desk.frame(9.0).level.tolist() == [0.6, 0.6, 0.6]
+    assert (desk.playback.solo, desk.playback.without) == ((), ())
+
+
+def test_a_cue_that_waits_out_its_delay_leaves_them_until_then() -> None:
+    cues = [cue("1", {"key": 0.8, "fill": 0.4}), cue("2", dict.fromkeys(NAMES, 0.6), delay_s=3.0)]
+    desk = stage(NAMES, cues).do(0.0, Recall(cue="1", fade_s=0.0), Solo(fixtures=("fill",))).do(1.0, Go())
+    assert desk.frame(3.9).level.tolist() == [0.0, 0.4, 0.0]
+    assert desk.frame(6.0).level.tolist() == [0.6, 0.6, 0.6]
+
+
+def test_effects_go_on_through_the_end_of_a_solo_as_they_were() -> None:
+    flame = {"level": 0.8, "effect": {"kind": "flame", "seed": 5}}
+    one, other = (stage(NAMES, [cue("1", {"key": flame}), cue("2", {"key": flame})]) for _ in range(2))
+    for desk in (one, other):
+        desk.do(0.0, Recall(cue="1", fade_s=0.0))
+    one.do(1.0, Solo(fixtures=("key",))).do(5.0, Go())
+    other.do(5.0, Go())
+    for now in (5.0, 5.5, 6.25, 8.0):
+        assert one.frame(now).level == pytest.approx(other.frame(now).level)
 
 
 def test_an_unknown_fixture_is_refused() -> None:

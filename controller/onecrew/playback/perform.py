@@ -30,11 +30,13 @@ from onecrew.commands.table import in_words, row_of
 from onecrew.errors import Refused
 from onecrew.playback.compiled_show import DARK, CompiledShow
 from onecrew.playback.edits import compare, revert, set_light
-from onecrew.playback.fades import dim, everything, move, times_of
+from onecrew.playback.fades import dim, everything, move, showing, times_of
+from onecrew.playback.fields import LONG_AGO
 from onecrew.playback.flash_guard import no_flashes
 from onecrew.playback.lights import FloatArray
+from onecrew.playback.ramp import rest
 from onecrew.playback.render import moving
-from onecrew.playback.state import Counting, Playback, Take, Waiting, no_effects, still
+from onecrew.playback.state import EFFECT, Counting, Playback, Take, Waiting, no_effects, still
 from onecrew.show.show import Cue
 
 BLACKOUT_FADE_S = 0.4
@@ -182,7 +184,8 @@ def run_cue(
 ) -> Playback:
     """Return the playback with ``cue`` run at ``now`` (real s), at its own times or all at ``fade_s``.
 
-    Edits by hand are dropped, a comparison ends, a hold is released. The delay is waited out while whatever
+    Edits by hand are dropped, a comparison ends, a hold is released; solo and without end as the lamps leave,
+    so that what a cue shows depends on nothing that came before. The delay is waited out while whatever
     fades goes on fading, unless ``fade_s`` overrides it; auto-follow and delay both count from ``now``.
     """
     playback = released(playback, now)
@@ -212,7 +215,7 @@ def fade_to(
 ) -> Playback:
     """Return the playback whose lamps leave at ``now`` for the look of ``cue``; ``afresh`` as in ``move``."""
     return move(
-        playback,
+        _seen_whole(playback, compiled, now),
         compiled,
         now,
         compiled.target(cue),
@@ -221,6 +224,20 @@ def fade_to(
         guarded=cue.flash_guard,
         afresh=afresh,
     )
+
+
+def _seen_whole(playback: Playback, compiled: CompiledShow, now: float) -> Playback:
+    """Solo and without end as a cue runs: what they hid is black, and leaves from there for the cue."""
+    time = playback.show_time(now)
+    shares = playback.shown.at(now)
+    if not playback.solo and not playback.without and (shares == 1.0).all():
+        return playback
+    movement, here = playback.movement, showing(playback.movement, time, compiled)
+    seen = replace(here, level=here.level * shares)
+    begin, end = movement.begin.copy(), movement.end.copy()
+    begin[:EFFECT], end[:EFFECT] = LONG_AGO, LONG_AGO
+    movement = replace(movement, start=seen, goal=seen, begin=begin, end=end)
+    return replace(playback, movement=movement, shown=rest(np.ones_like(shares)), solo=(), without=())
 
 
 def run_chain(
@@ -294,7 +311,8 @@ def stored(playback: Playback, number: str, now: float, compiled: CompiledShow) 
     """
     still = playback.movement.settled_at <= playback.show_time(now)
     if not still and moving(playback, now) and not playback.locked and not playback.held:
-        return perform(playback, Recall(cue=number, fade_s=0.0), now, compiled)
+        arrived = perform(playback, Recall(cue=number, fade_s=0.0), now, compiled)
+        return replace(arrived, solo=playback.solo, without=playback.without, shown=playback.shown)
     after = compiled.after(number)
     return replace(
         playback,
