@@ -171,7 +171,7 @@ def test_no_seed_of_an_effect_in_a_chain_flashes(kind: str, gap_s: float) -> Non
                 for seed, lamp in enumerate(lamps)
             },
             fade={"in_s": 0.0, "out_s": 0.0},
-            follow_s=gap_s,
+            auto_follow_s=gap_s,
         )
         for number in range(1, 25)
     ]
