@@ -38,3 +38,32 @@ def test_a_number_never_leaves_its_room(room: int) -> None:
     blocks.put_number(canvas, 0, 0, "1234.567", 5, theme.NOW)
     for spans in canvas.rows():
         assert all(x + len(text) <= room for x, text, _ in spans)
+
+
+def drawn(text: str, width: int, height: int) -> tuple[int, list[str]]:
+    canvas = Canvas(width, height)
+    rows = blocks.put_text(canvas, text, theme.NOW)
+    return rows, ["".join(piece for _, piece, _ in spans) for spans in canvas.rows()]
+
+
+@pytest.mark.parametrize(("width", "height", "rows"), [(70, 3, 3), (40, 7, 7), (70, 20, 3)])
+def test_a_name_is_drawn_in_block_letters_over_as_many_lines_as_it_takes(
+    width: int, height: int, rows: int
+) -> None:
+    taken, lines = drawn("Before four", width, height)
+    assert taken == rows and not any(letter.isalpha() for line in lines for letter in line)
+    assert sum(bool(line) for line in lines) == 3 * (rows // 3)
+
+
+@pytest.mark.parametrize(
+    ("text", "width", "height"), [("Before four", 20, 7), ("床", 70, 9), ("Four", 40, 2)]
+)
+def test_a_name_that_block_letters_cannot_draw_is_plain(text: str, width: int, height: int) -> None:
+    taken, lines = drawn(text, width, height)
+    assert taken == 1 and lines[0] == text
+
+
+def test_accents_go_and_no_two_letters_look_alike() -> None:
+    assert drawn("Öfen", 40, 3) == drawn("Ofen", 40, 3)
+    letters = {blocks._word(letter): letter for letter in "ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789"}
+    assert len(letters) == 36

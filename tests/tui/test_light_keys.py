@@ -33,6 +33,10 @@ def screen(d: Desk) -> Light:
         (["right"], c.SetLight(fixtures=("hood",), level_by=0.01)),
         (["minus", *"2s", "enter"], c.SetLight(fixtures=("hood",), stops_by=-2)),
         (["plus", *"0.5s", "enter"], c.SetLight(fixtures=("hood",), stops_by=0.5)),
+        (
+            [*"22", "space", *"in", "space", *"3s", "enter"],
+            c.SetLight(fixtures=("hood",), level=0.22, fade_s=3.0),
+        ),
         (["shift+left"], c.SetLight(fixtures=("hood",), stops_by=-1 / 3)),
         (["shift+right"], c.SetLight(fixtures=("hood",), stops_by=1 / 3)),
         (["w"], c.SetLight(fixtures=("hood",), mired_by=10)),
@@ -161,6 +165,28 @@ async def test_what_was_typed_is_said_back_before_enter() -> None:
     async with desk(client(), mode="light") as d:
         await d.press(*"15", "space", *"56", "space", "plus", "3")
         assert "= level 15 %, 5600 K, tint +0.003 · Enter" in d.text()
+
+
+@drive
+async def test_the_time_of_a_typed_light_is_said_back_too() -> None:
+    async with desk(client(), mode="light") as d:
+        await d.press("minus", *"2s", "space", *"in", "space", *"3s")
+        assert "= −2 stops in 3.0 s · Enter" in d.text() and d.sent == []
+
+
+@drive
+async def test_a_time_holds_for_every_lamp_that_keeps_its_ratio() -> None:
+    async with desk(client(), mode="light") as d:
+        await d.press("s", "down", "s", "up", *"44", "space", *"in", "space", *"2s", "enter")
+        await d.settle()
+        assert [command.fade_s for command in d.sent] == [2.0, 2.0]
+
+
+@drive
+async def test_enter_alone_sets_nothing() -> None:
+    async with desk(client(), mode="light") as d:
+        await d.press("enter", "enter", "w")
+        assert d.sent == [c.SetLight(fixtures=("hood",), mired_by=10)]
 
 
 @drive

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from typing import Any
 
 import pytest
 
@@ -128,6 +129,38 @@ async def test_something_slow_says_that_it_runs() -> None:
         d.client.stalled.set()
         await d.settle()
         assert "… go" not in d.text()
+
+
+@pytest.mark.parametrize(
+    ("state", "said"),
+    [
+        ({"blackout": True}, "BLACKOUT: . ends it"),
+        ({"solo": ("hood", "sky")}, "SOLO: hood, sky, o on F3 ends it"),
+        ({"without": ("hood",)}, "WITHOUT: hood, Shift+O on F3 ends it"),
+        ({"locked": True}, "LOCKED: l on F2 unlocks"),
+        ({"held": True}, "HELD: h on F2 releases"),
+    ],
+)
+@pytest.mark.parametrize("mode", [mode for mode in modes() if mode != "shoot"])
+@drive
+async def test_what_keeps_the_look_from_the_lamps_stands_across_the_screen(
+    mode: str, state: dict[str, Any], said: str
+) -> None:
+    async with desk(mode=mode) as d:
+        await d.change(**state)
+        await d.until(lambda: d.picture()[1].strip() == said)
+        await d.change(**{name: False if value is True else () for name, value in state.items()})
+        await d.until(lambda: said not in d.page())
+
+
+@drive
+async def test_a_long_message_is_wrapped_and_not_cut() -> None:
+    text = "the engine says something that is far longer than one line of a small window, and why"
+    async with desk() as d:
+        d.app.say(text, refused=True)
+        await d.until(lambda: text in d.page())
+        d.app.say("short")
+        await d.until(lambda: d.picture()[-2].startswith(" · short"))
 
 
 @pytest.mark.parametrize("mode", modes())

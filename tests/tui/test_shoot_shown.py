@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from onecrew.show.snapshot import CountdownState, FadeState, OutputState, Saved, TakeState
+from onecrew.tui.drawing import blocks
 from tests.fakes import bakery
 from tests.fakes.engine_client import FakeClient
 from tests.tui.driving import WALL, desk, drive
@@ -68,6 +69,37 @@ async def test_the_lamps_with_their_light() -> None:
         text = d.text()
         for said in ("hood     22 %", "3400 K", "lamp    3.5 %", "street! 8.0 %", "fridge    0 %"):
             assert said in text
+
+
+@drive
+async def test_lit_lamps_come_first() -> None:
+    lights = dict(bakery.snapshot().lights)
+    lights["hood"] = lights["hood"].model_copy(update={"level": 0.0})
+    async with desk(client(lights=lights)) as d:
+        text = d.text()
+        assert text.index("lamp    3.5 %") < text.index("hood      0 %")
+
+
+@drive
+async def test_the_names_of_now_and_next_stand_in_block_letters_where_there_is_space() -> None:
+    """Three rows of 45 are 11 mm on a 14-inch screen (16 : 9, 174 mm high; own arithmetic): over 6 mm."""
+    async with desk(size=(140, 45)) as d:
+        shown = d.picture()
+        now, following = blocks._word("BEFORE FOUR"), blocks._word("OVENS ON")
+        assert all(any(line in row for row in shown) for line in (*now, *following))
+
+
+@drive
+async def test_the_note_of_the_present_cue_is_the_prompter() -> None:
+    show = bakery.show()
+    cues = tuple(
+        cue.model_copy(update={"note": "Turn on the bell"}) if cue.number == "2" else cue for cue in show.cues
+    )
+    fake = FakeClient(show.model_copy(update={"cues": cues}), bakery.snapshot())
+    async with desk(fake) as d:
+        assert "Turn on the bell" in d.text()
+    async with desk(fake, size=(140, 45)) as d:
+        assert all(any(line in row for row in d.picture()) for line in blocks._word("TURN ON THE"))
 
 
 @drive

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable
 from typing import ClassVar, cast
 
 from rich.cells import cell_len
+from rich.style import Style
 from textual import events
 from textual.app import ComposeResult
 from textual.binding import BindingType
@@ -63,16 +64,15 @@ def health(snapshot: Snapshot | None, *, lost: bool) -> tuple[str, bool]:
 
 
 class Banner(Drawn):
-    """One line across the screen while the engine is away."""
+    """One line across the screen: no engine, or a state that keeps the look from the lamps."""
 
     DEFAULT_CSS = "Banner { height: 1; display: none; } Banner.shown { display: block; }"
     ground = theme.SHOUT
 
     def draw(self, canvas: Canvas) -> None:
-        lost = cast(BaseScreen, self.screen).desk.lost
-        if lost is not None:
-            whole = cell_len(lost) + 1 < canvas.width
-            canvas.put(1, 0, lost if whole else lost.partition(" (")[0], theme.SHOUT)
+        text = cast(BaseScreen, self.screen).banner()
+        whole = cell_len(text) + 1 < canvas.width
+        canvas.put(1, 0, text if whole else text.partition(" (")[0], theme.SHOUT)
 
 
 class MessageLine(Drawn):
@@ -80,13 +80,25 @@ class MessageLine(Drawn):
 
     DEFAULT_CSS = "MessageLine { height: 1; }"
 
-    def draw(self, canvas: Canvas) -> None:
+    def said(self) -> tuple[list[str], Style]:
+        """The message in as many lines as it takes."""
         desk = cast(BaseScreen, self.screen).desk
         if desk.busy:
-            canvas.put(1, 0, f"… {desk.busy}", theme.NEXT)
-        elif desk.message:
-            text, refused = desk.message
-            canvas.put(1, 0, f"✗ {text}" if refused else f"· {text}", theme.WARN if refused else theme.PLAIN)
+            return [f"… {desk.busy}"], theme.NEXT
+        text, refused = desk.message or ("", False)
+        sign = "✗ " if refused else "· " if text else ""
+        lines = wrap(text, max(self.size.width - 4, 1))
+        return [sign + lines[0], *(f"  {line}" for line in lines[1:])], theme.WARN if refused else theme.PLAIN
+
+    def renew(self) -> None:
+        if self.is_mounted and self.size.width:
+            self.styles.height = len(self.said()[0])
+        super().renew()
+
+    def draw(self, canvas: Canvas) -> None:
+        lines, style = self.said()
+        for y, line in enumerate(lines):
+            canvas.put(1, y, line, style)
 
 
 class Footer(Drawn):
@@ -166,6 +178,13 @@ class BaseScreen(Screen[None]):
         yield Footer()
         yield TooSmall()
 
+    def banner(self) -> str:
+        """What stands across the screen below the header; empty where all is well."""
+        desk = self.desk
+        if desk.lost is not None or desk.snapshot is None:
+            return desk.lost or ""
+        return " · ".join(f"{word}: {ends}" for word, ends in words.loud_states(desk.snapshot))
+
     def footer_actions(self) -> tuple[Action, ...]:
         """What the footer offers now."""
         here = sorted((action for action in self.ACTIONS if action.footer), key=lambda a: a.footer)
@@ -240,7 +259,7 @@ class BaseScreen(Screen[None]):
             self._drawn = tuple(self.query(Drawn))
         for drawn in self._drawn:
             if isinstance(drawn, Banner):
-                drawn.set_class(self.desk.lost is not None, "shown")
+                drawn.set_class(bool(self.banner()), "shown")
             drawn.renew()
 
     def on_resize(self, event: events.Resize) -> None:

@@ -131,6 +131,24 @@ def outputs(states: tuple[OutputState, ...]) -> tuple[str, bool]:
     return ("output ok" if len(states) == 1 else f"{len(states)} outputs ok"), True
 
 
+def loud_states(snapshot: Snapshot) -> list[tuple[str, str]]:
+    """(word in capitals, which lamps and what ends it) of every state that keeps the look from the lamps."""
+    said: list[tuple[str, str]] = []
+    if snapshot.blackout:
+        said.append(("BLACKOUT", ". ends it"))
+    if any(output.state == "failing" for output in snapshot.outputs):
+        said.append(("NO OUTPUT", "F4 shows why"))
+    if snapshot.solo:
+        said.append(("SOLO", f"{', '.join(snapshot.solo)}, o on F3 ends it"))
+    if snapshot.without:
+        said.append(("WITHOUT", f"{', '.join(snapshot.without)}, Shift+O on F3 ends it"))
+    if snapshot.locked:
+        said.append(("LOCKED", "l on F2 unlocks"))
+    if snapshot.held:
+        said.append(("HELD", "h on F2 releases"))
+    return said
+
+
 def states(snapshot: Snapshot) -> list[str]:
     """Everything out of the ordinary about what is showing, each in words."""
     said: list[str] = []

@@ -1,16 +1,17 @@
-"""Block digits: our own face, drawn in half-character squares, at any size, to be read from the set.
+"""Block digits and letters: our own design, drawn in half-character squares, to be read from the set.
 
 A digit is drawn as bars on a frame of three rails and two posts, with its outer corners taken off so that
-it does not look like a clock radio. Letters for state words have a fixed small face.
+it does not look like a clock radio. Letters for words have one size, three rows high.
 """
 
 from __future__ import annotations
 
 from functools import lru_cache
+from unicodedata import combining, normalize
 
 from rich.style import Style
 
-from onecrew.tui.drawing.canvas import Canvas
+from onecrew.tui.drawing.canvas import Canvas, wrap
 
 Pixels = tuple[tuple[bool, ...], ...]
 
@@ -26,16 +27,47 @@ _LETTERS = {
     "C": ".#### #.... #.... #.... #.... .####",
     "D": "####. #...# #...# #...# #...# ####.",
     "E": "##### #.... ####. #.... #.... #####",
+    "F": "##### #.... ####. #.... #.... #....",
     "G": ".#### #.... #.### #...# #...# .####",
     "H": "#...# #...# ##### #...# #...# #...#",
     "I": "### .#. .#. .#. .#. ###",
+    "J": "..### ...#. ...#. ...#. #..#. .##..",
     "K": "#..#. #.#.. ##... #.#.. #..#. #...#",
     "L": "#.... #.... #.... #.... #.... #####",
+    "M": "#...# ##.## #.#.# #...# #...# #...#",
     "N": "#...# ##..# #.#.# #..## #...# #...#",
     "O": ".###. #...# #...# #...# #...# .###.",
     "P": "####. #...# #...# ####. #.... #....",
+    "Q": ".###. #...# #...# #.#.# #..#. .##.#",
+    "R": "####. #...# #...# ####. #..#. #...#",
+    "S": ".#### #.... .###. ....# ....# ####.",
     "T": "##### ..#.. ..#.. ..#.. ..#.. ..#..",
     "U": "#...# #...# #...# #...# #...# .###.",
+    "V": "#...# #...# #...# #...# .#.#. ..#..",
+    "W": "#...# #...# #...# #.#.# ##.## #...#",
+    "X": "#...# .#.#. ..#.. ..#.. .#.#. #...#",
+    "Y": "#...# #...# .#.#. ..#.. ..#.. ..#..",
+    "Z": "##### ...#. ..#.. .#... #.... #####",
+    "0": ".###. #..## #.#.# ##..# #...# .###.",
+    "1": "..#.. .##.. ..#.. ..#.. ..#.. .###.",
+    "2": "####. ....# .###. #.... #.... #####",
+    "3": "####. ....# .###. ....# ....# ####.",
+    "4": "#..#. #..#. #..#. ##### ...#. ...#.",
+    "5": "##### #.... ####. ....# ....# ####.",
+    "6": ".###. #.... ####. #...# #...# .###.",
+    "7": "##### ....# ...#. ..#.. ..#.. ..#..",
+    "8": ".###. #...# .###. #...# #...# .###.",
+    "9": ".###. #...# #...# .#### ....# .###.",
+    "-": "... ... ### ... ... ...",
+    "–": "... ... ### ... ... ...",
+    ".": ". . . . . #",
+    ",": ".. .. .. .. .# #.",
+    ":": ". # . . # .",
+    "'": "# # . . . .",
+    "’": "# # . . . .",
+    "!": "# # # # . #",
+    "?": "###. ...# .##. .#.. .... .#..",
+    "/": "....# ...#. ..#.. ..#.. .#... #....",
     " ": "... ... ... ... ... ...",
 }
 
@@ -127,7 +159,29 @@ def put_word(canvas: Canvas, x: int, y: int, text: str, style: Style) -> int:
     return x + word_width(text)
 
 
-@lru_cache(maxsize=32)
+def put_text(canvas: Canvas, text: str, style: Style) -> int:
+    """Draw a text in lines of block letters, or plainly where they do not fit; returns the rows taken."""
+    letters = "".join(sign for sign in normalize("NFKD", text.upper()) if not combining(sign))
+    if set(letters) <= _LETTERS.keys():
+        lines = [""]
+        for word in letters.split():
+            longer = f"{lines[-1]} {word}".strip()
+            if lines[-1] and word_width(longer) > canvas.width:
+                lines.append(word)
+            else:
+                lines[-1] = longer
+        rows = 4 * len(lines) - 1
+        if rows <= canvas.height and all(word_width(line) <= canvas.width for line in lines):
+            for index, line in enumerate(lines):
+                put_word(canvas, 0, 4 * index, line, style)
+            return rows
+    plain = wrap(text, canvas.width)[: canvas.height]
+    for y, line in enumerate(plain):
+        canvas.put(0, y, line, style)
+    return len(plain)
+
+
+@lru_cache(maxsize=64)
 def _word(text: str) -> tuple[str, ...]:
     glyphs = [
         tuple(tuple(square == "#" for square in row) for row in _LETTERS[letter].split()) for letter in text

@@ -27,9 +27,13 @@ class LampLine:
     swatch: str
     mark: str = ""
 
+    @property
+    def dark(self) -> bool:
+        return self.level == "0 %"
+
 
 def lamp_lines(snapshot: Snapshot, show: Show | None) -> list[LampLine]:
-    """The lamps as the engine says they are, in rig order."""
+    """The lamps as the engine says they are: the lit ones first, in rig order."""
     order = [fixture.id for fixture in show.rig.fixtures] if show is not None else list(snapshot.lights)
     lines: list[LampLine] = []
     for name in order:
@@ -39,11 +43,11 @@ def lamp_lines(snapshot: Snapshot, show: Show | None) -> list[LampLine]:
         mark = "!" if light.notes else "*" if light.edited else ""
         colour = words.colour(light.white, light.xy) if light.level > 0 else ""
         lines.append(LampLine(name, words.level(light.level), colour, light.swatch, mark))
-    return lines
+    return sorted(lines, key=lambda line: line.dark)
 
 
 def seen_lines(seen: Sequence[Any]) -> list[LampLine]:
-    """The lamps as a receiver on the network sees them."""
+    """The lamps as a receiver on the network sees them: the lit ones first."""
     lines: list[LampLine] = []
     for lamp in seen:
         cct_k, xy = getattr(lamp, "cct_k", None), getattr(lamp, "xy", None)
@@ -53,7 +57,7 @@ def seen_lines(seen: Sequence[Any]) -> list[LampLine]:
         elif lamp.level > 0 and xy is not None:
             colour = f"xy {xy[0]:.3f} {xy[1]:.3f}"
         lines.append(LampLine(lamp.id, words.level(lamp.level), colour, getattr(lamp, "swatch", "") or ""))
-    return lines
+    return sorted(lines, key=lambda line: line.dark)
 
 
 def draw_lamps(canvas: Canvas, title: str, lines: list[LampLine]) -> None:
@@ -63,11 +67,10 @@ def draw_lamps(canvas: Canvas, title: str, lines: list[LampLine]) -> None:
     shown = lines if len(lines) <= space else lines[: max(space - 1, 0)]
     name_width = max(min(max((len(line.id) for line in lines), default=0), canvas.width - 18), 4)
     for y, line in enumerate(shown, 1):
-        dark = line.level == "0 %"
-        style = theme.LABEL if dark else theme.PLAIN
+        style = theme.LABEL if line.dark else theme.PLAIN
         x = canvas.put(1, y, fit(line.id + line.mark, name_width + 1), style)
         x = canvas.put(x, y, f"{line.level:>6} ", style)
-        if line.swatch and not dark:
+        if line.swatch and not line.dark:
             canvas.put(x, y, "██", theme.swatch_style(line.swatch))
         room_for_colour = canvas.width - x - 3
         canvas.put(x + 3, y, line.colour if cell_len(line.colour) <= room_for_colour else "coloured", style)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Protocol
 
-from onecrew.language.light import EXAMPLES, read_light
+from onecrew.language.light import EXAMPLES, Wanted, read_light
+from onecrew.language.phrases import timed
 from onecrew.show.show import Show
 from onecrew.show.snapshot import Snapshot
 from onecrew.tui import theme, words
@@ -111,23 +112,23 @@ class LightBody(Drawn):
         x = canvas.put(1, 0, f"{', '.join(screen.meant())}: ", theme.NEXT)
         x = canvas.put(x, 0, f"{screen.entry}▏", theme.STRONG)
         try:
-            said, style = f"= {read_light(screen.entry).words()} · Enter", theme.NOW
+            wanted, fade_s = read_timed(screen.entry)
+            over = f" in {words.seconds(fade_s)}" if fade_s else ""
+            said, style = f"= {wanted.words()}{over} · Enter", theme.NOW
         except ValueError as error:
             said, style = str(error), theme.LABEL
         canvas.put(x + 2, 0, said, style)
 
 
+def read_timed(text: str) -> tuple[Wanted, float]:
+    """(light, fade time in seconds) of a typed line such as '22 34 in 3s'; without a time, at once."""
+    typed, fade_s = timed(text.split())
+    return read_light(" ".join(typed)), fade_s or 0.0
+
+
 def states(screen: LightView) -> str:
-    """The states that change what the look gives, shortest first."""
+    """The states that change what the look gives; the loudest stand in the banner."""
     snapshot = screen.desk.snapshot
     assert snapshot is not None
-    said = []
-    if snapshot.locked:
-        said.append("LOCKED")
-    if snapshot.blackout:
-        said.append("BLACKOUT")
-    if snapshot.held:
-        said.append("HELD")
-    if snapshot.fade is not None:
-        said.append(f"fading {snapshot.fade.progress * 100:.0f} %")
-    return " · ".join([*said, *words.states(snapshot)])
+    fading = [f"fading {snapshot.fade.progress * 100:.0f} %"] if snapshot.fade is not None else []
+    return " · ".join([*fading, *words.states(snapshot)])

@@ -20,7 +20,7 @@ from onecrew.commands.models import (
     Without,
 )
 from onecrew.commands.table import read_words
-from onecrew.language.light import Wanted, read_light
+from onecrew.language.light import Wanted
 from onecrew.show.base import cue_order
 from onecrew.show.light import Effect
 from onecrew.show.show import Cue
@@ -33,7 +33,7 @@ from onecrew.tui.light import rendition
 from onecrew.tui.light.cues import cue_form
 from onecrew.tui.light.effects import EFFECTS
 from onecrew.tui.light.keys import LIGHT
-from onecrew.tui.light.layout import LightBody
+from onecrew.tui.light.layout import LightBody, read_timed
 from onecrew.tui.light.rendition import Rendition
 
 
@@ -56,6 +56,7 @@ class Light(LampScreen):
             "Type a light, or press Enter and type it; Enter sets it, Esc cancels:\n"
             "22 level 22 % · 22 34 also 3400 K · 22 34 +3 also tint +0.003 green · 3400 white alone\n"
             "-2s two stops down · t +3 tint · x .45 .41 chromaticity · h 30 80 hue and saturation\n"
+            "in 3s at the end takes three seconds: 22 34 in 3s\n"
             "=30 all selected lamps to 30 %; without = the selected lamps keep their ratio\n"
             "The key : fill ratio counts each lamp's full light as equal, less its modifiers."
         )
@@ -107,22 +108,22 @@ class Light(LampScreen):
         level = min(max(levels[brightest] + step, 0.0), 1.0)
         self._keep_ratio(names, brightest, level)
 
-    def _keep_ratio(self, names: tuple[str, ...], lead: str, level: float) -> None:
+    def _keep_ratio(self, names: tuple[str, ...], lead: str, level: float, fade_s: float = 0.0) -> None:
         """Bring ``lead`` to ``level`` and the others by as many stops."""
         light = self.state(lead)
         others = tuple(name for name in names if name != lead)
         if light is None or light.goal_level <= 0 or level <= 0 or not others:
             if others and level > 0:
                 self.desk.say(f"{lead} is off, so there is no ratio to keep: all go to the same level.")
-            self.set_light(names, level=level)
+            self.set_light(names, level=level, fade_s=fade_s)
             return
 
         def have(before: float, after: float) -> None:
             if before > 0 and after > 0:
                 stops = max(min(math.log2(after / before), 15.0), -15.0)
                 if stops:
-                    self.set_light(others, stops_by=stops)
-                self.set_light((lead,), level=level)
+                    self.set_light(others, stops_by=stops, fade_s=fade_s)
+                self.set_light((lead,), level=level, fade_s=fade_s)
 
         def ask_after(answer: dict[str, Any]) -> None:
             before = float(answer["output"])
@@ -155,15 +156,15 @@ class Light(LampScreen):
             self.entry = None
             return
         try:
-            wanted = read_light(self.entry or "")
+            wanted, fade_s = read_timed(self.entry)
         except ValueError as error:
             self.desk.say(f"{error}.", refused=True)
             return
         self.entry = None
         self.desk.hush()
-        self._apply(wanted)
+        self._apply(wanted, fade_s)
 
-    def _apply(self, wanted: Wanted) -> None:
+    def _apply(self, wanted: Wanted, fade_s: float) -> None:
         names, chosen = self.meant(), self.chosen()
         if not names or chosen is None:
             return
@@ -172,7 +173,7 @@ class Light(LampScreen):
             hue_deg, saturation = wanted.hue
             self.desk.fetch(
                 "colour",
-                lambda answer: self.set_light(names, xy=tuple(answer["xy"])),
+                lambda answer: self.set_light(names, xy=tuple(answer["xy"]), fade_s=fade_s),
                 hue_deg=hue_deg,
                 saturation=saturation,
             )
@@ -185,9 +186,9 @@ class Light(LampScreen):
         if wanted.level is not None and (wanted.alike or len(names) == 1):
             fields["level"] = wanted.level
         if fields:
-            self.set_light(names, **fields)
+            self.set_light(names, **fields, fade_s=fade_s)
         if wanted.level is not None and "level" not in fields:
-            self._keep_ratio(names, lead, wanted.level)
+            self._keep_ratio(names, lead, wanted.level, fade_s)
 
     # ── what a lamp does ────────────────────────────────────────────────────────────────────────
 

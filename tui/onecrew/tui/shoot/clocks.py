@@ -14,7 +14,7 @@ def draw_take(canvas: Canvas, snapshot: Snapshot, rows: int, wall: float) -> Non
     x = canvas.put(1, 0, "TAKE", theme.STRONG)
     if take is None:
         canvas.put(1, 1 + rows // 2, "none yet", theme.LABEL)
-        canvas.put(1, rows + 1, fit("t starts the first", canvas.width - 1), theme.LABEL)
+        canvas.put(1, rows + 1, fit("t starts one", canvas.width - 1), theme.LABEL)
         return
     canvas.put(x + 1, 0, fit(f"setup {take.setup}", canvas.width - x - 1), theme.LABEL)
     style = theme.WARN if take.running else theme.STRONG
@@ -47,22 +47,6 @@ def draw_clock(canvas: Canvas, snapshot: Snapshot, rows: int, seconds: float) ->
         canvas.put(1, 0, "COUNTDOWN", theme.LABEL)
         canvas.put(1, 1 + rows // 2, "not running", theme.LABEL)
         canvas.put(1, rows + 1, fit(f"d starts {seconds:.0f} s", canvas.width - 1), theme.LABEL)
-
-
-def state_words(snapshot: Snapshot, *, lost: bool) -> list[tuple[str, str]]:
-    """(word in big letters, what ends it) of every state that keeps the light from doing as asked."""
-    said: list[tuple[str, str]] = []
-    if lost:
-        said.append(("NO ENGINE", "reconnecting"))
-    if snapshot.blackout:
-        said.append(("BLACKOUT", ". lifts it"))
-    if any(output.state == "failing" for output in snapshot.outputs):
-        said.append(("NO OUTPUT", "F4 shows why"))
-    if snapshot.locked:
-        said.append(("LOCKED", "l unlocks"))
-    if snapshot.held:
-        said.append(("HELD", "h releases"))
-    return said
 
 
 def draw_states(canvas: Canvas, said: list[tuple[str, str]]) -> int:

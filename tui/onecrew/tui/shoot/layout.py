@@ -5,21 +5,30 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any, Protocol
 
-from onecrew.tui import theme
+from onecrew.show.show import Show
+from onecrew.show.snapshot import Snapshot
+from onecrew.tui import theme, words
 from onecrew.tui.desk import Desk
-from onecrew.tui.drawing import lists
+from onecrew.tui.drawing import blocks, lists
 from onecrew.tui.drawing.canvas import Canvas, Drawn
 from onecrew.tui.drawing.floor import FloorPicture, Pool
 from onecrew.tui.shoot import clocks, now_next
 
 WIDE = 112
 """From this many columns the lamps get a column of their own, from top to bottom."""
+TALL = 36
+"""From this many rows now stands above next, and their names in block letters beside the numbers."""
 
 
 def digit_rows(height: int) -> int:
     """Rows of the block digits: a fifth of the whole screen, as long as everything else still fits."""
     whole = height + 3
     return max(3, min(-(-whole // 5), (height - 7) // 2))
+
+
+def _loud(desk: Desk) -> list[tuple[str, str]]:
+    away = [("NO ENGINE", "reconnecting")] if desk.lost is not None else []
+    return [*away, *(words.loud_states(desk.snapshot) if desk.snapshot is not None else ())]
 
 
 class ShootView(Protocol):
@@ -63,16 +72,13 @@ class ShootBody(Drawn):
         assert snapshot is not None
         width, height = canvas.width, canvas.height
         rows = digit_rows(height)
-        tall = height >= 36
-        y = 2 if tall else 1
-        now_next.draw_sticks(canvas.part(0, 0, width, y), snapshot)
-        half = width // 2
-        first = ""
-        if height - y - 2 * rows - 6 < 1:  # no space for the state words below
-            first = " · ".join(word for word, _ in clocks.state_words(snapshot, lost=desk.lost is not None))
-        now_next.draw_now(canvas.part(0, y, half, rows + 3), snapshot, rows, first)
-        now_next.draw_next(canvas.part(half, y, width - half, rows + 3), snapshot, show, rows)
-        y += rows + 3
+        cue = show.cue(snapshot.cue) if show is not None and snapshot.cue is not None else None
+        note = cue.note if cue is not None else ""
+        if height >= TALL:
+            y = self._now_above_next(canvas, snapshot, show, rows)
+            rows = max(rows - 3, 5)
+        else:
+            y = self._now_beside_next(canvas, screen, snapshot, note, rows)
         if height - y > rows + 2:
             canvas.rule(y)
             y += 1
@@ -93,19 +99,44 @@ class ShootBody(Drawn):
         if height - y >= 3:
             canvas.rule(y)
             y += 1
-        self._band(canvas.part(0, y, width, height - y), screen)
+        self._band(canvas.part(0, y, width, height - y), screen, note if height >= TALL else "")
 
-    def _band(self, canvas: Canvas, screen: ShootView) -> None:
+    def _now_above_next(self, canvas: Canvas, snapshot: Snapshot, show: Show | None, rows: int) -> int:
+        """Now and next over the whole width, their names in block letters; returns the row after them."""
+        now_next.draw_sticks(canvas.part(0, 0, canvas.width, 2), snapshot)
+        now_next.draw_now(canvas.part(0, 2, canvas.width, rows + 2), snapshot, "", rows)
+        now_next.draw_next(canvas.part(0, rows + 5, canvas.width, rows - 1), snapshot, show, rows - 3)
+        return 2 * rows + 4
+
+    def _now_beside_next(
+        self, canvas: Canvas, screen: ShootView, snapshot: Snapshot, note: str, rows: int
+    ) -> int:
+        """Now on the left, next on the right; returns the row after them."""
+        now_next.draw_sticks(canvas.part(0, 0, canvas.width, 1), snapshot)
+        half = canvas.width // 2
+        first = ""
+        if canvas.height - 1 - 2 * rows - 6 < 1:  # no space for the state words below
+            first = " · ".join(word for word, _ in _loud(screen.desk))
+        now_next.draw_now(canvas.part(0, 1, half, rows + 3), snapshot, note, rows, first)
+        beside = canvas.part(half, 1, canvas.width - half, rows + 3)
+        now_next.draw_next(beside, snapshot, screen.desk.show, rows)
+        return rows + 4
+
+    def _band(self, canvas: Canvas, screen: ShootView, note: str) -> None:
+        """The states in block letters, the note of the present cue, the cues."""
         desk = screen.desk
         snapshot = desk.snapshot
         assert snapshot is not None
-        said = clocks.state_words(snapshot, lost=desk.lost is not None)
+        said = _loud(desk)
         if said and canvas.height >= 8:
             clocks.draw_states(canvas.part(0, canvas.height - 4, canvas.width, 4), said)
             canvas = canvas.part(0, 0, canvas.width, canvas.height - 5)
         elif said:
             x = clocks.draw_states(canvas, said)
             canvas = canvas.part(x, 0, canvas.width - x, canvas.height)
+        if note and canvas.height >= 3:
+            y = blocks.put_text(canvas.part(1, 0, canvas.width - 2, canvas.height - 2), note, theme.STRONG)
+            canvas = canvas.part(0, y + 1, canvas.width, canvas.height - y - 1)
         if desk.show is not None and canvas.width >= 18 and canvas.height:
             lists.draw_cues(canvas, desk.show, snapshot)
 

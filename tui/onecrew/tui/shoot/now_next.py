@@ -29,30 +29,36 @@ def _pattern(piece: str, width: int, shift: int) -> str:
     return (piece * (width // len(piece) + 2))[shift : shift + width]
 
 
-def draw_now(canvas: Canvas, snapshot: Snapshot, rows: int, first: str = "") -> None:
+def draw_now(canvas: Canvas, snapshot: Snapshot, note: str, rows: int, first: str = "") -> None:
     """The cue that shows, its name, and what it is doing; ``first`` stands before all of that."""
     canvas.put(1, 0, "NOW", theme.NOW)
-    number = snapshot.cue or "--"
-    blocks.put_number(canvas.part(1, 1, canvas.width - 2, rows), 0, 0, number, rows, theme.NOW)
     name = snapshot.cue_name if snapshot.cue is not None else "no cue yet"
-    canvas.put(1, rows + 1, fit(name, canvas.width - 2), theme.STRONG)
+    _draw_cue(canvas, snapshot.cue or "--", name, rows, theme.NOW)
     said, style = doing(snapshot)
+    if not said:
+        said, style = (note, theme.STRONG) if note else ("steady", theme.LABEL)
     if first:
         said, style = f"{first} · {said}", theme.WARN
-    canvas.put(1, rows + 2, fit(said, canvas.width - 2), style)
+    canvas.put(1, canvas.height - 1, fit(said, canvas.width - 2), style)
+
+
+def _draw_cue(canvas: Canvas, number: str, name: str, rows: int, style: Style) -> None:
+    """Number and name: beside it in block letters where the canvas is wide, below it otherwise."""
+    end = blocks.put_number(canvas.part(1, 1, canvas.width - 2, rows), 0, 0, number, rows, style)
+    if canvas.height > rows + 2:
+        canvas.put(1, rows + 1, fit(name, canvas.width - 2), theme.STRONG)
+    else:
+        blocks.put_text(canvas.part(end + 4, 1, canvas.width - end - 5, rows), name, theme.STRONG)
 
 
 def doing(snapshot: Snapshot) -> tuple[str, Style]:
-    """What the light is doing, in one line."""
+    """What the light is doing, in one line; empty while it is steady."""
     fade = snapshot.fade
     if fade is not None and snapshot.held:
         return f"held at {fade.progress * 100:.0f} % of the fade", theme.WARN
     if fade is not None:
         return f"fading {fade.progress * 100:.0f} %, {words.seconds(fade.left_s)} left", theme.PLAIN
-    said = words.states(snapshot)
-    if said:
-        return " · ".join(said), theme.WARN
-    return "steady", theme.LABEL
+    return " · ".join(words.states(snapshot)), theme.WARN
 
 
 def draw_next(canvas: Canvas, snapshot: Snapshot, show: Show | None, rows: int) -> None:
@@ -61,17 +67,12 @@ def draw_next(canvas: Canvas, snapshot: Snapshot, show: Show | None, rows: int) 
     canvas.put(x + 2, 0, "Page Down", theme.LABEL)
     if snapshot.next is None:
         known = show is not None and show.cues
-        said = (
-            "none: this is the last cue"
-            if known
-            else "no cues yet: patch lamps on F4, then build a look on F3"
-        )
+        said = "none: this is the last cue" if known else "no cues yet: patch on F4, build a look on F3"
         canvas.put(1, 1 + rows // 2, fit(said, canvas.width - 1), theme.LABEL)
         return
-    blocks.put_number(canvas.part(1, 1, canvas.width - 2, rows), 0, 0, snapshot.next, rows, theme.NEXT)
-    canvas.put(1, rows + 1, fit(snapshot.next_name, canvas.width - 2), theme.STRONG)
+    _draw_cue(canvas, snapshot.next, snapshot.next_name, rows, theme.NEXT)
     cue = show.cue(snapshot.next) if show is not None else None
-    said = words.times(cue) if cue is not None else ""
+    said, style = (words.times(cue) if cue is not None else ""), theme.LABEL
     if snapshot.auto_follow_left_s is not None:
-        said = f"auto-follow in {words.seconds(snapshot.auto_follow_left_s)}, {said}"
-    canvas.put(1, rows + 2, fit(said, canvas.width - 2), theme.LABEL)
+        said, style = f"auto-follow in {words.seconds(snapshot.auto_follow_left_s)}, {said}", theme.NEXT
+    canvas.put(1, canvas.height - 1, fit(said, canvas.width - 2), style)

@@ -83,6 +83,10 @@ class Shoot(BaseScreen):
             Pool(name, light.level, light.swatch, places.get(name)) for name, light in snapshot.lights.items()
         ]
 
+    def banner(self) -> str:
+        """Only the missing engine: the other states stand in block letters."""
+        return self.desk.lost or ""
+
     def footer_actions(self) -> tuple[Action, ...]:
         """Go and back first: they are what a clicker sends."""
         here = super().footer_actions()
