@@ -1,7 +1,7 @@
 """The errors of onecrew, one tree.
 
     OnecrewError           anything onecrew says no to; its text is a sentence for the user
-    ├── Mistake               the user asked for something that cannot be: say what, where, and the mend
+    ├── Mistake               the user asked for something that cannot be: say what, where, and the fix
     │   ├── DocumentFaults    a show or profile with faults, all of them at once
     │   ├── Misuse            words that make no sense: say what was written and what would be right
     │   └── Refused           a command that the present state does not allow
@@ -41,15 +41,15 @@ class Fault:
     """One thing wrong in a document.
 
     ``where`` is the path in the document (``rig.fixtures[2].address``), ``what`` says what is wrong and
-    ``mend`` what would be right.
+    ``fix`` what would be right.
     """
 
     where: str
     what: str
-    mend: str
+    fix: str
 
     def __str__(self) -> str:
-        return f"{self.where}: {self.what}; {self.mend}" if self.where else f"{self.what}; {self.mend}"
+        return f"{self.where}: {self.what}; {self.fix}" if self.where else f"{self.what}; {self.fix}"
 
 
 class DocumentFaults(Mistake):

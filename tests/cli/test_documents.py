@@ -88,7 +88,7 @@ def test_every_fault_is_a_line_with_its_place(onecrew: Run) -> None:
     facts = onecrew("check", path, "--json")
     assert facts.status == 1
     assert len(facts.json["faults"]) == len(places)
-    assert all(fault["what"] and fault["mend"] for fault in facts.json["faults"])
+    assert all(fault["what"] and fault["fix"] for fault in facts.json["faults"])
 
 
 def test_what_a_lamp_cannot_do_is_a_hint_not_a_fault(onecrew: Run) -> None:

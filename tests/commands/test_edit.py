@@ -170,8 +170,8 @@ def test_an_edit_that_would_do_harm_is_refused_with_its_fault(command: ShowComma
 def test_a_fault_that_was_there_before_does_not_stand_in_the_way() -> None:
     broken = Show.model_validate(show_data(rig={"fixtures": [fixture_data(profile="lost")]}, cues=[]))
     assert apply_edit(broken, Rename(name="Later"), PROFILES).name == "Later"
-    mended = Fixture.model_validate(fixture_data())
-    assert check_show(apply_edit(broken, PutFixture(fixture=mended), PROFILES), PROFILES) == []
+    fixed = Fixture.model_validate(fixture_data())
+    assert check_show(apply_edit(broken, PutFixture(fixture=fixed), PROFILES), PROFILES) == []
 
 
 def test_a_look_is_stored_into_a_cue_old_or_new() -> None:

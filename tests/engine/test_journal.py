@@ -107,7 +107,7 @@ TOLD: list[tuple[list[AnyCommand], str, str]] = [
     ([c.SetLight(fixtures=("van",), level=1, fade_s=2)], "light", "van 100 % in 2 s"),
     ([c.Go(), c.SetLight(fixtures=("window",), level=0), c.Revert()], "light",
      "reverted: window 60 % 4300 K"),
-    ([c.Hold(on=True)], "light", "hold: every fade stands"),
+    ([c.Hold(on=True)], "light", "hold: every fade stands still"),
     ([c.Hold(on=True), c.Hold(on=False)], "light", "hold released"),
     ([c.Blackout()], "light", "blackout"),
     ([c.Blackout(), c.Blackout()], "light", "blackout ends"),
@@ -496,7 +496,7 @@ def test_the_life_of_an_engine(tmp_path: Path) -> None:
     assert first.told("engine") == ["the engine starts"]
     assert second.told("engine") == [
         "the engine is back, cue 1 Working light goes on",
-        "stop: to black in 2 s",
+        "stop: fade to black in 2 s",
         "the engine ends, the lights are out",
     ]
     assert Moment.model_validate(second.paper.lines[0]["state"]).cue is not None
@@ -516,7 +516,7 @@ def test_nothing_that_fails_in_the_journal_reaches_the_engine(
     monkeypatch.setattr(engine.paper, "put", fails)
     engine.send(c.Go())
     engine.journal.finish(engine.desk, engine.now)
-    assert "could not be kept" in caplog.text
+    assert "could not be written" in caplog.text
     assert engine.desk.playback.cue == "1"
 
 

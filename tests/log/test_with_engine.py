@@ -106,7 +106,7 @@ def test_stopping_is_the_last_line(house: House) -> None:
     engine.wait(WAIT_S)
     lines = wait_for(house, bool)
     assert [line["text"] for line in lines][-2:] == [
-        "stop: to black in 0.1 s",
+        "stop: fade to black in 0.1 s",
         "the engine ends, the lights are out",
     ]
 

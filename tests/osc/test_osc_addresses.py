@@ -167,7 +167,7 @@ WRONG = [
     ("/", (), "nothing at"),
     ("/go", (), "nothing at"),
     ("/onecrew/g0", (), "perhaps /onecrew/go"),
-    ("/onecrew/light/nobody*/level", (1,), "nothing fits"),
+    ("/onecrew/light/nobody*/level", (1,), "nothing matches"),
     ("/onecrew/light/w[indow/level", (1,), "cannot be read"),
     ("/onecrew/light/a/b/level", (1,), "nothing at"),
 ]  # fmt: skip

@@ -311,7 +311,7 @@ def test_a_request_for_reports_that_makes_no_sense_is_refused(values: tuple[Any,
 def test_the_server_does_not_report_to_itself() -> None:
     stand = Stand()
     (answer,) = stand.say("/onecrew/report", 9001)
-    assert "9001 is where OSC is heard" in str(answer.arguments[1])
+    assert "9001 is where this OSC server listens" in str(answer.arguments[1])
 
 
 def test_nothing_is_sent_to_another_address_than_that_of_who_asked() -> None:

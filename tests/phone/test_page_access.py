@@ -60,7 +60,7 @@ def test_a_used_code_lets_nobody_in_again(stand: Stand) -> None:
     again = stand.claim(code)
     assert again.status == 403
     assert "Set-Cookie" not in again.headers
-    assert "not any more" in again.json["refused"]
+    assert "has expired" in again.json["refused"]
 
 
 def test_a_code_that_has_ended_lets_nobody_in(stand: Stand) -> None:

@@ -1,4 +1,4 @@
-"""From documents to a stage: what is missing is assumed, what makes no sense is mended, both are named."""
+"""From documents to a stage: what is missing is assumed, what makes no sense is fixed, both are named."""
 
 from __future__ import annotations
 
@@ -224,8 +224,8 @@ def test_walls_by_name_and_one_by_itself() -> None:
 
 def test_a_meter_reading_mends_the_profile() -> None:
     meter = MeterReading(lux=360.0, output=0.5, x_m=3.0, y_m=3.5, height_m=1.5)
-    mended = changed(lamp(), meter=meter)
-    there = stage_of([Lamp(mended.fixture, 0.5, PANEL, True)], [FACE], CAMERA, DARK)
+    fixed = changed(lamp(), meter=meter)
+    there = stage_of([Lamp(fixed.fixture, 0.5, PANEL, True)], [FACE], CAMERA, DARK)
     assert forecast(there, CAMERA, (3.0, 3.5, 1.5)).lamps[0].lamp_lux == pytest.approx(360.0)
 
 

@@ -33,7 +33,7 @@ def test_a_late_engine_starts_the_fade_where_it_should_have_begun() -> None:
 def test_it_can_be_cancelled_and_then_nothing_happens() -> None:
     room = desk().do(10.0, Countdown(seconds=5.0)).do(14.0, CancelCountdown())
     assert room.level(60.0, "key") == 0.0
-    with pytest.raises(Refused, match="no countdown runs"):
+    with pytest.raises(Refused, match="no countdown is running"):
         room.do(61.0, CancelCountdown())
 
 
@@ -52,4 +52,4 @@ def test_it_says_in_words_what_it_will_do() -> None:
 def test_a_command_that_is_refused_in_the_end_leaves_a_remark() -> None:
     room = desk().do(0.0, Recall(cue="2"), Countdown(seconds=1.0, command=Go()))
     room.frame(2.0)
-    assert room.playback.remark == "countdown to go: cue 2 is the last: nothing comes after it"
+    assert room.playback.remark == "countdown to go: cue 2 is the last: there is no cue after it"

@@ -59,10 +59,10 @@ def test_takes_are_numbered_within_their_setup() -> None:
 
 def test_one_take_at_a_time() -> None:
     desk = bakery()
-    with pytest.raises(Refused, match="no take runs"):
+    with pytest.raises(Refused, match="no take is running"):
         desk.do(0.0, TakeEnd())
     desk.do(0.0, TakeStart())
-    with pytest.raises(Refused, match="take 1 of setup 1 still runs"):
+    with pytest.raises(Refused, match="take 1 of setup 1 is still running"):
         desk.do(1.0, TakeStart())
 
 

@@ -51,7 +51,7 @@ def test_every_lamp_stands_there_with_its_numbers() -> None:
     table = rows(parse(page(ovens_on())), "light")
     assert [row[1].split()[0] for row in table[1:]] == ["window", "edge", "tone", "van", "pendant", "oven"]
     # 12 % of a linear law is log2(0.12) = −3.06 stops; 5600 K is 178.6 mired, 4300 K is 232.6 mired.
-    assert table[1][3:] == ["12 %", "12 %", "−3.1", "5600 K", "+0.0040", "54 mired colder"]
+    assert table[1][3:] == ["12 %", "12 %", "−3.1", "5600 K", "+0.0040", "54 mired cooler"]
     assert table[4][3] == "off"
     # 45 % of a square law is 20.25 % of the light.
     assert table[5][3:6] == ["45 %", "20.2 %", "−2.3"]

@@ -69,7 +69,7 @@ def test_a_cue_without_flash_guard_comes_with_its_warning() -> None:
         ("panel-cct-tint", "8-bit", {"white": {"cct_k": 9000}},
          "Cue 1 asks window for 9000 K, and it reaches 2700 to 6500 K: it gives the nearest."),
         ("panel-cct-tint", "8-bit", {"xy": [0.6, 0.3]},
-         "Cue 1 asks window for a colour, and it is told whites only: it gives the nearest white."),
+         "Cue 1 asks window for a colour, and it takes whites only: it gives the nearest white."),
         ("spot-daylight", "8-bit", {"white": {"cct_k": 3200}},
          "Cue 1 asks window for a white, and it has only a dimmer: it keeps its own white."),
         ("spot-daylight", "8-bit", {"xy": [0.6, 0.3]},

@@ -66,7 +66,7 @@ def test_a_fixture_that_is_there_twice_is_offered_once() -> None:
     cue = {"number": "1", "look": {"zzz": {"level": 0.5}}}
     show = Show.model_validate({"name": "Twice", "rig": rig, "cues": [cue]})
     [fault] = [fault for fault in check_show(show, PROFILES) if fault.where == "scenes[0].cues[0].look.zzz"]
-    assert fault.mend == "the rig has aa and bb"
+    assert fault.fix == "the rig has aa and bb"
 
 
 def test_cues_stand_in_the_order_of_their_numbers_however_given() -> None:

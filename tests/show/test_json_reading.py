@@ -1,4 +1,4 @@
-"""JSON is read exactly: where reading stops is said with line, column and mend, and nothing odd slips in."""
+"""JSON is read exactly: where reading stops is said with line, column and fix, and nothing odd slips in."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def test_a_slip_of_writing_is_told_with_line_column_and_mend(text: str, where: s
 
 @pytest.mark.parametrize("text", ['{"a": 1,}', '{"a": [1, 2,]}'])
 def test_a_comma_too_many_is_named(text: str) -> None:
-    assert "take the comma away" in only_fault(text)
+    assert "remove the comma" in only_fault(text)
 
 
 def test_a_field_written_twice_is_a_fault_at_its_path() -> None:

@@ -59,7 +59,7 @@ def test_a_fixture_inside_another_is_found() -> None:
 
 def test_two_that_clash_are_not_offered_the_same_address() -> None:
     found = faults(*(fixture(name, 1) for name in "abc"))
-    assert [fault.mend for fault in found] == ["address 8 is free", "address 15 is free"]
+    assert [fault.fix for fault in found] == ["address 8 is free", "address 15 is free"]
 
 
 def test_the_last_slot_of_a_universe_is_512() -> None:
@@ -74,7 +74,7 @@ def test_the_last_slot_of_a_universe_is_512() -> None:
 def test_a_full_universe_offers_no_address() -> None:
     tubes = [fixture(f"t{n}", 1 + 40 * n, kind="tube-rgbww-8/8-segment") for n in range(12)]
     found = faults(*tubes, fixture("late", 1, kind="tube-rgbww-8/8-segment"))
-    assert [fault.mend for fault in found] == ["move it to another universe"]
+    assert [fault.fix for fault in found] == ["move it to another universe"]
 
 
 def test_a_fixture_of_unknown_profile_still_clashes_by_its_first_slot() -> None:
@@ -102,7 +102,7 @@ def test_every_doubly_taken_slot_is_told_and_every_offer_is_free(patch: list[tup
     assert {fault.what.split()[0] for fault in found} == clashing
     for fault in found:
         mine = rig[int(re.findall(r"\d+", fault.where)[0])]
-        offer = re.findall(r"address (\d+) is free", fault.mend)
+        offer = re.findall(r"address (\d+) is free", fault.fix)
         width = 7 if mine.profile == "spot-six" else 4
         start = int(offer[0]) - 1 if offer else 0
         assert not offer or not any(cells[mine.universe][start : start + width])

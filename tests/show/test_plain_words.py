@@ -1,4 +1,4 @@
-"""No fault speaks the validator's language: whatever is wrong, the sentence is our own and has a mend."""
+"""No fault speaks the validator's language: whatever is wrong, the sentence is our own and has a fix."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ JUNK: st.SearchStrategy[Any] = st.recursive(
 
 def assert_plain(fault: Fault) -> None:
     told = str(fault)
-    assert fault.what and fault.mend, told
+    assert fault.what and fault.fix, told
     assert "\n" not in told, told
     assert not FOREIGN.search(told), told
     assert "something else" not in told, told

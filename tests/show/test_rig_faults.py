@@ -39,7 +39,7 @@ def test_a_profile_whose_file_is_broken_is_said_to_be_broken(tmp_path: Path) -> 
     shelf = load_profiles([shipped("profiles"), tmp_path])
     assert lines(fixture_data(profile="mine"), profiles=shelf) == [
         'rig.fixtures[0].profile: the profile "mine" cannot be used, its file has faults; '
-        "mend the file, or use another profile"
+        "fix the file, or use another profile"
     ]
 
 

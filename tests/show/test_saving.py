@@ -91,7 +91,7 @@ def test_a_file_that_no_longer_reads_is_never_overwritten(tmp_path: Path, spoilt
     file = ShowFile(path)
     file.save(show())
     path.write_text(spoilt)
-    with pytest.raises(Trouble, match="no longer reads as a show and was not overwritten; mend it or move"):
+    with pytest.raises(Trouble, match="no longer reads as a show and was not overwritten; fix it or move"):
         file.save(show("Later"))
     assert path.read_text() == spoilt
     found = newest_good_version(path, PROFILES)
@@ -192,7 +192,7 @@ class FailingDisk(Disk):
     [
         (
             OSError(28, "No space left on device"),
-            "The disk is full and kitchen.json was not saved; make room",
+            "The disk is full and kitchen.json was not saved; free some space",
         ),
         (PermissionError(13, "Permission denied"), "may not be written; allow it there"),
         (OSError(30, "Read-only file system"), "may not be written; allow it there"),

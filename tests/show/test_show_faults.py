@@ -1,4 +1,4 @@
-"""Loading reports every fault of a show at once, each with its path, in words, with the mend."""
+"""Loading reports every fault of a show at once, each with its path, in words, with the fix."""
 
 from __future__ import annotations
 
@@ -73,7 +73,7 @@ def test_faults_of_every_kind_are_told_together() -> None:
 def test_a_level_outside_0_to_1(level: float) -> None:
     found = faults_of(cue(look={"window": {"level": level}}))
     assert [fault.where for fault in found] == ["scenes[0].cues[0].look.window.level"]
-    assert found[0].mend == "give a number from 0 to 1"
+    assert found[0].fix == "give a number from 0 to 1"
     assert f"{level:g}"[:4] in found[0].what
 
 

@@ -157,7 +157,7 @@ class Lamp:
 
 
 def in_the_way(snapshot: Snapshot, fixture_id: str) -> str:
-    """Why a lamp cannot be read now, with the mend; empty if it can."""
+    """Why a lamp cannot be read now, with the fix; empty if it can."""
     reasons = (
         (snapshot.locked, "the desk is locked; unlock it first: onecrew send lock off"),
         (snapshot.blackout, "everything is blacked out; come back first: onecrew send blackout off"),

@@ -24,7 +24,7 @@ def run(arguments: argparse.Namespace) -> int:
         show = load_show(path, profiles)
     except DocumentFaults as found:
         if arguments.json:
-            faults = [{"where": f.where, "what": f.what, "mend": f.mend} for f in found.faults]
+            faults = [{"where": f.where, "what": f.what, "fix": f.fix} for f in found.faults]
             print_json({"sound": False, "faults": faults, "hints": []})
         else:
             for fault in found.faults:

@@ -1,4 +1,4 @@
-"""The demo without a face: every cue once with its real fade, and what the room saw beside what it says."""
+"""The demo without screens: every cue once with its real fade, and what the room saw beside what it says."""
 
 from __future__ import annotations
 

@@ -54,8 +54,8 @@ def read_lines(text: str, source: str) -> list[Line]:
         try:
             found.append(_line(dict(zip(names, row, strict=False)), len(row), names))
         except Misuse as fault:
-            what, _, mend = str(fault).partition("; ")
-            faults.append(Fault(f"line {number}", what, mend or f"columns are {', '.join(names)}"))
+            what, _, fix = str(fault).partition("; ")
+            faults.append(Fault(f"line {number}", what, fix or f"columns are {', '.join(names)}"))
     if faults:
         raise DocumentFaults(source, faults)
     return found

@@ -35,7 +35,7 @@ class ShowCommand(Command):
 
 
 class EngineCommand(Command):
-    """Is about the engine itself; a standby that is not in charge takes it too."""
+    """Is about the engine itself; a standby that is not in control takes it too."""
 
 
 class Log(Enum):

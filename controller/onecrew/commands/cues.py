@@ -176,7 +176,7 @@ PUT_CUE = Row(
 
 
 class RemoveCue(ShowCommand):
-    """Take a cue out of the show."""
+    """Delete a cue."""
 
     kind: Literal["remove-cue"] = "remove-cue"
     number: CueNumber

@@ -54,7 +54,7 @@ class SetLight(PlaybackCommand):
         if not changes:
             raise ValueError("nothing is set; say a level, a white, an xy or an effect")
         if self.xy is not None and {"cct_k", "duv", "mired_by", "duv_by"} & changes.keys():
-            raise ValueError("both a white and an xy are set; take one of the two away")
+            raise ValueError("both a white and an xy are set; remove one of the two")
         return self
 
 
@@ -174,7 +174,7 @@ SET = Row(
     model=SetLight,
     forms={
         "set key level=22% cct=3400 tint=+0.003 [in 2s]": "change lamps by id, role or 'all'; commas between",
-        "set key 22% 3400K +0.003 -1s": "the same by units and signs; -1s takes a stop away",
+        "set key 22% 3400K +0.003 -1s": "the same by units and signs; -1s is a stop down",
         "set all stops-=1 mired+=20": "nudge: level, stops, mired and tint take += and -=",
         "set oven xy=0.5,0.4 effect=flame depth=30% rate=1.5 seed=7": "a colour by chromaticity, an effect",
     },
@@ -273,7 +273,7 @@ class Without(PlaybackCommand):
 
 WITHOUT = Row(
     model=Without,
-    forms={"without pendant": "take these lamps away; 'without' ends it"},
+    forms={"without pendant": "show the look without these lamps; 'without' ends it"},
     reads={"without": _of_lamps(Without, "without")},
     writes=_write_lamps("without", "off"),
     says=plainly("without"),

@@ -167,7 +167,7 @@ PUT_FIXTURE = Row(
 
 
 class RemoveFixture(ShowCommand):
-    """Take a fixture out of the rig and out of every look."""
+    """Remove a fixture from the rig and from every look."""
 
     kind: Literal["remove-fixture"] = "remove-fixture"
     id: Name
@@ -305,7 +305,7 @@ PUT_SET_PIECE = Row(
 
 
 class RemoveSetPiece(ShowCommand):
-    """Take a set piece out of the room."""
+    """Remove a set piece."""
 
     kind: Literal["remove-set-piece"] = "remove-set-piece"
     id: Name
@@ -328,7 +328,7 @@ def _without_piece(show: Show, command: RemoveSetPiece) -> Show:
 
 REMOVE_SET_PIECE = Row(
     model=RemoveSetPiece,
-    forms={"remove piece cloth": "take a set piece out of the room"},
+    forms={"remove piece cloth": "remove a set piece"},
     reads={"remove piece": _read_remove_piece},
     writes=lambda command, _: f"remove piece {command.id}",
     says=lambda command: f"remove {command.id}",

@@ -104,8 +104,8 @@ def apply_edit(show: Show, command: ShowCommand, profiles: Mapping[str, Profile]
     if edit is None:
         raise TypeError(f"{command.kind} is not an edit of the show alone")
     edited = edit(show, command)
-    before = {(fault.what, fault.mend) for fault in check_show(show, profiles)}
-    new = [f for f in check_show(edited, profiles) if (f.what, f.mend) not in before]
+    before = {(fault.what, fault.fix) for fault in check_show(show, profiles)}
+    new = [f for f in check_show(edited, profiles) if (f.what, f.fix) not in before]
     if new:
         raise DocumentFaults(in_words(command), new)
     return edited

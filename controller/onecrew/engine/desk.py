@@ -125,7 +125,7 @@ class Desk:
     def _store(self, command: Store, now: float) -> None:
         number = command.cue or self.playback.cue
         if number is None:
-            raise Refused("no cue is showing: say which number to store it as, for instance `store 1`")
+            raise Refused("no cue is showing: give the number to store it as, for instance `store 1`")
         if self.playback.comparing:
             self.playback = apply(self.playback, Compare(on=False), now, self.compiled)
         look = look_of(self.playback, now, self.compiled)
@@ -154,7 +154,7 @@ class Desk:
         if not self.playback.locked:
             return
         if (show.rig.fixtures, show.output) != (self.show.rig.fixtures, self.show.output):
-            raise Refused("the desk is locked, and this would touch the lamps: unlock first")
+            raise Refused("the desk is locked, and this would change the light: unlock first")
         if show.remote != self.show.remote:
             raise Refused("the desk is locked, and this would change who reaches it: unlock first")
 

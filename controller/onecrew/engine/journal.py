@@ -97,7 +97,7 @@ class Journal:
                 desk.playback = self._numbered_on(desk.playback)
             self._write(_beginning(desk, resumed=resumed, died=died), now, desk)
         except Exception:  # the light does not wait for the log
-            log.exception("the log could not be begun")
+            log.exception("the log could not be started")
 
     def heard(self, command: AnyCommand, before: Playback, revision: int, desk: Desk, now: float) -> None:
         """A command was carried out; ``before`` and ``revision`` are what the desk was before it."""
@@ -124,7 +124,7 @@ class Journal:
 
     def stopping(self, fade_s: float, now: float) -> None:
         """Somebody ended the engine."""
-        text = f"stop: to black in {saying.seconds(fade_s)}"
+        text = f"stop: fade to black in {saying.seconds(fade_s)}"
         self._heard.append((now, Happening("engine", "stopping", text, {"fade_s": fade_s})))
 
     def saved(self, state: Saved) -> None:
@@ -165,7 +165,7 @@ class Journal:
                 for happening in self._health.look(outputs(), now):
                     self._write(happening, now, desk)
         except Exception:  # the light does not wait for the log
-            log.exception("the log could not be kept")
+            log.exception("the log could not be written")
 
     def due(self) -> float:
         """When ``frame`` should be called again at the latest."""
@@ -181,7 +181,7 @@ class Journal:
             self._write(Happening("engine", "stop", f"the engine ends, {light}"), now, desk)
             self._writer.finish(FINISH_S)
         except Exception:  # the end comes all the same
-            log.exception("the log could not be ended")
+            log.exception("the log could not be closed")
 
     # ── what clients ask ────────────────────────────────────────────────────────────────────────
 

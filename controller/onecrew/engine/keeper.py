@@ -22,7 +22,7 @@ from onecrew.show.snapshot import Saved
 
 SAVE_AT_END_S = 3.0
 """How long the end of the engine waits for the last save."""
-OUT_OF_ROOM = "the disk is full: an engine that dies now comes back with an older look; make room"
+OUT_OF_ROOM = "the disk is full: an engine that dies now comes back with an older look; free some space"
 BACK_IN_ROOM = "the disk has room again, and an engine that dies comes back with the present look"
 
 

@@ -123,7 +123,7 @@ class Connection(asyncio.Protocol):
         self._transport = transport
         transport.set_write_buffer_limits(high=REPLY_BACKLOG)
         if len(self.link.connections) >= CLIENTS:
-            self.dismiss(f"this engine serves {CLIENTS} clients at once, and they are all here")
+            self.dismiss(f"this engine serves {CLIENTS} clients at once, and has that many")
             return
         self.link.connections.add(self)
         loop = asyncio.get_running_loop()

@@ -303,7 +303,7 @@ def ask_before_the_end(playback: Playback, saved: Saved) -> None:
     if playback.locked:
         raise Refused("the desk is locked, and this ends its light: unlock first, or confirm the end")
     if not saved.ok:
-        raise Refused(f"the show is not saved ({saved.error}): mend that first, or confirm the end")
+        raise Refused(f"the show is not saved ({saved.error}): fix that first, or confirm the end")
 
 
 async def each(decisions: asyncio.Queue[Decision], act: Callable[[Decision], None]) -> None:

@@ -48,8 +48,8 @@ def take_up(file: ShowFile, live: LiveFile, profiles: ProfileShelf, now: float) 
             playback = from_json(kept["playback"], desk.compiled)
             desk.playback = shift(playback, _shift(kept, now)) if _shift(kept, now) else playback
         except (LookupError, TypeError, ValueError):
-            log.exception("the live state could not be taken up")
-            remark = remark or "what was playing could not be taken up: the lamps are black, recall a cue"
+            log.exception("the live state could not be resumed")
+            remark = remark or "what was playing could not be resumed: the lamps are black, recall a cue"
     return TakenUp(desk, unsaved, remark)
 
 

@@ -126,7 +126,9 @@ class Writer:
 
 def _sentence(error: OSError, path: Path) -> str:
     if error.errno in _FULL:
-        return f"The disk is full and the log {path.name} waits in memory; make room, the light goes on."
+        return (
+            f"The disk is full and the log {path.name} waits in memory; free some space, the light goes on."
+        )
     if error.errno in _REFUSED:
         return f"The log {path} may not be written and waits in memory; allow it there, the light goes on."
     if isinstance(error, FileNotFoundError | NotADirectoryError):

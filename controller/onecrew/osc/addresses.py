@@ -144,7 +144,7 @@ def find(address: str, show: Show, *, guess: bool = True) -> Hit:
         what = few(
             ["/".join((*hit.method.parts[:1], *hit.names, *hit.method.parts[2:])) for hit in hits], most=4
         )
-        raise Mistake(f"the pattern fits {what}; it may stand for several lamps, but for one command only")
+        raise Mistake(f"the pattern matches {what}; it may match several lamps, but one command only")
     raise Mistake(_nothing_there(parts, guess))
 
 
@@ -204,13 +204,13 @@ def named(name: str, show: Show) -> tuple[str, ...]:
 def _nothing_there(parts: Sequence[str], guess: bool) -> str:
     said = "/" + "/".join(parts)
     if any(map(is_pattern, parts)):
-        return f"nothing fits {said}; `onecrew osc` prints every address"
+        return f"nothing matches {said}; `onecrew osc` prints every address"
     known = [method.address.removeprefix("/") for method in methods()]
     if len(parts) == 4 and parts[1] == "light":
         known = [address.replace(LAMP, parts[2]) for address in known]
     close = meant("/".join(parts), known) if guess else None
-    mend = f"perhaps /{close} was meant" if close else "`onecrew osc` prints every address"
-    return f"there is nothing at {said}; {mend}"
+    fix = f"perhaps /{close} was meant" if close else "`onecrew osc` prints every address"
+    return f"there is nothing at {said}; {fix}"
 
 
 # ── From arguments to a command ─────────────────────────────────────────────────────────────────────

@@ -109,7 +109,7 @@ class OscEndpoint:
             self._fail(wanted, error)
             return
         if self._error:
-            self._say(f"OSC is heard at {wanted.listen} again")
+            self._say(f"OSC is received at {wanted.listen} again")
         self._error = ""
         self._server = OscServer(
             self._carry_out,
@@ -123,7 +123,7 @@ class OscEndpoint:
 
     def _fail(self, wanted: Osc, error: Exception) -> None:
         why = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-        said = f"OSC cannot be heard at {wanted.listen} ({why}): free the port or choose another"
+        said = f"OSC cannot be received at {wanted.listen} ({why}): free the port or choose another"
         if said != self._error:
             self._error = said
             self._say(said)

@@ -236,7 +236,9 @@ class OscServer:
             raise Mistake(f"{len(values)} arguments came, and this takes {len(REPORT_ARGUMENTS)} at most")
         receiver = (sender[0], self._port(values, sender))
         if not self.lets_in(receiver):
-            raise Mistake(f"port: {receiver[1]} is where OSC is heard here; send the port that you listen on")
+            raise Mistake(
+                f"port: {receiver[1]} is where this OSC server listens; send the port that you listen on"
+            )
         self.reports.add(receiver, now, rate, lease)
 
     def _port(self, values: Sequence[Value], sender: Address) -> int:

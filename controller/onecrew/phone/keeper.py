@@ -79,7 +79,7 @@ class PageKeeper:
         try:
             self._look()
         except OSError as error:
-            log.warning("the phone page could not be looked after: %s", error)
+            log.warning("the phone page could not be checked on: %s", error)
         if self._wanted is not None or self._child is not None:
             served = self.state().get("state") == "listening"
             tick_s = TICK_S if served else SOON_S
@@ -117,4 +117,4 @@ class PageKeeper:
         self._started_at = now
 
     def _trouble(self) -> str:
-        return f"the phone page keeps ending; {self._files.log} says why" if self._deaths > 2 else ""
+        return f"the phone page keeps stopping; {self._files.log} says why" if self._deaths > 2 else ""

@@ -22,7 +22,7 @@ def pair(files: PageFiles, wanted: Page | None, error: str, arguments: dict[str,
     """
     forget = arguments.get("forget", False)
     if not isinstance(forget, bool) or set(arguments) - {"forget"}:
-        raise Mistake('the question is {"ask": "pair"}, with {"forget": true} to let no phone in any more')
+        raise Mistake('the question is {"ask": "pair"}, with {"forget": true} to unpair every phone')
     codes = Codes(files.codes)
     if forget:
         codes.forget()

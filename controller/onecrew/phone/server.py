@@ -174,7 +174,7 @@ class PageServer:
             return _said(500, str(trouble))
         if token is None:
             self._wrong.note(address, now)
-            return _said(403, "This code is not good, or not any more. Ask for a new one: onecrew pair")
+            return _said(403, "This code is wrong or has expired. Ask for a new one: onecrew pair")
         paired = _said(200, "")
         paired.set_cookie(
             self._cookie, token, max_age=int(PHONE_S), path="/", httponly=True, samesite="Strict"
@@ -216,7 +216,7 @@ class PageServer:
         """Carries out what a phone asks for; raises ``OnecrewError`` with a sentence where it may not."""
         kind = raw.get("kind") if isinstance(raw, dict) else None
         if not isinstance(kind, str) or kind not in KINDS:
-            raise Mistake("the phone runs the show; it cannot do this")
+            raise Mistake("a phone runs the show; it cannot do this")
         await self._carry_out(parse_command(raw))
 
 

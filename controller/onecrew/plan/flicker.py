@@ -118,10 +118,10 @@ def _sentence(found: Pulsing, camera: Camera) -> str:
         else (f"frames may differ by up to {found.swing_stops:.2g} stop or show bands")
     )
     safe = " or ".join(f"{time_words(time)} ({360 * time * camera.fps:.4g}°)" for time in found.safe_s)
-    mend = f"whole pulses are {safe}" if safe else "no shutter within a frame holds whole pulses"
+    fix = f"whole pulses are {safe}" if safe else "no shutter within a frame holds whole pulses"
     return (
         f"Flicker: {time_words(shutter_s_of(camera))} holds {found.pulses:.4g} pulses of {found.what} "
-        f"({found.per_s:g} a second): {worst}; {mend} (common practice; film a test)."
+        f"({found.per_s:g} a second): {worst}; {fix} (common practice; film a test)."
     )
 
 

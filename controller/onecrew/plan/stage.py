@@ -1,6 +1,6 @@
 """Stage: the documents' room, lamps, set pieces and camera as one space with sources of light in it.
 
-What the documents leave out is assumed and named in ``assumed``; what makes no sense is mended and named in
+What the documents leave out is assumed and named in ``assumed``; what makes no sense is fixed and named in
 ``doubts``. Neither ever stops a forecast.
 """
 

@@ -82,7 +82,7 @@ def perform(playback: Playback, command: PlaybackCommand, now: float, compiled: 
             return replace(playback, countdown=Counting(now + command.seconds, command.command))
         case CancelCountdown():
             if playback.countdown is None:
-                raise Refused("no countdown runs")
+                raise Refused("no countdown is running")
             return replace(playback, countdown=None)
         case TakeStart():
             return start_take(playback, compiled, command, now)
@@ -110,7 +110,7 @@ def _go(playback: Playback, compiled: CompiledShow, now: float) -> Playback:
     if cue is None:
         if playback.cue is None:
             raise Refused("this show has no cues yet: store what is showing as a cue first")
-        raise Refused(f"cue {playback.cue} is the last: nothing comes after it")
+        raise Refused(f"cue {playback.cue} is the last: there is no cue after it")
     return run_cue(playback, compiled, cue, now)
 
 
@@ -119,7 +119,7 @@ def _back(playback: Playback, compiled: CompiledShow, now: float) -> Playback:
         raise Refused("no cue has run yet, so there is none to go back to")
     cue = compiled.before(playback.cue)
     if cue is None:
-        raise Refused(f"cue {playback.cue} is the first: nothing comes before it")
+        raise Refused(f"cue {playback.cue} is the first: there is no cue before it")
     return run_cue(playback, compiled, cue, now)
 
 
@@ -272,7 +272,9 @@ FIRST_SETUP = "1"
 def start_take(playback: Playback, compiled: CompiledShow, command: TakeStart, now: float) -> Playback:
     """Return the playback with a take running, numbered within its setup, and its chain of cues begun."""
     if playback.take is not None and playback.take.running:
-        raise Refused(f"take {playback.take.number} of setup {playback.take.setup} still runs: end it first")
+        raise Refused(
+            f"take {playback.take.number} of setup {playback.take.setup} is still running: end it first"
+        )
     if command.chain_from is not None:
         cue = compiled.cue(command.chain_from)
         if cue is None:
@@ -289,7 +291,7 @@ def start_take(playback: Playback, compiled: CompiledShow, command: TakeStart, n
 def end_take(playback: Playback, command: TakeEnd) -> Playback:
     """Return the playback with the take ended and judged. The light goes on as it is, auto-follows too."""
     if playback.take is None or not playback.take.running:
-        raise Refused("no take runs")
+        raise Refused("no take is running")
     take = replace(playback.take, running=False, good=command.good, note=command.note)
     return replace(playback, take=take)
 

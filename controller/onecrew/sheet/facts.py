@@ -30,7 +30,7 @@ class LampFacts:
     """'5600 K', or 'x 0.570 y 0.390' where it is no white."""
     tint: str
     mired_off: float | None
-    """Mired above (warmer) or below (colder) the camera's white balance; None where it is no white."""
+    """Mired above (warmer) or below (cooler) the camera's white balance; None where it is no white."""
     address: str
     """'1.1–1.6': universe and slots."""
     height_m: float | None
@@ -67,13 +67,13 @@ def is_subject(piece: SetPiece) -> bool:
 
 
 def mired_word(off: float) -> str:
-    """'54 mired colder', '0 mired'."""
+    """'54 mired cooler', '0 mired'."""
     whole = round(abs(off))
-    return "as balanced" if whole == 0 else f"{whole} mired {'warmer' if off > 0 else 'colder'}"
+    return "as the white balance" if whole == 0 else f"{whole} mired {'warmer' if off > 0 else 'cooler'}"
 
 
 def modifiers(lamp: Lamp) -> str:
-    """What stands before the lamp: 'diffusion −1 st, grid −0.5 st (40°)'."""
+    """The lamp's modifiers: 'diffusion −1 st, grid −0.5 st (40°)'."""
     said = []
     for modifier in lamp.fixture.modifiers:
         stops = f" −{modifier.stops:g} st" if modifier.stops else ""
@@ -82,13 +82,13 @@ def modifiers(lamp: Lamp) -> str:
 
 
 def states(moment: Moment) -> list[str]:
-    """What held for the whole room, one sentence each; nothing for a look at rest."""
+    """What held for the whole look, one sentence each; nothing for a look at rest."""
     said = []
     if moment.blackout:
         said.append("Blackout was on.")
     if moment.master < 1.0:
         said.append(f"The master stood at {saying.per_cent(moment.master)}; the levels here include it.")
-    for word, lamps in (("Solo", moment.solo), ("Taken away", moment.without)):
+    for word, lamps in (("Solo", moment.solo), ("Without", moment.without)):
         if lamps:
             said.append(f"{word}: {', '.join(lamps)}.")
     if moment.comparing:
@@ -101,7 +101,7 @@ def states(moment: Moment) -> list[str]:
     if moment.held:
         said.append("Every fade and effect was held.")
     if moment.identify:
-        said.append(f"Breathing to be found: {', '.join(moment.identify)}.")
+        said.append(f"Identify was on: {', '.join(moment.identify)}.")
     return said
 
 

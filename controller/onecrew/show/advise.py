@@ -66,7 +66,7 @@ def _cue_advice(show: Show, profiles: Mapping[str, Profile]) -> Iterator[str]:
         if not cue.flash_guard:
             yield (
                 f"Cue {cue.number} runs without the flash guard: over three flashes a second can harm people "
-                "with photosensitive epilepsy. Ask everyone in the room first."
+                "with photosensitive epilepsy. Warn everyone first."
             )
         for name, light in cue.look.items():
             fixture = show.fixture(name)
@@ -85,7 +85,7 @@ def _out_of_reach(light: Light, mode: Mode) -> str:
         asked = "a white" if light.white is not None else "a colour" if light.xy is not None else ""
         return f"{asked}, and it has only a dimmer: it keeps its own white" if asked else ""
     if light.xy is not None:
-        return "a colour, and it is told whites only: it gives the nearest white"
+        return "a colour, and it takes whites only: it gives the nearest white"
     low_k, high_k = reach.warmest_k, reach.coolest_k
     if light.white is None or low_k <= light.white.cct_k <= high_k:
         return ""

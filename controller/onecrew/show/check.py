@@ -87,10 +87,10 @@ def _fixture_faults(fixture: FixtureOutline, profiles: ProfileMap) -> Iterator[F
 def _unknown_profile(where: str, name: str, profiles: ProfileMap) -> Fault:
     if isinstance(profiles, ProfileShelf) and name in profiles.broken:
         what = f'the profile "{name}" cannot be used, its file has faults'
-        return Fault(where, what, "mend the file, or use another profile")
+        return Fault(where, what, "fix the file, or use another profile")
     close = meant(name, profiles)
-    mend = f'perhaps "{close}" was meant' if close else f"there are {few(sorted(profiles)) or 'no profiles'}"
-    return Fault(where, f"there is no profile {shown(name)}", mend)
+    fix = f'perhaps "{close}" was meant' if close else f"there are {few(sorted(profiles)) or 'no profiles'}"
+    return Fault(where, f"there is no profile {shown(name)}", fix)
 
 
 def _patch_faults(fixtures: Sequence[FixtureOutline], profiles: ProfileMap) -> Iterator[Fault]:
@@ -104,8 +104,8 @@ def _patch_faults(fixtures: Sequence[FixtureOutline], profiles: ProfileMap) -> I
         where, owner = f"rig.fixtures[{fixture.index}].address", owners.setdefault(universe, {})
         if span[-1] > SLOTS:
             what = f"{_name(fixture)} takes {len(span)} slots from {span[0]} on and ends at {span[-1]}"
-            mend = f"a universe has {SLOTS} slots, {SLOTS + 1 - len(span)} is the last address that fits"
-            yield Fault(where, what, mend)
+            fix = f"a universe has {SLOTS} slots, {SLOTS + 1 - len(span)} is the last address that fits"
+            yield Fault(where, what, fix)
         shared: dict[int, list[int]] = {}
         for address in span:
             if address <= SLOTS and owner.setdefault(address, fixture) is not fixture:
@@ -117,8 +117,8 @@ def _patch_faults(fixtures: Sequence[FixtureOutline], profiles: ProfileMap) -> I
             free = gap(taken[universe], len(span))
             if free is not None:
                 occupy(taken[universe], range(free, free + len(span)))  # not to be offered to two fixtures
-            mend = f"address {free} is free" if free is not None else "move it to another universe"
-            yield Fault(where, what, mend)
+            fix = f"address {free} is free" if free is not None else "move it to another universe"
+            yield Fault(where, what, fix)
 
 
 def _patch(fixture: FixtureOutline, profiles: ProfileMap) -> tuple[int, range] | None:
@@ -171,7 +171,7 @@ def _output_faults(universes: Iterable[UniverseOutline]) -> Iterator[Fault]:
                 yield _said(at, error)
                 continue
             if host in hosts:
-                yield Fault(at, f"{text} is in the list already", "take it away here")
+                yield Fault(at, f"{text} is in the list already", "remove it here")
             hosts.add(host)
         if universe.interface is not None:
             yield from _try(parse_interface, universe.interface, f"{where}.interface")
@@ -216,8 +216,8 @@ def _try(parse: Callable[[str], object], text: str, where: str) -> Iterator[Faul
 
 
 def _said(where: str, error: ValueError) -> Fault:
-    what, _, mend = str(error).partition("; ")
-    return Fault(where, what, mend or "give an address such as 192.168.1.50")
+    what, _, fix = str(error).partition("; ")
+    return Fault(where, what, fix or "give an address such as 192.168.1.50")
 
 
 # ── The scenes and their cues ─────────────────────────────────────────────────────────────────────────
@@ -240,8 +240,8 @@ def _scene_faults(outline: Outline, fixtures: list[str]) -> Iterator[Fault]:
 def _unknown_fixture(where: str, name: str, fixtures: list[str]) -> Fault:
     close = meant(name, fixtures)
     names = f"the rig has {few(list(dict.fromkeys(fixtures)))}" if fixtures else "the rig has none yet"
-    mend = f'perhaps "{close}" was meant' if close else names
-    return Fault(where, f"the rig has no fixture {shown(name)}", mend)
+    fix = f'perhaps "{close}" was meant' if close else names
+    return Fault(where, f"the rig has no fixture {shown(name)}", fix)
 
 
 def _cue_faults(scenes: Iterable[SceneOutline], fixtures: list[str]) -> Iterator[Fault]:

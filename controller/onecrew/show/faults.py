@@ -1,4 +1,4 @@
-"""What pydantic found wrong → faults in plain words: where, what, and the mend."""
+"""What pydantic found wrong → faults in plain words: where, what, and the fix."""
 
 from __future__ import annotations
 
@@ -115,13 +115,13 @@ def plain_faults(error: ValidationError, schema: Json) -> list[Fault]:
 def bounded(faults: Sequence[Fault]) -> list[Fault]:
     """At most ``MAX_FAULTS`` faults, each once and on one line, the rest as a count."""
     by_place: dict[tuple[str, str], Fault] = {}
-    for fault in (Fault(*map(printable, (raw.where, raw.what, raw.mend))) for raw in faults):
+    for fault in (Fault(*map(printable, (raw.where, raw.what, raw.fix))) for raw in faults):
         by_place.setdefault((fault.where, fault.what), fault)
     kept = list(by_place.values())
     if len(kept) > MAX_FAULTS:
         more = len(kept) - MAX_FAULTS
         what = f"there are {more} faults more, or still others"
-        kept[MAX_FAULTS:] = [Fault("", what, "mend these first and check again")]
+        kept[MAX_FAULTS:] = [Fault("", what, "fix these first and check again")]
     return kept
 
 
@@ -135,15 +135,15 @@ def _plain(entry: Mapping[str, Any], place: _Place, schema: Json) -> Fault:
     above = _place(schema, tuple(entry["loc"])[:-1])
     if entry["loc"] and entry["loc"][-1] == "[key]":
         pattern = next(iter(_place(schema, place.steps[:-2]).node.get("patternProperties", {})), "")
-        mend = f"use {PATTERN_WORDS.get(pattern, 'another name')}"
-        return Fault(path_of(place.steps[:-1]), f"{shown(place.steps[-2])} cannot be a name here", mend)
+        fix = f"use {PATTERN_WORDS.get(pattern, 'another name')}"
+        return Fault(path_of(place.steps[:-1]), f"{shown(place.steps[-2])} cannot be a name here", fix)
     if kind == "value_error":
-        what, _, mend = str(ctx.get("error", entry["msg"])).partition("; ")
-        return Fault(where, what, mend or f"give {describe(node, schema)}")
+        what, _, fix = str(ctx.get("error", entry["msg"])).partition("; ")
+        return Fault(where, what, fix or f"give {describe(node, schema)}")
     if kind == "missing" and isinstance(last, int):
         have, want = len(value) if isinstance(value, list | tuple) else 0, len(above.node["prefixItems"])
-        mend = f"give {describe(above.node, schema)}"
-        return Fault(path_of(above.steps), f"the list has {have} of its {want} entries", mend)
+        fix = f"give {describe(above.node, schema)}"
+        return Fault(path_of(above.steps), f"the list has {have} of its {want} entries", fix)
     if kind == "missing":
         return Fault(where, f"{shown(last)} is missing", f"add it: {describe(node, schema)}")
     if kind == "extra_forbidden":
@@ -170,7 +170,7 @@ def _reason(kind: str, value: object, ctx: Mapping[str, Any], node: Json, schema
     if kind == "string_unicode":
         return "the text holds a broken character"
     if kind == "string_pattern_mismatch":
-        return f"{shown(value)} is written another way than this has to be"
+        return f"{shown(value)} is not written as it must be here"
     return _what_stands_here(value, number=node.get("type") in ("number", "integer"))
 
 
@@ -192,10 +192,8 @@ def _what_stands_here(value: object, *, number: bool) -> str:
 def _unknown_field(where: str, name: str, node: Json) -> Fault:
     names = sorted(node.get("properties", {}))
     close = meant(name, names)
-    mend = (
-        f'perhaps "{close}" was meant' if close else f"take it away; what can stand here: {', '.join(names)}"
-    )
-    return Fault(where, f"{shown(name)} is not a field here", mend)
+    fix = f'perhaps "{close}" was meant' if close else f"remove it; what can stand here: {', '.join(names)}"
+    return Fault(where, f"{shown(name)} is not a field here", fix)
 
 
 def _unknown_kind(where: str, value: object, node: Json) -> Fault:
@@ -205,8 +203,8 @@ def _unknown_kind(where: str, value: object, node: Json) -> Fault:
     if given is None:
         return Fault(inner, '"kind" is missing', f"add it: one of {listed(kinds, 'or')}")
     close = meant(given, kinds) if isinstance(given, str) else None
-    mend = f'perhaps "{close}" was meant' if close else f"give one of {listed(kinds, 'or')}"
-    return Fault(inner, f"{shown(given)} is not a kind", mend)
+    fix = f'perhaps "{close}" was meant' if close else f"give one of {listed(kinds, 'or')}"
+    return Fault(inner, f"{shown(given)} is not a kind", fix)
 
 
 # ── What would be right, from the schema ────────────────────────────────────────────────────────────

@@ -45,7 +45,7 @@ class Light(Model):
     @model_validator(mode="after")
     def _one_colour(self) -> Self:
         if self.white is not None and self.xy is not None:
-            raise ValueError("a light has both white and xy; take one of the two away")
+            raise ValueError("a light has both white and xy; remove one of the two")
         if self.xy is not None and sum(self.xy) >= 1.0:
             raise ValueError("x + y is not below 1; give the chromaticity of a light that exists")
         return self

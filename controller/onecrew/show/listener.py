@@ -10,7 +10,7 @@ EXAMPLE = "127.0.0.1:9001 for this machine alone, or 0.0.0.0:9001 for the networ
 def parse_listener(text: str) -> tuple[str, int]:
     """Splits ``127.0.0.1:9001`` or ``[::1]:9001`` into address and port.
 
-    Raises ``ValueError`` ("what; mend") for a name instead of an address and for a port outside 1–65535.
+    Raises ``ValueError`` ("what; fix") for a name instead of an address and for a port outside 1–65535.
     """
     host, colon, port = text.strip().rpartition(":")
     if not colon or not port:
@@ -28,7 +28,7 @@ def parse_listener(text: str) -> tuple[str, int]:
 
 
 def parse_guest(text: str) -> str:
-    """The address of a machine that is let in. Raises ``ValueError`` ("what; mend") if it is none."""
+    """The address of a machine that is let in. Raises ``ValueError`` ("what; fix") if it is none."""
     try:
         return str(ip_address(text.strip()))
     except ValueError:

@@ -69,8 +69,8 @@ def _model(data: Any) -> tuple[Document | None, list[Fault], Any]:
     """(the document, the faults of the models, the data in the present version)."""
     parts = {"rig", "scenes", "cues", "output"}
     if not isinstance(data, dict) or ("format" not in data and not parts & data.keys()):
-        mend = 'a show is a group with "format": "onecrew-show"; name the right file'
-        return None, [Fault("", "this is not a onecrew show", mend)], None
+        fix = 'a show is a group with "format": "onecrew-show"; name the right file'
+        return None, [Fault("", "this is not a onecrew show", fix)], None
     faults = [
         Fault(name, f'"{name}" is missing', f"add it: {text}")
         for name, text in (("format", '"onecrew-show"'), ("version", str(VERSION)))
@@ -80,8 +80,8 @@ def _model(data: Any) -> tuple[Document | None, list[Fault], Any]:
     try:
         data = migrate(data)
     except ValueError as error:
-        what, _, mend = str(error).partition("; ")
-        faults.append(Fault("version", what, mend))
+        what, _, fix = str(error).partition("; ")
+        faults.append(Fault("version", what, fix))
         newer = isinstance(error, NewerVersion)
     try:
         return Document.model_validate(data, strict=True), faults, data

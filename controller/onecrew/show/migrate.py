@@ -80,7 +80,7 @@ def migrate(data: dict[str, Any], steps: Mapping[int, Step] = STEPS, to: int = V
     """The data of a show as the present version has it; ``data`` itself is left as it is.
 
     A document without a version is returned as it is. NewerVersion if it is past ``to``, ValueError
-    ("what; mend") if it is no whole number or if nothing leads up from it.
+    ("what; fix") if it is no whole number or if nothing leads up from it.
     """
     if "version" not in data:
         return data

@@ -91,7 +91,7 @@ class Room(Model):
 
 
 class MeterReading(Model):
-    """What a light meter read of one lamp alone, in place and facing it: mends the profile's figure."""
+    """What a light meter read of one lamp alone, in place and facing it: fixes the profile's figure."""
 
     lux: Positive
     output: Annotated[float, Field(gt=0.0, le=1.0)] = 1.0

@@ -35,7 +35,7 @@ class CctRange(Model):
     def _range_or_table(self) -> Self:
         if self.table:
             if self.low_k is not None or self.high_k is not None:
-                raise ValueError("both low_k and high_k and a table are given; take one of the two away")
+                raise ValueError("both low_k and high_k and a table are given; remove one of the two")
             shares = [share for share, _ in self.table]
             kelvins = [k for _, k in self.table]
             rising = all(a < b for a, b in pairwise(shares))
@@ -186,7 +186,7 @@ class Channel(Model):
                 "saturation, x, y, crossfade or fixed"
             )
         if self.part is not None and self.dimmer is None:
-            raise ValueError("part stands beside something that is no dimmer; take it away")
+            raise ValueError("part stands beside something that is no dimmer; remove it")
         return self
 
     @model_validator(mode="after")
@@ -197,7 +197,7 @@ class Channel(Model):
             if value is not None and value > full:
                 raise ValueError(f"{name} is {value}, and at {self.bits} bits a channel ends at {full}")
         if self.first >= self.last:
-            raise ValueError("lowest is not below highest; exchange them")
+            raise ValueError("lowest is not below highest; swap them")
         for first, last, _ in self.ranges:
             if not first <= last <= full:
                 raise ValueError(
@@ -209,7 +209,7 @@ class Channel(Model):
     @model_validator(mode="after")
     def _slots_fit(self) -> Self:
         if self.slots and self.places:
-            raise ValueError("both slots and places are given; take one of the two away")
+            raise ValueError("both slots and places are given; remove one of the two")
         for place in self.told_places:
             if len(place) != self.width:
                 raise ValueError(

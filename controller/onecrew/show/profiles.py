@@ -83,8 +83,8 @@ def parse_profile(text: str, profile_id: str, source: str) -> Profile:
     """A profile from TOML text. DocumentFaults with every fault; ``source`` names the file in it."""
     faults: list[Fault] = []
     if not _ID.fullmatch(profile_id):
-        mend = 'rename it with a–z, 0–9, "-" and "_", at most 32'
-        faults.append(Fault("", f"the file's name \"{profile_id}\" cannot be a profile's id", mend))
+        fix = 'rename it with a–z, 0–9, "-" and "_", at most 32'
+        faults.append(Fault("", f"the file's name \"{profile_id}\" cannot be a profile's id", fix))
     try:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
@@ -96,9 +96,7 @@ def parse_profile(text: str, profile_id: str, source: str) -> Profile:
         raise DocumentFaults(source, [*faults, deep]) from None
     if "id" in raw:
         del raw["id"]
-        faults.append(
-            Fault("id", "a profile does not name its id", "take it away, the file's name is the id")
-        )
+        faults.append(Fault("id", "a profile does not name its id", "remove it, the file's name is the id"))
     parsed = plain(_without_dates(raw))
     faults += parsed.faults
     unusable = {fault.where for fault in parsed.faults}
@@ -147,5 +145,5 @@ def _syntax(error: tomllib.TOMLDecodeError) -> Fault:
         return Fault(where, "something is named a second time here", "keep one of the two")
     if "Unclosed" in text or not place:
         return Fault(where, "a list, a group or a text has no end", 'look for a missing ], } or "')
-    mend = "look there for a missing quote, bracket or comma, or a value without quotes"
-    return Fault(where, "this cannot be read as TOML", mend)
+    fix = "look there for a missing quote, bracket or comma, or a value without quotes"
+    return Fault(where, "this cannot be read as TOML", fix)

@@ -68,8 +68,8 @@ def decode(content: bytes, source: str) -> str:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = content.count(b"\n", 0, error.start) + 1
-        mend = "save it as UTF-8 text"
-        fault = Fault(f"line {line}", "the text is not UTF-8", mend)
+        fix = "save it as UTF-8 text"
+        fault = Fault(f"line {line}", "the text is not UTF-8", fix)
         raise DocumentFaults(source, [fault]) from None
 
 
@@ -87,7 +87,7 @@ class _Unusable:
     """Stands in the data where a number cannot be used."""
 
     what: str
-    mend: str
+    fix: str
 
 
 def parse_json(text: str, source: str) -> Parsed:
@@ -136,7 +136,7 @@ def _plain(value: Any, steps: tuple[Step, ...], faults: list[Fault]) -> Any:
         faults.append(_too_deep(path_of(steps)))
         return None
     if isinstance(value, _Unusable):
-        faults.append(Fault(path_of(steps), value.what, value.mend))
+        faults.append(Fault(path_of(steps), value.what, value.fix))
         return None
     if isinstance(value, float) and not math.isfinite(value):
         faults.append(Fault(path_of(steps), f"{value} is not a number", "give a finite number"))
@@ -146,8 +146,8 @@ def _plain(value: Any, steps: tuple[Step, ...], faults: list[Fault]) -> Any:
         return None
     if isinstance(value, dict):
         for key in getattr(value, "twice", ()):
-            mend = "keep one of the two"
-            faults.append(Fault(path_of((*steps, _safe(key))), f"{shown(_safe(key))} is written twice", mend))
+            fix = "keep one of the two"
+            faults.append(Fault(path_of((*steps, _safe(key))), f"{shown(_safe(key))} is written twice", fix))
         return {_safe(key): _plain(inner, (*steps, _safe(key)), faults) for key, inner in value.items()}
     if isinstance(value, list):
         return tuple(_plain(inner, (*steps, number), faults) for number, inner in enumerate(value))
@@ -197,15 +197,15 @@ def _syntax(error: json.JSONDecodeError) -> Fault:
     if "escape" in error.msg:
         return Fault(where, "a \\ in a text stands before something unknown", "write \\\\ for one \\")
     if "delimiter" in error.msg and "','" in error.msg:
-        mend = "put a comma between two entries, or close the bracket or brace"
-        return Fault(where, f"{here} comes where a comma should be", mend)
+        fix = "put a comma between two entries, or close the bracket or brace"
+        return Fault(where, f"{here} comes where a comma should be", fix)
     if "delimiter" in error.msg:
         return Fault(where, f"{here} comes where a colon should be", "put a : between a name and its value")
     if "Extra data" in error.msg:
-        return Fault(where, "something follows after the end of the document", "take it away")
+        return Fault(where, "something follows after the end of the document", "remove it")
     if "trailing comma" in error.msg or (before.endswith(",") and rest[0] in "]}"):
-        return Fault(where, "a comma stands before a closing bracket", "take the comma away")
+        return Fault(where, "a comma stands before a closing bracket", "remove the comma")
     if "property name" in error.msg:
         return Fault(where, f"{here} comes where a name should be", "write names in double quotes")
-    mend = "give a text in double quotes, a number, true, false, null, a list or a group"
-    return Fault(where, f"{here} is not the start of a value", mend)
+    fix = "give a text in double quotes, a number, true, false, null, a list or a group"
+    return Fault(where, f"{here} is not the start of a value", fix)

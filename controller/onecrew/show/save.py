@@ -114,7 +114,7 @@ class ShowFile:
         except OnecrewError:
             raise Trouble(
                 f"{self.path} no longer reads as a show and was not overwritten; "
-                "mend it or move it away, and the show will be saved."
+                "fix it or move it away, and the show will be saved."
             ) from None
         if self._known is None:
             return ""
@@ -192,7 +192,9 @@ def _digest(content: bytes) -> str:
 def _trouble(error: OSError, path: Path) -> Trouble:
     """What the system said, as a sentence with what to do."""
     if error.errno in _FULL:
-        return Trouble(f"The disk is full and {path.name} was not saved; make room, the show is still here.")
+        return Trouble(
+            f"The disk is full and {path.name} was not saved; free some space, the show is still here."
+        )
     if error.errno in _REFUSED:
         return Trouble(f"{path} was not saved: its folder {path.parent} may not be written; allow it there.")
     if isinstance(error, FileNotFoundError | NotADirectoryError):

@@ -72,7 +72,9 @@ class Feed:
         try:
             self._server = await loop.create_server(lambda: Caller(self), host, port, backlog=CALLERS)
         except OSError as error:
-            said = f"no standby can call at {host}:{port} ({error.strerror}): free the port or name another"
+            said = (
+                f"no standby can connect at {host}:{port} ({error.strerror}): free the port or name another"
+            )
             if said != self.error:
                 self.error = said
                 self.changed(said)
@@ -136,7 +138,7 @@ class Caller(asyncio.Protocol):
                     return
                 self._hear(line)
         except ValueError as error:
-            log.warning("a standby at %s was let go: %s", self.address, error)
+            log.warning("a standby at %s was dropped: %s", self.address, error)
             self._transport.close()
         except Exception:
             log.exception("the feed failed at a line")

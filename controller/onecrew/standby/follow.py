@@ -165,5 +165,5 @@ async def _line(reader: asyncio.StreamReader) -> bytes:
     """The next line; ``EOFError`` at the end, ``ValueError`` beyond the limit."""
     line = await reader.readline()
     if not line.endswith(b"\n"):
-        raise EOFError("it hung up")
+        raise EOFError("it closed the connection")
     return line

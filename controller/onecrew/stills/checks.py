@@ -152,7 +152,7 @@ def registered(plates: Sequence[Plate]) -> tuple[list[Plate], FloatArray, list[s
             continue
         moved.append(shifted(plate, shift))
         notes.append(
-            f"{plate.name} is shifted by {_pixels(plate, shift)} pixels against the others; that was mended"
+            f"{plate.name} is shifted by {_pixels(plate, shift)} pixels against the others; that was fixed"
         )
     return moved, together, notes
 
@@ -161,7 +161,7 @@ def shifted(plate: Plate, shift: Shift) -> Plate:
     """Return a still laid back by a shift; raises ``Mistake`` where it is too far."""
     if shift.far > MOST_SHIFT * plate.size[0]:
         raise Mistake(
-            f"{plate.name} is shifted by {_pixels(plate, shift)} pixels, too far to mend: the camera moved; "
+            f"{plate.name} is shifted by {_pixels(plate, shift)} pixels, too far to fix: the camera moved; "
             "take the stills again from one place"
         )
     return Plate(

@@ -95,7 +95,7 @@ class Run:
         moved = checks.shifted(reference, shift)
         notes.append(
             f"{reference.name} is shifted by {abs(shift.x) * self.factor} × {abs(shift.y) * self.factor} "
-            "pixels against the stills; that was mended"
+            "pixels against the stills; that was fixed"
         )
         return moved
 

@@ -53,7 +53,7 @@ function lost(code) {
   }
   state = null;
   if (asked.size) {
-    say(`The connection broke. It is not known whether this was done: ${[...asked.values()].join(", ")}.`);
+    say(`Connection lost. Check whether this was done: ${[...asked.values()].join(", ")}.`);
   }
   asked.clear();
   if (code === 4001) {
