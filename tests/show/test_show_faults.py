@@ -91,7 +91,7 @@ def test_a_level_outside_0_to_1(level: float) -> None:
         (cue(look={"window": {"level": 1, "levle": 1}}),
          'scenes[0].cues[0].look.window.levle: "levle" is not a field here; perhaps "level" was meant'),
         (cue(look={"window": {"level": 1, "white": {"cct_k": 3200}, "xy": [0.3, 0.3]}}),
-         "scenes[0].cues[0].look.window: a light has both white and xy; take one of the two away"),
+         "scenes[0].cues[0].look.window: a light has both white and xy; remove one of the two"),
         (cue(look={"window": {"level": 1, "xy": [0.7, 0.4]}}),
          "scenes[0].cues[0].look.window: x + y is not below 1; give the chromaticity of a light that exists"),
         (cue(look={"window": {"level": 1, "xy": [0.3]}}),
@@ -109,7 +109,7 @@ def test_a_level_outside_0_to_1(level: float) -> None:
         (file_data(cues=[{"number": 1}]),
          'scenes[0].cues[0].number: 1 does not fit here; give a cue number in quotes such as "1" or "2.5"'),
         (file_data(cues=[{"number": "1a"}]),
-         'scenes[0].cues[0].number: "1a" is written another way than this has to be; '
+         'scenes[0].cues[0].number: "1a" is not written as it must be here; '
          'give a cue number in quotes such as "1" or "2.5"'),
         (file_data(cues={"1": {}}),
          "scenes[0].cues: a group of fields stands here; "

@@ -50,7 +50,7 @@ def breakdown(commands: Commands) -> None:
         commands,
         "breakdown",
         "onecrew.cli.breakdown:run",
-        does="add cues that build a look lamp by lamp, and take each lamp away from it",
+        does="add cues that build a look lamp by lamp, and show it without each lamp",
         more="Two chains that run by themselves, to film how the light was made. The first starts in black\n"
         "and adds a lamp at a time; the second starts with the whole look, takes one lamp away and\n"
         "brings it back, lamp after lamp. Lamps come in the order of their roles (ambience, key,\n"
