@@ -8,14 +8,19 @@ from hypothesis import given, settings
 from onecrew.commands import models as commands
 from onecrew.commands.cues import store_look
 from onecrew.commands.models import (
+    NewScene,
+    OpenScene,
     PutCue,
     PutFixture,
     PutSetPiece,
     Redo,
     RemoveCue,
     RemoveFixture,
+    RemoveScene,
     RemoveSetPiece,
     Rename,
+    RenameFixture,
+    RenameScene,
     SetCamera,
     SetOutput,
     SetRemote,
@@ -30,7 +35,7 @@ from onecrew.show.light import Light, White
 from onecrew.show.show import Camera, Cue, Fixture, Osc, Output, Remote, Sacn, SetPiece, Show
 from tests.show.shows import PROFILES, fixture_data, show_data, shows
 
-SHOW = Show.model_validate(show_data())
+SHOW = Show.model_validate({**show_data(), "other_scenes": [{"name": "Delivery"}]})
 FLAG = SetPiece(id="flag", kind="flag")
 SPOT = Fixture(id="spot", profile="spot-six", mode="8-bit", universe=1, address=30, role="edge")
 
@@ -44,6 +49,11 @@ EDITS: dict[str, tuple[ShowCommand, str]] = {
     "set-camera": (SetCamera(camera=Camera(iso=1600)), "change the camera notes"),
     "set-output": (SetOutput(output=Output(sacn=Sacn(priority=120))), "change the outputs"),
     "set-remote": (SetRemote(remote=Remote(osc=Osc())), "change the remotes"),
+    "open-scene": (OpenScene(name="delivery"), "open the scene delivery"),
+    "new-scene": (NewScene(name="Dawn"), "add the scene Dawn"),
+    "rename-scene": (RenameScene(name="Supper"), "rename the scene to Supper"),
+    "remove-scene": (RemoveScene(name="Delivery"), "delete the scene Delivery"),
+    "rename-fixture": (RenameFixture(id="lamp", to="bulb"), "rename lamp to bulb"),
     "rename": (Rename(name="Kitchen, day"), "rename the show to Kitchen, day"),
 }
 ENGINE_S_OWN: dict[str, tuple[ShowCommand, str]] = {

@@ -7,7 +7,7 @@ from importlib.resources import files
 
 import pytest
 
-from onecrew.commands import cues, forms, house, light, rig, running, takes, wires
+from onecrew.commands import cues, forms, house, light, rig, running, scenes, takes, wires
 from onecrew.commands.command import (
     Command,
     EngineCommand,
@@ -56,6 +56,11 @@ EXAMPLES: tuple[Command, ...] = (
     cues.Store(cue="7", name="Ovens on"),
     cues.PutCue(cue=CUE.model_copy(update={"shortcut": "9", "delay_s": 1.5})),
     cues.RemoveCue(number=CUE.number),
+    scenes.OpenScene(name="Delivery"),
+    scenes.NewScene(name="Dawn", empty=True),
+    scenes.RenameScene(name="Four o'clock"),
+    scenes.RemoveScene(name="Delivery"),
+    scenes.RenameFixture(id=LAMP.id, to="shutter"),
     rig.PutFixture(fixture=LAMP.model_copy(update={"address": 100, "even": not LAMP.even})),
     rig.RemoveFixture(id=LAMP.id),
     rig.PutSetPiece(set_piece=SetPiece(id="flag", kind="black flag", place=Place(x_m=1.2, y_m=3.4))),

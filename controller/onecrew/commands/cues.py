@@ -54,6 +54,11 @@ def store_look(show: Show, number: str, name: str | None, look: Mapping[str, Lig
     for fixture_id in look:
         if show.fixture(fixture_id) is None:
             raise Refused(no_fixture(show, fixture_id))
+    order = cue_order(number)
+    for scene in show.other_scenes:
+        if any(cue_order(cue.number) == order for cue in scene.cues):
+            what = f"Cue {number} is in the scene {scene.name}"
+            raise Refused(f"{what}; take another number, each is there once in a show.")
     cue = show.cue(number) or Cue(number=number, shortcut=_free_shortcut(show, number))
     fields = {"look": dict(look)} if name is None else {"look": dict(look), "name": name}
     return _with_cue(show, cue.model_copy(update=fields))

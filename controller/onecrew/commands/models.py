@@ -11,6 +11,7 @@ from onecrew.commands.house import Redo, Rename, Stop, TakeOver, Undo
 from onecrew.commands.light import Compare, Identify, Revert, SetLight, Solo, Without
 from onecrew.commands.rig import PutFixture, PutSetPiece, RemoveFixture, RemoveSetPiece, SetCamera
 from onecrew.commands.running import Back, Blackout, Go, Hold, Lock, Master, Recall
+from onecrew.commands.scenes import NewScene, OpenScene, RemoveScene, RenameFixture, RenameScene
 from onecrew.commands.takes import Note, TakeEnd, TakeStart
 from onecrew.commands.wires import SetOutput, SetRemote
 
@@ -28,8 +29,10 @@ __all__ = [
     "Identify",
     "Lock",
     "Master",
+    "NewScene",
     "Note",
     "OnOff",
+    "OpenScene",
     "PlaybackCommand",
     "PutCue",
     "PutFixture",
@@ -38,8 +41,11 @@ __all__ = [
     "Redo",
     "RemoveCue",
     "RemoveFixture",
+    "RemoveScene",
     "RemoveSetPiece",
     "Rename",
+    "RenameFixture",
+    "RenameScene",
     "Revert",
     "SetCamera",
     "SetLight",

@@ -6,7 +6,7 @@ Light commands go to ``playback``, show commands to ``documents.edit``; the desk
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from onecrew.commands.cues import store_look
@@ -20,10 +20,10 @@ from onecrew.commands.models import (
     TakeStart,
     Undo,
 )
-from onecrew.commands.table import apply_edit, in_words
+from onecrew.commands.table import apply_edit, in_words, row_of
 from onecrew.errors import Refused
 from onecrew.fixtures.encoder import Encoder
-from onecrew.playback.codec import rebase
+from onecrew.playback.codec import leave_cues, rebase
 from onecrew.playback.compiled_show import compile_show
 from onecrew.playback.describe import look_of
 from onecrew.playback.events import advance, apply
@@ -32,7 +32,7 @@ from onecrew.playback.perform import fade_away, stored
 from onecrew.playback.render import moving, render
 from onecrew.playback.state import Playback, begin
 from onecrew.show.profile import Profile
-from onecrew.show.show import Show
+from onecrew.show.show import Fixture, Show
 
 UNDO_DEPTH = 200
 
@@ -73,6 +73,8 @@ class Desk:
         elif isinstance(command, Store):
             self._store(command, now)
         elif isinstance(command, ShowCommand):
+            if self.playback.locked and row_of(command).lock_refuses(command):
+                raise Refused(f"the desk is locked, and this would {in_words(command)}: unlock first")
             self._adopt(in_words(command), apply_edit(self.show, command, self.profiles))
         else:
             raise Refused(f"{command.kind} is not something the desk does")
@@ -160,8 +162,24 @@ class Desk:
 
     def _put(self, show: Show) -> None:
         compiled = compile_show(show, self.profiles)
-        self.playback = rebase(self.playback, self.compiled, compiled)
+        renamed = _renamed(self.show.rig.fixtures, show.rig.fixtures)
+        self.playback = rebase(self.playback, self.compiled, compiled, renamed)
+        if show.scene != self.show.scene:
+            self.playback = leave_cues(self.playback, compiled)
         if show.rig.fixtures != self.show.rig.fixtures:
             self.encoder = Encoder(show.rig.fixtures, self.profiles)
         self.show, self.compiled = show, compiled
         self.revision += 1
+
+
+def _renamed(before: Sequence[Fixture], after: Sequence[Fixture]) -> dict[str, str]:
+    """Old names → new ones, for lamps that are the same by their patch and go by another name now."""
+    names = {fixture.id for fixture in after}
+    gone = {_patch(fixture): fixture.id for fixture in before if fixture.id not in names}
+    known = {fixture.id for fixture in before}
+    found = ((gone.get(_patch(fixture)), fixture.id) for fixture in after if fixture.id not in known)
+    return {old: new for old, new in found if old is not None}
+
+
+def _patch(fixture: Fixture) -> tuple[str, str, int, int]:
+    return fixture.profile, fixture.mode, fixture.universe, fixture.address

@@ -11,6 +11,7 @@ from __future__ import annotations
 from base64 import b64decode, b64encode
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -68,15 +69,20 @@ def shift(playback: Playback, by_s: float, *, remembering: bool = False) -> Play
     return moved if remembering else replace(moved, flashes=no_flashes(len(playback.ids)))
 
 
-def rebase(playback: Playback, old: CompiledShow, new: CompiledShow) -> Playback:
+NO_NAMES: Mapping[str, str] = MappingProxyType({})
+
+
+def rebase(
+    playback: Playback, old: CompiledShow, new: CompiledShow, renamed: Mapping[str, str] = NO_NAMES
+) -> Playback:
     """Return the playback on the edited show, with the light as it was.
 
-    Fixtures keep their light wherever they stand in the rig now; new ones are black, removed ones gone. An
-    edited cue changes nothing before it is run again. What was edited by hand and is stored now counts as
-    stored.
+    Fixtures keep their light wherever they stand in the rig now, under the new name that ``renamed`` gives
+    for an old one; new ones are black, removed ones gone. An edited cue changes nothing before it is run
+    again. What was edited by hand and is stored now counts as stored.
     """
     if new.ids != old.ids:
-        playback = replace(_on_rig(playback, old, new), ids=new.ids)
+        playback = replace(_on_rig(playback, old, new, renamed), ids=new.ids)
     movement = playback.movement
     if (movement.curve == STOPS).any():  # the lamps may have other dimming laws now
         places = stop_places(movement.start.level, movement.goal.level, new)
@@ -97,9 +103,18 @@ def rebase(playback: Playback, old: CompiledShow, new: CompiledShow) -> Playback
     )
 
 
-def _on_rig(playback: Playback, old: CompiledShow, new: CompiledShow) -> Playback:
+def leave_cues(playback: Playback, new: CompiledShow) -> Playback:
+    """Return the playback on a scene without the cue that ran: the light stays, its first cue is next."""
+    if playback.cue is None or new.cue(playback.cue) is not None:
+        return playback
+    first = new.after(None)
+    return replace(playback, cue=None, next=first.number if first else None, waiting=None, follow_at=None)
+
+
+def _on_rig(playback: Playback, old: CompiledShow, new: CompiledShow, renamed: Mapping[str, str]) -> Playback:
     """The playback with every field that counts lamps in the order of the new rig."""
-    source = np.array([old.index.get(name, -1) for name in new.ids], dtype=np.int64)
+    index = {renamed.get(name, name): place for place, name in enumerate(old.ids)}
+    source = np.array([index.get(name, -1) for name in new.ids], dtype=np.int64)
     known = source >= 0
 
     def pick(values: AnyArray, kind: Kind) -> AnyArray:
@@ -117,7 +132,7 @@ def _on_rig(playback: Playback, old: CompiledShow, new: CompiledShow) -> Playbac
             case What.LIGHTS, _:
                 return tuple(value[place] if place >= 0 else DARK for place in source.tolist())
             case What.FIXTURES, _:
-                return tuple(name for name in value if name in new.index)
+                return tuple(now for name in value if (now := renamed.get(name, name)) in new.index)
         return value
 
     moved: Playback = _changed(playback, _WHOLE, move)

@@ -43,4 +43,5 @@ def free_run(show: Show, count: int, start: int | None = None) -> list[str]:
 
 
 def _last(show: Show) -> int:
-    return max((cue_order(cue.number)[0] for cue in show.cues), default=0)
+    scenes = (show.cues, *(scene.cues for scene in show.other_scenes))
+    return max((cue_order(cue.number)[0] for cues in scenes for cue in cues), default=0)

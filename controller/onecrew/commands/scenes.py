@@ -1,0 +1,244 @@
+"""Scenes of the show over its one patch: open, make, rename, delete; and a lamp under another name."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Literal, TypeVar
+
+from onecrew.commands.command import Command, Log, Row, ShowCommand, always
+from onecrew.commands.context import Context
+from onecrew.errors import Misuse, Refused
+from onecrew.language.names import fixture_id, no_fixture
+from onecrew.language.phrases import build
+from onecrew.show.base import Name
+from onecrew.show.faults import meant
+from onecrew.show.scenes import open_scene, scenes_of, with_scenes
+from onecrew.show.show import Cue, Scene, SceneName, Show
+
+T = TypeVar("T")
+
+
+def _names(show: Show) -> list[str]:
+    return [scene.name for scene in scenes_of(show)]
+
+
+def _known(show: Show, name: str) -> str:
+    """The name of a scene as the show writes it. Refused if there is none."""
+    names = _names(show)
+    found = next((one for one in names if one.lower() == name.lower()), None)
+    if found is None:
+        close = meant(name, names)
+        guess = f"perhaps {close} was meant" if close else f"the show has {', '.join(names)}"
+        raise Refused(f"There is no scene {name}; {guess}.")
+    return found
+
+
+def _new_name(show: Show, name: str) -> str:
+    name = name.strip()
+    if not name:
+        raise Refused("A scene needs a name.")
+    if name.lower() in (one.lower() for one in _names(show)):
+        raise Refused(f"There is a scene {name} already; give the new one another name.")
+    return name
+
+
+def _rest(verb: str, model: type[Command]) -> Callable[[list[str], Context], Command]:
+    def read(words: list[str], _: Context) -> Command:
+        if not words:
+            raise Misuse(f"'{verb}' needs the name of the scene")
+        return build(model, name=" ".join(words))
+
+    return read
+
+
+# ── Opening ─────────────────────────────────────────────────────────────────────────────────────────
+
+
+class OpenScene(ShowCommand):
+    """Go on with another scene of the show. The lights stay as they are until one of its cues is run."""
+
+    kind: Literal["open-scene"] = "open-scene"
+    name: SceneName
+
+
+OPEN_SCENE = Row(
+    model=OpenScene,
+    forms={"scene Delivery": "go on with another scene; the lights stay until one of its cues runs"},
+    reads={"scene": _rest("scene", OpenScene)},
+    writes=lambda command, _: f"scene {command.name}",
+    says=lambda command: f"open the scene {command.name}",
+    log=Log.SHOW,
+    lock_refuses=always,
+    countdown=False,
+    phone=False,
+    edit=lambda show, command: open_scene(show, _known(show, command.name)),
+)
+
+
+# ── Making, renaming, removing ──────────────────────────────────────────────────────────────────────
+
+
+class NewScene(ShowCommand):
+    """Add a scene and open it: the lamps as the open scene has them, or not placed yet; no cues."""
+
+    kind: Literal["new-scene"] = "new-scene"
+    name: SceneName
+    empty: bool = False
+    """Keep only the roles: no places, modifiers, notes and set pieces."""
+
+
+def _read_new(words: list[str], _: Context) -> Command:
+    empty = bool(words) and words[-1].lower() == "empty"
+    name = " ".join(words[:-1] if empty else words)
+    if not name:
+        raise Misuse("'new-scene' needs a name for the scene")
+    return build(NewScene, name=name, empty=empty)
+
+
+def _with_new_scene(show: Show, command: NewScene) -> Show:
+    scenes = scenes_of(show)
+    name = _new_name(show, command.name)
+    like = scenes[show.scene_at].model_copy(update={"name": name, "cues": ()})
+    if command.empty:
+        roles = {one: arranged.role for one, arranged in like.arrangement.items()}
+        like = Scene.model_validate(
+            {"name": name, "arrangement": {one: {"role": role} for one, role in roles.items()}}
+        )
+    at = show.scene_at + 1
+    return with_scenes(show, (*scenes[:at], like, *scenes[at:]), name)
+
+
+NEW_SCENE = Row(
+    model=NewScene,
+    forms={"new-scene Delivery [empty]": "add a scene arranged as the open one, or with nothing placed"},
+    reads={"new-scene": _read_new},
+    writes=lambda command, _: f"new-scene {command.name}{' empty' if command.empty else ''}",
+    says=lambda command: f"add the scene {command.name}",
+    log=Log.SHOW,
+    lock_refuses=always,
+    countdown=False,
+    phone=False,
+    edit=_with_new_scene,
+)
+
+
+class RenameScene(ShowCommand):
+    """Give the open scene another name."""
+
+    kind: Literal["rename-scene"] = "rename-scene"
+    name: SceneName
+
+
+RENAME_SCENE = Row(
+    model=RenameScene,
+    forms={"rename-scene Before dawn": "give the open scene another name"},
+    reads={"rename-scene": _rest("rename-scene", RenameScene)},
+    writes=lambda command, _: f"rename-scene {command.name}",
+    says=lambda command: f"rename the scene to {command.name}",
+    log=Log.SHOW,
+    lock_refuses=always,
+    countdown=False,
+    phone=False,
+    edit=lambda show, command: show.model_copy(update={"scene": _new_name(show, command.name)}),
+)
+
+
+class RemoveScene(ShowCommand):
+    """Delete a scene that is not open, with its cues; undo brings it back."""
+
+    kind: Literal["remove-scene"] = "remove-scene"
+    name: SceneName
+
+
+def _without_scene(show: Show, command: RemoveScene) -> Show:
+    name = _known(show, command.name)
+    if name == show.scene:
+        raise Refused(f"{name} is the open scene; open another one, then delete it.")
+    return with_scenes(show, (scene for scene in scenes_of(show) if scene.name != name), show.scene)
+
+
+REMOVE_SCENE = Row(
+    model=RemoveScene,
+    forms={"remove-scene Delivery": "delete a scene that is not open; undo brings it back"},
+    reads={"remove-scene": _rest("remove-scene", RemoveScene)},
+    writes=lambda command, _: f"remove-scene {command.name}",
+    says=lambda command: f"delete the scene {command.name}",
+    log=Log.SHOW,
+    lock_refuses=always,
+    countdown=False,
+    phone=False,
+    edit=_without_scene,
+)
+
+
+# ── A lamp under another name ───────────────────────────────────────────────────────────────────────
+
+
+class RenameFixture(ShowCommand):
+    """Give a lamp another name, in the rig and in every look of every scene."""
+
+    kind: Literal["rename-fixture"] = "rename-fixture"
+    id: Name
+    to: Name
+
+
+def _read_rename(words: list[str], context: Context) -> Command:
+    if len(words) != 2:
+        raise Misuse("'rename-lamp' takes the lamp's name and the new one, as 'rename-lamp sky wall'")
+    show = context.need_show()
+    old, new = (word.lower() for word in words)
+    if show.fixture(old) is None:
+        raise Misuse(no_fixture(show, old))
+    return build(RenameFixture, id=old, to=fixture_id(new))
+
+
+def _renamed(show: Show, command: RenameFixture) -> Show:
+    old, new = command.id, command.to
+    if show.fixture(old) is None:
+        raise Refused(no_fixture(show, old))
+    if show.fixture(new) is not None:
+        raise Refused(f"There is a lamp {new} already; give this one another name.")
+    fixtures = tuple(
+        one.model_copy(update={"id": new}) if one.id == old else one for one in show.rig.fixtures
+    )
+    others = tuple(
+        scene.model_copy(
+            update={
+                "arrangement": _under(scene.arrangement, old, new),
+                "cues": _cues_under(scene.cues, old, new),
+            }
+        )
+        for scene in show.other_scenes
+    )
+    return show.model_copy(
+        update={
+            "rig": show.rig.model_copy(update={"fixtures": fixtures}),
+            "cues": _cues_under(show.cues, old, new),
+            "other_scenes": others,
+        }
+    )
+
+
+def _cues_under(cues: tuple[Cue, ...], old: str, new: str) -> tuple[Cue, ...]:
+    return tuple(cue.model_copy(update={"look": _under(cue.look, old, new)}) for cue in cues)
+
+
+def _under(by_fixture: dict[str, T], old: str, new: str) -> dict[str, T]:
+    """The same, in the same order, with one fixture under another name."""
+    return {new if name == old else name: value for name, value in by_fixture.items()}
+
+
+RENAME_FIXTURE = Row(
+    model=RenameFixture,
+    forms={"rename-lamp sky wall": "give a lamp another name, in every look too"},
+    reads={"rename-lamp": _read_rename},
+    writes=lambda command, _: f"rename-lamp {command.id} {command.to}",
+    says=lambda command: f"rename {command.id} to {command.to}",
+    log=Log.SHOW,
+    lock_refuses=always,
+    countdown=False,
+    phone=False,
+    edit=_renamed,
+)
+
+ROWS = (OPEN_SCENE, NEW_SCENE, RENAME_SCENE, REMOVE_SCENE, RENAME_FIXTURE)

@@ -1,0 +1,152 @@
+"""Scenes by command: what each does to the show, what it leaves alone, and that no lamp changes its light."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from onecrew.commands.models import (
+    Go,
+    Lock,
+    NewScene,
+    OpenScene,
+    PutCue,
+    PutFixture,
+    RemoveScene,
+    RenameFixture,
+    RenameScene,
+    SetLight,
+    Store,
+    Undo,
+)
+from onecrew.commands.table import apply_edit
+from onecrew.engine.desk import Desk
+from onecrew.errors import DocumentFaults, Refused
+from onecrew.shipped import shipped
+from onecrew.show.dump import dump_show
+from onecrew.show.load import load_show, parse_show
+from onecrew.show.profiles import load_profiles
+from onecrew.show.scenes import scenes_of
+from onecrew.show.show import Cue, Show
+
+PROFILES = load_profiles()
+SHOW = load_show(shipped("examples") / "night-baker.json", PROFILES)
+
+
+def names(show: Show) -> list[str]:
+    return [scene.name for scene in scenes_of(show)]
+
+
+def edited(*commands: object, show: Show = SHOW) -> Show:
+    for command in commands:
+        show = apply_edit(show, command, PROFILES)  # type: ignore[arg-type]
+    return show
+
+
+def test_a_scene_is_found_whatever_its_letters() -> None:
+    assert edited(OpenScene(name="delivery")).scene == "Delivery"
+    with pytest.raises(Refused, match="There is no scene Delivry; perhaps Delivery was meant"):
+        edited(OpenScene(name="Delivry"))
+
+
+def test_a_new_scene_has_the_lamps_as_they_stand_and_no_cues() -> None:
+    show = edited(NewScene(name="Dawn"))
+    assert (names(show), show.scene, show.cues) == (["Opening", "Dawn", "Delivery"], "Dawn", ())
+    assert (show.rig, show.camera) == (SHOW.rig, SHOW.camera)
+    assert edited(OpenScene(name="Opening"), show=show).cues == SHOW.cues
+
+
+def test_an_empty_scene_keeps_the_roles_alone() -> None:
+    show = edited(NewScene(name="Dawn", empty=True))
+    assert [lamp.role for lamp in show.rig.fixtures] == [lamp.role for lamp in SHOW.rig.fixtures]
+    assert not any(lamp.place or lamp.modifiers or lamp.note for lamp in show.rig.fixtures)
+    assert show.rig.set_pieces == ()
+
+
+@pytest.mark.parametrize("command", [NewScene(name="delivery"), RenameScene(name="DELIVERY")])
+def test_no_name_twice(command: object) -> None:
+    with pytest.raises(Refused, match="already; give the new one another name"):
+        edited(command)
+
+
+def test_the_open_scene_is_not_deleted() -> None:
+    with pytest.raises(Refused, match="Opening is the open scene; open another one"):
+        edited(RemoveScene(name="opening"))
+    assert names(edited(RemoveScene(name="Delivery"))) == ["Opening"]
+
+
+def test_a_renamed_lamp_keeps_its_place_in_every_look_of_every_scene() -> None:
+    show = edited(RenameFixture(id="street", to="shutter"))
+    assert parse_show(dump_show(show), "show.json", PROFILES) == show
+    assert [list(cue.look) for cue in show.cues] == [
+        ["shutter" if name == "street" else name for name in cue.look] for cue in SHOW.cues
+    ]
+    van = edited(OpenScene(name="Delivery"), show=show).fixture("shutter")
+    assert van is not None and van.role == "effect" and van.place is not None
+    with pytest.raises(Refused, match="There is a lamp hood already"):
+        edited(RenameFixture(id="street", to="hood"))
+
+
+def test_a_cue_number_is_unique_in_the_show() -> None:
+    desk = Desk(SHOW, PROFILES, 0.0)
+    with pytest.raises(Refused, match="Cue 6 is in the scene Delivery; take another number"):
+        desk.carry_out(Store(cue="6"), 0.0)
+    with pytest.raises(DocumentFaults, match="cue 6 is there already"):
+        desk.carry_out(PutCue(cue=Cue(number="6")), 0.0)
+    assert desk.show == SHOW
+
+
+# ── The light ───────────────────────────────────────────────────────────────────────────────────────
+
+
+def test_the_light_stays_when_a_scene_opens_and_its_first_cue_is_next() -> None:
+    desk = Desk(SHOW, PROFILES, 0.0)
+    for second in (0.0, 10.0):
+        desk.carry_out(Go(), second)
+    desk.carry_out(OpenScene(name="Delivery"), 20.0)
+    assert (desk.playback.cue, desk.playback.next) == (None, "6")
+    before = desk.frame(20.0).level
+    desk.advance(500.0)  # the auto-follow of cue 2 belongs to the other scene
+    assert np.array_equal(desk.frame(500.0).level, before)
+    desk.carry_out(Go(), 500.0)
+    assert (desk.playback.cue, desk.playback.next) == ("6", "7")
+
+
+def test_the_light_stays_when_a_lamp_is_renamed_and_when_that_is_taken_back() -> None:
+    desk = Desk(SHOW, PROFILES, 0.0)
+    desk.carry_out(SetLight(fixtures=("street", "sky"), level=0.22), 1.0)
+    before = desk.frame(2.0).level
+    assert before.max() > 0.2
+    desk.carry_out(RenameFixture(id="street", to="shutter"), 3.0)
+    assert desk.playback.ids[0] == "shutter"
+    assert np.array_equal(desk.frame(4.0).level, before)
+
+
+def test_a_lamp_patched_anew_in_the_place_of_another_is_dark() -> None:
+    desk = Desk(SHOW, PROFILES, 0.0)
+    desk.carry_out(SetLight(fixtures=("sky",), level=0.22), 1.0)
+    other = SHOW.rig.fixtures[-1].model_copy(update={"id": "wall", "address": 200})
+    desk.carry_out(PutFixture(fixture=other), 2.0)
+    assert desk.frame(3.0).level[-1] == 0.0
+
+
+@pytest.mark.parametrize(
+    "command",
+    [OpenScene(name="Delivery"), NewScene(name="Dawn"), RenameScene(name="Dusk"),
+     RemoveScene(name="Delivery"), RenameFixture(id="sky", to="wall")],
+    ids=lambda command: command.kind,
+)  # fmt: skip
+def test_a_locked_desk_keeps_its_scenes(command: object) -> None:
+    desk = Desk(SHOW, PROFILES, 0.0)
+    desk.carry_out(Lock(on=True), 0.0)
+    with pytest.raises(Refused, match="locked"):
+        desk.carry_out(command, 1.0)  # type: ignore[arg-type]
+    assert desk.show == SHOW
+
+
+def test_undo_brings_a_deleted_scene_back() -> None:
+    desk = Desk(SHOW, PROFILES, 0.0)
+    desk.carry_out(RemoveScene(name="Delivery"), 0.0)
+    assert desk.undo_words == "delete the scene Delivery"
+    desk.carry_out(Undo(), 1.0)
+    assert desk.show == SHOW
