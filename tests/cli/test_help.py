@@ -39,6 +39,8 @@ COMMANDS = (
     "colour",
     "profiles",
     "schema",
+    "completion",
+    "manual",
 )
 Run = Callable[..., Ended]
 FOLDER = Path(cli.__file__).parent

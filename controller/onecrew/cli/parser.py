@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Sequence
+from importlib import import_module
 
-from onecrew.cli.specs import documents, light, record, running, stills
+from onecrew.cli.specs import documents, light, record, running, shell, stills
 from onecrew.cli.specs.adding import Commands
 
 SPECS = (
@@ -29,8 +30,11 @@ SPECS = (
     documents.substitute,
     light.colour,
     documents.profiles,
+    shell.completion,
+    shell.manual,
 )
 
+DOES = "The lighting desk for a film-maker who works alone."
 CAUTION = (
     "Caution: flashing light can trigger seizures; lamps above people need a safety bond and someone\n"
     "licensed to rig them; follow local codes for mains, heat and damp."
@@ -41,11 +45,11 @@ def parser() -> argparse.ArgumentParser:
     """Every command with its --help."""
     whole = argparse.ArgumentParser(
         prog="onecrew",
-        description="The lighting desk for a film-maker who works alone.",
+        description=DOES,
         epilog=f"`onecrew COMMAND --help` shows one command with an example.\n\n{CAUTION}",
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    whole.add_argument("--version", action=_Version, help="print the version and exit")
+    whole.add_argument("--version", action=_Version, help="print the version, and each engine's")
     commands: Commands = whole.add_subparsers(title="commands", metavar="COMMAND", dest="command")
     for add_spec in SPECS:
         add_spec(commands)
@@ -53,16 +57,10 @@ def parser() -> argparse.ArgumentParser:
 
 
 class _Version(argparse.Action):
-    """Looks the version up only when asked: the lookup costs more than all the rest of --help."""
+    """Looks the versions up only when asked: the lookup costs more than all the rest of --help."""
 
     def __init__(self, option_strings: Sequence[str], dest: str, help: str | None = None) -> None:
         super().__init__(option_strings, dest, nargs=0, help=help)
 
     def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
-        from importlib.metadata import PackageNotFoundError, version
-
-        try:
-            print(f"onecrew {version('onecrew')}")
-        except PackageNotFoundError:
-            print("onecrew, from a folder that is not installed")
-        parser.exit()
+        parser.exit(import_module("onecrew.cli.version").run())

@@ -18,6 +18,11 @@ def forms() -> dict[str, str]:
     return {form: does for name in FAMILIES for form, does in _forms_in(name)}
 
 
+def verbs() -> list[str]:
+    """The words that forms begin with, each once."""
+    return list(dict.fromkeys(form.split()[0] for form in forms()))
+
+
 def _forms_in(family: str) -> Iterator[tuple[str, str]]:
     source = (files("onecrew.commands") / f"{family}.py").read_text(encoding="utf-8")
     for node in ast.walk(ast.parse(source)):

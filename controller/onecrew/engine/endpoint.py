@@ -41,6 +41,8 @@ class Endpoint:
     token: str
     pid: int
     supervisor_pid: int | None
+    version: str = ""
+    """Of the engine; empty for one that does not tell it."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -39,6 +39,7 @@ from onecrew.show.snapshot import Saved
 from onecrew.standby.partner import Partner
 from onecrew.standby.plan import Plan
 from onecrew.standby.policy import Adopt, Charge, Decision, End, Play, Say, Standby
+from onecrew.version import version
 
 log = logging.getLogger(__name__)
 
@@ -108,7 +109,8 @@ class Engine:
         link = self._publisher.link
         port = await link.listen()
         announce(
-            self.files.endpoint, Endpoint(str(self.files.show), port, link.token, os.getpid(), supervisor())
+            self.files.endpoint,
+            Endpoint(str(self.files.show), port, link.token, os.getpid(), supervisor(), version()),
         )
         self._journal.begin(self.desk, self._clock(), loop.call_soon_threadsafe)
         self._remotes.follow(self.desk.show.remote)

@@ -1,0 +1,25 @@
+"""``onecrew --version``: this program's version, and that of every engine that runs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from onecrew.cli.exits import DONE
+from onecrew.engine.endpoint import running_engines
+from onecrew.show.faults import printable
+from onecrew.version import UNKNOWN, version
+
+
+def run() -> int:
+    print("\n".join(lines()))
+    return DONE
+
+
+def lines() -> Iterator[str]:
+    """This program, then a line an engine, with what to do where the two are not the same."""
+    own = version()
+    yield "onecrew, from a folder that is not installed" if own == UNKNOWN else f"onecrew {own}"
+    for engine in running_engines():
+        other = engine.version or UNKNOWN
+        mend = "" if other == own else "; stop it and open the show again to run this version"
+        yield f"engine of {printable(engine.show)}: {other}{mend}"
