@@ -150,14 +150,10 @@ def loud_states(snapshot: Snapshot) -> list[tuple[str, str]]:
 
 
 def states(snapshot: Snapshot) -> list[str]:
-    """Everything out of the ordinary about what is showing, each in words."""
+    """What else is out of the ordinary about what is showing, besides ``loud_states``."""
     said: list[str] = []
     if snapshot.comparing:
         said.append("comparing: the stored look is on")
-    if snapshot.solo:
-        said.append("solo: " + ", ".join(snapshot.solo))
-    if snapshot.without:
-        said.append("without: " + ", ".join(snapshot.without))
     if snapshot.identify:
         said.append("identifying: " + ", ".join(snapshot.identify))
     edited = [name for name, light in snapshot.lights.items() if light.edited]

@@ -58,7 +58,9 @@ def doing(snapshot: Snapshot) -> tuple[str, Style]:
         return f"held at {fade.progress * 100:.0f} % of the fade", theme.WARN
     if fade is not None:
         return f"fading {fade.progress * 100:.0f} %, {words.seconds(fade.left_s)} left", theme.PLAIN
-    return " · ".join(words.states(snapshot)), theme.WARN
+    solo = [f"solo: {', '.join(snapshot.solo)}"] if snapshot.solo else []
+    without = [f"without: {', '.join(snapshot.without)}"] if snapshot.without else []
+    return " · ".join([*solo, *without, *words.states(snapshot)]), theme.WARN
 
 
 def draw_next(canvas: Canvas, snapshot: Snapshot, show: Show | None, rows: int) -> None:
