@@ -44,6 +44,7 @@ EXAMPLES: tuple[Command, ...] = (
     running.Lock(),
     light.SetLight(fixtures=(LAMP.id,), level=0.22, cct_k=3400, duv=0.003, stops_by=-1, fade_s=2),
     light.Revert(),
+    light.Edits(drop=True),
     light.Compare(on=True),
     light.Solo(fixtures=(LAMP.id,)),
     light.Without(),

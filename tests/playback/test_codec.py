@@ -29,7 +29,8 @@ from onecrew.commands.models import (
 from onecrew.errors import Refused
 from onecrew.playback.codec import from_json, to_json
 from onecrew.playback.compiled_show import compile_show
-from onecrew.playback.describe import auto_follow_left_s, countdown, edited, look_of
+from onecrew.playback.describe import auto_follow_left_s, countdown, look_of
+from onecrew.playback.edits import edited
 from onecrew.playback.state import begin
 from onecrew.show.light import Effect
 from tests.playback.stage import PROFILES, Stage, cue, same_frame, show_of, stage

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 from onecrew.commands.models import Compare, Go, Identify, Recall, Revert, SetLight, Solo
 from onecrew.playback.codec import rebase
 from onecrew.playback.compiled_show import compile_show
-from onecrew.playback.describe import edited, look_of
+from onecrew.playback.describe import look_of
+from onecrew.playback.edits import edited
 from tests.playback.stage import PROFILES, Stage, cue, same_frame, show_of, stage
 
 LAMPS = {"window": "linear", "pendant": "square", "oven": "log"}

@@ -6,8 +6,8 @@ import pytest
 
 from onecrew.commands.models import Compare, Go, Hold, Recall, Revert, SetLight
 from onecrew.errors import Refused
-from onecrew.playback.describe import edited, look_of
-from onecrew.playback.edits import SHORT_FADE_S
+from onecrew.playback.describe import look_of
+from onecrew.playback.edits import SHORT_FADE_S, edited
 from tests.playback.stage import Stage, cue, stage
 
 

@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 
 from onecrew.commands.models import Go, Recall, SetLight
 from onecrew.errors import Refused
-from onecrew.playback.describe import edited, look_of
+from onecrew.playback.describe import look_of
+from onecrew.playback.edits import edited
 from onecrew.show.light import Effect, White
 from tests.playback.stage import Stage, cue, stage
 

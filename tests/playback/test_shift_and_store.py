@@ -7,7 +7,8 @@ import pytest
 from onecrew.commands.models import Countdown, Go, Hold, Recall, SetLight, TakeStart
 from onecrew.playback.codec import rebase, shift
 from onecrew.playback.compiled_show import compile_show
-from onecrew.playback.describe import edited, look_of
+from onecrew.playback.describe import look_of
+from onecrew.playback.edits import edited
 from onecrew.playback.events import next_event
 from onecrew.playback.perform import stored
 from onecrew.show.light import Effect

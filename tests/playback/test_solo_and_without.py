@@ -8,7 +8,8 @@ from hypothesis import strategies as st
 
 from onecrew.commands.models import Back, Go, PlaybackCommand, Recall, Solo, TakeStart, Without
 from onecrew.errors import Refused
-from onecrew.playback.describe import edited, look_of
+from onecrew.playback.describe import look_of
+from onecrew.playback.edits import edited
 from onecrew.playback.perform import VIEW_FADE_S
 from tests.playback.stage import Stage, cue, stage
 

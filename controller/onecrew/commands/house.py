@@ -52,14 +52,14 @@ RENAME = Row(
 
 
 class Undo(ShowCommand):
-    """Take back the last change of the show."""
+    """Take back what was done last, light or show."""
 
     kind: Literal["undo"] = "undo"
 
 
 UNDO = Row(
     model=Undo,
-    forms={"undo": "take back the last change of the show"},
+    forms={"undo": "take back what was done last, light or show"},
     reads={"undo": bare(Undo, "undo")},
     writes=alone("undo"),
     says=plainly("undo"),

@@ -224,6 +224,32 @@ REVERT = Row(
 )
 
 
+class Edits(PlaybackCommand):
+    """Bring back the edits that were not stored when its cue was left, or drop them."""
+
+    kind: Literal["edits"] = "edits"
+    drop: bool = False
+
+
+def _read_edits(words: list[str], _: Context) -> Command:
+    if (words and words[0].lower() != "drop") or len(words) > 1:
+        raise Misuse(f"'edits' takes nothing, or drop, not '{' '.join(words)}'")
+    return Edits(drop=bool(words))
+
+
+EDITS = Row(
+    model=Edits,
+    forms={"edits": "bring back the edits kept with this cue", "edits drop": "forget them"},
+    reads={"edits": _read_edits},
+    writes=lambda command, _: "edits drop" if command.drop else "edits",
+    says=lambda command: "drop the kept edits" if command.drop else "bring back the kept edits",
+    log=Log.LAMPS,
+    lock_refuses=always,
+    countdown=False,
+    phone=False,
+)
+
+
 class Compare(PlaybackCommand):
     """Show the stored look of the current cue instead of the edited one, or come back."""
 
@@ -303,4 +329,4 @@ IDENTIFY = Row(
     phone=False,
 )
 
-ROWS = (SET, REVERT, COMPARE, SOLO, WITHOUT, IDENTIFY)
+ROWS = (SET, REVERT, EDITS, COMPARE, SOLO, WITHOUT, IDENTIFY)

@@ -8,7 +8,7 @@ from onecrew.commands.countdown import CancelCountdown, Countdown
 from onecrew.commands.countdown import Counted as CountdownTarget
 from onecrew.commands.cues import PutCue, RemoveCue, Store
 from onecrew.commands.house import Redo, Rename, Stop, TakeOver, Undo
-from onecrew.commands.light import Compare, Identify, Revert, SetLight, Solo, Without
+from onecrew.commands.light import Compare, Edits, Identify, Revert, SetLight, Solo, Without
 from onecrew.commands.rig import PutFixture, PutSetPiece, RemoveFixture, RemoveSetPiece, SetCamera
 from onecrew.commands.running import Back, Blackout, Go, Hold, Lock, Master, Recall
 from onecrew.commands.scenes import NewScene, OpenScene, RemoveScene, RenameFixture, RenameScene
@@ -23,6 +23,7 @@ __all__ = [
     "Compare",
     "Countdown",
     "CountdownTarget",
+    "Edits",
     "EngineCommand",
     "Go",
     "Hold",

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from onecrew.commands.cues import store_look
 from onecrew.commands.models import (
@@ -21,11 +21,13 @@ from onecrew.commands.models import (
     Undo,
 )
 from onecrew.commands.table import apply_edit, in_words, row_of
+from onecrew.engine.undo import History, Step, counterpart, light_step, whole_light
 from onecrew.errors import Refused
 from onecrew.fixtures.encoder import Encoder
 from onecrew.playback.codec import leave_cues, rebase
 from onecrew.playback.compiled_show import compile_show
 from onecrew.playback.describe import look_of
+from onecrew.playback.edits import Earlier, put_back
 from onecrew.playback.events import advance, apply
 from onecrew.playback.lights import Frame
 from onecrew.playback.perform import fade_away, stored
@@ -33,16 +35,6 @@ from onecrew.playback.render import moving, render
 from onecrew.playback.state import Playback, begin
 from onecrew.show.profile import Profile
 from onecrew.show.show import Fixture, Show
-
-UNDO_DEPTH = 200
-
-
-@dataclass(frozen=True, slots=True)
-class Change:
-    """One step of undo: what was done, in words, and the show before (or after) it."""
-
-    words: str
-    show: Show
 
 
 class Desk:
@@ -56,8 +48,7 @@ class Desk:
         self.playback: Playback = begin(self.compiled, now)
         self.revision = 1
         """Rises with every change of the show."""
-        self._undo: deque[Change] = deque(maxlen=UNDO_DEPTH)
-        self._redo: deque[Change] = deque(maxlen=UNDO_DEPTH)
+        self.history = History()
 
     # ── what it can do ──────────────────────────────────────────────────────────────────────────
 
@@ -65,11 +56,15 @@ class Desk:
         """Carries out a light or show command; raises ``Mistake`` and changes nothing if it cannot."""
         self.advance(now)
         if isinstance(command, PlaybackCommand):
-            self.playback = apply(self.playback, command, now, self.compiled)
+            before = self.playback
+            self.playback = apply(before, command, now, self.compiled)
+            step = light_step(command, before, self.playback, now)
+            if step is not None:
+                self.history.add(step)
         elif isinstance(command, Undo):
-            self._step(self._undo, self._redo, "undo")
+            self._step(self.history.undo, self.history.redo, "undo", now)
         elif isinstance(command, Redo):
-            self._step(self._redo, self._undo, "redo")
+            self._step(self.history.redo, self.history.undo, "redo", now)
         elif isinstance(command, Store):
             self._store(command, now)
         elif isinstance(command, ShowCommand):
@@ -101,8 +96,7 @@ class Desk:
     def follow(self, show: Show, profiles: Mapping[str, Profile]) -> None:
         """Takes the show and the profiles of another desk. What was done before cannot be undone here."""
         self.profiles = profiles
-        self._undo.clear()
-        self._redo.clear()
+        self.history.clear()
         self._put(show)
         self.encoder = Encoder(show.rig.fixtures, profiles)
 
@@ -116,11 +110,11 @@ class Desk:
 
     @property
     def undo_words(self) -> str:
-        return self._undo[-1].words if self._undo else ""
+        return self.history.undo[-1].words if self.history.undo else ""
 
     @property
     def redo_words(self) -> str:
-        return self._redo[-1].words if self._redo else ""
+        return self.history.redo[-1].words if self.history.redo else ""
 
     # ── inside ──────────────────────────────────────────────────────────────────────────────────
 
@@ -131,23 +125,35 @@ class Desk:
         if self.playback.comparing:
             self.playback = apply(self.playback, Compare(on=False), now, self.compiled)
         look = look_of(self.playback, now, self.compiled)
-        self._adopt(f"store cue {number}", store_look(self.show, number, command.name, look))
+        light = whole_light(self.playback)
+        self._adopt(f"store cue {number}", store_look(self.show, number, command.name, look), light)
         self.playback = stored(self.playback, number, now, self.compiled)
 
-    def _step(self, source: deque[Change], other: deque[Change], word: str) -> None:
+    def _step(self, source: deque[Step], other: deque[Step], word: str, now: float) -> None:
         if not source:
             raise Refused(f"there is nothing to {word}")
-        self._unless_locked(source[-1].show)
-        change = source.pop()
-        other.append(Change(change.words, self.show))
-        self._put(change.show)
+        step = source[-1]
+        show, light = None, None
+        if step.show is not None:
+            self._unless_locked(step.show)
+        if step.light is not None:
+            light = counterpart(step.light, self.playback)
+            put_back(self.playback, self.compiled, step.light, now)  # or a sentence, with nothing done
+        if step.show is not None:
+            show = self.show
+            self._put(step.show)
+        if step.light is not None:
+            self.playback = put_back(self.playback, self.compiled, step.light, now)
+        source.pop()
+        other.append(Step(step.words, show, light))
 
-    def _adopt(self, words: str, show: Show) -> None:
+    def _adopt(self, words: str, show: Show, light: Earlier | None = None) -> None:
         if show == self.show:
             return
         self._unless_locked(show)
-        self._undo.append(Change(words, self.show))
-        self._redo.clear()
+        if show.scene != self.show.scene:
+            light = whole_light(self.playback)  # the cue that ran is left as well
+        self.history.add(Step(words, self.show, light))
         self._put(show)
 
     def _unless_locked(self, show: Show) -> None:

@@ -16,7 +16,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from onecrew.commands.models import AnyCommand, Note, Undo
+from onecrew.commands.models import AnyCommand, Note, Redo, Undo
 from onecrew.engine.desk import Desk
 from onecrew.engine.moments import moment_of
 from onecrew.engine.resume import boot
@@ -102,8 +102,10 @@ class Journal:
     def heard(self, command: AnyCommand, before: Playback, revision: int, desk: Desk, now: float) -> None:
         """A command was carried out; ``before`` and ``revision`` are what the desk was before it."""
         changed = ""
-        if desk.revision != revision:
+        if isinstance(command, Undo | Redo):
             changed = desk.redo_words if isinstance(command, Undo) else desk.undo_words
+        elif desk.revision != revision:
+            changed = desk.undo_words
         self._heard.append((now, Done(command, before, desk.playback, desk.show, now, changed)))
 
     def passed(self, before: Playback, desk: Desk, at: float) -> None:

@@ -296,7 +296,7 @@ class Engine:
             standby=self._partner.state(),
             logged=self._journal.state,
             pids=(os.getpid(), supervisor()),
-            message=self.desk.playback.remark or self._publisher.message,
+            message=self.desk.playback.remark or self.desk.playback.advice or self._publisher.message,
         )
 
 

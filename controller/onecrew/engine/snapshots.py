@@ -55,6 +55,7 @@ def snapshot_of(
         "solo": playback.solo,
         "without": playback.without,
         "identify": playback.identify,
+        "kept_edits": {cue: [name for name, _ in edits] for cue, edits in playback.kept},
         "lights": _lights(state),
         "outputs": [_plain(output) for output in outputs],
         "saved": _plain(saved),

@@ -10,6 +10,7 @@ import numpy as np
 from onecrew.engine.desk import Desk
 from onecrew.fixtures.report import FixtureReport
 from onecrew.playback import describe
+from onecrew.playback.edits import edited
 from onecrew.playback.fades import showing
 from onecrew.playback.lights import Frame, light_at
 from onecrew.playback.render import render
@@ -55,7 +56,7 @@ class State:
     @cached_property
     def edited(self) -> set[str]:
         """Lamps whose light was changed by hand and differs from the cue's."""
-        return describe.edited(self.playback, self.desk.compiled)
+        return edited(self.playback, self.desk.compiled)
 
     @cached_property
     def frame(self) -> Frame:

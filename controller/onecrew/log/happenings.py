@@ -164,7 +164,9 @@ def _states(done: Done) -> Iterator[Happening]:
 
 def _lights(done: Done) -> Iterator[Happening]:
     command = done.command
-    if command is None or row_of(command).log is not Log.LAMPS or done.before.ids != done.after.ids:
+    if command is None or done.before.ids != done.after.ids:
+        return
+    if row_of(command).log is not Log.LAMPS and not isinstance(command, c.Undo | c.Redo):
         return
     lights = {
         name: (old, new)

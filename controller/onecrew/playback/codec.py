@@ -133,6 +133,11 @@ def _on_rig(playback: Playback, old: CompiledShow, new: CompiledShow, renamed: M
                 return tuple(value[place] if place >= 0 else DARK for place in source.tolist())
             case What.FIXTURES, _:
                 return tuple(now for name in value if (now := renamed.get(name, name)) in new.index)
+            case What.EDITS, _:
+                return tuple(
+                    (cue, tuple((renamed.get(name, name), light) for name, light in edits))
+                    for cue, edits in value
+                )
         return value
 
     moved: Playback = _changed(playback, _WHOLE, move)
@@ -175,6 +180,8 @@ def _saved(value: Any, kind: Kind, rows: Mapping[Per, list[AnyArray]]) -> Any:
             return _save(value, kind, rows)
         case What.LIGHTS:
             return [_of_light(light) for light in value]
+        case What.EDITS:
+            return [[cue, [[name, _of_light(light)] for name, light in edits]] for cue, edits in value]
         case What.COMMAND:
             return value.model_dump(mode="json")
     return value
@@ -197,6 +204,10 @@ def _load(data: Any, kind: Kind, rows: Mapping[Per, _Rows]) -> Any:
             return kind.part(**{name: _load(data.get(name), field, rows) for name, field in fields})
         case What.LIGHTS:
             return tuple(_to_light(light) for light in data)
+        case What.EDITS:
+            return tuple(
+                (cue, tuple((name, _to_light(light)) for name, light in edits)) for cue, edits in data
+            )
         case What.COMMAND:
             return _to_command(data)
     return _tuples(data)

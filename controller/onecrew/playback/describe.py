@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
 from onecrew.colour.spaces import uv76_to_xy
 from onecrew.commands.table import in_words
 from onecrew.playback.compiled_show import DARK, CompiledShow
@@ -36,17 +34,6 @@ def look_of(playback: Playback, now: float, compiled: CompiledShow) -> Look:
     else:
         lights = here_or_goal(playback, compiled, range(len(compiled.ids)), now)
     return {name: light for name, light in zip(compiled.ids, lights, strict=True) if light != DARK}
-
-
-def edited(playback: Playback, compiled: CompiledShow) -> set[str]:
-    """Return the fixtures whose light was changed by hand and differs from the stored look of the cue."""
-    lamps = np.flatnonzero(playback.by_hand).tolist()
-    cue = compiled.cue(playback.cue) if playback.cue is not None else None
-    if cue is None:
-        return {compiled.ids[lamp] for lamp in lamps}
-    stored = compiled.target(cue).asked
-    asked = playback.asked if playback.aside is None else playback.aside
-    return {compiled.ids[lamp] for lamp in lamps if asked[lamp] != stored[lamp]}
 
 
 def fade(playback: Playback, now: float, compiled: CompiledShow) -> FadeState | None:

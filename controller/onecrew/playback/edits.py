@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from onecrew.colour.table import uv76_to_white_fast
-from onecrew.commands.models import Compare, Revert, SetLight
+from onecrew.commands.models import Compare, Edits, Revert, SetLight
 from onecrew.errors import Refused
 from onecrew.playback.compiled_show import CompiledShow, Target
 from onecrew.playback.effects import Effects, effects_of
-from onecrew.playback.fades import Times, Touch, is_guarded, move, showing
+from onecrew.playback.fades import Times, Touch, dim, is_guarded, move, showing
+from onecrew.playback.fields import EditsByCue
 from onecrew.playback.lights import DUV, MIRED, BoolArray, FloatArray, Lights, light_at, lights_of
 from onecrew.playback.state import INCOMING, Playback
 from onecrew.show.base import CCT_MAX_K, CCT_MIN_K, DUV_LIMIT
@@ -89,6 +90,101 @@ def compare(playback: Playback, compiled: CompiledShow, command: Compare, now: f
     edited = playback.asked
     shown = [stored[i] if playback.by_hand[i] else light for i, light in enumerate(edited)]
     return replace(_show(playback, compiled, shown, now, SHORT_FADE_S), aside=edited)
+
+
+@dataclass(frozen=True, slots=True)
+class Earlier:
+    """Light as it was before something was done: what undo puts back."""
+
+    lights: Mapping[str, Light] = field(default_factory=dict)
+    """By fixture; of the whole rig, or of the lamps that were changed by hand."""
+    by_hand: frozenset[str] = frozenset()
+    cue: str | None = None
+    whole: bool = False
+    """A cue ran: the cue before it comes back too."""
+    master: float | None = None
+
+
+def put_back(playback: Playback, compiled: CompiledShow, earlier: Earlier, now: float) -> Playback:
+    """Return the playback with light as it was; Refused while locked."""
+    if playback.locked:
+        raise Refused("the light is locked, so nothing was taken back: unlock first")
+    if earlier.master is not None:
+        return dim(playback, compiled, now, "master", earlier.master, 0.0, urgent=True)
+    if playback.aside is not None:
+        playback = _show(playback, compiled, playback.aside, now, SHORT_FADE_S)
+    asked, by_hand = list(playback.asked), playback.by_hand.copy()
+    for name, light in earlier.lights.items():
+        lamp = compiled.index.get(name)
+        if lamp is not None:
+            asked[lamp] = light
+            by_hand[lamp] = name in earlier.by_hand or (playback.cue != earlier.cue and not earlier.whole)
+    playback = replace(playback, by_hand=by_hand)
+    if earlier.whole:
+        after = compiled.after(earlier.cue)
+        playback = replace(
+            playback,
+            cue=earlier.cue,
+            next=after.number if after else None,
+            waiting=None,
+            follow_at=None,
+            kept=without_kept(playback, earlier.cue),
+        )
+    return _show(playback, compiled, asked, now, SHORT_FADE_S)
+
+
+def keep_edits(playback: Playback, compiled: CompiledShow, coming: str) -> Playback:
+    """Return the playback before cue ``coming`` runs, with the edits that nobody stored kept with their cue.
+
+    Its advice says so, and of which edits the coming cue has.
+    """
+    told = ""
+    cue = compiled.cue(playback.cue) if playback.cue is not None else None
+    look = playback.edited_look()
+    edits = (
+        tuple((name, look[name]) for name in sorted(edited(playback, compiled))) if cue is not None else ()
+    )
+    if edits and cue is not None:
+        kept = (*without_kept(playback, cue.number), (cue.number, edits))
+        playback = replace(playback, kept=kept)
+        if cue.number != coming:
+            told = f"edits of {_names(edits)} are kept with cue {cue.number}"
+    waiting = dict(playback.kept).get(coming)
+    if waiting:
+        told = f"cue {coming} has edits of {_names(waiting)} that were not stored: `edits` brings them back"
+    return replace(playback, advice=told) if told else playback
+
+
+def bring_back(playback: Playback, compiled: CompiledShow, command: Edits, now: float) -> Playback:
+    """Return the playback with the edits that were kept with its cue, or without them for good."""
+    edits = dict(playback.kept).get(playback.cue or "")
+    if not edits:
+        raise Refused(f"no edits are kept with {'cue ' + playback.cue if playback.cue else 'no cue'}")
+    playback = replace(playback, kept=without_kept(playback, playback.cue))
+    if command.drop:
+        return playback
+    earlier = Earlier(dict(edits), frozenset(name for name, _ in edits), playback.cue)
+    return put_back(playback, compiled, earlier, now)
+
+
+def without_kept(playback: Playback, cue: str | None) -> EditsByCue:
+    """Return the edits that are kept, but for those of this cue."""
+    return tuple(pair for pair in playback.kept if pair[0] != cue)
+
+
+def _names(edits: Sequence[tuple[str, Light]]) -> str:
+    return ", ".join(name for name, _ in edits)
+
+
+def edited(playback: Playback, compiled: CompiledShow) -> set[str]:
+    """Return the fixtures whose light was changed by hand and differs from the stored look of the cue."""
+    lamps = np.flatnonzero(playback.by_hand).tolist()
+    cue = compiled.cue(playback.cue) if playback.cue is not None else None
+    if cue is None:
+        return {compiled.ids[lamp] for lamp in lamps}
+    stored = compiled.target(cue).asked
+    asked = playback.asked if playback.aside is None else playback.aside
+    return {compiled.ids[lamp] for lamp in lamps if asked[lamp] != stored[lamp]}
 
 
 def current(playback: Playback, compiled: CompiledShow, purpose: str) -> Cue:

@@ -78,6 +78,6 @@ def apply(playback: Playback, command: PlaybackCommand, now: float, compiled: Co
     Refused, with a sentence, where the present state does not allow it; nothing is changed then.
     """
     playback = advance(playback, now, compiled)
-    if playback.remark:
-        playback = replace(playback, remark="")
+    if playback.remark or playback.advice:
+        playback = replace(playback, remark="", advice="")
     return perform(playback, command, now, compiled)

@@ -36,6 +36,7 @@ class What(StrEnum):
     PART = "a dataclass with fields of its own"
     FIXTURES = "fixture ids"
     LIGHTS = "a light for each lamp, as documents say it"
+    EDITS = "lights of some lamps by their ids, by the number of a cue"
     COMMAND = "a command"
     PLAIN = "plain data"
 
@@ -79,6 +80,7 @@ RealTime = Annotated[float, Kind(What.PLAIN, real=True)]
 ShowTime = Annotated[float, Kind(What.PLAIN)]
 """Seconds of real time less what was spent held."""
 Fixtures = Annotated[tuple[str, ...], Kind(What.FIXTURES)]
+EditsByCue = Annotated[tuple[tuple[str, tuple[tuple[str, Light], ...]], ...], Kind(What.EDITS)]
 LightPerLamp = Annotated[tuple[Light, ...], Kind(What.LIGHTS)]
 
 

@@ -12,6 +12,7 @@ from onecrew.commands.models import (
     CancelCountdown,
     Compare,
     Countdown,
+    Edits,
     Go,
     Hold,
     Identify,
@@ -29,7 +30,7 @@ from onecrew.commands.models import (
 from onecrew.commands.table import in_words, row_of
 from onecrew.errors import Refused
 from onecrew.playback.compiled_show import DARK, CompiledShow
-from onecrew.playback.edits import compare, revert, set_light
+from onecrew.playback.edits import bring_back, compare, keep_edits, revert, set_light
 from onecrew.playback.fades import dim, everything, move, showing, times_of
 from onecrew.playback.fields import LONG_AGO
 from onecrew.playback.flash_guard import no_flashes
@@ -74,6 +75,8 @@ def perform(playback: Playback, command: PlaybackCommand, now: float, compiled: 
             return revert(playback, compiled, command, now)
         case Compare():
             return compare(playback, compiled, command, now)
+        case Edits():
+            return bring_back(playback, compiled, command, now)
         case Solo() | Without():
             return _view(playback, compiled, command, now)
         case Identify():
@@ -184,11 +187,12 @@ def run_cue(
 ) -> Playback:
     """Return the playback with ``cue`` run at ``now`` (real s), at its own times or all at ``fade_s``.
 
-    Edits by hand are dropped, a comparison ends, a hold is released; solo and without end as the lamps leave,
-    so that what a cue shows depends on nothing that came before. The delay is waited out while whatever
-    fades goes on fading, unless ``fade_s`` overrides it; auto-follow and delay both count from ``now``.
+    Edits that nobody stored are kept with their cue, a comparison ends, a hold is released; solo and without
+    end as the lamps leave, so that what a cue shows depends on nothing that came before. The delay is waited
+    out while whatever fades goes on fading, unless ``fade_s`` overrides it; auto-follow and delay both count
+    from ``now``.
     """
-    playback = released(playback, now)
+    playback = keep_edits(released(playback, now), compiled, cue.number)
     time = playback.show_time(now)
     after = compiled.after(cue.number)
     waits = cue.delay_s > 0.0 and fade_s is None
@@ -313,6 +317,7 @@ def stored(playback: Playback, number: str, now: float, compiled: CompiledShow) 
     """
     still = playback.movement.settled_at <= playback.show_time(now)
     if not still and moving(playback, now) and not playback.locked and not playback.held:
+        playback = replace(playback, by_hand=np.zeros_like(playback.by_hand))  # they are stored
         arrived = perform(playback, Recall(cue=number, fade_s=0.0), now, compiled)
         return replace(arrived, solo=playback.solo, without=playback.without, shown=playback.shown)
     after = compiled.after(number)

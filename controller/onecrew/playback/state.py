@@ -17,6 +17,7 @@ from onecrew.commands.command import PlaybackCommand
 from onecrew.playback.compiled_show import DARK, CompiledShow
 from onecrew.playback.fields import (
     LONG_AGO,
+    EditsByCue,
     Fixtures,
     Kind,
     LightPerLamp,
@@ -29,6 +30,7 @@ from onecrew.playback.fields import (
 from onecrew.playback.flash_guard import FlashHistory, no_flashes
 from onecrew.playback.lights import BoolArray, FloatArray, Lights
 from onecrew.playback.ramp import Ramp, rest
+from onecrew.show.light import Light
 
 LEVEL, COLOUR, EFFECT = range(3)
 """Rows of ``Movement.begin`` and ``Movement.end``."""
@@ -162,12 +164,20 @@ class Playback:
     takes: tuple[tuple[str, int], ...]
     """Takes counted so far, by setup."""
     flashes: FlashHistory
+    kept: EditsByCue = ()
+    """Edits that were not stored when another cue ran, by the cue that they belong to."""
+    advice: str = ""
+    """What the cue that ran last has to say: that edits were kept. Emptied by ``apply``."""
     remark: str = ""
     """What happened by itself and deserves a sentence: a countdown that was refused. Emptied by ``apply``."""
 
     def show_time(self, now: float) -> float:
         """Return the show time (s) at real time ``now``."""
         return (now if self.held_at is None else self.held_at) - self.behind_s
+
+    def edited_look(self) -> dict[str, Light]:
+        """Return the light of every lamp as asked, edits included, whatever a comparison shows."""
+        return dict(zip(self.ids, self.asked if self.aside is None else self.aside, strict=True))
 
     @property
     def held(self) -> bool:

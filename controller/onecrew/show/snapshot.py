@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Literal
 
+from pydantic import Field
+
 from onecrew.show.base import Model
 from onecrew.show.light import Effect, White
 
@@ -148,6 +150,8 @@ class Snapshot(Model):
     solo: tuple[str, ...] = ()
     without: tuple[str, ...] = ()
     identify: tuple[str, ...] = ()
+    kept_edits: dict[str, tuple[str, ...]] = Field(default_factory=dict)
+    """Lamps whose edits were not stored when their cue was left, by the number of the cue."""
     lights: dict[str, LightState]
     outputs: tuple[OutputState, ...]
     saved: Saved = Saved()

@@ -1,0 +1,121 @@
+"""Undo: what a person did last, light or show, in words, and what it was before. Pure."""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import dataclass, replace
+
+from onecrew.commands.models import Back, Edits, Go, Master, PlaybackCommand, Recall, Revert, SetLight
+from onecrew.commands.table import in_words
+from onecrew.language import saying
+from onecrew.playback.edits import Earlier
+from onecrew.playback.state import Playback
+from onecrew.show.light import Light
+from onecrew.show.show import Show
+
+DEPTH = 200
+TOGETHER_S = 1.0
+"""Changes of the same lamps by hand that follow one another faster are one step, as of a key held down."""
+NAMED = 3
+"""Lamps named in the words of one step."""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One thing that was done: in words, and what the show and the light were before it (or after it)."""
+
+    words: str
+    show: Show | None = None
+    """None: the show stayed as it was."""
+    light: Earlier | None = None
+    """None: no light was changed by hand."""
+    at: float = 0.0
+    """When it was done last, in monotonic seconds."""
+
+
+class History:
+    """The steps that can be taken back, and those that were and can be done again."""
+
+    def __init__(self) -> None:
+        self.undo: deque[Step] = deque(maxlen=DEPTH)
+        self.redo: deque[Step] = deque(maxlen=DEPTH)
+
+    def add(self, step: Step) -> None:
+        """Notes what was done."""
+        if not self.redo and self.undo and _together(self.undo[-1], step):
+            earlier = self.undo.pop()
+            words = earlier.words.split(_ARROW)[0] + _ARROW + step.words.split(_ARROW)[-1]
+            one = earlier.light is not None and len(earlier.light.lights) == 1
+            step = replace(earlier, words=words if one or _is_master(step) else step.words, at=step.at)
+        self.undo.append(step)
+        self.redo.clear()
+
+    def clear(self) -> None:
+        self.undo.clear()
+        self.redo.clear()
+
+
+_ARROW = " → "
+
+
+def light_step(command: PlaybackCommand, before: Playback, after: Playback, now: float) -> Step | None:
+    """Return the step that a light command was, None for one that changes no look."""
+    if isinstance(command, Go | Back | Recall) and after.cue is not None:
+        words = f"{command.kind} to cue {after.cue}" if isinstance(command, Go | Back) else in_words(command)
+        return Step(words, light=whole_light(before), at=now)
+    if isinstance(command, Master):
+        old, new = float(before.master.goal), float(after.master.goal)
+        words = f"master {saying.per_cent(old)}{_ARROW}{saying.per_cent(new)}"
+        return Step(words, light=Earlier(master=old), at=now) if old != new else None
+    if not isinstance(command, SetLight | Revert | Edits):
+        return None
+    was, became = before.edited_look(), after.edited_look()
+    changed = {name: (was[name], became[name]) for name in was if was[name] != became.get(name)}
+    if not changed:
+        return None
+    lights = {name: old for name, (old, _) in changed.items()}
+    by_hand = frozenset(name for name, by in zip(before.ids, before.by_hand, strict=True) if by)
+    return Step(_changes(changed), light=Earlier(lights, by_hand, before.cue), at=now)
+
+
+def whole_light(playback: Playback) -> Earlier:
+    """Return all that a cue that runs replaces: the look, what of it was edited, and the cue."""
+    by_hand = frozenset(name for name, by in zip(playback.ids, playback.by_hand, strict=True) if by)
+    return Earlier(playback.edited_look(), by_hand, playback.cue, whole=True)
+
+
+def counterpart(light: Earlier, playback: Playback) -> Earlier:
+    """Return what ``light`` replaces when it is put back: what takes that back again."""
+    present = whole_light(playback)
+    if light.whole:
+        return present
+    look = playback.edited_look()
+    lights = {name: look[name] for name in light.lights if name in look}
+    master = None if light.master is None else float(playback.master.goal)
+    return Earlier(lights, present.by_hand, playback.cue, master=master)
+
+
+def _together(last: Step, step: Step) -> bool:
+    if last.show is not None or step.show is not None or step.at - last.at > TOGETHER_S:
+        return False
+    one, other = last.light, step.light
+    if one is None or other is None or one.whole or other.whole:
+        return False
+    return one.lights.keys() == other.lights.keys() and (one.master is None) == (other.master is None)
+
+
+def _is_master(step: Step) -> bool:
+    return step.light is not None and step.light.master is not None
+
+
+def _changes(changed: dict[str, tuple[Light, Light]]) -> str:
+    """'window 48 % → 12 %, edge off → 30 % 3400 K and 2 more lamps'."""
+    told = [f"{name} {_change(*lights)}" for name, lights in list(changed.items())[:NAMED]]
+    more = len(changed) - NAMED
+    return ", ".join(told) + (f" and {more} more lamp{'s' if more > 1 else ''}" if more > 0 else "")
+
+
+def _change(old: Light, new: Light) -> str:
+    if (old.white, old.xy, old.effect) == (new.white, new.xy, new.effect):
+        return f"{saying.per_cent(old.level)}{_ARROW}{saying.per_cent(new.level)}"
+    return f"{saying.said(old)}{_ARROW}{saying.said(new)}"
