@@ -24,6 +24,7 @@ from onecrew.commands.models import (
     SetCamera,
     SetOutput,
     SetRemote,
+    SetRoom,
     ShowCommand,
     Store,
     Undo,
@@ -32,6 +33,7 @@ from onecrew.commands.table import TABLE, apply_edit, in_words
 from onecrew.errors import DocumentFaults, Refused
 from onecrew.show.check import check_show
 from onecrew.show.light import Light, White
+from onecrew.show.photometry import Room
 from onecrew.show.show import Camera, Cue, Fixture, Osc, Output, Remote, Sacn, SetPiece, Show
 from tests.show.shows import PROFILES, fixture_data, show_data, shows
 
@@ -47,6 +49,7 @@ EDITS: dict[str, tuple[ShowCommand, str]] = {
     "put-set-piece": (PutSetPiece(set_piece=FLAG), "place flag"),
     "remove-set-piece": (RemoveSetPiece(id="card"), "remove card"),
     "set-camera": (SetCamera(camera=Camera(iso=1600)), "change the camera notes"),
+    "set-room": (SetRoom(room=Room(width_m=4.0, walls="dark")), "change the room"),
     "set-output": (SetOutput(output=Output(sacn=Sacn(priority=120))), "change the outputs"),
     "set-remote": (SetRemote(remote=Remote(osc=Osc())), "change the remotes"),
     "open-scene": (OpenScene(name="delivery"), "open the scene delivery"),

@@ -7,7 +7,7 @@ from importlib.resources import files
 
 import pytest
 
-from onecrew.commands import cues, forms, house, light, rig, running, scenes, takes, wires
+from onecrew.commands import cues, forms, house, light, rig, room, running, scenes, takes, wires
 from onecrew.commands.command import (
     Command,
     EngineCommand,
@@ -25,6 +25,7 @@ from onecrew.osc.addresses import methods
 from onecrew.phone.view import KINDS
 from onecrew.shipped import shipped
 from onecrew.show.load import load_show
+from onecrew.show.photometry import Room
 from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Artnet, ArtnetUniverse, Camera, Osc, Output, Page, Place, Remote, SetPiece
 
@@ -67,6 +68,7 @@ EXAMPLES: tuple[Command, ...] = (
     rig.PutSetPiece(set_piece=SetPiece(id="flag", kind="black flag", place=Place(x_m=1.2, y_m=3.4))),
     rig.RemoveSetPiece(id="cloth"),
     rig.SetCamera(camera=Camera(iso=1600, shutter_s=1 / 47.95, white_balance_k=4300, lens="normal")),
+    room.SetRoom(room=Room(width_m=4.0, depth_m=5.2, height_m=2.6, walls="dark", ceiling=0.75, mains_hz=50)),
     wires.SetOutput(
         output=Output(
             sacn=SHOW.output.sacn.model_copy(update={"universes": {}}),

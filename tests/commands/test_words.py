@@ -12,7 +12,7 @@ from onecrew.commands.table import VERBS, parse_command, read_words, write_words
 from onecrew.errors import Misuse
 from onecrew.show.light import Effect, Light, White
 from onecrew.show.profile import Profile
-from onecrew.show.show import ArtnetUniverse, Cue, Fade, Fixture, Output, Rig, SacnUniverse, Show
+from onecrew.show.show import ArtnetUniverse, Cue, Fade, Fixture, Output, Place, Rig, SacnUniverse, Show
 
 PANEL = Profile.model_validate(
     {
@@ -368,3 +368,27 @@ def test_words_of_a_command_say_the_same_command(command: c.AnyCommand) -> None:
             assert other == pytest.approx(value, abs=1e-9)
         elif not isinstance(value, dict):
             assert other == value
+
+
+def test_the_room_reads_its_size_and_surfaces() -> None:
+    command = said("room 4x5'11\"x2.6 walls=dark left=60% mains=50")
+    assert isinstance(command, c.SetRoom)
+    room = command.room
+    assert (room.width_m, round(room.depth_m or 0, 3), room.height_m) == (4.0, 1.803, 2.6)
+    assert (room.walls, room.left, room.ceiling, room.mains_hz) == ("dark", 0.6, None, 50)
+
+
+def test_places_are_read_with_tilt_and_the_camera_with_angle_and_density() -> None:
+    lamp = said(f"patch {SHOW.rig.fixtures[0].id} at=0.6,3.4,-,135,-10")
+    assert isinstance(lamp, c.PutFixture)
+    assert lamp.fixture.place == Place(x_m=0.6, y_m=3.4, aim_deg=135.0, tilt_deg=-10.0)
+    camera = said("camera shutter=172.8° nd=3 tstop=2.9 at=2,0.3")
+    assert isinstance(camera, c.SetCamera)
+    assert (camera.camera.shutter_deg, camera.camera.nd_stops, camera.camera.t_stop) == (172.8, 3.0, 2.9)
+    piece = said("piece cloth negative fill at=1,2 size=1.2x1.8 reflects=dark")
+    assert isinstance(piece, c.PutSetPiece)
+    assert (piece.set_piece.width_m, piece.set_piece.height_m, piece.set_piece.reflectance) == (
+        1.2,
+        1.8,
+        "dark",
+    )

@@ -16,7 +16,7 @@ from onecrew.plan.exposure import exposure_of
 from onecrew.plan.forecast import forecast
 from onecrew.plan.lamp import Lamp
 from onecrew.plan.stage import Stage, move, stage_of
-from onecrew.plan.wants import Wants, metres, read_wants
+from onecrew.plan.wants import Wants, read_wants
 from onecrew.show.photometry import Photometry, Room
 from onecrew.show.show import Camera, Fixture, Place, SetPiece
 from tests.show.shows import PROFILES
@@ -170,20 +170,3 @@ def test_how_the_rest_is_written() -> None:
 def test_what_makes_no_sense_is_refused(words: str, said: str) -> None:
     with pytest.raises(Misuse, match=said):
         read_wants(words, CAMERA)
-
-
-@pytest.mark.parametrize(
-    ("text", "length"),
-    [("1.8", 1.8), ("1.8 m", 1.8), ("180cm", 1.8), ("6ft", 1.8288), ("5' 11\"", 1.8034),
-     ("5 ft 11 in", 1.8034),
-     ("11\"", 0.2794), ("5′11″", 1.8034), ("-2'", -0.6096), ("0", 0.0)],
-)  # fmt: skip
-def test_metres_or_feet_and_inches(text: str, length: float) -> None:
-    """1 ft = 0.3048 m, 1 in = 0.0254 m, exact (international yard and pound agreement of 1959)."""
-    assert metres(text, "x") == pytest.approx(length)
-
-
-@pytest.mark.parametrize("text", ["", "far", "5'x", "1e3", "nan", "5 11"])
-def test_what_is_no_length_is_refused(text: str) -> None:
-    with pytest.raises(Misuse):
-        metres(text, "x")

@@ -10,6 +10,7 @@ from onecrew.commands.cues import PutCue, RemoveCue, Store
 from onecrew.commands.house import Redo, Rename, Stop, TakeOver, Undo
 from onecrew.commands.light import Compare, Edits, Identify, Revert, SetLight, Solo, Without
 from onecrew.commands.rig import PutFixture, PutSetPiece, RemoveFixture, RemoveSetPiece, SetCamera
+from onecrew.commands.room import SetRoom
 from onecrew.commands.running import Back, Blackout, Go, Hold, Lock, Master, Recall
 from onecrew.commands.scenes import NewScene, OpenScene, RemoveScene, RenameFixture, RenameScene
 from onecrew.commands.takes import Note, TakeEnd, TakeStart
@@ -52,6 +53,7 @@ __all__ = [
     "SetLight",
     "SetOutput",
     "SetRemote",
+    "SetRoom",
     "ShowCommand",
     "Solo",
     "Stop",

@@ -9,7 +9,7 @@ from typing import Literal
 from onecrew.commands.command import Command, Log, Row, ShowCommand, always, changed, joined, never, plainly
 from onecrew.commands.context import Context
 from onecrew.errors import Misuse, Refused
-from onecrew.language import names, reading, writing
+from onecrew.language import names, places, reading, writing
 from onecrew.language.names import nearest, no_fixture, patch_address, universe
 from onecrew.language.phrases import Pair, build, one_of, plain, split, unknown
 from onecrew.show.base import Name
@@ -22,7 +22,6 @@ from onecrew.show.show import (
     Camera,
     Cue,
     Fixture,
-    Place,
     Rig,
     Scene,
     SetPiece,
@@ -78,8 +77,10 @@ def _fixture_field(pair: Pair, fields: dict[str, object]) -> None:
         fields["mixing"] = one_of(value, MIXINGS, "mixing")
     elif key == "note":
         fields["note"] = value
+    elif key == "at":
+        fields["place"] = places.read_place(value)
     else:
-        raise unknown("a fixture", key, ("role", "even", "mixing", "note"))
+        raise unknown("a fixture", key, ("role", "at", "even", "mixing", "note"))
 
 
 def _kind(said: str, profiles: Mapping[str, Profile]) -> tuple[str, str]:
@@ -128,12 +129,13 @@ def _write_patch(command: PutFixture, show: Show | None) -> str:
     lamp = command.fixture
     said = f"patch {lamp.id} {lamp.profile}/{lamp.mode} {lamp.universe}.{lamp.address} role={lamp.role}"
     old = show.fixture(lamp.id) if show is not None else None
-    had = {"mixing": "most-light", "even": "off", "note": ""} if old is None else _extras(old)
+    had = {"mixing": "most-light", "even": "off", "at": "none", "note": ""} if old is None else _extras(old)
     return joined([said, *changed(_extras(lamp), had)])
 
 
 def _extras(lamp: Fixture) -> dict[str, str]:
-    return {"mixing": lamp.mixing, "even": writing.on(lamp.even), "note": lamp.note}
+    at = places.write_place(lamp.place)
+    return {"mixing": lamp.mixing, "even": writing.on(lamp.even), "at": at, "note": lamp.note}
 
 
 def _with_rig(show: Show, **parts: object) -> Show:
@@ -153,7 +155,8 @@ def _with_fixture(show: Show, command: PutFixture) -> Show:
 PUT_FIXTURE = Row(
     model=PutFixture,
     forms={
-        "patch window panel-cct-tint/16-bit 1.1 role=key": "add a lamp at universe.address, or change one"
+        "patch window panel-cct-tint/16-bit 1.1 role=key": "add a lamp at universe.address, or change one",
+        "patch window at=0.6,3.4,2.1,135,-10": "where it stands: x,y,height (metres, 6'11\"), aim, tilt",
     },
     reads={"patch": _read_patch},
     writes=_write_patch,
@@ -243,44 +246,44 @@ def _read_piece(words: list[str], context: Context) -> Command:
     elif present is None:
         raise Misuse(f"say what {name} is, as 'piece {name} negative fill'")
     for pair in pairs:
-        if pair.key not in ("at", "note"):
-            raise unknown("a set piece", pair.key, ("at", "note"))
-        value = plain(pair, "piece")
-        fields["place" if pair.key == "at" else "note"] = _place(value) if pair.key == "at" else value
+        _piece_field(pair, fields)
     return PutSetPiece(set_piece=build(SetPiece, **fields))
 
 
-_PLACE = ("x_m", "y_m", "height_m", "aim_deg")
+def _piece_field(pair: Pair, fields: dict[str, object]) -> None:
+    key, value = pair.key, plain(pair, "piece")
+    if key == "note":
+        fields["note"] = value
+    elif key == "at":
+        fields["place"] = places.read_place(value)
+    elif key == "size":
+        size = () if value == "none" else places.read_size(value, "size", (2, 3))
+        fields.update(dict.fromkeys(_SIZE), **dict(zip(_SIZE, size, strict=False)))
+    elif key == "reflects":
+        fields["reflectance"] = None if value == "none" else places.reflectance(value, "reflects")
+    else:
+        raise unknown("a set piece", key, ("at", "size", "reflects", "note"))
 
 
-def _place(text: str) -> Place | None:
-    """A place from 'x,y', 'x,y,height' or 'x,y,height,aim'; 'none' is no place."""
-    if text.lower() in ("", "none"):
-        return None
-    parts = text.split(",")
-    if not 2 <= len(parts) <= 4:
-        raise Misuse(
-            "a place is metres from the left and lower wall, then height and aim: at=0.6,3.4,2.1,135"
-        )
-    return build(
-        Place, **{field: reading.number(part, "at") for field, part in zip(_PLACE, parts, strict=False)}
-    )
+_SIZE = ("width_m", "height_m", "depth_m")
 
 
 def _write_piece(command: PutSetPiece, show: Show | None) -> str:
     piece = command.set_piece
     old = next((one for one in show.rig.set_pieces if one.id == piece.id), None) if show else None
-    had = {"at": "none", "note": ""} if old is None else _piece_fields(old)
+    had = _piece_fields(SetPiece(id=piece.id, kind="") if old is None else old)
     return joined(["piece", piece.id, piece.kind, *changed(_piece_fields(piece), had)])
 
 
 def _piece_fields(piece: SetPiece) -> dict[str, str]:
-    place = piece.place
-    values = [] if place is None else [place.x_m, place.y_m, place.height_m, place.aim_deg]
-    while values and values[-1] is None:
-        values.pop()
-    at = ",".join(writing.number(value or 0.0) for value in values)
-    return {"at": at or "none", "note": piece.note}
+    size = [each for each in (piece.width_m, piece.height_m, piece.depth_m) if each is not None]
+    share = piece.reflectance
+    return {
+        "at": places.write_place(piece.place),
+        "size": "x".join(map(writing.number, size)) or "none",
+        "reflects": "none" if share is None else share if isinstance(share, str) else writing.level(share),
+        "note": piece.note,
+    }
 
 
 def _with_piece(show: Show, command: PutSetPiece) -> Show:
@@ -292,7 +295,10 @@ def _with_piece(show: Show, command: PutSetPiece) -> Show:
 
 PUT_SET_PIECE = Row(
     model=PutSetPiece,
-    forms={"piece cloth negative fill at=1.2,3.4,2": "add a set piece, or change one; at is x,y,height,aim"},
+    forms={
+        "piece cloth negative fill at=1.2,3.4,2 size=1.2x1.8": "add a set piece, or change one; size is "
+        "width, height, depth; reflects=dark, mid, white or a share",
+    },
     reads={"piece": _read_piece},
     writes=_write_piece,
     says=lambda command: f"place {command.set_piece.id}",
@@ -351,7 +357,9 @@ class SetCamera(ShowCommand):
 
 _CAMERA: dict[str, tuple[str, Callable[[str], object]]] = {
     "iso": ("iso", lambda text: reading.whole(text, "iso", 1, 1_000_000)),
-    "shutter": ("shutter_s", reading.shutter),
+    "nd": ("nd_stops", lambda text: reading.within(reading.stops(text, "nd"), 0.0, 30.0, "nd", " stops")),
+    "tstop": ("t_stop", lambda text: None if text == "none" else reading.aperture(text.lower().lstrip("t"))),
+    "at": ("place", places.read_place),
     "fps": ("fps", lambda text: reading.within(reading.number(text, "fps"), 0.01, 1000, "fps")),
     "aperture": ("aperture", reading.aperture),
     "wb": ("white_balance_k", lambda text: reading.kelvin(text, "wb")),
@@ -367,10 +375,22 @@ def _read_camera(words: list[str], context: Context) -> Command:
     fields = context.need_show().camera.model_dump()
     for pair in pairs:
         if pair.key not in _CAMERA:
-            raise unknown("the camera", pair.key, tuple(_CAMERA))
+            if pair.key != "shutter":
+                raise unknown("the camera", pair.key, ("shutter", *_CAMERA))
+            fields.update(_shutter(plain(pair, "camera")))
+            continue
         name, read = _CAMERA[pair.key]
         fields[name] = read(plain(pair, "camera"))
     return SetCamera(camera=build(Camera, **fields))
+
+
+def _shutter(text: str) -> dict[str, float | None]:
+    """A time, which takes an angle's place, or an angle as '172.8°' or '180deg'."""
+    bare = text.lower().removesuffix("°").removesuffix("deg")
+    if bare != text.lower():
+        angle = reading.within(reading.number(bare, "shutter"), 1.0, 360.0, "shutter", "°")
+        return {"shutter_deg": angle}
+    return {"shutter_s": reading.shutter(text), "shutter_deg": None}
 
 
 def _write_camera(command: SetCamera, show: Show | None) -> str:
@@ -382,7 +402,12 @@ def _camera_fields(camera: Camera) -> dict[str, str]:
     return {
         "wb": writing.number(camera.white_balance_k),
         "iso": str(camera.iso),
-        "shutter": writing.shutter(camera.shutter_s),
+        "shutter": writing.shutter(camera.shutter_s)
+        if camera.shutter_deg is None
+        else f"{writing.number(camera.shutter_deg)}°",
+        "nd": writing.number(camera.nd_stops),
+        "tstop": "none" if camera.t_stop is None else writing.number(camera.t_stop),
+        "at": places.write_place(camera.place),
         "fps": writing.number(camera.fps),
         "aperture": writing.number(camera.aperture),
         "lens": camera.lens,
@@ -393,7 +418,8 @@ def _camera_fields(camera: Camera) -> dict[str, str]:
 SET_CAMERA = Row(
     model=SetCamera,
     forms={
-        "camera wb=4300 iso=800 shutter=1/50": "camera notes; wb is what the swatches are seen through",
+        "camera wb=4300 iso=800 shutter=1/50": "camera notes; wb is what the swatches are seen through; "
+        "shutter=172.8° and tstop=2.9 count in place of time and aperture; nd=3 is in stops",
     },
     reads={"camera": _read_camera},
     writes=_write_camera,

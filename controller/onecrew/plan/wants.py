@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from onecrew.errors import Misuse
 from onecrew.language import reading
+from onecrew.language.places import length
 from onecrew.plan.exposure import exposure_of
 from onecrew.show.show import Camera
 
@@ -67,7 +68,7 @@ def _add(wants: Wants, word: str, value: str, camera: Camera) -> Wants:
         told = reading.number(re.sub(r"\s*(st|stops?)$", "", value.replace("−", "-")), "fall")
         return replace(wants, fall=reading.within(abs(told), 0.05, 10.0, "fall", " stops"))
     if word == "across":
-        return replace(wants, across_m=reading.within(metres(value, "across"), 0.05, 20.0, "across", " m"))
+        return replace(wants, across_m=reading.within(length(value, "across"), 0.05, 20.0, "across", " m"))
     one, _, other = value.partition(":")
     above, below = reading.number(one.strip(), word), reading.number(other.strip() or "1", word)
     told = reading.within(above / below if below else 0.0, 1.0 / MOST_RATIO, MOST_RATIO, word)
@@ -89,24 +90,3 @@ def _key(value: str, camera: Camera) -> float:
     if base:
         notes = camera.model_copy(update={"aperture": reading.aperture(base), "t_stop": None})
     return float(exposure_of(notes).lux * 2.0**more)
-
-
-_FEET = re.compile(
-    r"^(?:(\d+(?:\.\d+)?)\s*(?:'|ft|feet|foot))?\s*(?:(\d+(?:\.\d+)?)\s*(?:\"|''|in|inch|inches))?$"
-)
-
-
-def metres(text: str, what: str) -> float:
-    """A length in metres from '1.8', '1.8 m', '180 cm', '5 ft 11 in' or '5'11\"'.
-
-    >>> round(metres("5'11\\"", "height"), 3)
-    1.803
-    """
-    plain = text.strip().lower().replace("−", "-").replace("′", "'").replace("″", '"').replace("’", "'")
-    match = _FEET.match(plain.lstrip("-"))
-    if match and (match[1] or match[2]):
-        length = 0.3048 * float(match[1] or 0) + 0.0254 * float(match[2] or 0)
-        return -length if plain.startswith("-") else length
-    if plain.endswith("cm"):
-        return reading.number(plain[:-2].strip(), what) / 100.0
-    return reading.number(plain.removesuffix("m").strip(), what)
