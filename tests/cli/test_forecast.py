@@ -34,23 +34,23 @@ def show(tmp_path: Path, **more: Any) -> Path:
     """A black room with one panel a metre before the face, and a profile beside the show."""
     (tmp_path / "profiles").mkdir()
     (tmp_path / "profiles" / "plain.toml").write_text(PROFILE)
-    lamp = {
-        "id": "hood", "profile": "plain", "mode": "8-bit", "universe": 1, "address": 1, "role": "key",
-        "place": {"x_m": 3.0, "y_m": 3.0, "height_m": 1.5, "aim_deg": 0.0, "tilt_deg": 0.0},
-    }  # fmt: skip
-    content = {
-        "format": "onecrew-show", "version": 2, "name": "Bakery",
-        "rig": {
-            "fixtures": [{**lamp, **more.pop("lamp", {})}],
-            "set_pieces": [
-                {"id": "baker", "kind": "subject", "place": {"x_m": 3.0, "y_m": 4.0, "height_m": 1.5}}
-            ],
-        },
+    place = {"x_m": 3.0, "y_m": 3.0, "height_m": 1.5, "aim_deg": 0.0, "tilt_deg": 0.0}
+    scene = {
+        "name": "Opening",
+        "arrangement": {"hood": {"role": "key", "place": place}},
+        "set_pieces": [
+            {"id": "baker", "kind": "subject", "place": {"x_m": 3.0, "y_m": 4.0, "height_m": 1.5}}
+        ],
         "camera": {"iso": 800, "shutter_s": 0.02, "fps": 25.0, "aperture": 2.8, "white_balance_k": 5600.0,
                    "place": {"x_m": 3.0, "y_m": 0.5, "height_m": 1.5}},
         "room": {"width_m": 6.0, "depth_m": 6.0, "height_m": 3.0, "walls": 0.0, "ceiling": 0.0, "floor": 0.0},
         "cues": [{"number": "1", "name": "Half", "fade": {}, "look": {"hood": {"level": 0.5}}}],
         **more,
+    }  # fmt: skip
+    lamp = {"id": "hood", "profile": "plain", "mode": "8-bit", "universe": 1, "address": 1}
+    content = {
+        "format": "onecrew-show", "version": 2, "name": "Bakery",
+        "rig": {"fixtures": [lamp]}, "scenes": [scene],
     }  # fmt: skip
     path = tmp_path / "bakery.json"
     path.write_text(json.dumps(content))

@@ -11,7 +11,7 @@ import pytest
 from onecrew.plan.forecast import Forecast, forecast, light_map
 from onecrew.plan.lamp import Lamp, guessed, lamp_of
 from onecrew.plan.stage import Stage, move, stage_of
-from onecrew.show.photometry import MeterReading, Photometry, Room
+from onecrew.show.photometry import Metered, Photometry, Room
 from onecrew.show.show import Camera, Fixture, Modifier, Place, SetPiece
 from tests.show.shows import PROFILES
 
@@ -222,21 +222,29 @@ def test_walls_by_name_and_one_by_itself() -> None:
     )
 
 
-def test_a_meter_reading_mends_the_profile() -> None:
-    meter = MeterReading(lux=360.0, output=0.5, x_m=3.0, y_m=3.5, height_m=1.5)
-    fixed = changed(lamp(), meter=meter)
-    there = stage_of([Lamp(fixed.fixture, 0.5, PANEL, True)], [FACE], CAMERA, DARK)
-    assert forecast(there, CAMERA, (3.0, 3.5, 1.5)).lamps[0].lamp_lux == pytest.approx(360.0)
+def metered(**figures: float) -> Fixture:
+    return Fixture(
+        id="lamp", profile="panel-bicolour", mode="16-bit", universe=1, address=1, role="key",
+        meter=Metered.model_validate(figures),
+        place=Place(x_m=3.0, y_m=3.0, height_m=1.5, aim_deg=0.0, tilt_deg=0.0),
+    )  # fmt: skip
+
+
+WARM = (0.4598, 0.4106)
+
+
+def test_a_meter_reading_takes_the_place_of_the_profile_s_figure() -> None:
+    bicolour = PROFILES["panel-bicolour"]
+    found = read(lamp_of(metered(lux_at_1m=720.0, cct_k=2700.0), bicolour, 0.5, WARM))
+    assert found.key_lux == pytest.approx(360.0, rel=1e-3)
+    # Read at its most light, the warm row alone has 2400 of 5200 lumens.
+    other = read(lamp_of(metered(lux_at_1m=720.0), bicolour, 1.0, WARM))
+    assert other.key_lux == pytest.approx(720.0 * 2400 / 5200, rel=0.01)
 
 
 def test_a_meter_reading_makes_a_lamp_without_photometry_known() -> None:
-    meter = MeterReading(lux=200.0, x_m=3.0, y_m=4.0, height_m=1.5)
-    fixture = Fixture(
-        id="lamp", profile="bare", mode="8-bit", universe=1, address=1, role="key", meter=meter,
-        place=Place(x_m=3.0, y_m=2.0, height_m=1.5, aim_deg=0.0, tilt_deg=0.0),
-    )  # fmt: skip
-    profile = PROFILES["practical-dimmer"].model_copy(update={"photometry": None})
-    found = read(lamp_of(fixture, profile, 1.0, (0.4598, 0.4106)))
+    bare = PROFILES["panel-bicolour"].model_copy(update={"photometry": None})
+    found = read(lamp_of(metered(lux_at_1m=200.0), bare, 1.0, WARM))
     assert found.absolute
     assert found.key_lux == pytest.approx(200.0)
 

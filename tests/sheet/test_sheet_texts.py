@@ -85,3 +85,19 @@ def test_a_sheet_with_a_hostile_swatch_is_refused(tmp_path: Path) -> None:
     path.write_text(json.dumps(content))
     with pytest.raises(Trouble, match="swatch"):
         load_moment(path)
+
+
+def test_the_forecast_at_the_subject_is_on_both_sheets_and_says_that_it_is_one() -> None:
+    from onecrew.engine.sheets import read_at_subject
+    from onecrew.sheet.page import page
+    from tests.sheet.sheets import profiles
+
+    moment = ovens_on()
+    read = read_at_subject(moment, profiles())
+    for text in (markdown(moment, read), page(moment, read)):
+        assert "At the subject, forecast" in text
+        assert "not metered" in text
+        assert "count on half a stop either way" in text
+        assert "lx to camera" in text
+        assert f"{read.camera_lux:.3g} lx" in text
+    assert "forecast" not in markdown(moment)

@@ -28,8 +28,6 @@ class Lamp:
     """What it gives at full in that colour; no white is named in it."""
     known: bool
     """False where neither profile nor meter tells: ``gives`` is then a guess from the flux figures."""
-    metered_share: float = 1.0
-    """Light of the white that its meter reading was taken at, against that of the present colour."""
 
 
 def photometry_now(fixture: Fixture, profile: Profile, xy: tuple[float, float]) -> Photometry | None:
@@ -68,14 +66,15 @@ def guessed(profile: Profile | None) -> Photometry:
 
 
 def lamp_of(fixture: Fixture, profile: Profile | None, output: float, xy: tuple[float, float]) -> Lamp:
-    """The lamp with what its profile says of it."""
+    """The lamp with what its profile says of it, or with what a meter read in its place."""
     gives = photometry_now(fixture, profile, xy) if profile is not None else None
-    metered = fixture.meter is not None
-    if gives is None or profile is None or fixture.meter is None:
-        return Lamp(fixture, output, gives or guessed(profile), gives is not None or metered)
-    then = photometry_at_white(fixture, profile, fixture.meter.cct_k)
-    share = _figure(then) / _figure(gives) if then is not None else 1.0
-    return Lamp(fixture, output, gives, True, share)
+    shape = gives or guessed(profile)
+    if fixture.meter is None:
+        return Lamp(fixture, output, shape, gives is not None)
+    then = photometry_at_white(fixture, profile, fixture.meter.cct_k) if profile is not None else None
+    share = _figure(shape) / _figure(then) if then is not None else 1.0
+    figures = {"lumens": None, "candela": None, "lux_at_1m": fixture.meter.lux_at_1m * share}
+    return Lamp(fixture, output, shape.model_copy(update=figures), True)
 
 
 def _figure(gives: Photometry) -> float:

@@ -243,8 +243,7 @@ def source_of(lamp: Lamp, stage: Stage) -> Source:
     beam = Beam(gives.beam_deg, gives.field_deg)
     assert fixture.place is not None
     source = Source(at, aim, tilt, gives.width_m, gives.height_m, beam, 1.0, fixture.place.roll_deg or 0.0)
-    source = modified(source.of_candela(candela_of(gives, source)), fixture, toward)
-    return source.of_candela(source.candela * _as_metered(lamp, source, stage))
+    return modified(source.of_candela(candela_of(gives, source)), fixture, toward)
 
 
 def modified(source: Source, fixture: Fixture, toward: FloatArray | None) -> Source:
@@ -268,20 +267,6 @@ def modified(source: Source, fixture: Fixture, toward: FloatArray | None) -> Sou
             narrower = Beam(modifier.beam_deg)
         source = replace(source, beam=narrower, candela=source.candela * left)
     return source
-
-
-def _as_metered(lamp: Lamp, source: Source, stage: Stage) -> float:
-    """By how much a meter read more than the profile promises; 1 where no meter has read the lamp."""
-    meter = lamp.fixture.meter
-    if meter is None:
-        return 1.0
-    place = np.array([[meter.x_m, meter.y_m, meter.height_m]])
-    facing = unit(source.at - place[0])[None, :]
-    lighting = stage.lighting(source)
-    straight = illuminance(source, place, facing, lighting.blocks)
-    around = lighting.view(place, facing) @ stage.enclosure.sent_by(lighting.lit_by(source))
-    promised = float(straight[0] + around[0]) * lamp.metered_share * meter.output
-    return meter.lux / promised if promised > 0.0 else 1.0
 
 
 def candela_of(gives: Photometry, source: Source) -> float:

@@ -8,6 +8,8 @@ from datetime import datetime
 from onecrew.colour.tolerance import SEEN_SIDE_BY_SIDE
 from onecrew.language import saying
 from onecrew.log.moment import Moment, kind_of
+from onecrew.plan import saying as forecast
+from onecrew.plan.forecast import Forecast
 from onecrew.sheet.chromaticity import close, legend, whole
 from onecrew.sheet.facts import (
     LampFacts,
@@ -38,8 +40,8 @@ NOTHING_FROM_OUTSIDE = "default-src 'none'; style-src 'unsafe-inline'"
 EVENTS_SHOWN = 60
 
 
-def page(moment: Moment) -> str:
-    """The sheet as the text of an HTML file."""
+def page(moment: Moment, read: Forecast | None = None) -> str:
+    """The sheet as the text of an HTML file; ``read`` is what a meter would have read at the subject."""
     facts = facts_of(moment)
     head = el(
         "head",
@@ -49,7 +51,7 @@ def page(moment: Moment) -> str:
         el("title", f"{moment.show}: {moment.title}"),
         el("style", Markup(STYLE)),
     )
-    body = el("body", el("main", *_sections(moment, facts)))
+    body = el("body", el("main", *_sections(moment, facts, read)))
     return f"<!DOCTYPE html>\n{el('html', head, body, lang='en')}\n"
 
 
@@ -68,10 +70,12 @@ def when(moment: Moment) -> str:
 # ── Sections ────────────────────────────────────────────────────────────────────────────────────────
 
 
-def _sections(moment: Moment, facts: Sequence[LampFacts]) -> Iterator[Markup]:
+def _sections(moment: Moment, facts: Sequence[LampFacts], read: Forecast | None) -> Iterator[Markup]:
     yield _head(moment)
     yield _light(facts)
     yield _room(moment, facts)
+    if read is not None and read.lamps:
+        yield _at_subject(read)
     yield _slots(facts)
     yield _colour(moment, facts)
     yield _rig(moment, facts)
@@ -175,6 +179,37 @@ def _room(moment: Moment, facts: Sequence[LampFacts]) -> Markup:
         el("p", f"Without a place: {', '.join(lost)}.", class_="small") if lost else Markup(""),
     )
     return el("section", left, camera, class_="two keep")
+
+
+def _at_subject(read: Forecast) -> Markup:
+    """What a meter would have read, as worked out from the plan."""
+    facts = [
+        joined(el("dt", what), el("dd", f"{lux}{', ' if stops else ''}{stops}"))
+        for what, lux, stops in forecast.readings(read)
+    ]
+    facts += [joined(el("dt", "ratio"), el("dd", said)) for said in forecast.ratios(read)]
+    rows = [
+        el(
+            "tr",
+            el("th", lamp.id, el("span", lamp.role, class_="role"), scope="row"),
+            *(el("td", text, class_="num") for text in forecast.row(lamp)[2:]),
+            class_=None if lamp.output > 0.0 else "off",
+        )
+        for lamp in read.lamps
+    ]
+    head = (forecast.HEAD[0], *forecast.HEAD[2:])
+    return el(
+        "section",
+        el("h2", "At the subject, forecast"),
+        el("dl", *facts),
+        table(head, rows, "light", numbers=range(1, len(head))),
+        el(
+            "p",
+            f"Worked out from the plan for {forecast.where(read)}, not metered. {forecast.HALF_A_STOP}",
+            class_="small",
+        ),
+        el("ul", *(el("li", said) for said in forecast.remarks(read)), class_="states"),
+    )
 
 
 def _colour(moment: Moment, facts: Sequence[LampFacts]) -> Markup:

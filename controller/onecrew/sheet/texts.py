@@ -11,6 +11,8 @@ from onecrew.language import saying
 from onecrew.log.logtable import cell
 from onecrew.log.moment import Moment, kind_of
 from onecrew.log.text import clean
+from onecrew.plan import saying as forecast
+from onecrew.plan.forecast import Forecast
 from onecrew.sheet.facts import (
     LampFacts,
     camera_facts,
@@ -31,9 +33,12 @@ CSV_HEAD = (
 _ACTIVE = re.compile(r"([\\`*_{}\[\]<>()#+!|~])")
 
 
-def markdown(moment: Moment) -> str:
-    """The sheet as Markdown (with tables). Text from people is escaped, so that it shows as written."""
-    return "\n".join(_lines(moment, facts_of(moment))) + "\n"
+def markdown(moment: Moment, read: Forecast | None = None) -> str:
+    """The sheet as Markdown (with tables). Text from people is escaped, so that it shows as written.
+
+    ``read`` is what a meter would have read at the subject.
+    """
+    return "\n".join(_lines(moment, facts_of(moment), read)) + "\n"
 
 
 def lamps_csv(moment: Moment) -> str:
@@ -67,7 +72,7 @@ def _number(value: float | None, places: int) -> str:
 # ── Markdown ────────────────────────────────────────────────────────────────────────────────────────
 
 
-def _lines(moment: Moment, facts: Sequence[LampFacts]) -> Iterator[str]:
+def _lines(moment: Moment, facts: Sequence[LampFacts], read: Forecast | None) -> Iterator[str]:
     yield f"# {_safe(moment.show)}"
     yield ""
     yield f"**{_safe(title_of(moment))}**"
@@ -100,6 +105,8 @@ def _lines(moment: Moment, facts: Sequence[LampFacts]) -> Iterator[str]:
             yield f"\n- **{_safe(fact.id)}** {_safe(remark)}"
     yield from ("", "## Camera", "")
     yield from (f"- {label}: {_safe(said)}" for label, said in camera_facts(moment))
+    if read is not None and read.lamps:
+        yield from _at_subject(read)
     yield from ("", "## Rig", "")
     yield from _table(
         ("lamp", "fixture", "mode", "address", "height", "to subject", "to camera", "modifiers", "note"),
@@ -124,6 +131,18 @@ def _lines(moment: Moment, facts: Sequence[LampFacts]) -> Iterator[str]:
         )
     yield from ("", "## Cautions", "")
     yield from (f"- {_safe(sentence)}" for sentence in cautions(moment))
+
+
+def _at_subject(read: Forecast) -> Iterator[str]:
+    yield from ("", "## At the subject, forecast", "")
+    yield f"Worked out from the plan for {_safe(forecast.where(read))}, not metered. {forecast.HALF_A_STOP}"
+    yield ""
+    yield from (f"- {_safe(' '.join(filter(None, each)))}" for each in forecast.readings(read))
+    yield from (f"- {_safe(said)}" for said in forecast.ratios(read))
+    yield ""
+    yield from _table(forecast.HEAD, [forecast.row(lamp) for lamp in read.lamps])
+    yield ""
+    yield from (f"- {_safe(said)}" for said in forecast.remarks(read))
 
 
 def _rig_row(moment: Moment, fact: LampFacts) -> tuple[str, ...]:

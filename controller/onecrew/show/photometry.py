@@ -90,18 +90,13 @@ class Room(Model):
     """Frequency of the mains, for what practicals do to a shutter; null: both are told."""
 
 
-class MeterReading(Model):
-    """What a light meter read of one lamp alone, in place and facing it: fixes the profile's figure."""
+class Metered(Model):
+    """What a light meter made of one lamp, in place of its profile's figure."""
 
-    lux: Positive
-    output: Annotated[float, Field(gt=0.0, le=1.0)] = 1.0
-    """Fraction of the full light of its colour that it gave then."""
+    lux_at_1m: Positive
+    """Bare and at full, on the axis one metre before its face."""
     cct_k: CctK | None = None
-    """The white that it gave; null: whatever gives most light."""
-    x_m: Annotated[float, Field(ge=-50, le=50)]
-    """Where the meter was, on the plan and above the floor."""
-    y_m: Annotated[float, Field(ge=-50, le=50)]
-    height_m: Annotated[float, Field(ge=0, le=20)]
+    """The white it gave; null: whatever gives most light."""
 
 
 def reflectance_of(value: float | str) -> float:

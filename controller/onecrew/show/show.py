@@ -8,7 +8,7 @@ from pydantic import Field, field_validator
 
 from onecrew.show.base import CctK, CueNumber, Duv, Model, Name, Seconds, UniverseKey, cue_order
 from onecrew.show.light import Look
-from onecrew.show.photometry import MeterReading, Reflectance, Room, SizeM
+from onecrew.show.photometry import Metered, Reflectance, Room, SizeM
 
 Role = Literal["key", "fill", "edge", "ambience", "practical", "background", "effect"]
 ROLES: tuple[Role, ...] = get_args(Role)
@@ -76,7 +76,7 @@ class Patched(Model):
     mixing: Mixing = "most-light"
     even: bool = False
     """Keep the same light at every white, so that a change of CCT does not change exposure."""
-    meter: MeterReading | None = None
+    meter: Metered | None = None
     calibration: tuple[Reading, ...] = ()
 
 

@@ -67,20 +67,22 @@ all. Key is read facing the key, fill (roles fill and ambience) facing the camer
 of your own, count on half a stop either way. What is not in the show is assumed, and each assumption is
 named.
 
-What it reads, in the show (all optional; metres, degrees, x right and y up the plan from its lower left):
+What it reads, in the show (all optional; metres, degrees, x right and y up the plan from its lower left).
+In each of scenes[]:
   room: width_m, depth_m, height_m; walls, ceiling, floor, and left, right, bottom or top for one wall that
       is unlike the others: dark (0.1), mid (0.4), white (0.8) or a share 0 to 1;
       mains_hz 50 or 60
-  rig.fixtures[].place: x_m, y_m, height_m, aim_deg (clockwise from up the plan), tilt_deg (above level;
-      -90 is straight down), roll_deg (90 stands a tube on end)
-  rig.fixtures[].modifiers[]: stops; width_m and height_m for a softbox, diffusion or reflector that is the
-      source from then on, distance_m before the lamp; beam_deg for a grid or snoot
-  rig.fixtures[].meter: lux, x_m, y_m, height_m, output, cct_k: one meter reading of the lamp alone
-  rig.set_pieces[]: kind subject (place.height_m is the face, place.aim_deg where it looks), negative fill
+  arrangement.ID.role
+  arrangement.ID.place: x_m, y_m, height_m, aim_deg (clockwise from up the plan), tilt_deg (above level; -90
+      is straight down), roll_deg (90 stands a tube on end)
+  arrangement.ID.modifiers[]: kind, stops; width_m and height_m for a softbox, diffusion or reflector that
+      is the source from then on, distance_m before the lamp; beam_deg for a grid or snoot
+  set_pieces[]: kind subject (place.height_m is the face, place.aim_deg where it looks), negative fill
       and reflector (flat: width_m, height_m; place.height_m is the middle), furniture (width_m along, depth_m
       across its aim_deg; place.height_m is the top); reflectance
   camera: place, iso, shutter_s or shutter_deg, fps, aperture or t_stop, nd_stops
-in a profile, [photometry]:
+In rig.fixtures[]: meter: lux_at_1m, cct_k: what a meter made of the lamp.
+In a profile, [photometry]:
   one of lux_at_1m, lumens, candela, at full and at the white cct_k (whites = [[kelvin, figure], ...] for
   more); beam_deg and field_deg (full angles at 50 % and 10 % of the axis), width_m and height_m of the
   emitting face; pwm_hz

@@ -1,0 +1,95 @@
+"""A forecast in words: the same readings, rows and remarks on every surface."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from onecrew.plan.forecast import Forecast, LampReading
+
+HEAD = ("lamp", "role", "output", "lx to lamp", "of it bounced", "lx to camera", "share", "to key", "away")
+HALF_A_STOP = "Without a meter reading of your own, count on half a stop either way."
+
+
+def stops(value: float) -> str:
+    """'+0.3 st', '−1.2 st', 'dark' for no light at all."""
+    if math.isinf(value):
+        return "dark"
+    rounded = round(value, 1)
+    return f"{'−' if rounded < 0 else '+'}{abs(rounded):.1f} st"
+
+
+def ratio(value: float) -> str:
+    """'4.0 : 1'."""
+    return f"{value:.0f} : 1" if value >= 10 else f"{value:.1f} : 1"
+
+
+def lux(value: float) -> str:
+    """'98.3 lx'."""
+    return f"{value:.3g} lx" if value < 1000 else f"{value:.0f} lx"
+
+
+def key_known(found: Forecast) -> bool:
+    """Whether the key's lux mean something."""
+    return bool(found.key) and all(lamp.known for lamp in found.lamps if lamp.id in found.key)
+
+
+def readings(found: Forecast) -> Iterator[tuple[str, str, str]]:
+    """(what, lux, stops against the camera notes) of what a meter reads at the face."""
+    yield "camera notes", lux(found.nominal_lux), ""
+    if found.absolute:
+        yield "facing the camera", lux(found.camera_lux), stops(found.camera_stops)
+    if key_known(found):
+        yield f"key ({', '.join(found.key)})", lux(found.key_lux), stops(found.key_stops)
+
+
+def ratios(found: Forecast) -> Iterator[str]:
+    """Key : fill, and the two sides of the face."""
+    if found.ratio is not None:
+        yield f"key : fill {ratio(found.ratio)} (fill: {', '.join(found.fill)})"
+    if found.contrast is not None:
+        yield f"lit : shadow side {ratio(found.contrast)}"
+
+
+def row(lamp: LampReading) -> tuple[str, ...]:
+    """One lamp under ``HEAD``."""
+    away = f"{lamp.distance_m:.2f} m"
+    if lamp.output <= 0.0:
+        full = f"{lamp.full_lux:.3g} at full" if lamp.known else ""
+        return lamp.id, lamp.role, "off", full, "", "", "", "", away
+    bounced = lamp.lamp_bounced_lux / lamp.lamp_lux if lamp.lamp_lux > 0.0 else 0.0
+    return (
+        lamp.id,
+        lamp.role,
+        f"{100 * lamp.output:.3g} %",
+        f"{lamp.lamp_lux:.3g}" if lamp.known else "?",
+        f"{100 * bounced:.0f} %",
+        f"{lamp.camera_lux:.3g}" if lamp.known else "?",
+        f"{100 * lamp.share:.0f} %",
+        "" if lamp.to_key is None else stops(lamp.to_key),
+        away,
+    )
+
+
+def remarks(found: Forecast) -> Iterator[str]:
+    """What may block, how the key falls off, what is missing, doubted and assumed; a sentence each."""
+    for lamp in found.lamps:
+        if lamp.blocked and lamp.output > 0.0:
+            yield f"{lamp.id}: {lamp.blocked}"
+    if found.steps:
+        steps = ", ".join(f"{stops(step.stops)} {step.way}" for step in found.steps)
+        yield f"the key as {found.subject} moves: {steps}"
+    if found.missing:
+        yield (
+            f"relative only: {', '.join(found.missing)} {'has' if len(found.missing) == 1 else 'have'} no "
+            "photometry, so no lux are given for what is lit by them; add [photometry] to the profile, or "
+            "read the lamp with a meter. Until then its flux figure stands in: it can be a stop off and more"
+        )
+    yield from (f"check: {doubt}" for doubt in found.doubts)
+    yield from (f"assumed: {each}" for each in found.assumed)
+
+
+def where(found: Forecast) -> str:
+    """'baker (2.50, 1.80, 1.65 m)'."""
+    x, y, z = found.at
+    return f"{found.subject} ({x:.2f}, {y:.2f}, {z:.2f} m)"
