@@ -9,7 +9,7 @@ adds up to 1, so that nothing is lost or made (Sinkhorn's scaling): A F stays sy
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -31,6 +31,8 @@ FINE = 4
 """Points along each side of a patch, at which light arrives and from which it is gathered."""
 OFF_M = 2e-3
 """How far before its surface a point lies."""
+MOST_KEPT = 64
+"""Sources whose light round the room is kept; each takes some 50 kB."""
 ROUNDS = 200
 MOST_SCALED = 3.0
 """The most by which a patch's factors are scaled, either way."""
@@ -89,6 +91,7 @@ class Enclosure:
         self.surfaces = (*walls, *pieces)
         self.blocks = tuple(blocks)
         self._walls = len(walls)
+        self._kept: dict[Hashable, FloatArray] = {}
         self.owner: IntArray = np.repeat(np.arange(len(self.surfaces)), [s.cuts**2 for s in self.surfaces])
         """By patch: which surface it is part of."""
         self.area = np.array([s.area / s.cuts**2 for s in self.surfaces])[self.owner]
@@ -244,6 +247,19 @@ class Enclosure:
         straight = np.bincount(self.patch, light, len(self.area)) / FINE**2
         round_about = self.response @ straight
         return np.asarray(self.reflectance[self.patch] * (light + round_about[self.patch]))
+
+    def sent_for(self, source: Source, lit: Enclosure) -> FloatArray:
+        """``sent_by`` for a source in ``lit``, this room with maybe less in it; the last few are kept.
+
+        What is kept is for one candela, so that a lamp that is dimmed costs nothing.
+        """
+        found = self._kept.get(source.key)
+        if found is None:
+            found = self.sent_by(lit.lit_by(source.of_candela(1.0)))
+            self._kept[source.key] = found
+            while len(self._kept) > MOST_KEPT:
+                self._kept.pop(next(iter(self._kept)), None)
+        return found * source.candela
 
     def view(self, places: FloatArray, normals: FloatArray) -> FloatArray:
         """(k, m): how much each fine point counts at small areas at ``places`` that face along ``normals``.

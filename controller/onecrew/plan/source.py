@@ -8,7 +8,7 @@ rectangle's configuration factor (J. R. Howell, A Catalog of Radiation Heat Tran
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
@@ -47,6 +47,12 @@ class Source:
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "ahead", direction(self.aim_deg, self.tilt_deg))
+
+    @property
+    def key(self) -> Hashable:
+        """What makes two sources light a room alike but for their intensity."""
+        place = tuple(round(float(each), 4) for each in self.at)
+        return place, self.aim_deg, self.tilt_deg, self.roll_deg, self.width_m, self.height_m, self.beam
 
     @property
     def lumens(self) -> float:

@@ -64,16 +64,11 @@ class Stage:
     camera_at: FloatArray | None
     assumed: list[str] = field(default_factory=list)
     doubts: list[str] = field(default_factory=list)
-    _sent: dict[str, tuple[Source, FloatArray]] = field(default_factory=dict)
 
     def sent(self, name: str) -> FloatArray:
         """What the fine points of the room send on by way of one lamp at full, (m,)."""
         source = self.sources[name]
-        known = self._sent.get(name)
-        if known is None or known[0] is not source:
-            known = (source, self.enclosure.sent_by(self.lighting(source).lit_by(source)))
-            self._sent[name] = known
-        return known[1]
+        return self.enclosure.sent_for(source, self.lighting(source))
 
     def direct(self, name: str, places: FloatArray, normals: FloatArray) -> FloatArray:
         """Direct light of one lamp at full, lux, (k,)."""
