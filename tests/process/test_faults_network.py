@@ -83,6 +83,9 @@ class RealCable:
     def mend_at_the_lamp(self) -> None:
         self._lamp.run("ip", "link", "set", "lamp", "up")
 
+    def route_everything_to_the_lamp(self) -> None:
+        self._desk.run("ip", "route", "add", "default", "via", LAMP)
+
     def close(self) -> None:
         self.house.close_processes()
         for porter in self._porters:
@@ -189,6 +192,24 @@ def test_a_lamp_whose_cable_is_pulled_is_fed_again_when_it_is_back(real: RealCab
     mark = len(house.ear.packets)
     real.mend_at_the_lamp()
     assert level(house.ear.wait(lambda packet: True, mark)) == 32768
+
+
+def test_multicast_with_the_cable_out_is_failing_and_goes_on_with_the_cable_back(tmp_path: Path) -> None:
+    """Nothing tells the sender of a multicast that its interface has no carrier: it is looked at."""
+    cable = RealCable(tmp_path, to=())
+    try:
+        cable.route_everything_to_the_lamp()
+        cable.house.engine()
+        cable.house.wait_status(lambda status: output(status)["state"] == "ok")
+        cable.cut_at_the_lamp()
+        cable.house.tell(kind="recall", cue="1", fade_s=0.0)
+        failing = output(cable.house.wait_status(lambda status: output(status)["state"] == "failing"))
+        assert "interface desk is down" in failing["error"]
+        cable.mend_at_the_lamp()
+        mended = output(cable.house.wait_status(lambda status: output(status)["state"] == "ok"))
+        assert mended["error"] == ""
+    finally:
+        cable.close()
 
 
 def test_destinations_that_cannot_be_reached_do_not_hold_up_the_others(tmp_path: Path) -> None:

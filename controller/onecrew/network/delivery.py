@@ -6,6 +6,7 @@ is made anew when the old one may be what is broken.
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import socket
 import sys
@@ -13,6 +14,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Literal, Protocol
 
+from onecrew.network.interface import interface_down
 from onecrew.network.pacing import NEVER_S, PERIOD_S, ROUNDING_S
 from onecrew.show.snapshot import OutputState
 
@@ -20,6 +22,8 @@ MULTICAST_TTL = 8
 """Hops of a multicast packet; one room needs one, a routed house a few (common practice, no source)."""
 REMARK_S = 6.0
 """How long 'nobody answers there' stands after the network last said so. It says so again every 3 to 4 s."""
+LOOK_S = 0.25
+"""How often the interface of a multicast is looked at."""
 LINUX_IP_RECVERR, LINUX_IPV6_RECVERR = 11, 25
 """ip(7), ipv6(7); Python has no names for them. On: a machine that is not there is reported too."""
 
@@ -113,6 +117,13 @@ class Line:
             return self._send_again(packet, error)
         return None
 
+    def down(self) -> str:
+        """The interface that a multicast leaves by, if it carries nothing; empty where all is well."""
+        if self.address.multicast and isinstance(self._socket, socket.socket):
+            with contextlib.suppress(OSError):
+                return interface_down(self._socket.getsockname()[0])
+        return ""
+
     def close(self) -> None:
         if self._socket is not None:
             self._socket.close()
@@ -139,9 +150,11 @@ class Delivery:
     """One universe on its way to one address: what has left, what is owed, and how it stands."""
 
     __slots__ = (
+        "_down",
         "_error",
         "_failing",
         "_line",
+        "_look_at_s",
         "_not_before_s",
         "_remark_until_s",
         "errors",
@@ -162,6 +175,8 @@ class Delivery:
         self._failing = False
         self._error = ""
         self._remark_until_s = -NEVER_S
+        self._down = ""
+        self._look_at_s = -NEVER_S
 
     @property
     def address(self) -> Address:
@@ -180,6 +195,8 @@ class Delivery:
             reported = self._line.send(packet)
         except OSError as error:
             self._failed(error)
+            return False
+        if self._lost(now):
             return False
         self.sent += 1
         self.owes = self._failing = False
@@ -204,6 +221,16 @@ class Delivery:
             errors=self.errors,
             error=self._error,
         )
+
+    def _lost(self, now: float) -> bool:
+        """Whether a packet that the system took went nowhere; it is owed then, and tried again."""
+        if now >= self._look_at_s:
+            self._look_at_s = now + LOOK_S
+            self._down = self._line.down()
+        if self._down:
+            said = f"the network interface {self._down} is down: is its cable in, its Wi-Fi on?"
+            self._failed(OSError(0, said))
+        return bool(self._down)
 
     def _failed(self, error: OSError) -> None:
         self.owes = self._failing = True
