@@ -79,6 +79,7 @@ EXAMPLES: tuple[Command, ...] = (
     house.Rename(name="The Night Baker"),
     house.Undo(),
     house.Redo(),
+    house.SettleFile(take=False),
     house.TakeOver(on=False),
     house.Stop(fade_s=3),
 )

@@ -16,6 +16,8 @@ from onecrew.errors import OnecrewError
 from onecrew.show.dump import dump_show
 from onecrew.show.load import load_show
 from onecrew.show.profiles import ProfileShelf, load_profiles
+from onecrew.show.save import versions_of
+from tests.fakes.documents import document
 from tests.process.house import SHOW
 
 FADE_S = 10.0
@@ -29,7 +31,7 @@ def profiles() -> ProfileShelf:
 @pytest.fixture
 def files(tmp_path: Path, profiles: ProfileShelf) -> Files:
     show = tmp_path / "show.json"
-    show.write_text(json.dumps(SHOW))
+    show.write_text(json.dumps(document(SHOW)))
     show.write_text(dump_show(load_show(show, profiles)))
     return Files(show, *(tmp_path / f"show.{kind}" for kind in ("endpoint", "lock", "live", "log")))
 
@@ -116,7 +118,11 @@ def test_a_file_that_somebody_else_changed_since_then_is_taken_as_it_is(
 ) -> None:
     renamed(files, profiles, "Kept")
     files.show.write_text(files.show.read_text().replace("Two lamps", "By hand"))
-    assert keeper(files).take_up(profiles, 3.0).desk.show.name == "By hand"
+    found = keeper(files).take_up(profiles, 3.0)
+    assert found.desk.show.name == "By hand"
+    assert "is a version now" in found.remark
+    (version,) = versions_of(files.show)
+    assert load_show(version, profiles).name == "Kept"  # what was promised is not lost either
 
 
 def test_for_a_file_that_no_longer_reads_the_show_in_memory_goes_on(

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import json
 import signal
 
-from tests.process.house import SHOW, WAIT_S, House
+from tests.process.house import WAIT_S, House
 from tests.process.test_crashes import level
 
 
@@ -51,7 +50,6 @@ def test_an_end_with_a_show_that_is_not_saved_is_confirmed_as_well(house: House)
     assert "not saved" in refused.stderr and "--yes" in refused.stderr
     assert house.run("stop", "--yes", "--fade", "0s", "--show", str(house.show)).returncode == 0
     assert engine.wait(WAIT_S) == 0
-    house.show.write_text(json.dumps(SHOW))
 
 
 def test_a_signal_of_the_system_ends_it_all_the_same(house: House) -> None:

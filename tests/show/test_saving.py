@@ -91,7 +91,7 @@ def test_a_file_that_no_longer_reads_is_never_overwritten(tmp_path: Path, spoilt
     file = ShowFile(path)
     file.save(show())
     path.write_text(spoilt)
-    with pytest.raises(Trouble, match="no longer reads as a show and was not overwritten; fix it or move"):
+    with pytest.raises(Trouble, match="no longer reads as a show and is not overwritten; fix it or move"):
         file.save(show("Later"))
     assert path.read_text() == spoilt
     found = newest_good_version(path, PROFILES)
@@ -116,18 +116,63 @@ def test_saving_goes_on_once_the_spoilt_file_is_moved_away(tmp_path: Path) -> No
     assert load_show(path, PROFILES).name == "Later"
 
 
-def test_a_foreign_change_is_kept_and_told(tmp_path: Path) -> None:
+def test_a_foreign_change_is_told_and_not_overwritten_until_that_is_decided(tmp_path: Path) -> None:
+    path = tmp_path / "kitchen.json"
+    file = ShowFile(path)
+    file.save(show("Ours"))
+    assert file.outside() is None
+    path.write_text(dump_show(show("Theirs")))
+    with pytest.raises(Trouble, match="changed by another program and is not overwritten"):
+        file.save(show("Ours again"))
+    assert load_show(path, PROFILES).name == "Theirs"
+    outside = file.outside()
+    assert outside is not None and outside.show == show("Theirs")
+    file.accept(outside)
+    assert file.outside() is None
+    assert file.save(show("Ours again")) == ""
+    assert load_show(path, PROFILES).name == "Ours again"
+    assert names_in(versions_of(path)) == ["Ours", "Theirs", "Ours again"]
+    assert file.save(show("And again")) == ""
+
+
+def test_one_that_changes_once_more_after_it_was_looked_at_is_not_overwritten_either(tmp_path: Path) -> None:
     path = tmp_path / "kitchen.json"
     file = ShowFile(path)
     file.save(show("Ours"))
     path.write_text(dump_show(show("Theirs")))
-    remark = file.save(show("Ours again"))
-    assert remark == (
-        "kitchen.json was changed by another program; what it held is kept in .kitchen.json.versions."
-    )
-    assert load_show(path, PROFILES).name == "Ours again"
-    assert names_in(versions_of(path)) == ["Ours", "Theirs", "Ours again"]
-    assert file.save(show("And again")) == ""
+    outside = file.outside()
+    assert outside is not None
+    path.write_text(dump_show(show("Theirs, later")))
+    file.accept(outside)
+    with pytest.raises(Trouble, match="is not overwritten"):
+        file.save(show("Ours again"))
+    later = file.outside()
+    assert later is not None and later.show == show("Theirs, later")
+
+
+def test_a_spoilt_file_is_told_when_it_is_looked_at_and_is_well_again_when_it_is_mended(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "kitchen.json"
+    file = ShowFile(path)
+    file.save(show("Ours"))
+    whole = path.read_bytes()
+    path.write_text("{ cut")
+    outside = file.outside()
+    assert outside is not None and outside.show is None
+    assert "no longer reads as a show" in outside.sentence
+    path.write_bytes(whole)
+    assert file.outside() is None
+
+
+def test_a_show_is_kept_as_a_version_once(tmp_path: Path) -> None:
+    path = tmp_path / "kitchen.json"
+    file = ShowFile(path)
+    file.save(show("Ours"))
+    assert not file.keep(show("Ours"))
+    assert file.keep(show("Never saved"))
+    assert not file.keep(show("Never saved"))
+    assert names_in(versions_of(path)) == ["Ours", "Never saved"]
 
 
 def test_the_newest_version_that_still_loads_is_found(tmp_path: Path) -> None:

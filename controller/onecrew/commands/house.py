@@ -89,6 +89,35 @@ REDO = Row(
 )
 
 
+class SettleFile(EngineCommand):
+    """Take in what another program made of the show's file, or write this desk's version over it."""
+
+    kind: Literal["file"] = "file"
+    take: bool
+
+
+def _read_file(words: list[str], _: Context) -> Command:
+    if words not in (["take"], ["keep"]):
+        raise Misuse("'file' needs take (the version in the file) or keep (the one at this desk)")
+    return SettleFile(take=words == ["take"])
+
+
+SETTLE_FILE = Row(
+    model=SettleFile,
+    forms={
+        "file take": "take in what another program made of the show's file",
+        "file keep": "write this desk's version over it",
+    },
+    reads={"file": _read_file},
+    writes=lambda command, _: "file take" if command.take else "file keep",
+    says=lambda command: "take in the file's version" if command.take else "keep this desk's version",
+    log=Log.SHOW,
+    lock_refuses=never,
+    countdown=False,
+    phone=False,
+)
+
+
 class TakeOver(EngineCommand):
     """Put a standby engine in control, so that it takes commands and receivers show its light; or not."""
 
@@ -141,4 +170,4 @@ STOP = Row(
     phone=False,
 )
 
-ROWS = (RENAME, UNDO, REDO, TAKE_OVER, STOP)
+ROWS = (RENAME, UNDO, REDO, SETTLE_FILE, TAKE_OVER, STOP)

@@ -7,7 +7,7 @@ from onecrew.commands.command import EngineCommand, OnOff, PlaybackCommand, Show
 from onecrew.commands.countdown import CancelCountdown, Countdown
 from onecrew.commands.countdown import Counted as CountdownTarget
 from onecrew.commands.cues import PutCue, RemoveCue, Store
-from onecrew.commands.house import Redo, Rename, Stop, TakeOver, Undo
+from onecrew.commands.house import Redo, Rename, SettleFile, Stop, TakeOver, Undo
 from onecrew.commands.light import Compare, Edits, Identify, Revert, SetLight, Solo, Without
 from onecrew.commands.rig import PutFixture, PutSetPiece, RemoveFixture, RemoveSetPiece, SetCamera
 from onecrew.commands.room import SetRoom
@@ -54,6 +54,7 @@ __all__ = [
     "SetOutput",
     "SetRemote",
     "SetRoom",
+    "SettleFile",
     "ShowCommand",
     "Solo",
     "Stop",

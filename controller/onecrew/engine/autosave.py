@@ -10,12 +10,15 @@ import asyncio
 import logging
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from typing import TypeVar
 
 from onecrew.errors import OnecrewError
 from onecrew.show.show import Show
 from onecrew.show.snapshot import Saved
 
 log = logging.getLogger(__name__)
+
+T = TypeVar("T")
 
 RETRY_S = 2.0
 
@@ -42,6 +45,10 @@ class Autosave:
         self._wanted = show
         if self._task is None or self._task.done():
             self._task = asyncio.create_task(self._run())
+
+    async def beside(self, look: Callable[[], T]) -> T:
+        """Calls something slow in the thread that saves, never while it does."""
+        return await asyncio.get_running_loop().run_in_executor(self._thread, look)
 
     async def finish(self, timeout_s: float) -> None:
         """Waits until everything is on disk, for at most ``timeout_s``."""

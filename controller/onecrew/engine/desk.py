@@ -89,6 +89,10 @@ class Desk:
         if counting is not None and counting.at < moment and isinstance(counting.command, TakeStart):
             self.playback = replace(self.playback, countdown=replace(counting, at=moment))
 
+    def take_in(self, show: Show) -> None:
+        """Goes on with the show as it is in the file, which somebody else changed; raises ``Refused``."""
+        self._adopt("take in the file's version", show)
+
     def fade_away(self, now: float, fade_s: float) -> None:
         """Lets everything go to black within ``fade_s``, locked or not: the engine ends."""
         self.playback = fade_away(self.playback, now, fade_s, self.compiled)

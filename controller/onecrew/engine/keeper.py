@@ -7,19 +7,27 @@ it kept.
 
 from __future__ import annotations
 
+import asyncio
+import logging
 from collections.abc import Callable
 
+from onecrew.commands.models import SettleFile
 from onecrew.engine.autosave import Autosave
 from onecrew.engine.desk import Desk
 from onecrew.engine.endpoint import Files
 from onecrew.engine.live import LiveFile
 from onecrew.engine.resume import TakenUp, keep_playback, keep_show, take_up
+from onecrew.errors import Refused
 from onecrew.playback.state import Playback
 from onecrew.show.profiles import ProfileShelf
-from onecrew.show.save import ShowFile
+from onecrew.show.save import Outside, ShowFile
 from onecrew.show.show import Show
 from onecrew.show.snapshot import Saved
 
+log = logging.getLogger(__name__)
+
+LOOK_S = 1.0
+"""How often the show's file is looked at."""
 SAVE_AT_END_S = 3.0
 """How long the end of the engine waits for the last save."""
 OUT_OF_ROOM = "the disk is full: an engine that dies now comes back with an older look; free some space"
@@ -42,10 +50,14 @@ class Keeper:
         self._playback: Playback | None = None
         self._show: Show | None = None
         self._has_room = True
+        self._outside: Outside | None = None
+        """What somebody else put into the file, and nobody has decided about."""
 
     @property
     def saved(self) -> Saved:
         """Whether the show is in its file."""
+        if self._outside is not None:
+            return Saved(ok=False, error=self._outside.sentence)
         return self._autosave.state
 
     def take_up(self, profiles: ProfileShelf, now: float) -> TakenUp:
@@ -73,6 +85,33 @@ class Keeper:
         """Has the show written to its file soon."""
         self._autosave.save(show)
 
+    async def watch(self) -> None:
+        """Looks at the file now and then: what somebody else makes of it is told at once."""
+        while True:
+            await asyncio.sleep(LOOK_S)
+            try:
+                self._found(await self._autosave.beside(self._file.outside))
+            except FileNotFoundError:
+                if self._show is not None and self._autosave.pending is None:
+                    self.save(self._show)
+            except OSError:
+                continue  # a save says what is wrong there
+            except Exception:
+                log.exception("the show's file could not be looked at")
+
+    def settle(self, command: SettleFile, desk: Desk) -> None:
+        """Takes in what somebody else put into the file, or has it written over; raises ``Refused``."""
+        outside = self._outside
+        if outside is None:
+            raise Refused("the file holds what this desk has: there is nothing to take in or to write over")
+        if command.take:
+            if outside.show is None:
+                raise Refused(outside.sentence)
+            desk.take_in(outside.show)
+        self._file.accept(outside)
+        self._outside = None
+        self.save(desk.show)
+
     async def finish(self) -> str:
         """Waits for the last save and forgets what played; returns what is wrong with the save, if anything.
 
@@ -91,6 +130,14 @@ class Keeper:
 
     # ── inside ──────────────────────────────────────────────────────────────────────────────────
 
+    def _found(self, outside: Outside | None) -> None:
+        if outside is not None and outside.show == self._show:
+            self._file.accept(outside)  # written another way, but the same show
+            outside = None
+        if outside != self._outside:
+            self._outside = outside
+            self._saved(self.saved)
+
     def _about_to_save(self, present: str | None, coming: str) -> None:
         """In the thread that saves. Where the live state had no room for the show, the file is to be believed
         at the next start: it is not named then."""
@@ -105,4 +152,4 @@ class Keeper:
         remark, self._remark = self._remark, ""
         if remark:
             self._say(remark)
-        self._saved(self._autosave.state)
+        self._saved(self.saved)

@@ -14,7 +14,7 @@ import time
 from collections.abc import Callable
 from typing import Any
 
-from onecrew.commands.models import AnyCommand, Note, Stop, TakeOver, TakeStart
+from onecrew.commands.models import AnyCommand, Note, SettleFile, Stop, TakeOver, TakeStart
 from onecrew.commands.table import parse_command
 from onecrew.engine.desk import Desk
 from onecrew.engine.endpoint import Endpoint, Files, announce, remove_endpoint
@@ -116,13 +116,17 @@ class Engine:
         self._remotes.follow(self.desk.show.remote)
         self._partner.works_on(self.desk.show, self.desk.profiles)
         await self._partner.open()
-        deciding = loop.create_task(each(self._partner.decisions, self._decided))
+        beside = [
+            loop.create_task(each(self._partner.decisions, self._decided)),
+            loop.create_task(self._keeper.watch()),
+        ]
         if self._standby.main is None and self._ready is not None:
             self._ready()
         try:
             await self._frames.ended.wait()
         finally:
-            deciding.cancel()
+            for task in beside:
+                task.cancel()
             await self._end()
 
     def stop(self, fade_s: float = 1.0) -> None:
@@ -205,7 +209,10 @@ class Engine:
             now = self._frames.earliest(now)
         self._frames.advance(now)
         before, revision, show = self.desk.playback, self.desk.revision, self.desk.show
-        self.desk.carry_out(command, now)
+        if isinstance(command, SettleFile):
+            self._keeper.settle(command, self.desk)
+        else:
+            self.desk.carry_out(command, now)
         self._journal.heard(command, before, revision, self.desk, now)
         if self.desk.revision != revision:
             self._show_changed(show)

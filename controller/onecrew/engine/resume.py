@@ -76,6 +76,10 @@ def _show(file: ShowFile, live: LiveFile, profiles: ProfileShelf) -> tuple[Show,
         survivor = _kept_show(kept, file, profiles)
         if survivor is not None and survivor != show:
             return survivor, True, "changes that were not saved before the engine ended are back"
+    elif (ours := _kept_show(kept, file, profiles)) is not None and ours != show:
+        with contextlib.suppress(OSError):
+            if file.keep(ours):
+                return show, False, "another program changed the show's file; what was here is a version now"
     return show, False, ""
 
 

@@ -5,8 +5,8 @@ file beside it and onto the disk; that file takes the show's name; the new text 
 A cut at any point leaves the old file or the new one, whole. The last 20 versions stand in
 ``.<name>.versions`` beside the show, numbered upward.
 
-A file that no longer reads as a show is never overwritten. One that reads but is not what was last loaded
-or saved here was changed by someone else: it is kept as a version, told, and then replaced.
+A file that is not what was last loaded or saved here was changed by someone else: it is told, offered where
+it reads as a show, and not overwritten until somebody decides so; then it is kept as a version first.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ import contextlib
 import errno
 import re
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
 
@@ -33,6 +34,16 @@ _FULL = frozenset(code for name in ("ENOSPC", "EDQUOT") if (code := getattr(errn
 _REFUSED = frozenset({errno.EACCES, errno.EPERM, errno.EROFS})
 
 
+@dataclass(frozen=True, slots=True)
+class Outside:
+    """What somebody else put into the file."""
+
+    digest: str
+    show: Show | None
+    """None where it does not read as a show."""
+    sentence: str
+
+
 class ShowFile:
     """A show file that is open: remembers what it last read or wrote, so that a foreign change is seen."""
 
@@ -48,6 +59,9 @@ class ShowFile:
         self._disk = disk or Disk()
         self._before_change = before_change
         self._known: str | None = None
+        self._profiles: Mapping[str, Profile] = {}
+        self._looked_at: tuple[int, ...] | None = None
+        self._outside: Outside | None = None
 
     @property
     def digest(self) -> str | None:
@@ -58,8 +72,53 @@ class ShowFile:
         """As ``load.load_show``."""
         content = read_bytes(self.path)
         show = parse_show(decode(content, str(self.path)), str(self.path), profiles)
-        self._known = _digest(content)
+        self._known, self._profiles = _digest(content), profiles
         return show
+
+    def outside(self) -> Outside | None:
+        """What somebody else put into the file since it was last read or written here, None if nobody did.
+
+        The file is read again only when it looks changed. Raises ``OSError`` where it is gone or unreadable.
+        """
+        found = self.path.stat()
+        looks = (found.st_mtime_ns, found.st_size, found.st_ino)
+        if looks != self._looked_at:
+            present = self._disk.read(self.path, MAX_BYTES + 1)
+            self._looked_at = looks
+            ours = present is None or _digest(present) == self._known
+            self._outside = None if present is None or ours else self._judged(present)
+        return self._outside if self._outside is None or self._outside.digest != self._known else None
+
+    def accept(self, outside: Outside) -> None:
+        """From now on the file may be written over; what is in it becomes a version first."""
+        self._known = outside.digest
+
+    def keep(self, show: Show) -> bool:
+        """Keeps a show as a version beside the file; false where one holds it already."""
+        content, versions = dump_show(show).encode(), _Versions(self.path, self._disk)
+        if any(self._disk.read(file, MAX_BYTES + 1) == content for file in versions.files()):
+            return False
+        versions.keep(content)
+        return True
+
+    def _judged(self, present: bytes) -> Outside:
+        name, digest = self.path.name, _digest(present)
+        try:
+            if len(present) > MAX_BYTES:
+                raise Trouble(f"{self.path} is too large for a show.")
+            text, where = decode(present, str(self.path)), str(self.path)
+            show = parse_show(text, where, self._profiles) if self._profiles else parse_model(text, where)
+        except OnecrewError:
+            spoilt = (
+                f"{name} was changed by another program, no longer reads as a show and is not overwritten; "
+                "fix it or move it away, or have this desk's version written over it (file keep)"
+            )
+            return Outside(digest, None, spoilt)
+        offer = (
+            f"{name} was changed by another program and is not overwritten: take that version in (file take) "
+            "or write this desk's over it (file keep)"
+        )
+        return Outside(digest, show, offer)
 
     def save(self, show: Show) -> str:
         """Saves the show; returns a remark for the user, mostly empty. Trouble if it was not saved."""
@@ -107,6 +166,8 @@ class ShowFile:
             return gone if self._known is not None else ""
         if _digest(present) == self._known:
             return ""
+        if self._known is not None:
+            raise Trouble(self._judged(present).sentence)
         try:
             if len(present) > MAX_BYTES:
                 raise Trouble(f"{self.path} is too large for a show.")
@@ -116,10 +177,7 @@ class ShowFile:
                 f"{self.path} no longer reads as a show and was not overwritten; "
                 "fix it or move it away, and the show will be saved."
             ) from None
-        if self._known is None:
-            return ""
-        kept = _folder_of_versions(self.path).name
-        return f"{self.path.name} was changed by another program; what it held is kept in {kept}."
+        return ""
 
 
 def save_show(show: Show, path: Path) -> None:

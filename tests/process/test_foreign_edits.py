@@ -1,0 +1,86 @@
+"""The show's file is changed from outside while the engine runs: told at once, offered, never overwritten."""
+
+from __future__ import annotations
+
+import json
+import time
+from collections.abc import Iterator
+
+import pytest
+
+from tests.process.house import SHOW, WAIT_S, House
+
+
+@pytest.fixture
+def running(house: House) -> Iterator[House]:
+    house.engine()
+    house.tell(kind="rename", name="Ours")
+    house.wait_status(lambda status: status["saved"]["ok"])
+    until_file_has(house, "Ours")
+    yield house
+
+
+def until_file_has(house: House, name: str) -> None:
+    deadline = time.monotonic() + WAIT_S
+    while name not in house.show.read_text():
+        assert time.monotonic() < deadline
+        time.sleep(0.02)
+
+
+def edit_outside(house: House, **fields: object) -> str:
+    """Another program changes the show; the engine says so without being asked."""
+    document = json.loads(house.show.read_text()) | fields
+    house.show.write_text(json.dumps(document))
+    status = house.wait_status(lambda status: not status["saved"]["ok"])
+    return str(status["saved"]["error"])
+
+
+def test_a_valid_edit_is_offered_and_taken_in_and_can_be_undone(running: House) -> None:
+    assert "changed by another program and is not overwritten" in edit_outside(running, name="Theirs")
+    running.send("file", "take")
+    assert running.wait_status(lambda status: status["saved"]["ok"])["show"] == "Theirs"
+    running.send("undo")
+    assert running.wait_status(lambda status: status["saved"]["ok"])["show"] == "Ours"
+
+
+def test_edits_of_both_sides_are_both_there_and_ours_goes_into_the_file_when_asked(running: House) -> None:
+    edit_outside(running, name="Theirs")
+    running.tell(kind="rename", name="Ours, later")
+    assert "Theirs" in running.show.read_text()
+    running.send("file", "keep")
+    running.wait_status(lambda status: status["saved"]["ok"])
+    until_file_has(running, "Ours, later")
+    versions = sorted((running.folder / ".show.json.versions").iterdir())
+    assert "Theirs" in [json.loads(version.read_text())["name"] for version in versions]
+
+
+def test_a_damaged_file_is_told_at_once_and_well_again_when_it_is_mended(running: House) -> None:
+    whole = running.show.read_text()
+    running.show.write_text(whole[: len(whole) // 2])
+    status = running.wait_status(lambda status: not status["saved"]["ok"])
+    assert "no longer reads as a show" in status["saved"]["error"]
+    refused = running.run("send", "file", "take")
+    assert refused.returncode == 1 and "no longer reads" in refused.stderr
+    running.show.write_text(whole)
+    running.wait_status(lambda status: status["saved"]["ok"])
+
+
+def test_a_file_that_goes_is_written_again(running: House) -> None:
+    running.show.unlink()
+    deadline = time.monotonic() + WAIT_S
+    while not running.show.exists():
+        assert time.monotonic() < deadline
+        time.sleep(0.02)
+    assert running.wait_status()["show"] == "Ours"
+
+
+def test_where_nobody_changed_anything_there_is_nothing_to_settle(running: House) -> None:
+    for words in ("take", "keep"):
+        refused = running.run("send", "file", words)
+        assert refused.returncode == 1 and "nothing to take in" in refused.stderr
+    document = json.loads(running.show.read_text())
+    running.show.write_text(json.dumps(document, indent=7))  # the same show, written another way
+    time.sleep(0.0)
+    running.tell(kind="rename", name="Ours, later")
+    running.wait_status(lambda status: status["show"] == "Ours, later")
+    assert SHOW["name"] not in running.show.read_text()
