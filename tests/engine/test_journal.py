@@ -107,7 +107,7 @@ TOLD: list[tuple[list[AnyCommand], str, str]] = [
     ([c.SetLight(fixtures=("van",), level=1, fade_s=2)], "light", "van 100 % in 2 s"),
     ([c.Go(), c.SetLight(fixtures=("window",), level=0), c.Revert()], "light",
      "reverted: window 60 % 4300 K"),
-    ([c.Hold(on=True)], "light", "hold: every fade stands still still"),
+    ([c.Hold(on=True)], "light", "hold: every fade stands still"),
     ([c.Hold(on=True), c.Hold(on=False)], "light", "hold released"),
     ([c.Blackout()], "light", "blackout"),
     ([c.Blackout(), c.Blackout()], "light", "blackout ends"),

@@ -176,7 +176,7 @@ SET = Row(
         "set key level=22% cct=3400 tint=+0.003 [in 2s]": "change lamps by id, role or 'all'; commas between",
         "set key 22% 3400K +0.003 -1s": "the same by units and signs; -1s is a stop down",
         "set all stops-=1 mired+=20": "nudge: level, stops, mired and tint take += and -=",
-        "set oven xy=0.5,0.4 effect=flame depth=30% rate=1.5 seed=7": "a a colour by chromaticity, an effect",
+        "set oven xy=0.5,0.4 effect=flame depth=30% rate=1.5 seed=7": "a colour by chromaticity, an effect",
     },
     reads={"set": _read_set},
     writes=_write_set,
