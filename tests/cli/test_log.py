@@ -134,6 +134,8 @@ def test_drop_frame_comes_from_the_camera_notes_or_from_fps(onecrew: Run, evenin
         (["--follow", "--take", "1"], "leave out --take"),
         (["--follow", "--edl", "x.edl"], "leave out --edl"),
         (["--edl", "a.edl", "--fps", "120"], "has no timecode"),
+        (["--edl", "a.edl", "--fps", "nan"], "nan fps has no timecode"),
+        (["--vtt", "a.vtt", "--fps", "inf"], "inf fps has no timecode"),
         (["--edl", "a.edl", "--fps", "25", "--sync", "00:00:00;00"], "has none"),
         (["--edl", "a.edl", "--fps", "29.97", "--sync", "00:01:00;00"], "does not exist"),
         (["--vtt", "a.vtt", "--fps", "23.976", "--sync", "clock"], "does not keep to the clock"),

@@ -105,7 +105,7 @@ def test_undo_says_what_it_took_back_and_a_name_does_nothing_to_the_terminal(
         undo="store cue 9 \x1b[31mEmber",
     )
     carried(["undo"], Engine(SHOW, snapshot, {"show": {"show": SHOW.model_dump(mode="json")}}))
-    assert capsys.readouterr().out == "undo: store cue 9 \\x1b[31mEmber\n"
+    assert capsys.readouterr().out == "undo: store cue 9 \\u001b[31mEmber\n"
 
 
 def test_an_open_quote_is_misuse_with_its_line() -> None:

@@ -131,5 +131,5 @@ def test_remotes_are_told_where_there_are_any() -> None:
 
 def test_names_do_nothing_to_the_terminal() -> None:
     said = told(show="The \x1b[2JBaker", cue_name="Dawn\x07\u202e", message="")
-    assert "The \\x1b[2JBaker" in said
+    assert "The \\u001b[2JBaker" in said
     assert said.replace("\n", "").isprintable()

@@ -100,3 +100,10 @@ def test_text_that_would_act_is_shown() -> None:
     read = vtt(text)
     assert len(read) == 2
     assert len(list(srt.parse(sub_rip(captions_of(one))))) == 2
+
+
+def test_markup_in_a_note_is_no_markup_in_a_subrip_file() -> None:
+    # What players take for markup: tags as of HTML, overrides in braces (common practice, no standard).
+    one = [Clip("take", "1_1", 0.0, 9.0, (Event(1.0, "note", "<b>a</b> {\\an8}b --> c"),))]
+    [caption] = srt.parse(sub_rip(captions_of(one)))
+    assert caption.content == "‹b›a‹/b› (/an8)b → c"

@@ -9,6 +9,7 @@ from importlib import import_module
 
 from onecrew.cli.exits import DONE, guarded
 from onecrew.cli.parser import parser
+from onecrew.terminal import guarded_output
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -17,7 +18,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         if hasattr(stream, "reconfigure"):
             with contextlib.suppress(ValueError, OSError):
                 stream.reconfigure(errors="replace")
-    return guarded(lambda: _run(argv))
+    with guarded_output():
+        return guarded(lambda: _run(argv))
 
 
 def _run(argv: Sequence[str] | None) -> int:

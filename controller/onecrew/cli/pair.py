@@ -17,6 +17,7 @@ from onecrew.engine.endpoint import files_of
 from onecrew.phone.files import page_files
 from onecrew.phone.pairing import Codes
 from onecrew.phone.qr import lines, painted
+from onecrew.terminal import write_raw
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -35,7 +36,9 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.json:
         print_json(answer)
     else:
-        print("\n".join([*_picture(answer["url"]), *words(answer)]))
+        drawn = _picture(answer["url"])
+        write_raw("".join(f"{line}\n" for line in drawn))
+        print("\n".join(words(answer, drawn=bool(drawn))))
     return DONE
 
 
@@ -53,11 +56,13 @@ def forget(show: Path | None) -> None:
     Codes(page_files(files_of(existing_show(show))).codes).forget()
 
 
-def words(answer: dict[str, Any]) -> list[str]:
-    """What to do with the code."""
+def words(answer: dict[str, Any], drawn: bool = True) -> list[str]:
+    """What to do with the code; ``drawn`` says whether the QR code is there to be scanned."""
     minutes = answer["good_for_s"] / 60
     said = [
-        "Scan this with the phone's camera; or open",
+        "Scan this with the phone's camera; or open"
+        if drawn
+        else "No QR code here: that needs a terminal that is wide enough. On the phone, open",
         f"  {answer['page']}",
         "and type",
         f"  {answer['code']}",

@@ -10,6 +10,7 @@ from typing import Any
 
 from onecrew.errors import Trouble
 from onecrew.show.profiles import ProfileShelf, load_profiles
+from onecrew.terminal import printable
 
 
 def has_terminal() -> bool:
@@ -26,6 +27,7 @@ def table(rows: Sequence[Sequence[str]], right: frozenset[int] = frozenset(), in
     """Rows as aligned lines, columns two blanks apart; ``right`` are the columns that align right."""
     if not rows:
         return []
+    rows = [[printable(cell) for cell in row] for row in rows]
     widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
     lines = []
     for row in rows:

@@ -13,10 +13,10 @@ from onecrew.fixtures.gdtf.convert import Imported, import_gdtf
 from onecrew.fixtures.gdtf.work import name_of
 from onecrew.show.base import SHORT_NAME
 from onecrew.show.disk import Disk
-from onecrew.show.faults import printable
 from onecrew.show.light import Light, White
 from onecrew.show.profile import Profile
 from onecrew.show.profiles import load_profiles, user_folder
+from onecrew.terminal import printable
 
 MOST_FILES = 2000
 

@@ -17,8 +17,8 @@ from onecrew.commands.models import Undo
 from onecrew.commands.table import read_words, write_words
 from onecrew.engine.client import Client
 from onecrew.errors import Mistake, Misuse, OnecrewError, Refused, Trouble
-from onecrew.show.faults import printable
 from onecrew.show.show import Show
+from onecrew.terminal import printable
 
 Line: TypeAlias = "tuple[int | None, Sequence[str]]"
 """Its number in a script, and its words."""

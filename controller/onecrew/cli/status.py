@@ -8,8 +8,8 @@ from onecrew.cli.exits import DONE
 from onecrew.cli.parts import print_json, table
 from onecrew.cli.reach import with_client
 from onecrew.engine.client import Client
-from onecrew.show.faults import printable
 from onecrew.show.snapshot import LightState, RemoteState, Snapshot
+from onecrew.terminal import printable
 
 SLOTS_SHOWN = 8
 

@@ -26,6 +26,7 @@ from onecrew.language.reading import seconds, whole
 from onecrew.network.receiver import Receiver
 from onecrew.show.load import load_show
 from onecrew.show.show import Show
+from onecrew.terminal import printable, write_raw
 
 LOOK_S = 0.25
 PATIENCE_S = 3.0
@@ -185,12 +186,11 @@ class _Terminal:
     def display(self, view: View, last: bool) -> None:
         said = lines(view) if view.received else [*lines(view), "", *self._ear.hints()]
         if last:
-            sys.stdout.write((BACK if self._open else "") + "\n".join(said) + "\n")
-            sys.stdout.flush()
+            write_raw(BACK if self._open else "")
+            print("\n".join(said), flush=True)
             return
         size = shutil.get_terminal_size()
-        shown = [line[: size.columns - 1] for line in (self._title, "", *said)][: size.lines - 1]
+        shown = [printable(line)[: size.columns - 1] for line in (self._title, "", *said)][: size.lines - 1]
         start = "" if self._open else ALTERNATE
         self._open = True
-        sys.stdout.write(start + HOME + "".join(f"{line}{CLEAR_LINE}\r\n" for line in shown) + CLEAR_BELOW)
-        sys.stdout.flush()
+        write_raw(start + HOME + "".join(f"{line}{CLEAR_LINE}\r\n" for line in shown) + CLEAR_BELOW)

@@ -22,8 +22,11 @@ def write_text(path: Path, text: str, keep: Iterable[Path] = ()) -> None:
     content = text.encode("utf-8", "replace")
     if str(path) == "-":
         sys.stdout.flush()
-        sys.stdout.buffer.write(content)
-        sys.stdout.buffer.flush()
+        if sys.stdout.isatty():
+            sys.stdout.write(content.decode("utf-8", "replace").replace("\r\n", "\n"))
+        else:
+            sys.stdout.buffer.write(content)
+            sys.stdout.buffer.flush()
         return
     _unless_precious(path, keep)
     fresh = path.with_name(f".{path.name}.{os.getpid()}.writing")

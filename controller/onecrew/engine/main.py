@@ -19,10 +19,10 @@ from onecrew.engine.process import Engine
 from onecrew.engine.realtime import RealTime
 from onecrew.engine.supervisor import EXIT_CANNOT_START, EXIT_DONE
 from onecrew.errors import OnecrewError, Refused, Trouble
-from onecrew.show.faults import printable
 from onecrew.show.new import new_show
 from onecrew.show.save import save_show
 from onecrew.standby.plan import read_plan
+from onecrew.terminal import printable
 
 AGAIN_WITHIN_S = 5.0
 """A second Ctrl-C within this confirms the first."""
@@ -54,7 +54,7 @@ def main(argv: Sequence[str]) -> int:
             runner.run(_run(Engine(files, _quiet if "--resumed" in argv else _say_ready, plan)))
     except OnecrewError as error:
         for line in str(error).splitlines():
-            sys.stderr.write(f"onecrew: {line}\n")
+            sys.stderr.write(f"onecrew: {printable(line)}\n")
         return EXIT_CANNOT_START
     return EXIT_DONE
 

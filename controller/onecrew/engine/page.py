@@ -30,6 +30,7 @@ from onecrew.phone.server import PageServer
 from onecrew.phone.view import show_view, state_view
 from onecrew.show.show import Show
 from onecrew.show.snapshot import Snapshot
+from onecrew.terminal import printable
 
 log = logging.getLogger(__name__)
 
@@ -61,7 +62,7 @@ def main(argv: Sequence[str]) -> int:
         with lock:
             asyncio.run(PageProcess(files).run())
     except OnecrewError as error:
-        sys.stderr.write(f"onecrew: {error}\n")
+        sys.stderr.write(f"onecrew: {printable(str(error))}\n")
         return 1
     return EXIT_DONE
 

@@ -13,6 +13,8 @@ import sys
 import time
 from collections.abc import Sequence
 
+from onecrew.terminal import printable
+
 EXIT_DONE = 0
 EXIT_CANNOT_START = 2
 """The engine said why it cannot run (a faulty show, one already running): starting again will not help."""
@@ -100,7 +102,7 @@ def supervise(show: str, options: Sequence[str] = ()) -> int:
 def say(sentence: str) -> None:
     """A line on standard error, if there still is one: the window may be closed, the log's disk full."""
     with contextlib.suppress(OSError):
-        sys.stderr.write(f"onecrew: {sentence}\n")
+        sys.stderr.write(f"onecrew: {printable(sentence)}\n")
 
 
 if __name__ == "__main__":

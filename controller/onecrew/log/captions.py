@@ -48,12 +48,16 @@ def web_vtt(captions: Sequence[Caption], title: str) -> str:
 
 
 def sub_rip(captions: Sequence[Caption]) -> str:
-    """The captions as a SubRip (.srt) file."""
+    """The captions as a SubRip (.srt) file. The format has no escapes, so the signs that players
+    take for markup (``<i>``, ``{\\an8}``) and times are replaced by likenesses."""
     blocks = []
     for number, caption in enumerate(captions, start=1):
-        lines = "\n".join(line.replace("-->", "→") for line in caption.lines)
+        lines = "\n".join(line.replace("-->", "→").translate(_NO_MARKUP) for line in caption.lines)
         blocks.append(f"{number}\n{_time(caption.begin_s, ',')} --> {_time(caption.end_s, ',')}\n{lines}\n")
     return "\n".join(blocks)
+
+
+_NO_MARKUP = str.maketrans("<>{}\\", "‹›()/")
 
 
 def _together(events: Sequence[Event]) -> Iterator[list[Event]]:

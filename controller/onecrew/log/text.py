@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import unicodedata
 
-ACTING = frozenset({"Cc", "Cs", "Co", "Cn", "Zl", "Zp"})
-"""Unicode categories that a terminal, a parser or a page may act upon instead of showing."""
-TURNING = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\ufeff")
-"""Marks that turn the direction of what stands around them."""
+from onecrew.terminal import acts
+
 BETWEEN = frozenset("\t\n\r\v\f\u2028\u2029\x85")
 STAND_IN = "�"
 
@@ -16,12 +14,8 @@ def clean(text: str) -> str:
     """The text on one line: line ends and tabs are blanks, what would act instead of show is ``�``."""
     if text.isascii() and text.isprintable():
         return text.strip()
-    shown = "".join(" " if char in BETWEEN else STAND_IN if _acts(char) else char for char in text)
+    shown = "".join(" " if char in BETWEEN else STAND_IN if acts(char) else char for char in text)
     return " ".join(shown.split())
-
-
-def _acts(char: str) -> bool:
-    return char in TURNING or unicodedata.category(char) in ACTING or 0xFDD0 <= ord(char) <= 0xFDEF
 
 
 def plain_ascii(text: str) -> str:

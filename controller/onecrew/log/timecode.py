@@ -49,7 +49,7 @@ def rate_of(fps: float, *, drop: bool | None = None) -> Rate:
 
     Raises ``ValueError`` with a sentence for a rate that has no timecode, or no drop-frame.
     """
-    nominal = round(fps)
+    nominal = round(fps) if math.isfinite(fps) else 0
     if not 1 <= nominal <= MOST_FPS:
         raise ValueError(f"{fps:g} fps has no timecode; give the rate of the edit, from 1 to {MOST_FPS}")
     if abs(fps - nominal) < 1e-6:

@@ -14,6 +14,7 @@ from pydantic import ValidationError
 
 from onecrew.errors import Fault
 from onecrew.show.base import CUE_NUMBER, SHORT_NAME, UNIVERSE_NUMBER
+from onecrew.terminal import printable
 
 Json = Mapping[str, Any]
 Step = str | int
@@ -63,11 +64,6 @@ def shown(value: object) -> str:
     if isinstance(value, str) and len(value) > 40:
         value = value[:39] + "…"
     return printable(json.dumps(value, ensure_ascii=False, default=str))
-
-
-def printable(text: str) -> str:
-    """Text on one line: what cannot be printed is written as its code."""
-    return text if text.isprintable() else "".join(c if c.isprintable() else ascii(c)[1:-1] for c in text)
 
 
 def meant(word: str, choices: Iterable[str]) -> str | None:

@@ -6,7 +6,7 @@ import json
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from onecrew.show.faults import printable
+from onecrew.terminal import printable
 
 
 def profile_toml(data: Mapping[str, Any], head: Iterable[str] = ()) -> str:

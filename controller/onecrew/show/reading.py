@@ -14,7 +14,8 @@ from pathlib import Path
 from typing import Any
 
 from onecrew.errors import DocumentFaults, Fault, Trouble
-from onecrew.show.faults import Step, path_of, printable, shown
+from onecrew.show.faults import Step, path_of, shown
+from onecrew.terminal import printable
 
 MAX_BYTES = 16 * 1024 * 1024
 """A show is some kilobytes; a file beyond this is something else."""

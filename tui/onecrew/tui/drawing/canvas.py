@@ -13,15 +13,15 @@ from textual.geometry import Region
 from textual.strip import Strip
 from textual.widget import Widget
 
+from onecrew.terminal import acts
 from onecrew.tui import theme
 
 Span = tuple[int, str, Style]
-_CONTROLS = dict.fromkeys((*range(0x20), *range(0x7F, 0xA0), 0x2028, 0x2029), "·")
 
 
 def clean(text: str) -> str:
     """Text from documents and the network, with nothing in it that a terminal would obey."""
-    return text if text.isprintable() else text.translate(_CONTROLS)
+    return text if text.isprintable() else "".join("·" if acts(char) else char for char in text)
 
 
 def fit(text: str, width: int) -> str:
