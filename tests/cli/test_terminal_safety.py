@@ -57,6 +57,8 @@ F = f"{HOSTILE}.json"
 WALK: dict[str, list[list[str]]] = {
     "breakdown": [["s.json", "--cue", "1", "-n"], ["s.json", "--cue", HOSTILE], ["b.json", "--cue", "1"]],
     "calibrate": [["s.json", HOSTILE], ["s.json", "oven", "--file", F], ["b.json", "oven"]],
+    "completion": [["bash"], [HOSTILE]],
+    "manual": [[], [HOSTILE]],
     "check": [["s.json"], ["b.json"], ["b.json", "--json"], [F], [HOSTILE]],
     "colour": [[HOSTILE], ["3200", "--profile", HOSTILE]],
     "demo": [],  # its show is the shipped one

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from onecrew.cli.exits import DONE
 from onecrew.engine.endpoint import running_engines
-from onecrew.show.faults import printable
+from onecrew.terminal import printable
 from onecrew.version import UNKNOWN, version
 
 
