@@ -6,7 +6,8 @@ import json
 from collections.abc import Iterator
 from itertools import count
 
-from onecrew.commands.models import Go, Recall, SetLight
+from onecrew.commands.light import SetLight
+from onecrew.commands.running import Go, Recall
 from onecrew.playback.codec import to_json
 from onecrew.playback.events import apply
 from onecrew.playback.render import render

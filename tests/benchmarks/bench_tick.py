@@ -12,7 +12,7 @@ import numpy as np
 
 from onecrew.colour.locus import white_to_uv60
 from onecrew.colour.spaces import xy_to_uv76
-from onecrew.commands.models import Recall
+from onecrew.commands.running import Recall
 from onecrew.fixtures.decoder import Decoder
 from onecrew.fixtures.encoder import Encoder
 from onecrew.playback.compiled_show import compile_show

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from onecrew.commands.models import AnyCommand
+from onecrew.commands.command import Command
 from onecrew.show.snapshot import FadeState, LightState, Snapshot
 from onecrew.tui.app import OnecrewApp
 from tests.fakes import bakery
@@ -31,7 +31,7 @@ class Stand(FakeClient):
         self._times = times.open("w", buffering=1)
         self._begun = time.monotonic()
 
-    async def send(self, command: AnyCommand, /) -> None:
+    async def send(self, command: Command, /) -> None:
         self._times.write(f"{time.monotonic_ns()}\n")
 
     async def events(self) -> AsyncIterator[Any]:

@@ -8,8 +8,11 @@ from collections.abc import Callable
 import pytest
 
 from onecrew.cli.send import carry_out, script
-from onecrew.commands import models as c
-from onecrew.commands.models import AnyCommand
+from onecrew.commands.command import Command
+from onecrew.commands.cues import PutCue, Store
+from onecrew.commands.light import SetLight
+from onecrew.commands.running import Go
+from onecrew.commands.takes import Note
 from onecrew.engine.endpoint import Endpoint
 from onecrew.errors import Misuse, Refused
 from onecrew.show.snapshot import Snapshot
@@ -23,15 +26,15 @@ Run = Callable[..., Ended]
 class Engine(FakeClient):
     """Answers as an engine does: a store changes the show, and the new one is there for the asking."""
 
-    async def send(self, command: AnyCommand, /) -> None:
+    async def send(self, command: Command, /) -> None:
         await super().send(command)
-        if isinstance(command, c.Store) and self.show is not None and command.cue is not None:
+        if isinstance(command, Store) and self.show is not None and command.cue is not None:
             stored = self.show.cues[0].model_copy(update={"number": command.cue})
             new = self.show.model_copy(update={"cues": (*self.show.cues, stored)})
             self.answers["show"] = {"show": new.model_dump(mode="json", exclude_defaults=True)}
 
 
-def carried(lines: list[str], client: FakeClient) -> list[AnyCommand]:
+def carried(lines: list[str], client: FakeClient) -> list[Command]:
     asyncio.run(carry_out(client, script(lines), quiet=False))  # type: ignore[arg-type]
     return client.sent
 
@@ -39,16 +42,16 @@ def carried(lines: list[str], client: FakeClient) -> list[AnyCommand]:
 def test_lines_are_sent_in_order_and_repeated_as_understood(capsys: pytest.CaptureFixture[str]) -> None:
     sent = carried(["go", "", "# a remark", "set key 15%", 'note "kettle hums"'], Engine(SHOW, None))
     assert sent == [
-        c.Go(),
-        c.SetLight(fixtures=("window", "lantern"), level=0.15),
-        c.Note(text="kettle hums"),
+        Go(),
+        SetLight(fixtures=("window", "lantern"), level=0.15),
+        Note(text="kettle hums"),
     ]
     assert capsys.readouterr().out == "go\nset window,lantern level=15%\nnote kettle hums\n"
 
 
 def test_a_line_after_an_edit_sees_the_show_as_edited() -> None:
     sent = carried(["store 9", "cue 9 shortcut=9"], Engine(SHOW, None))
-    assert isinstance(sent[1], c.PutCue)
+    assert isinstance(sent[1], PutCue)
     assert (sent[1].cue.number, sent[1].cue.shortcut) == ("9", "9")
 
 
@@ -56,7 +59,7 @@ def test_the_first_line_that_fails_ends_it() -> None:
     engine = Engine(SHOW, None)
     with pytest.raises(Misuse, match=r"line 3: .*recal"):
         carried(["go", "# then", "recal 2", "back"], engine)
-    assert engine.sent == [c.Go()]
+    assert engine.sent == [Go()]
 
 
 def test_what_the_engine_refuses_is_its_sentence() -> None:

@@ -5,31 +5,14 @@ from __future__ import annotations
 import pytest
 from hypothesis import given, settings
 
-from onecrew.commands import models as commands
-from onecrew.commands.cues import store_look
-from onecrew.commands.models import (
-    NewScene,
-    OpenScene,
-    PutCue,
-    PutFixture,
-    PutSetPiece,
-    Redo,
-    RemoveCue,
-    RemoveFixture,
-    RemoveScene,
-    RemoveSetPiece,
-    Rename,
-    RenameFixture,
-    RenameScene,
-    SetCamera,
-    SetOutput,
-    SetRemote,
-    SetRoom,
-    ShowCommand,
-    Store,
-    Undo,
-)
+from onecrew.commands.command import ShowCommand
+from onecrew.commands.cues import PutCue, RemoveCue, Store, store_look
+from onecrew.commands.house import Redo, Rename, Undo
+from onecrew.commands.rig import PutFixture, PutSetPiece, RemoveFixture, RemoveSetPiece, SetCamera
+from onecrew.commands.room import SetRoom
+from onecrew.commands.scenes import NewScene, OpenScene, RemoveScene, RenameFixture, RenameScene
 from onecrew.commands.table import TABLE, apply_edit, in_words
+from onecrew.commands.wires import SetOutput, SetRemote
 from onecrew.errors import DocumentFaults, Refused
 from onecrew.show.check import check_show
 from onecrew.show.light import Light, White
@@ -71,7 +54,7 @@ def with_card() -> Show:
 
 
 def test_each_show_command_has_an_edit_or_is_the_engine_s_own() -> None:
-    kinds = {kind for kind, row in TABLE.items() if issubclass(row.model, commands.ShowCommand)}
+    kinds = {kind for kind, row in TABLE.items() if issubclass(row.model, ShowCommand)}
     assert kinds == set(EDITS) | set(ENGINE_S_OWN)
 
 

@@ -6,9 +6,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from onecrew.commands import models as c
+from onecrew.commands.command import Command
 from onecrew.commands.context import Context
+from onecrew.commands.countdown import CancelCountdown, Countdown
+from onecrew.commands.cues import PutCue, RemoveCue, Store
+from onecrew.commands.house import Redo, Rename, Stop, Undo
+from onecrew.commands.light import Compare, Identify, Revert, SetLight, Solo, Without
+from onecrew.commands.rig import PutFixture, PutSetPiece, RemoveFixture, SetCamera
+from onecrew.commands.room import SetRoom
+from onecrew.commands.running import Back, Blackout, Go, Hold, Lock, Master, Recall
 from onecrew.commands.table import VERBS, parse_command, read_words, write_words
+from onecrew.commands.takes import Note, TakeEnd, TakeStart
+from onecrew.commands.wires import SetOutput
 from onecrew.errors import Misuse
 from onecrew.show.light import Effect, Light, White
 from onecrew.show.profile import Profile
@@ -59,78 +68,78 @@ SHOW = Show(
 CONTEXT = Context(SHOW, {"panel": PANEL, "dimmer": DIMMER})
 
 
-def said(text: str) -> c.AnyCommand:
+def said(text: str) -> Command:
     return read_words(text.split(), CONTEXT)
 
 
 @pytest.mark.parametrize(
     ("text", "command"),
     [
-        ("go", c.Go()),
-        ("GO", c.Go()),
-        ("back", c.Back()),
-        ("recall 2.5", c.Recall(cue="2.5")),
-        ("recall 1 in 5s", c.Recall(cue="1", fade_s=5.0)),
-        ("recall 1 in 250ms", c.Recall(cue="1", fade_s=0.25)),
-        ("recall ovens ON in 1m", c.Recall(cue="2.5", fade_s=60.0)),
-        ("hold", c.Hold()),
-        ("hold on", c.Hold(on=True)),
-        ("blackout off", c.Blackout(on=False)),
-        ("lock on", c.Lock(on=True)),
-        ("compare", c.Compare()),
-        ("master 80%", c.Master(level=0.8)),
-        ("master full", c.Master(level=1.0)),
+        ("go", Go()),
+        ("GO", Go()),
+        ("back", Back()),
+        ("recall 2.5", Recall(cue="2.5")),
+        ("recall 1 in 5s", Recall(cue="1", fade_s=5.0)),
+        ("recall 1 in 250ms", Recall(cue="1", fade_s=0.25)),
+        ("recall ovens ON in 1m", Recall(cue="2.5", fade_s=60.0)),
+        ("hold", Hold()),
+        ("hold on", Hold(on=True)),
+        ("blackout off", Blackout(on=False)),
+        ("lock on", Lock(on=True)),
+        ("compare", Compare()),
+        ("master 80%", Master(level=0.8)),
+        ("master full", Master(level=1.0)),
         (
             "set key level=22% cct=3400 tint=+0.003",
-            c.SetLight(fixtures=("window", "lantern"), level=0.22, cct_k=3400, duv=0.003),
+            SetLight(fixtures=("window", "lantern"), level=0.22, cct_k=3400, duv=0.003),
         ),
-        ("set window 22% 3400K in 2s", c.SetLight(fixtures=("window",), level=0.22, cct_k=3400, fade_s=2.0)),
-        ("set edge level=0.02", c.SetLight(fixtures=("edge",), level=0.02)),
-        ("set ambience, edge level=2%", c.SetLight(fixtures=("bounce", "edge"), level=0.02)),
-        ("set ambience level=0", c.SetLight(fixtures=("bounce",), level=0.0)),
-        ("set all level=off", c.SetLight(fixtures=("window", "lantern", "edge", "bounce"), level=0.0)),
-        ("set key,window mired=250", c.SetLight(fixtures=("window", "lantern"), cct_k=4000)),
-        ("set window xy=0.5,0.4", c.SetLight(fixtures=("window",), xy=(0.5, 0.4))),
-        ("set window level+=5% tint-=0.002", c.SetLight(fixtures=("window",), level_by=0.05, duv_by=-0.002)),
-        ("set window stops-=1 mired+=20", c.SetLight(fixtures=("window",), stops_by=-1.0, mired_by=20.0)),
+        ("set window 22% 3400K in 2s", SetLight(fixtures=("window",), level=0.22, cct_k=3400, fade_s=2.0)),
+        ("set edge level=0.02", SetLight(fixtures=("edge",), level=0.02)),
+        ("set ambience, edge level=2%", SetLight(fixtures=("bounce", "edge"), level=0.02)),
+        ("set ambience level=0", SetLight(fixtures=("bounce",), level=0.0)),
+        ("set all level=off", SetLight(fixtures=("window", "lantern", "edge", "bounce"), level=0.0)),
+        ("set key,window mired=250", SetLight(fixtures=("window", "lantern"), cct_k=4000)),
+        ("set window xy=0.5,0.4", SetLight(fixtures=("window",), xy=(0.5, 0.4))),
+        ("set window level+=5% tint-=0.002", SetLight(fixtures=("window",), level_by=0.05, duv_by=-0.002)),
+        ("set window stops-=1 mired+=20", SetLight(fixtures=("window",), stops_by=-1.0, mired_by=20.0)),
         (
             "set window effect=flame depth=30% seed=7",
-            c.SetLight(fixtures=("window",), effect=Effect(kind="flame", depth=0.3, seed=7)),
+            SetLight(fixtures=("window",), effect=Effect(kind="flame", depth=0.3, seed=7)),
         ),
-        ("set window effect=none", c.SetLight(fixtures=("window",), effect="none")),
-        ("solo window", c.Solo(fixtures=("window",))),
-        ("solo", c.Solo()),
-        ("without off", c.Without()),
-        ("identify edge", c.Identify(fixtures=("edge",))),
-        ("revert", c.Revert()),
-        ("countdown 10", c.Countdown(seconds=10)),
-        ("countdown 3s recall 2.5 in 1s", c.Countdown(seconds=3, command=c.Recall(cue="2.5", fade_s=1))),
-        ("countdown cancel", c.CancelCountdown()),
-        ("take start", c.TakeStart()),
-        ("take start 12A from before dawn", c.TakeStart(setup="12A", chain_from="1")),
-        ("take start from black before dawn", c.TakeStart(chain_from="1", from_black=True)),
-        ("take end good note the pause worked", c.TakeEnd(good=True, note="the pause worked")),
-        ("take end", c.TakeEnd()),
-        ("take note boom in frame", c.Note(text="boom in frame", take=True)),
-        ("note kettle hums", c.Note(text="kettle hums")),
-        ("store", c.Store()),
-        ("store 3 Ovens on", c.Store(cue="3", name="Ovens on")),
-        ("remove cue 2.5", c.RemoveCue(number="2.5")),
-        ("unpatch edge", c.RemoveFixture(id="edge")),
-        ("rename The Night Baker", c.Rename(name="The Night Baker")),
-        ("undo", c.Undo()),
-        ("redo", c.Redo()),
-        ("stop", c.Stop()),
-        ("stop in 3s", c.Stop(fade_s=3.0)),
+        ("set window effect=none", SetLight(fixtures=("window",), effect="none")),
+        ("solo window", Solo(fixtures=("window",))),
+        ("solo", Solo()),
+        ("without off", Without()),
+        ("identify edge", Identify(fixtures=("edge",))),
+        ("revert", Revert()),
+        ("countdown 10", Countdown(seconds=10)),
+        ("countdown 3s recall 2.5 in 1s", Countdown(seconds=3, command=Recall(cue="2.5", fade_s=1))),
+        ("countdown cancel", CancelCountdown()),
+        ("take start", TakeStart()),
+        ("take start 12A from before dawn", TakeStart(setup="12A", chain_from="1")),
+        ("take start from black before dawn", TakeStart(chain_from="1", from_black=True)),
+        ("take end good note the pause worked", TakeEnd(good=True, note="the pause worked")),
+        ("take end", TakeEnd()),
+        ("take note boom in frame", Note(text="boom in frame", take=True)),
+        ("note kettle hums", Note(text="kettle hums")),
+        ("store", Store()),
+        ("store 3 Ovens on", Store(cue="3", name="Ovens on")),
+        ("remove cue 2.5", RemoveCue(number="2.5")),
+        ("unpatch edge", RemoveFixture(id="edge")),
+        ("rename The Night Baker", Rename(name="The Night Baker")),
+        ("undo", Undo()),
+        ("redo", Redo()),
+        ("stop", Stop()),
+        ("stop in 3s", Stop(fade_s=3.0)),
     ],
 )  # fmt: skip
-def test_words_become_the_command_they_say(text: str, command: c.AnyCommand) -> None:
+def test_words_become_the_command_they_say(text: str, command: Command) -> None:
     assert said(text) == command
 
 
 def test_patch_adds_a_fixture_where_it_is_told() -> None:
     command = said("patch fridge panel/8-bit 2.17 role=background even=on note=hums a little")
-    assert command == c.PutFixture(
+    assert command == PutFixture(
         fixture=Fixture(
             id="fridge", profile="panel", mode="8-bit", universe=2, address=17, role="background", even=True,
             note="hums a little",
@@ -140,14 +149,14 @@ def test_patch_adds_a_fixture_where_it_is_told() -> None:
 
 def test_patch_finds_the_next_free_address_and_the_only_mode() -> None:
     command = said("patch fridge dimmer role=ambience")
-    assert isinstance(command, c.PutFixture)
+    assert isinstance(command, PutFixture)
     assert (command.fixture.universe, command.fixture.address) == (1, 6)
     assert (command.fixture.mode, command.fixture.role) == ("8-bit", "ambience")
 
 
 def test_patch_of_a_known_fixture_changes_what_is_said_and_keeps_the_rest() -> None:
     command = said("patch window 3.100")
-    assert isinstance(command, c.PutFixture)
+    assert isinstance(command, PutFixture)
     window = SHOW.fixture("window")
     assert window is not None
     assert command.fixture == window.model_copy(update={"universe": 3, "address": 100})
@@ -155,7 +164,7 @@ def test_patch_of_a_known_fixture_changes_what_is_said_and_keeps_the_rest() -> N
 
 def test_cue_changes_what_is_said_and_keeps_the_look() -> None:
     command = said("cue 1 name=Long before dawn shortcut=1 fade-in=3s curve=ease auto-follow=10s")
-    assert isinstance(command, c.PutCue)
+    assert isinstance(command, PutCue)
     assert command.cue == SHOW.cues[0].model_copy(
         update={
             "name": "Long before dawn",
@@ -168,25 +177,25 @@ def test_cue_changes_what_is_said_and_keeps_the_look() -> None:
 
 def test_output_sends_a_universe_to_addresses_or_by_multicast() -> None:
     to = said("output 1 to=192.0.2.7,192.0.2.8:15568")
-    assert isinstance(to, c.SetOutput)
+    assert isinstance(to, SetOutput)
     assert to.output.sacn.universes == {"1": SacnUniverse(to=("192.0.2.7", "192.0.2.8:15568"))}
     many = said("output 1 multicast interface=192.0.2.1")
-    assert isinstance(many, c.SetOutput)
+    assert isinstance(many, SetOutput)
     assert many.output.sacn.universes == {"1": SacnUniverse(interface="192.0.2.1")}
     every = said("output priority=120 steady=on")
-    assert isinstance(every, c.SetOutput)
+    assert isinstance(every, SetOutput)
     assert (every.output.sacn.priority, every.output.sacn.steady) == (120, True)
 
 
 def test_output_can_be_artnet_beside_or_instead_of_sacn() -> None:
     both = said("output 1 artnet to=192.0.2.9 port_address=0")
-    assert isinstance(both, c.SetOutput) and both.output.artnet is not None
+    assert isinstance(both, SetOutput) and both.output.artnet is not None
     assert both.output.artnet.universes == {"1": ArtnetUniverse(to=("192.0.2.9",), port_address=0)}
     show = SHOW.model_copy(update={"output": both.output})
     ended = read_words(["output", "1", "artnet", "off"], Context(show))
-    assert ended == c.SetOutput(output=Output())
+    assert ended == SetOutput(output=Output())
     listed = read_words(["output", "1", "to=192.0.2.7"], Context(show))
-    assert isinstance(listed, c.SetOutput) and listed.output.artnet == both.output.artnet
+    assert isinstance(listed, SetOutput) and listed.output.artnet == both.output.artnet
     alone = read_words(
         ["output", "1", "sacn", "off"], Context(SHOW.model_copy(update={"output": listed.output}))
     )
@@ -195,7 +204,7 @@ def test_output_can_be_artnet_beside_or_instead_of_sacn() -> None:
 
 def test_camera_reads_a_shutter_as_a_fraction() -> None:
     command = said("camera wb=4300K shutter=1/50 lens=40 mm")
-    assert isinstance(command, c.SetCamera)
+    assert isinstance(command, SetCamera)
     assert (command.camera.white_balance_k, command.camera.shutter_s) == (4300.0, 0.02)
     assert (command.camera.lens, command.camera.iso) == ("40 mm", SHOW.camera.iso)
 
@@ -278,7 +287,7 @@ def test_nothing_said_is_misuse() -> None:
 
 
 def test_without_a_show_ids_are_taken_as_they_are() -> None:
-    assert read_words(["solo", "window,van"]) == c.Solo(fixtures=("window", "van"))
+    assert read_words(["solo", "window,van"]) == Solo(fixtures=("window", "van"))
     with pytest.raises(Misuse):
         read_words(["cue", "1", "shortcut=2"])
 
@@ -317,18 +326,16 @@ TIMES = st.integers(0, 36000).map(lambda tenths: tenths / 10)
 SWITCH = st.sampled_from([None, True, False])
 SETS = st.one_of(
     st.builds(
-        c.SetLight,
+        SetLight,
         fixtures=LAMPS,
         level=st.none() | PER_CENT,
         cct_k=st.integers(1000, 25000),
         duv=st.none() | st.integers(-500, 500).map(lambda n: n / 10000),
         fade_s=TIMES,
     ),
+    st.builds(SetLight, fixtures=LAMPS, xy=st.just((0.31, 0.33)), stops_by=st.none() | st.integers(-15, 15)),
     st.builds(
-        c.SetLight, fixtures=LAMPS, xy=st.just((0.31, 0.33)), stops_by=st.none() | st.integers(-15, 15)
-    ),
-    st.builds(
-        c.SetLight,
+        SetLight,
         fixtures=LAMPS,
         effect=st.just("none")
         | st.builds(
@@ -337,29 +344,29 @@ SETS = st.one_of(
     ),
 )
 LIGHT_COMMANDS = st.one_of(
-    st.just(c.Go()),
-    st.just(c.Back()),
-    st.builds(c.Recall, cue=st.sampled_from(["1", "2.5"]), fade_s=st.none() | TIMES),
-    st.builds(c.Hold, on=SWITCH),
-    st.builds(c.Blackout, on=SWITCH),
-    st.builds(c.Lock, on=SWITCH),
-    st.builds(c.Compare, on=SWITCH),
-    st.builds(c.Master, level=PER_CENT),
-    st.builds(c.Solo, fixtures=LAMPS),
-    st.builds(c.Without, fixtures=st.just(()) | LAMPS),
-    st.builds(c.Revert, fixtures=LAMPS),
-    st.builds(c.Countdown, seconds=st.integers(0, 600), command=st.just(c.Recall(cue="1"))),
-    st.builds(c.TakeStart, setup=st.none() | st.just("12A"), chain_from=st.none() | st.just("2.5")),
-    st.builds(c.TakeStart, chain_from=st.just("2.5"), from_black=st.booleans()),
-    st.builds(c.TakeEnd, good=SWITCH, note=st.sampled_from(["", "the pause worked"])),
-    st.builds(c.Stop, fade_s=st.integers(0, 60)),
+    st.just(Go()),
+    st.just(Back()),
+    st.builds(Recall, cue=st.sampled_from(["1", "2.5"]), fade_s=st.none() | TIMES),
+    st.builds(Hold, on=SWITCH),
+    st.builds(Blackout, on=SWITCH),
+    st.builds(Lock, on=SWITCH),
+    st.builds(Compare, on=SWITCH),
+    st.builds(Master, level=PER_CENT),
+    st.builds(Solo, fixtures=LAMPS),
+    st.builds(Without, fixtures=st.just(()) | LAMPS),
+    st.builds(Revert, fixtures=LAMPS),
+    st.builds(Countdown, seconds=st.integers(0, 600), command=st.just(Recall(cue="1"))),
+    st.builds(TakeStart, setup=st.none() | st.just("12A"), chain_from=st.none() | st.just("2.5")),
+    st.builds(TakeStart, chain_from=st.just("2.5"), from_black=st.booleans()),
+    st.builds(TakeEnd, good=SWITCH, note=st.sampled_from(["", "the pause worked"])),
+    st.builds(Stop, fade_s=st.integers(0, 60)),
     SETS,
 )
 
 
 @settings(max_examples=200, deadline=None)
 @given(LIGHT_COMMANDS)
-def test_words_of_a_command_say_the_same_command(command: c.AnyCommand) -> None:
+def test_words_of_a_command_say_the_same_command(command: Command) -> None:
     again = said(write_words(command))
     assert again.kind == command.kind
     for name, value in command.model_dump().items():
@@ -372,7 +379,7 @@ def test_words_of_a_command_say_the_same_command(command: c.AnyCommand) -> None:
 
 def test_the_room_reads_its_size_and_surfaces() -> None:
     command = said("room 4x5'11\"x2.6 walls=dark left=60% mains=50")
-    assert isinstance(command, c.SetRoom)
+    assert isinstance(command, SetRoom)
     room = command.room
     assert (room.width_m, round(room.depth_m or 0, 3), room.height_m) == (4.0, 1.803, 2.6)
     assert (room.walls, room.left, room.ceiling, room.mains_hz) == ("dark", 0.6, None, 50)
@@ -380,13 +387,13 @@ def test_the_room_reads_its_size_and_surfaces() -> None:
 
 def test_places_are_read_with_tilt_and_the_camera_with_angle_and_density() -> None:
     lamp = said(f"patch {SHOW.rig.fixtures[0].id} at=0.6,3.4,-,135,-10")
-    assert isinstance(lamp, c.PutFixture)
+    assert isinstance(lamp, PutFixture)
     assert lamp.fixture.place == Place(x_m=0.6, y_m=3.4, aim_deg=135.0, tilt_deg=-10.0)
     camera = said("camera shutter=172.8° nd=3 tstop=2.9 at=2,0.3")
-    assert isinstance(camera, c.SetCamera)
+    assert isinstance(camera, SetCamera)
     assert (camera.camera.shutter_deg, camera.camera.nd_stops, camera.camera.t_stop) == (172.8, 3.0, 2.9)
     piece = said("piece cloth negative fill at=1,2 size=1.2x1.8 reflects=dark")
-    assert isinstance(piece, c.PutSetPiece)
+    assert isinstance(piece, PutSetPiece)
     assert (piece.set_piece.width_m, piece.set_piece.height_m, piece.set_piece.reflectance) == (
         1.2,
         1.8,

@@ -6,15 +6,11 @@ import json
 
 import pytest
 
-from onecrew.commands.models import (
-    AnyCommand,
-    Lock,
-    PutFixture,
-    Rename,
-    SetOutput,
-    SetRemote,
-    Undo,
-)
+from onecrew.commands.command import Command
+from onecrew.commands.house import Rename, Undo
+from onecrew.commands.rig import PutFixture
+from onecrew.commands.running import Lock
+from onecrew.commands.wires import SetOutput, SetRemote
 from onecrew.engine.desk import Desk
 from onecrew.errors import Refused
 from onecrew.show.profiles import load_profiles
@@ -33,7 +29,7 @@ def desk() -> Desk:
 
 
 @TOUCHES
-def test_it_is_refused_in_a_sentence_and_nothing_changes(command: AnyCommand) -> None:
+def test_it_is_refused_in_a_sentence_and_nothing_changes(command: Command) -> None:
     locked = desk()
     locked.carry_out(Lock(on=True), 1.0)
     with pytest.raises(Refused, match="the desk is locked"):
@@ -45,7 +41,7 @@ def test_it_is_refused_in_a_sentence_and_nothing_changes(command: AnyCommand) ->
 
 
 @TOUCHES
-def test_nor_is_it_taken_back(command: AnyCommand) -> None:
+def test_nor_is_it_taken_back(command: Command) -> None:
     locked = desk()
     locked.carry_out(command, 1.0)
     changed = locked.show

@@ -9,8 +9,14 @@ from typing import Any
 
 import pytest
 
-from onecrew.commands import models as c
-from onecrew.commands.models import AnyCommand
+from onecrew.commands.command import Command
+from onecrew.commands.countdown import CancelCountdown, Countdown
+from onecrew.commands.cues import PutCue, RemoveCue, Store
+from onecrew.commands.house import Redo, Rename, Undo
+from onecrew.commands.light import Compare, Identify, Revert, SetLight, Solo, Without
+from onecrew.commands.rig import RemoveFixture
+from onecrew.commands.running import Back, Blackout, Go, Hold, Lock, Master, Recall
+from onecrew.commands.takes import Note, TakeEnd, TakeStart
 from onecrew.engine.desk import Desk
 from onecrew.engine.journal import Journal
 from onecrew.errors import Mistake
@@ -65,7 +71,7 @@ class Engine:
         self.journal.begin(self.desk, self.now, lambda function, *a: function(*a))
         return self
 
-    def send(self, command: AnyCommand) -> None:
+    def send(self, command: Command) -> None:
         self.advance()
         before, revision = self.desk.playback, self.desk.revision
         self.desk.carry_out(command, self.now)
@@ -97,44 +103,44 @@ def engine(tmp_path: Path) -> Engine:
 
 # ── What is told ────────────────────────────────────────────────────────────────────────────────────
 
-TOLD: list[tuple[list[AnyCommand], str, str]] = [
-    ([c.Go()], "cue", "go: cue 1 Working light, in 1.5 s"),
-    ([c.Recall(cue="3")], "cue", "recall: cue 3 Ovens on, in 8 s, out 4 s"),
-    ([c.Recall(cue="3", fade_s=0.5)], "cue", "recall: cue 3 Ovens on, in 0.5 s"),
-    ([c.Recall(cue="4")], "cue", "recall: cue 4 Delivery, in 1 s, out 2 s, after 0.5 s"),
-    ([c.Go(), c.Go(), c.Back()], "cue", "back: cue 1 Working light, in 1.5 s"),
-    ([c.SetLight(fixtures=("window",), level=0.22, cct_k=3400)], "light", "window 22 % 3400 K"),
-    ([c.SetLight(fixtures=("van",), level=1, fade_s=2)], "light", "van 100 % in 2 s"),
-    ([c.Go(), c.SetLight(fixtures=("window",), level=0), c.Revert()], "light",
+TOLD: list[tuple[list[Command], str, str]] = [
+    ([Go()], "cue", "go: cue 1 Working light, in 1.5 s"),
+    ([Recall(cue="3")], "cue", "recall: cue 3 Ovens on, in 8 s, out 4 s"),
+    ([Recall(cue="3", fade_s=0.5)], "cue", "recall: cue 3 Ovens on, in 0.5 s"),
+    ([Recall(cue="4")], "cue", "recall: cue 4 Delivery, in 1 s, out 2 s, after 0.5 s"),
+    ([Go(), Go(), Back()], "cue", "back: cue 1 Working light, in 1.5 s"),
+    ([SetLight(fixtures=("window",), level=0.22, cct_k=3400)], "light", "window 22 % 3400 K"),
+    ([SetLight(fixtures=("van",), level=1, fade_s=2)], "light", "van 100 % in 2 s"),
+    ([Go(), SetLight(fixtures=("window",), level=0), Revert()], "light",
      "reverted: window 60 % 4300 K"),
-    ([c.Hold(on=True)], "light", "hold: every fade stands still"),
-    ([c.Hold(on=True), c.Hold(on=False)], "light", "hold released"),
-    ([c.Blackout()], "light", "blackout"),
-    ([c.Blackout(), c.Blackout()], "light", "blackout ends"),
-    ([c.Master(level=0.8)], "light", "master 80 %"),
-    ([c.Lock(on=True)], "light", "locked"),
-    ([c.Lock(on=True), c.Lock(on=False)], "light", "unlocked"),
-    ([c.Solo(fixtures=("oven",))], "light", "solo oven"),
-    ([c.Solo(fixtures=("oven",)), c.Solo()], "light", "solo ends"),
-    ([c.Without(fixtures=("oven", "van"))], "light", "without van, oven"),
-    ([c.Identify(fixtures=("van",))], "light", "identify van"),
-    ([c.Go(), c.SetLight(fixtures=("van",), level=1), c.Compare()], "light", "the stored look instead"),
-    ([c.Countdown(seconds=5, command=c.Recall(cue="3"))], "cue", "countdown: recall 3 in 5 s"),
-    ([c.Countdown(seconds=5), c.CancelCountdown()], "cue", "countdown to go cancelled"),
-    ([c.TakeStart(setup="12A")], "take", "take 1 of setup 12A starts, no cue"),
-    ([c.TakeStart(), c.TakeEnd(good=True, note="fine")], "take", "take 1 of setup 1 ends, good: fine"),
-    ([c.TakeStart(), c.TakeEnd(good=False)], "take", "take 1 of setup 1 ends, not good"),
-    ([c.Go(), c.Store(cue="9", name="New")], "show", "store cue 9 New"),
-    ([c.RemoveCue(number="6")], "show", "remove cue 6"),
-    ([c.Rename(name="Other")], "show", "rename the show to Other"),
-    ([c.RemoveCue(number="6"), c.Undo()], "show", "undo: remove cue 6"),
-    ([c.RemoveCue(number="6"), c.Undo(), c.Redo()], "show", "redo: remove cue 6"),
-    ([c.RemoveFixture(id="van")], "show", "remove van"),
+    ([Hold(on=True)], "light", "hold: every fade stands still"),
+    ([Hold(on=True), Hold(on=False)], "light", "hold released"),
+    ([Blackout()], "light", "blackout"),
+    ([Blackout(), Blackout()], "light", "blackout ends"),
+    ([Master(level=0.8)], "light", "master 80 %"),
+    ([Lock(on=True)], "light", "locked"),
+    ([Lock(on=True), Lock(on=False)], "light", "unlocked"),
+    ([Solo(fixtures=("oven",))], "light", "solo oven"),
+    ([Solo(fixtures=("oven",)), Solo()], "light", "solo ends"),
+    ([Without(fixtures=("oven", "van"))], "light", "without van, oven"),
+    ([Identify(fixtures=("van",))], "light", "identify van"),
+    ([Go(), SetLight(fixtures=("van",), level=1), Compare()], "light", "the stored look instead"),
+    ([Countdown(seconds=5, command=Recall(cue="3"))], "cue", "countdown: recall 3 in 5 s"),
+    ([Countdown(seconds=5), CancelCountdown()], "cue", "countdown to go cancelled"),
+    ([TakeStart(setup="12A")], "take", "take 1 of setup 12A starts, no cue"),
+    ([TakeStart(), TakeEnd(good=True, note="fine")], "take", "take 1 of setup 1 ends, good: fine"),
+    ([TakeStart(), TakeEnd(good=False)], "take", "take 1 of setup 1 ends, not good"),
+    ([Go(), Store(cue="9", name="New")], "show", "store cue 9 New"),
+    ([RemoveCue(number="6")], "show", "remove cue 6"),
+    ([Rename(name="Other")], "show", "rename the show to Other"),
+    ([RemoveCue(number="6"), Undo()], "show", "undo: remove cue 6"),
+    ([RemoveCue(number="6"), Undo(), Redo()], "show", "redo: remove cue 6"),
+    ([RemoveFixture(id="van")], "show", "remove van"),
 ]  # fmt: skip
 
 
 @pytest.mark.parametrize(("commands", "kind", "text"), TOLD, ids=[told[2] for told in TOLD])
-def test_a_command_in_words(commands: list[AnyCommand], kind: str, text: str, engine: Engine) -> None:
+def test_a_command_in_words(commands: list[Command], kind: str, text: str, engine: Engine) -> None:
     for command in commands:
         engine.send(command)
         engine.wait(1.0)
@@ -144,14 +150,14 @@ def test_a_command_in_words(commands: list[AnyCommand], kind: str, text: str, en
 @pytest.mark.parametrize(
     "commands",
     [
-        [c.Hold(on=False)],
-        [c.Lock(on=False)],
-        [c.Master(level=1.0)],
-        [c.Solo()],
-        [c.SetLight(fixtures=("van",), level=0)],
+        [Hold(on=False)],
+        [Lock(on=False)],
+        [Master(level=1.0)],
+        [Solo()],
+        [SetLight(fixtures=("van",), level=0)],
     ],
 )
-def test_a_command_that_changed_nothing_leaves_no_line(commands: list[AnyCommand], engine: Engine) -> None:
+def test_a_command_that_changed_nothing_leaves_no_line(commands: list[Command], engine: Engine) -> None:
     before = len(engine.paper.lines)
     for command in commands:
         engine.send(command)
@@ -161,7 +167,7 @@ def test_a_command_that_changed_nothing_leaves_no_line(commands: list[AnyCommand
 
 def test_lines_are_numbered_and_carry_both_clocks(engine: Engine) -> None:
     engine.wait(2.5)
-    engine.send(c.Go())
+    engine.send(Go())
     line = engine.paper.lines[-1]
     assert [one["n"] for one in engine.paper.lines] == [1, 2]
     assert (line["mono"], line["at"]) == (2.5, "2026-01-05T14:02:13.500Z")
@@ -169,7 +175,7 @@ def test_lines_are_numbered_and_carry_both_clocks(engine: Engine) -> None:
 
 
 def test_a_cue_that_runs_carries_its_look_and_times(engine: Engine) -> None:
-    engine.send(c.Recall(cue="2"))
+    engine.send(Recall(cue="2"))
     line = engine.paper.lines[-1]
     assert (line["what"], line["cue"], line["auto_follow_s"]) == ("recall", "2", 20.0)
     assert line["look"]["window"] == {"level": 0.22, "white": {"cct_k": 5600.0, "duv": 0.004}}
@@ -179,7 +185,7 @@ def test_a_cue_that_runs_carries_its_look_and_times(engine: Engine) -> None:
 
 
 def test_a_follow_on_is_told_at_its_own_moment(engine: Engine) -> None:
-    engine.send(c.Recall(cue="2"))
+    engine.send(Recall(cue="2"))
     engine.wait(21.0)  # late: it was due after 20 s
     line = engine.paper.lines[-1]
     assert (line["what"], line["cue"], line["mono"]) == ("auto-follow", "3", 20.0)
@@ -189,25 +195,25 @@ def test_follow_ons_that_pass_through_are_all_told(engine: Engine) -> None:
     for number in ("3", "4"):
         cue = engine.desk.show.cue(number)
         assert cue is not None
-        engine.send(c.PutCue(cue=cue.model_copy(update={"auto_follow_s": 0.0, "delay_s": 0.0})))
-    engine.send(c.Recall(cue="2"))
+        engine.send(PutCue(cue=cue.model_copy(update={"auto_follow_s": 0.0, "delay_s": 0.0})))
+    engine.send(Recall(cue="2"))
     engine.wait(20.0)
     assert [line["cue"] for line in engine.paper.lines if line["what"] == "auto-follow"] == ["3", "4", "5"]
 
 
 def test_a_countdown_and_what_it_ran(engine: Engine) -> None:
-    engine.send(c.Countdown(seconds=5, command=c.TakeStart(setup="7")))
+    engine.send(Countdown(seconds=5, command=TakeStart(setup="7")))
     engine.wait(5.0)
     assert engine.told("cue")[-1] == "countdown over: start a take"
     assert engine.told("take") == ["take 1 of setup 7 starts, no cue"]
-    engine.send(c.Countdown(seconds=2, command=c.Recall(cue="3")))
+    engine.send(Countdown(seconds=2, command=Recall(cue="3")))
     engine.wait(2.0)
     assert engine.told("cue")[-1] == "recall: cue 3 Ovens on, in 8 s, out 4 s"
 
 
 def test_a_countdown_that_was_refused_says_why(engine: Engine) -> None:
-    engine.send(c.Countdown(seconds=5))
-    engine.send(c.Lock(on=True))
+    engine.send(Countdown(seconds=5))
+    engine.send(Lock(on=True))
     engine.wait(5.0)
     line = engine.paper.lines[-1]
     assert line["what"] == "countdown refused" and "locked" in line["text"]
@@ -215,7 +221,7 @@ def test_a_countdown_that_was_refused_says_why(engine: Engine) -> None:
 
 
 def test_a_take_that_replays_a_chain(engine: Engine) -> None:
-    engine.send(c.TakeStart(setup="2", chain_from="2"))
+    engine.send(TakeStart(setup="2", chain_from="2"))
     assert engine.told("take", "cue") == [
         "take 1 of setup 2 starts, cue 2 Before dawn",
         "chain: cue 2 Before dawn, in 3 s, out 4 s",
@@ -226,11 +232,11 @@ def test_a_take_that_replays_a_chain(engine: Engine) -> None:
 
 
 def test_a_take_starts_with_everything_that_was_sent(engine: Engine) -> None:
-    engine.send(c.Recall(cue="2", fade_s=0))
+    engine.send(Recall(cue="2", fade_s=0))
     engine.wait(1.0)
-    engine.send(c.SetLight(fixtures=("edge",), level=0.5))
+    engine.send(SetLight(fixtures=("edge",), level=0.5))
     engine.wait(1.0)
-    engine.send(c.TakeStart(setup="12A"))
+    engine.send(TakeStart(setup="12A"))
     state = Moment.model_validate(engine.paper.lines[-1]["state"])
     reports = engine.desk.encoder.report(engine.desk.frame(engine.now), 4300.0)
     assert [lamp.sent.slots for lamp in state.lamps] == [report.slots for report in reports]
@@ -244,9 +250,9 @@ def test_a_take_starts_with_everything_that_was_sent(engine: Engine) -> None:
 
 
 def test_a_take_in_the_middle_of_a_fade_has_what_the_lamps_did_then(engine: Engine) -> None:
-    engine.send(c.Recall(cue="1"))
+    engine.send(Recall(cue="1"))
     engine.wait(0.75)  # half of 1.5 s, linear
-    engine.send(c.TakeStart())
+    engine.send(TakeStart())
     state = Moment.model_validate(engine.paper.lines[-1]["state"])
     window = state.lamps[0]
     assert window.sent.level == pytest.approx(0.3, abs=1e-6)
@@ -255,11 +261,11 @@ def test_a_take_in_the_middle_of_a_fade_has_what_the_lamps_did_then(engine: Engi
 
 
 def test_what_a_command_did_waits_for_its_frame(engine: Engine) -> None:
-    engine.send(c.Recall(cue="1"))
+    engine.send(Recall(cue="1"))
     engine.now += 0.75
     before, revision = engine.desk.playback, engine.desk.revision
-    engine.desk.carry_out(c.TakeStart(), engine.now)
-    engine.journal.heard(c.TakeStart(), before, revision, engine.desk, engine.now)
+    engine.desk.carry_out(TakeStart(), engine.now)
+    engine.journal.heard(TakeStart(), before, revision, engine.desk, engine.now)
     engine.journal.frame(engine.desk, engine.now, None, lambda: ())  # a keep-alive left, no new frame
     assert engine.told("take") == []
     engine.now += 0.02
@@ -280,30 +286,30 @@ def stood(engine: Engine) -> list[tuple[str, float, float]]:
 
 
 def test_while_a_take_runs_every_fade_is_written_down_where_it_ends(engine: Engine) -> None:
-    engine.send(c.Recall(cue="1", fade_s=0.0))
-    engine.send(c.TakeStart())
+    engine.send(Recall(cue="1", fade_s=0.0))
+    engine.send(TakeStart())
     assert stood(engine) == []  # the start itself tells of it
-    engine.send(c.Recall(cue="3"))
+    engine.send(Recall(cue="3"))
     for _ in range(4):
         engine.wait(1.0)
     assert stood(engine) == []
     engine.wait(30.0)
     engine.wait(0.1)
     assert stood(engine) == [("3", 0.12, 0.04)]
-    engine.send(c.TakeEnd())
-    engine.send(c.Recall(cue="1"))
+    engine.send(TakeEnd())
+    engine.send(Recall(cue="1"))
     engine.wait(30.0)
     engine.wait(0.1)
     assert len(stood(engine)) == 1
 
 
 def test_a_take_from_a_cue_is_restored_as_the_look_that_was_filmed(engine: Engine) -> None:
-    engine.send(c.Recall(cue="1", fade_s=0.0))
+    engine.send(Recall(cue="1", fade_s=0.0))
     engine.wait(1.0)
-    engine.send(c.TakeStart(chain_from="3"))
+    engine.send(TakeStart(chain_from="3"))
     for _ in range(45):
         engine.wait(0.25)
-    engine.send(c.TakeEnd(good=True))
+    engine.send(TakeEnd(good=True))
     log = put_in_order(filter(None, (from_line(json.dumps(line).encode()) for line in engine.paper.lines)))
     moment = log.take(None, None).moment()
     made = restore(moment, engine.desk.show, "9")
@@ -321,7 +327,7 @@ def test_a_fade_that_ends_as_the_next_cue_begins_is_written_down_too(engine: Eng
         for cue in show.cues[:3]
     )
     engine.desk.follow(show.model_copy(update={"cues": chain}), engine.desk.profiles)
-    engine.send(c.TakeStart(chain_from="1"))
+    engine.send(TakeStart(chain_from="1"))
     for _ in range(7):
         engine.wait(1.0)
     assert [number for number, _, _ in stood(engine)] == ["1", "2", "3"]
@@ -335,9 +341,9 @@ IN_TWO = {"in_s": 2.0, "out_s": 2.0}
 
 
 def test_a_hand_that_moves_a_lamp_in_a_take_fills_no_log(engine: Engine) -> None:
-    engine.send(c.TakeStart())
+    engine.send(TakeStart())
     for step in range(40):
-        engine.send(c.SetLight(fixtures=("edge",), level=step / 100))
+        engine.send(SetLight(fixtures=("edge",), level=step / 100))
         engine.wait(0.05)
     engine.wait(1.0)
     engine.wait(0.1)
@@ -347,23 +353,23 @@ def test_a_hand_that_moves_a_lamp_in_a_take_fills_no_log(engine: Engine) -> None
 
 
 def test_the_state_counts_master_blackout_and_solo(engine: Engine) -> None:
-    engine.send(c.Recall(cue="1", fade_s=0))
-    engine.send(c.Master(level=0.5))
-    engine.send(c.Solo(fixtures=("window",)))
+    engine.send(Recall(cue="1", fade_s=0))
+    engine.send(Master(level=0.5))
+    engine.send(Solo(fixtures=("window",)))
     engine.wait(2.0)
     state = Moment.model_validate(engine.journal.moment(engine.desk, engine.now))
     assert {lamp.fixture.id: lamp.light.level for lamp in state.lamps if lamp.light.level} == {
         "window": pytest.approx(0.3)
     }
     assert (state.master, state.solo) == (0.5, ("window",))
-    engine.send(c.Blackout(on=True))
+    engine.send(Blackout(on=True))
     engine.wait(2.0)
     dark = Moment.model_validate(engine.journal.moment(engine.desk, engine.now))
     assert dark.blackout and dark.look == {}
 
 
 def test_an_effect_is_recorded_as_an_effect_and_as_the_moment(engine: Engine) -> None:
-    engine.send(c.Recall(cue="3", fade_s=0))
+    engine.send(Recall(cue="3", fade_s=0))
     engine.wait(30.0)
     state = Moment.model_validate(engine.journal.moment(engine.desk, engine.now))
     oven = next(lamp for lamp in state.lamps if lamp.fixture.id == "oven")
@@ -372,9 +378,9 @@ def test_an_effect_is_recorded_as_an_effect_and_as_the_moment(engine: Engine) ->
 
 
 def test_a_take_and_its_length(engine: Engine) -> None:
-    engine.send(c.TakeStart())
+    engine.send(TakeStart())
     engine.wait(12.5)
-    engine.send(c.TakeEnd(good=True))
+    engine.send(TakeEnd(good=True))
     assert engine.paper.lines[-1]["length_s"] == 12.5
 
 
@@ -382,15 +388,15 @@ def test_takes_go_on_being_numbered_in_the_next_engine(tmp_path: Path) -> None:
     path = tmp_path / "x.log.jsonl"
     first = Engine(path).begin()
     for setup in ("1", "2", "2"):
-        first.send(c.TakeStart(setup=setup))
-        first.send(c.TakeEnd())
+        first.send(TakeStart(setup=setup))
+        first.send(TakeEnd())
     first.journal.finish(first.desk, first.now)
     path.write_text("".join(json.dumps(line, separators=(",", ":")) + "\n" for line in first.paper.lines))
     second = Engine(path).begin()
-    second.send(c.TakeStart())
+    second.send(TakeStart())
     assert second.told("take") == ["take 3 of setup 2 starts, no cue"]
-    second.send(c.TakeEnd())
-    second.send(c.TakeStart(setup="1"))
+    second.send(TakeEnd())
+    second.send(TakeStart(setup="1"))
     assert second.told("take")[-1] == "take 2 of setup 1 starts, no cue"
     assert second.paper.lines[0]["n"] == first.paper.lines[-1]["n"] + 1
 
@@ -400,7 +406,7 @@ def test_takes_go_on_being_numbered_in_the_next_engine(tmp_path: Path) -> None:
 
 def test_a_flood_of_changes_is_told_twice_a_second_from_first_to_last(engine: Engine) -> None:
     for step in range(100):  # 100 changes in a second
-        engine.send(c.SetLight(fixtures=("window",), level=(step + 1) / 100))
+        engine.send(SetLight(fixtures=("window",), level=(step + 1) / 100))
         engine.wait(0.01)
     engine.wait(1.0)
     lines = [line for line in engine.paper.lines if line["what"] == "set"]
@@ -415,9 +421,9 @@ def test_a_flood_of_changes_is_told_twice_a_second_from_first_to_last(engine: En
 
 def test_what_waits_is_told_before_what_comes_after_it(engine: Engine) -> None:
     for level in (0.1, 0.2, 0.3):
-        engine.send(c.SetLight(fixtures=("window",), level=level))
+        engine.send(SetLight(fixtures=("window",), level=level))
         engine.wait(0.01)
-    engine.send(c.Go())
+    engine.send(Go())
     assert engine.told("light", "cue") == [
         "window 10 %",
         "window 30 % (2 changes)",
@@ -428,9 +434,9 @@ def test_what_waits_is_told_before_what_comes_after_it(engine: Engine) -> None:
 
 def test_the_end_of_a_flood_is_waited_for_no_longer_than_it_takes(engine: Engine) -> None:
     assert engine.journal.due() == float("inf")
-    engine.send(c.Master(level=0.5))
+    engine.send(Master(level=0.5))
     engine.wait(0.1)
-    engine.send(c.Master(level=0.6))
+    engine.send(Master(level=0.6))
     assert engine.journal.due() == pytest.approx(0.5)
     engine.wait(0.4)
     assert engine.told("light") == ["master 50 %", "master 60 %"]
@@ -474,9 +480,9 @@ def test_saving_that_fails_and_heals(engine: Engine) -> None:
 
 
 def test_notes(engine: Engine) -> None:
-    engine.journal.note(c.Note(text="look at\nthe oven"), engine.desk, 0.0)
-    engine.send(c.TakeStart(setup="3"))
-    engine.journal.note(c.Note(text="door", take=True), engine.desk, 0.0)
+    engine.journal.note(Note(text="look at\nthe oven"), engine.desk, 0.0)
+    engine.send(TakeStart(setup="3"))
+    engine.journal.note(Note(text="door", take=True), engine.desk, 0.0)
     engine.wait(0.1)
     assert engine.told("note") == ["note: look at the oven", "note on take 1 of setup 3: door"]
     assert engine.paper.lines[1]["note"] == "look at\nthe oven"
@@ -486,7 +492,7 @@ def test_notes(engine: Engine) -> None:
 def test_the_life_of_an_engine(tmp_path: Path) -> None:
     path = tmp_path / "x.log.jsonl"
     first = Engine(path).begin()
-    first.send(c.Go())
+    first.send(Go())
     path.write_text("".join(json.dumps(line) + "\n" for line in first.paper.lines))  # it is killed here
     second = Engine(path)
     second.desk.playback = first.desk.playback
@@ -514,7 +520,7 @@ def test_nothing_that_fails_in_the_journal_reaches_the_engine(
         raise RuntimeError("a bug")
 
     monkeypatch.setattr(engine.paper, "put", fails)
-    engine.send(c.Go())
+    engine.send(Go())
     engine.journal.finish(engine.desk, engine.now)
     assert "could not be written" in caplog.text
     assert engine.desk.playback.cue == "1"
@@ -536,19 +542,19 @@ def test_trouble_with_the_log_is_a_state_and_a_sentence(engine: Engine) -> None:
 
 def test_clients_are_answered_from_where_they_left_off(engine: Engine) -> None:
     for _ in range(3):
-        engine.send(c.Go())
+        engine.send(Go())
     first = engine.journal.lines({"limit": 2})
     assert [line["n"] for line in first["lines"]] == [3, 4] and first["last"] == 4
     assert first["lines"][0].keys() == {"n", "at", "kind", "text"}
     assert first["lines"][0]["at"] == pytest.approx(WALL)
-    engine.send(c.Blackout())
+    engine.send(Blackout())
     assert [line["text"] for line in engine.journal.lines({"after": 4})["lines"]] == ["blackout"]
 
 
 def test_lines_of_earlier_engines_are_answered_too(tmp_path: Path) -> None:
     path = tmp_path / "x.log.jsonl"
     first = Engine(path).begin()
-    first.send(c.Go())
+    first.send(Go())
     path.write_text("".join(json.dumps(line) + "\n" for line in first.paper.lines))
     answer = Engine(path).begin().journal.lines({})
     assert [line["text"] for line in answer["lines"]][:2] == first.told()

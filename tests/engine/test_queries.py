@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from onecrew.commands.models import SetLight
+from onecrew.commands.light import SetLight
 from onecrew.engine import queries
 from onecrew.engine.desk import Desk
 from onecrew.engine.queries import QUERIES, answer

@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from onecrew.commands.models import Recall, Rename
+from onecrew.commands.house import Rename
+from onecrew.commands.running import Recall
 from onecrew.engine import resume
 from onecrew.engine.desk import Desk
 from onecrew.engine.endpoint import Files

@@ -6,8 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from onecrew.commands import models as c
-from onecrew.commands.models import AnyCommand
+from onecrew.commands.command import Command
+from onecrew.commands.cues import Store
+from onecrew.commands.house import Redo, Rename, Undo
+from onecrew.commands.light import SetLight
+from onecrew.commands.running import Blackout, Go, Hold, Lock, Master, Recall
+from onecrew.commands.takes import TakeStart
 from onecrew.engine.desk import Desk
 from onecrew.errors import Refused
 from onecrew.playback.edits import edited
@@ -24,9 +28,9 @@ class Hand:
     def __init__(self) -> None:
         self.now = 0.0
         self.desk = Desk(SHOW, PROFILES, 0.0)
-        self.do(c.Recall(cue="1", fade_s=0.0))
+        self.do(Recall(cue="1", fade_s=0.0))
 
-    def do(self, *commands: AnyCommand, wait_s: float = 2.0) -> Hand:
+    def do(self, *commands: Command, wait_s: float = 2.0) -> Hand:
         for command in commands:
             self.now += wait_s
             self.desk.carry_out(command, self.now)
@@ -43,52 +47,52 @@ class Hand:
         return self.desk.playback.edited_look()[lamp].level
 
 
-def window(**fields: float) -> c.SetLight:
-    return c.SetLight(fixtures=("window",), **fields)  # type: ignore[arg-type]
+def window(**fields: float) -> SetLight:
+    return SetLight(fixtures=("window",), **fields)  # type: ignore[arg-type]
 
 
-SAID: list[tuple[AnyCommand, str]] = [
+SAID: list[tuple[Command, str]] = [
     (window(level=0.12), "window 60 % → 12 %"),
     (window(level=0.22, cct_k=3400), "window 60 % 4300 K → 22 % 3400 K"),
-    (c.SetLight(fixtures=("window", "van"), level=0.5), "window 60 % → 50 %, van 0 % → 50 %"),
-    (c.Recall(cue="3"), "recall 3"),
-    (c.Go(), "go to cue 2"),
-    (c.Master(level=0.8), "master 100 % → 80 %"),
-    (c.Store(cue="9", name="Late"), "store cue 9"),
-    (c.Rename(name="The Day Baker"), "rename the show to The Day Baker"),
+    (SetLight(fixtures=("window", "van"), level=0.5), "window 60 % → 50 %, van 0 % → 50 %"),
+    (Recall(cue="3"), "recall 3"),
+    (Go(), "go to cue 2"),
+    (Master(level=0.8), "master 100 % → 80 %"),
+    (Store(cue="9", name="Late"), "store cue 9"),
+    (Rename(name="The Day Baker"), "rename the show to The Day Baker"),
 ]
 
 
 @pytest.mark.parametrize(("command", "said"), SAID)
-def test_what_was_done_last_is_taken_back_and_done_again(command: AnyCommand, said: str) -> None:
+def test_what_was_done_last_is_taken_back_and_done_again(command: Command, said: str) -> None:
     hand = Hand()
     before = (hand.sent("window"), hand.sent("van"), hand.desk.show, hand.desk.playback.cue)
     hand.do(command)
     assert hand.desk.undo_words == said
     hand.now += 0.5  # before anything follows by itself
     looked = hand.desk.playback.edited_look(), hand.desk.show, hand.desk.playback.cue
-    hand.do(c.Undo(), wait_s=0.1)
+    hand.do(Undo(), wait_s=0.1)
     assert hand.desk.redo_words == said
     assert (hand.sent("window"), hand.sent("van"), hand.desk.show, hand.desk.playback.cue) == before
-    hand.do(c.Redo())
+    hand.do(Redo())
     assert (hand.desk.playback.edited_look(), hand.desk.show, hand.desk.playback.cue) == looked
 
 
 def test_light_and_show_are_taken_back_in_the_order_they_were_done() -> None:
-    hand = Hand().do(window(level=0.3), c.Rename(name="B"), window(level=0.4))
-    hand.do(c.Undo())
+    hand = Hand().do(window(level=0.3), Rename(name="B"), window(level=0.4))
+    hand.do(Undo())
     assert (hand.level("window"), hand.desk.show.name) == (0.3, "B")
-    hand.do(c.Undo())
+    hand.do(Undo())
     assert (hand.level("window"), hand.desk.show.name) == (0.3, SHOW.name)
-    hand.do(c.Undo())
+    hand.do(Undo())
     assert hand.level("window") == 0.6
     assert edited(hand.desk.playback, hand.desk.compiled) == set()
 
 
 def test_a_rename_is_taken_back_without_touching_the_light() -> None:
-    hand = Hand().do(window(level=0.3), c.Rename(name="B"))
+    hand = Hand().do(window(level=0.3), Rename(name="B"))
     playback = hand.desk.playback
-    hand.do(c.Undo())
+    hand.do(Undo())
     assert hand.desk.playback.movement.goal is playback.movement.goal
 
 
@@ -97,45 +101,43 @@ def test_a_key_held_down_is_one_step() -> None:
     for _ in range(20):
         hand.do(window(level_by=-0.01), wait_s=0.04)
     assert hand.desk.undo_words == "window 60 % → 40 %"
-    assert hand.do(c.Undo()).level("window") == 0.6
+    assert hand.do(Undo()).level("window") == 0.6
 
 
 def test_two_lamps_or_a_pause_make_two_steps() -> None:
-    hand = Hand().do(window(level=0.5)).do(c.SetLight(fixtures=("van",), level=0.5), wait_s=0.1)
-    hand.do(c.Undo())
+    hand = Hand().do(window(level=0.5)).do(SetLight(fixtures=("van",), level=0.5), wait_s=0.1)
+    hand.do(Undo())
     assert (hand.level("window"), hand.level("van")) == (0.5, 0.0)
-    hand.do(window(level=0.4), c.Undo())
+    hand.do(window(level=0.4), Undo())
     assert hand.level("window") == 0.5
 
 
 def test_a_cue_that_is_taken_back_brings_its_edits_back() -> None:
-    hand = Hand().do(window(level=0.3), c.Go(), c.Undo())
+    hand = Hand().do(window(level=0.3), Go(), Undo())
     assert (hand.desk.playback.cue, hand.level("window")) == ("1", 0.3)
     assert edited(hand.desk.playback, hand.desk.compiled) == {"window"}
     assert hand.desk.playback.kept == ()
 
 
 def test_edits_are_edits_again_when_their_store_is_taken_back() -> None:
-    hand = Hand().do(window(level=0.3), c.Store())
+    hand = Hand().do(window(level=0.3), Store())
     assert edited(hand.desk.playback, hand.desk.compiled) == set()
-    hand.do(c.Undo())
+    hand.do(Undo())
     assert hand.desk.show == SHOW
     assert edited(hand.desk.playback, hand.desk.compiled) == {"window"}
-    hand.do(c.Undo())
+    hand.do(Undo())
     assert hand.level("window") == 0.6
 
 
 def test_a_locked_light_is_not_taken_back() -> None:
-    hand = Hand().do(window(level=0.3), c.Lock(on=True))
+    hand = Hand().do(window(level=0.3), Lock(on=True))
     with pytest.raises(Refused, match="locked"):
-        hand.do(c.Undo())
+        hand.do(Undo())
     assert hand.level("window") == 0.3
-    hand.do(c.Lock(on=False), c.Undo())
+    hand.do(Lock(on=False), Undo())
     assert hand.level("window") == 0.6
 
 
 def test_states_that_have_a_key_of_their_own_are_no_steps() -> None:
-    hand = Hand().do(
-        window(level=0.3), c.Blackout(), c.Blackout(), c.Hold(on=True), c.Hold(on=False), c.TakeStart()
-    )
+    hand = Hand().do(window(level=0.3), Blackout(), Blackout(), Hold(on=True), Hold(on=False), TakeStart())
     assert hand.desk.undo_words == "window 60 % → 30 %"

@@ -6,7 +6,7 @@ import asyncio
 from collections.abc import AsyncIterator
 from typing import Any
 
-from onecrew.commands.models import AnyCommand
+from onecrew.commands.command import Command
 from onecrew.engine.client import Event
 from onecrew.errors import OnecrewError
 from onecrew.show.show import Show
@@ -22,7 +22,7 @@ class FakeClient:
         self.show = show
         self.snapshot = snapshot
         self.answers: dict[str, Any] = answers or {}
-        self.sent: list[AnyCommand] = []
+        self.sent: list[Command] = []
         self.asked: list[tuple[str, dict[str, Any]]] = []
         self.refusal: OnecrewError | None = None
         """What the next commands are refused with."""
@@ -31,7 +31,7 @@ class FakeClient:
         self.closed = False
         self._queue: asyncio.Queue[Event] = asyncio.Queue()
 
-    async def send(self, command: AnyCommand, /) -> None:
+    async def send(self, command: Command, /) -> None:
         self.sent.append(command)
         if self.stalled is not None:
             await self.stalled.wait()

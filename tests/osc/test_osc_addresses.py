@@ -8,9 +8,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from onecrew.commands import models as c
-from onecrew.commands.models import AnyCommand, SetLight
+from onecrew.commands.command import Command
+from onecrew.commands.countdown import CancelCountdown, Countdown
+from onecrew.commands.cues import PutCue, RemoveCue, Store
+from onecrew.commands.house import Rename, Stop, Undo
+from onecrew.commands.light import Compare, Identify, Revert, SetLight, Solo, Without
+from onecrew.commands.running import Back, Blackout, Go, Hold, Lock, Master, Recall
 from onecrew.commands.table import TABLE, parse_command
+from onecrew.commands.takes import Note, TakeEnd, TakeStart
 from onecrew.errors import Mistake
 from onecrew.osc.addresses import command_of, find, methods
 from onecrew.osc.arguments import Value, shortest
@@ -21,7 +26,7 @@ from tests.phone.shows import small_show
 SHOW = small_show()
 
 
-def said(address: str, *values: Value) -> AnyCommand | None:
+def said(address: str, *values: Value) -> Command | None:
     """The command that a message is, after all checks; None for the release of a button."""
     raw = command_of(find(address, SHOW), values, SHOW)
     return None if raw is None else parse_command(raw)
@@ -38,24 +43,24 @@ def light(*lamps: str, **fields: Any) -> SetLight:
 
 
 FLAME = Effect(kind="flame", depth=0.3, seed=7)
-IN_3_S = c.Recall(cue="2", fade_s=3.0)
+IN_3_S = Recall(cue="2", fade_s=3.0)
 NINE = Cue(number="9", name="Nine")
 
-SOUND: list[tuple[str, tuple[Value, ...], AnyCommand]] = [
-    ("/onecrew/go", (), c.Go()),
-    ("/onecrew/go", (1.0,), c.Go()),
-    ("/onecrew/back", (True,), c.Back()),
-    ("/onecrew/recall", ("2.5",), c.Recall(cue="2.5")),
-    ("/onecrew/recall", (2,), c.Recall(cue="2")),
-    ("/onecrew/recall", (2.5, 4), c.Recall(cue="2.5", fade_s=4.0)),
-    ("/onecrew/cue/2.5", (1,), c.Recall(cue="2.5")),
-    ("/onecrew/cue/7", (), c.Recall(cue="7")),
-    ("/onecrew/hold", (), c.Hold()),
-    ("/onecrew/hold", (None,), c.Hold()),
-    ("/onecrew/hold", (0,), c.Hold(on=False)),
-    ("/onecrew/blackout", (1.0,), c.Blackout(on=True)),
-    ("/onecrew/master", (0.800000011920929,), c.Master(level=0.8)),
-    ("/onecrew/lock", (True,), c.Lock(on=True)),
+SOUND: list[tuple[str, tuple[Value, ...], Command]] = [
+    ("/onecrew/go", (), Go()),
+    ("/onecrew/go", (1.0,), Go()),
+    ("/onecrew/back", (True,), Back()),
+    ("/onecrew/recall", ("2.5",), Recall(cue="2.5")),
+    ("/onecrew/recall", (2,), Recall(cue="2")),
+    ("/onecrew/recall", (2.5, 4), Recall(cue="2.5", fade_s=4.0)),
+    ("/onecrew/cue/2.5", (1,), Recall(cue="2.5")),
+    ("/onecrew/cue/7", (), Recall(cue="7")),
+    ("/onecrew/hold", (), Hold()),
+    ("/onecrew/hold", (None,), Hold()),
+    ("/onecrew/hold", (0,), Hold(on=False)),
+    ("/onecrew/blackout", (1.0,), Blackout(on=True)),
+    ("/onecrew/master", (0.800000011920929,), Master(level=0.8)),
+    ("/onecrew/lock", (True,), Lock(on=True)),
     ("/onecrew/light/window/level", (0.15000000596046448,), light("window", level=0.15)),
     ("/onecrew/light/window/level", (1, 2), light("window", level=1.0, fade_s=2.0)),
     ("/onecrew/light/edge/cct", (2800,), light("edge", cct_k=2800.0)),
@@ -73,29 +78,29 @@ SOUND: list[tuple[str, tuple[Value, ...], AnyCommand]] = [
     ("/onecrew/light/edge*/level", (0.5,), light("edge", "edge2", level=0.5)),
     ("/onecrew/light/{tone,window}/level", (0.5,), light("window", "tone", level=0.5)),
     ("/*/light/*/leve?", (0.5,), light("window", "tone", "edge", "edge2", level=0.5)),
-    ("/onecrew/solo", ("window", "ambience"), c.Solo(fixtures=("window", "tone"))),
-    ("/onecrew/without", (), c.Without()),
-    ("/onecrew/identify", ("all",), c.Identify(fixtures=("window", "tone", "edge", "edge2"))),
-    ("/onecrew/revert", ("edge2",), c.Revert(fixtures=("edge2",))),
-    ("/onecrew/compare", (1,), c.Compare(on=True)),
-    ("/onecrew/countdown", (10,), c.Countdown(seconds=10.0)),
-    ("/onecrew/countdown", (10, "recall", 2, 3), c.Countdown(seconds=10.0, command=IN_3_S)),
-    ("/onecrew/cancel-countdown", (), c.CancelCountdown()),
-    ("/onecrew/take-start", ("A", "2"), c.TakeStart(setup="A", chain_from="2")),
-    ("/onecrew/take-end", (1, "boom in shot"), c.TakeEnd(good=True, note="boom in shot")),
-    ("/onecrew/store", (4, "Ovens on"), c.Store(cue="4", name="Ovens on")),
-    ("/onecrew/put-cue", (NINE.model_dump_json(),), c.PutCue(cue=NINE)),
-    ("/onecrew/remove-cue", ("2",), c.RemoveCue(number="2")),
-    ("/onecrew/rename", ("The Night Baker",), c.Rename(name="The Night Baker")),
-    ("/onecrew/undo", (), c.Undo()),
-    ("/onecrew/note", ("sun is out", True), c.Note(text="sun is out", take=True)),
-    ("/onecrew/stop", (2.5,), c.Stop(fade_s=2.5)),
+    ("/onecrew/solo", ("window", "ambience"), Solo(fixtures=("window", "tone"))),
+    ("/onecrew/without", (), Without()),
+    ("/onecrew/identify", ("all",), Identify(fixtures=("window", "tone", "edge", "edge2"))),
+    ("/onecrew/revert", ("edge2",), Revert(fixtures=("edge2",))),
+    ("/onecrew/compare", (1,), Compare(on=True)),
+    ("/onecrew/countdown", (10,), Countdown(seconds=10.0)),
+    ("/onecrew/countdown", (10, "recall", 2, 3), Countdown(seconds=10.0, command=IN_3_S)),
+    ("/onecrew/cancel-countdown", (), CancelCountdown()),
+    ("/onecrew/take-start", ("A", "2"), TakeStart(setup="A", chain_from="2")),
+    ("/onecrew/take-end", (1, "boom in shot"), TakeEnd(good=True, note="boom in shot")),
+    ("/onecrew/store", (4, "Ovens on"), Store(cue="4", name="Ovens on")),
+    ("/onecrew/put-cue", (NINE.model_dump_json(),), PutCue(cue=NINE)),
+    ("/onecrew/remove-cue", ("2",), RemoveCue(number="2")),
+    ("/onecrew/rename", ("The Night Baker",), Rename(name="The Night Baker")),
+    ("/onecrew/undo", (), Undo()),
+    ("/onecrew/note", ("sun is out", True), Note(text="sun is out", take=True)),
+    ("/onecrew/stop", (2.5,), Stop(fade_s=2.5)),
     ("/onecrew/command", (light("tone", level=0.5).model_dump_json(),), light("tone", level=0.5)),
 ]  # fmt: skip
 
 
 @pytest.mark.parametrize(("address", "values", "command"), SOUND)
-def test_a_message_is_its_command(address: str, values: tuple[Value, ...], command: AnyCommand) -> None:
+def test_a_message_is_its_command(address: str, values: tuple[Value, ...], command: Command) -> None:
     assert said(address, *values) == command
 
 
@@ -187,8 +192,8 @@ def test_a_pattern_runs_no_more_than_one_command(pattern: str) -> None:
 
 
 def test_a_pattern_that_fits_one_command_runs_it() -> None:
-    assert said("/onecrew/g[n-p]") == c.Go()
-    assert said("/onecrew/cue/2.*") == c.Recall(cue="2.5")
+    assert said("/onecrew/g[n-p]") == Go()
+    assert said("/onecrew/cue/2.*") == Recall(cue="2.5")
 
 
 def test_a_role_that_is_also_a_name_means_the_lamp_of_that_name() -> None:

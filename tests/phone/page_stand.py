@@ -17,7 +17,7 @@ from typing import Any, TypeVar
 import aiohttp
 import pytest
 
-from onecrew.commands.models import AnyCommand
+from onecrew.commands.command import Command
 from onecrew.errors import Refused
 from onecrew.phone.pairing import Codes, Phones
 from onecrew.phone.server import PageServer
@@ -46,7 +46,7 @@ class Stand:
     """The page of a show that does not exist; ``done`` are the commands that phones had carried out."""
 
     folder: Path
-    done: list[AnyCommand] = field(default_factory=list)
+    done: list[Command] = field(default_factory=list)
     locked: bool = False
 
     def __post_init__(self) -> None:
@@ -64,7 +64,7 @@ class Stand:
         self.origin = f"http://{self.host}"
         self._session: aiohttp.ClientSession | None = None
 
-    async def _carry_out(self, command: AnyCommand) -> None:
+    async def _carry_out(self, command: Command) -> None:
         if self.locked:
             raise Refused("the desk is locked")
         self.done.append(command)

@@ -5,9 +5,11 @@ from __future__ import annotations
 import html5lib
 import pytest
 
-from onecrew.commands import models as c
-from onecrew.commands.models import AnyCommand
+from onecrew.commands.command import Command
+from onecrew.commands.countdown import CancelCountdown, Countdown
+from onecrew.commands.running import Back, Blackout, Go, Hold, Lock, Recall
 from onecrew.commands.table import TABLE
+from onecrew.commands.takes import TakeEnd, TakeStart
 from onecrew.phone.server import FOLDER
 from onecrew.phone.view import KINDS
 from tests.phone.page_stand import Stand
@@ -37,22 +39,22 @@ def test_silence_is_told_from_rest(stand: Stand, monkeypatch: pytest.MonkeyPatch
     assert link.wait("beat")
 
 
-MAY: list[AnyCommand] = [
-    c.Go(),
-    c.Back(),
-    c.Recall(cue="2", fade_s=3.0),
-    c.Hold(on=True),
-    c.Blackout(on=True),
-    c.Lock(on=True),
-    c.Countdown(seconds=10.0, command=c.Go()),
-    c.CancelCountdown(),
-    c.TakeStart(),
-    c.TakeEnd(),
+MAY: list[Command] = [
+    Go(),
+    Back(),
+    Recall(cue="2", fade_s=3.0),
+    Hold(on=True),
+    Blackout(on=True),
+    Lock(on=True),
+    Countdown(seconds=10.0, command=Go()),
+    CancelCountdown(),
+    TakeStart(),
+    TakeEnd(),
 ]
 
 
 @pytest.mark.parametrize("command", MAY, ids=lambda command: command.kind)
-def test_it_may_run_the_show(stand: Stand, command: AnyCommand) -> None:
+def test_it_may_run_the_show(stand: Stand, command: Command) -> None:
     link = stand.link(stand.paired())
     assert link.ask(command.model_dump(mode="json")) == ""
     assert stand.done == [command]
@@ -92,7 +94,7 @@ def test_closing_the_page_says_goodbye(stand: Stand) -> None:
 
 
 def test_a_bug_is_a_sentence_and_the_phone_stays(stand: Stand, caplog: pytest.LogCaptureFixture) -> None:
-    async def fails(command: AnyCommand) -> None:
+    async def fails(command: Command) -> None:
         raise RuntimeError("a bug")
 
     stand.server._carry_out = fails

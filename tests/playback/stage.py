@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from onecrew.commands.models import PlaybackCommand
+from onecrew.commands.command import PlaybackCommand
 from onecrew.playback.compiled_show import CompiledShow, compile_show
 from onecrew.playback.events import advance, apply
 from onecrew.playback.lights import Frame

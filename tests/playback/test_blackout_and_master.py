@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from onecrew.commands.models import Blackout, Countdown, Go, Identify, Lock, Master, Recall
+from onecrew.commands.countdown import Countdown
+from onecrew.commands.light import Identify
+from onecrew.commands.running import Blackout, Go, Lock, Master, Recall
 from onecrew.playback.events import next_event
 from onecrew.playback.perform import BLACKOUT_FADE_S, fade_away
 from tests.playback.stage import Stage, cue, stage

@@ -9,23 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from onecrew.commands.models import (
-    Back,
-    Blackout,
-    Compare,
-    Countdown,
-    Go,
-    Hold,
-    Identify,
-    Lock,
-    Master,
-    Recall,
-    SetLight,
-    Solo,
-    TakeEnd,
-    TakeStart,
-    Without,
-)
+from onecrew.commands.countdown import Countdown
+from onecrew.commands.light import Compare, Identify, SetLight, Solo, Without
+from onecrew.commands.running import Back, Blackout, Go, Hold, Lock, Master, Recall
+from onecrew.commands.takes import TakeEnd, TakeStart
 from onecrew.errors import Refused
 from onecrew.playback.codec import from_json, to_json
 from onecrew.playback.compiled_show import compile_show

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from onecrew.commands.models import Go, Recall, SetLight
+from onecrew.commands.light import SetLight
+from onecrew.commands.running import Go, Recall
 from tests.playback.stage import Stage, cue, stage
 
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from onecrew.commands.models import CancelCountdown, Countdown, Go, Recall, TakeStart
+from onecrew.commands.countdown import CancelCountdown, Countdown
+from onecrew.commands.running import Go, Recall
+from onecrew.commands.takes import TakeStart
 from onecrew.errors import Refused
 from onecrew.playback.describe import countdown
 from onecrew.playback.events import next_event

@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from onecrew.commands.models import Back, Go, Recall, SetLight
+from onecrew.commands.light import SetLight
+from onecrew.commands.running import Back, Go, Recall
 from onecrew.errors import Refused
 from tests.playback.stage import Stage, cue, stage
 

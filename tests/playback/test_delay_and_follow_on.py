@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from onecrew.commands.models import Go, Recall
+from onecrew.commands.running import Go, Recall
 from onecrew.playback.describe import auto_follow_left_s, fade
 from onecrew.playback.events import advance, next_event
 from tests.playback.stage import Stage, cue, same_frame, stage

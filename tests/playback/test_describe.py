@@ -5,15 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from onecrew.commands.models import (
-    Blackout,
-    Go,
-    Identify,
-    Master,
-    Recall,
-    SetLight,
-    Solo,
-)
+from onecrew.commands.light import Identify, SetLight, Solo
+from onecrew.commands.running import Blackout, Go, Master, Recall
 from onecrew.playback.compiled_show import compile_show
 from onecrew.playback.describe import fade, goals, look_of
 from onecrew.playback.state import begin

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from onecrew.commands.models import Go, Recall, SetLight
+from onecrew.commands.light import SetLight
+from onecrew.commands.running import Go, Recall
 from onecrew.playback.compiled_show import DARK
 from onecrew.playback.effects import KINDS, effect_at, effects_of
 from onecrew.show.light import Effect

@@ -8,20 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from onecrew.colour.table import white_to_uv76_fast
-from onecrew.commands.models import (
-    Back,
-    Blackout,
-    Compare,
-    Go,
-    Hold,
-    Identify,
-    PlaybackCommand,
-    Recall,
-    Revert,
-    SetLight,
-    Solo,
-    Without,
-)
+from onecrew.commands.command import PlaybackCommand
+from onecrew.commands.light import Compare, Identify, Revert, SetLight, Solo, Without
+from onecrew.commands.running import Back, Blackout, Go, Hold, Recall
 from onecrew.errors import Refused
 from onecrew.playback.lights import Frame
 from onecrew.show.light import Effect

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from onecrew.commands.models import Go, Recall
+from onecrew.commands.running import Go, Recall
 from tests.playback.stage import Stage, cue, stage
 
 LAWS = ("linear", "square", "log", "table")

@@ -9,7 +9,10 @@ from typing import Any, get_type_hints
 import numpy as np
 import pytest
 
-from onecrew.commands.models import Countdown, Identify, Recall, SetLight, Solo, TakeStart
+from onecrew.commands.countdown import Countdown
+from onecrew.commands.light import Identify, SetLight, Solo
+from onecrew.commands.running import Recall
+from onecrew.commands.takes import TakeStart
 from onecrew.playback.codec import rebase, shift, to_json
 from onecrew.playback.compiled_show import compile_show
 from onecrew.playback.fields import Kind, Per, What, kinds

@@ -9,7 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from onecrew.commands.models import Blackout, Go, Master, Recall, SetLight, Solo, TakeStart, Without
+from onecrew.commands.light import SetLight, Solo, Without
+from onecrew.commands.running import Blackout, Go, Master, Recall
+from onecrew.commands.takes import TakeStart
 from onecrew.playback.flash_guard import no_flashes, space_out
 from tests.playback.flashes import changes_in_any_second, exposed_for, flashes_in_any_second
 from tests.playback.stage import FloatArray, Stage, cue, stage

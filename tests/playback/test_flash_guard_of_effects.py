@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from onecrew.commands.models import Recall
+from onecrew.commands.running import Recall
 from onecrew.playback.effects import KINDS as EFFECT_CODES
 from onecrew.playback.effects import Effects, effect_at
 from onecrew.show.light import Effect

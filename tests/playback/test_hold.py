@@ -6,7 +6,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from onecrew.commands.models import Blackout, Countdown, Go, Hold, Master, Recall, SetLight
+from onecrew.commands.countdown import Countdown
+from onecrew.commands.light import SetLight
+from onecrew.commands.running import Blackout, Go, Hold, Master, Recall
 from onecrew.playback.events import next_event
 from tests.playback.stage import Stage, cue, same_frame, stage
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from onecrew.commands.models import Blackout, Identify, Master, Recall
+from onecrew.commands.light import Identify
+from onecrew.commands.running import Blackout, Master, Recall
 from onecrew.playback.render import BREATH_HZ
 from tests.playback.flashes import flashes_in_any_second
 from tests.playback.stage import Stage, cue, stage

@@ -4,17 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from onecrew.commands.models import (
-    Back,
-    Compare,
-    Edits,
-    Go,
-    Lock,
-    PlaybackCommand,
-    Recall,
-    SetLight,
-    TakeStart,
-)
+from onecrew.commands.command import PlaybackCommand
+from onecrew.commands.light import Compare, Edits, SetLight
+from onecrew.commands.running import Back, Go, Lock, Recall
+from onecrew.commands.takes import TakeStart
 from onecrew.errors import Refused
 from onecrew.playback.codec import from_json, to_json
 from onecrew.playback.edits import edited

@@ -4,26 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from onecrew.commands.models import (
-    Back,
-    Blackout,
-    CancelCountdown,
-    Compare,
-    Countdown,
-    Go,
-    Hold,
-    Identify,
-    Lock,
-    Master,
-    PlaybackCommand,
-    Recall,
-    Revert,
-    SetLight,
-    Solo,
-    TakeEnd,
-    TakeStart,
-    Without,
-)
+from onecrew.commands.command import PlaybackCommand
+from onecrew.commands.countdown import CancelCountdown, Countdown
+from onecrew.commands.light import Compare, Identify, Revert, SetLight, Solo, Without
+from onecrew.commands.running import Back, Blackout, Go, Hold, Lock, Master, Recall
+from onecrew.commands.takes import TakeEnd, TakeStart
 from onecrew.errors import Refused
 from tests.playback.stage import Stage, cue, stage
 

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from onecrew.commands.models import Blackout, Go, Identify, Master, Recall, SetLight, Solo
+from onecrew.commands.light import Identify, SetLight, Solo
+from onecrew.commands.running import Blackout, Go, Master, Recall
 from onecrew.playback.events import next_event
 from onecrew.show.light import Effect
 from tests.playback.stage import Stage, cue, same_frame, stage

@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from onecrew.commands.models import Compare, Go, Identify, Recall, Revert, SetLight, Solo
+from onecrew.commands.light import Compare, Identify, Revert, SetLight, Solo
+from onecrew.commands.running import Go, Recall
 from onecrew.playback.codec import rebase
 from onecrew.playback.compiled_show import compile_show
 from onecrew.playback.describe import look_of

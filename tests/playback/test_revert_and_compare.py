@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from onecrew.commands.models import Compare, Go, Hold, Recall, Revert, SetLight
+from onecrew.commands.light import Compare, Revert, SetLight
+from onecrew.commands.running import Go, Hold, Recall
 from onecrew.errors import Refused
 from onecrew.playback.describe import look_of
 from onecrew.playback.edits import SHORT_FADE_S, edited

@@ -7,7 +7,8 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from onecrew.commands.models import Go, Recall, SetLight
+from onecrew.commands.light import SetLight
+from onecrew.commands.running import Go, Recall
 from onecrew.errors import Refused
 from onecrew.playback.describe import look_of
 from onecrew.playback.edits import edited

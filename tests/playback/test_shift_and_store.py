@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from onecrew.commands.models import Countdown, Go, Hold, Recall, SetLight, TakeStart
+from onecrew.commands.countdown import Countdown
+from onecrew.commands.light import SetLight
+from onecrew.commands.running import Go, Hold, Recall
+from onecrew.commands.takes import TakeStart
 from onecrew.playback.codec import rebase, shift
 from onecrew.playback.compiled_show import compile_show
 from onecrew.playback.describe import look_of

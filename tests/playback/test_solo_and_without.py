@@ -6,7 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from onecrew.commands.models import Back, Go, PlaybackCommand, Recall, Solo, TakeStart, Without
+from onecrew.commands.command import PlaybackCommand
+from onecrew.commands.light import Solo, Without
+from onecrew.commands.running import Back, Go, Recall
+from onecrew.commands.takes import TakeStart
 from onecrew.errors import Refused
 from onecrew.playback.describe import look_of
 from onecrew.playback.edits import edited

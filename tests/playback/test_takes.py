@@ -8,14 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from onecrew.commands.models import (
-    Hold,
-    PlaybackCommand,
-    Recall,
-    SetLight,
-    TakeEnd,
-    TakeStart,
-)
+from onecrew.commands.command import PlaybackCommand
+from onecrew.commands.light import SetLight
+from onecrew.commands.running import Hold, Recall
+from onecrew.commands.takes import TakeEnd, TakeStart
 from onecrew.errors import Refused
 from tests.playback.stage import Stage, cue, same_frame, stage
 

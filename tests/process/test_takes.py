@@ -19,7 +19,12 @@ from typing import Any
 
 import pytest
 
-from onecrew.commands.models import AnyCommand, Countdown, Recall, SetLight, Stop, TakeEnd, TakeStart
+from onecrew.commands.command import Command
+from onecrew.commands.countdown import Countdown
+from onecrew.commands.house import Stop
+from onecrew.commands.light import SetLight
+from onecrew.commands.running import Recall
+from onecrew.commands.takes import TakeEnd, TakeStart
 from onecrew.engine import process
 from onecrew.engine.endpoint import files_of
 from onecrew.engine.process import Engine
@@ -82,7 +87,7 @@ SHOW: dict[str, Any] = {
 }
 NOWHERE = {"1": {"to": ["192.0.2.1"]}, "2": {"to": ["192.0.2.2"]}}  # RFC 5737
 FROM_CUE_2 = TakeStart(chain_from="2", from_black=True)
-Script = list[tuple[float, AnyCommand]]
+Script = list[tuple[float, Command]]
 """Commands and when they come, seconds from the start."""
 
 

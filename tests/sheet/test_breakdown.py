@@ -6,7 +6,8 @@ from itertools import pairwise
 
 import pytest
 
-from onecrew.commands.models import PutCue, Recall
+from onecrew.commands.cues import PutCue
+from onecrew.commands.running import Recall
 from onecrew.commands.table import apply_edit
 from onecrew.engine.desk import Desk
 from onecrew.errors import Refused

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from onecrew.commands.models import PutCue, PutFixture, RemoveFixture
+from onecrew.commands.cues import PutCue
+from onecrew.commands.rig import PutFixture, RemoveFixture
 from onecrew.commands.table import apply_edit
 from onecrew.engine.sheets import moment_of_cue
 from onecrew.errors import Refused

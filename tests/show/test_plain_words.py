@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import Field, TypeAdapter, ValidationError
 
-from onecrew.commands.models import AnyCommand
+from onecrew.commands.command import Command
 from onecrew.commands.table import ROWS
 from onecrew.errors import DocumentFaults, Fault
 from onecrew.shipped import shipped
@@ -23,7 +23,7 @@ from onecrew.show.show import Show
 from tests.show.shows import PROFILES, file_data
 
 MODELS = tuple(row.model for row in ROWS)
-command_adapter: TypeAdapter[AnyCommand] = TypeAdapter(Annotated[Union[MODELS], Field(discriminator="kind")])  # noqa: UP007
+command_adapter: TypeAdapter[Command] = TypeAdapter(Annotated[Union[MODELS], Field(discriminator="kind")])  # noqa: UP007
 """All kinds of command as one union, as a client could send any of them."""
 
 FOREIGN = re.compile(

@@ -11,7 +11,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from onecrew.commands.models import AnyCommand, Go, Note, Stop, TakeOver
+from onecrew.commands.command import Command
+from onecrew.commands.house import Stop, TakeOver
+from onecrew.commands.running import Go
+from onecrew.commands.takes import Note
 from onecrew.errors import Mistake, OnecrewError, Refused, Trouble
 from onecrew.network.outputs import Outputs
 from onecrew.shipped import shipped
@@ -86,7 +89,7 @@ def test_one_that_was_in_charge_when_its_engine_died_is_in_charge_again() -> Non
 
 
 @pytest.mark.parametrize(("command", "taken"), [(Go(), False), (Note(text="x"), True), (Stop(), True)])
-def test_commands_wait_until_it_is_in_charge(command: AnyCommand, taken: bool) -> None:
+def test_commands_wait_until_it_is_in_charge(command: Command, taken: bool) -> None:
     standby = part(FOLLOWS)
     if taken:
         standby.check(command)

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from textual import events
 
-from onecrew.commands import models as c
+from onecrew.commands.cues import Store
+from onecrew.commands.light import SetLight, Solo
+from onecrew.commands.running import Go
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS
 from tests.fakes.engine_client import FakeClient
@@ -30,8 +32,8 @@ async def test_a_line_typed_at_once_is_a_line_and_selects_nothing() -> None:
     async with desk(client(), mode="light") as d:
         await burst(d, *"22 34", "enter", "down", *"4", "enter")
         assert d.sent == [
-            c.SetLight(fixtures=("hood",), level=0.22, cct_k=3400),
-            c.SetLight(fixtures=("lamp",), level=0.04),
+            SetLight(fixtures=("hood",), level=0.22, cct_k=3400),
+            SetLight(fixtures=("lamp",), level=0.04),
         ]
 
 
@@ -39,7 +41,7 @@ async def test_a_line_typed_at_once_is_a_line_and_selects_nothing() -> None:
 async def test_what_is_typed_after_the_key_of_a_dialog_goes_into_the_dialog() -> None:
     async with desk(client(), mode="light") as d:
         await burst(d, "S", *"7 Street", "enter", "o")
-        assert d.sent == [c.Store(cue="7", name="Street"), c.Solo(fixtures=("hood",))]
+        assert d.sent == [Store(cue="7", name="Street"), Solo(fixtures=("hood",))]
 
 
 @drive
@@ -61,4 +63,4 @@ async def test_a_question_answered_at_once() -> None:
 async def test_a_clicker_reaches_the_engine_through_a_dialog_that_opens() -> None:
     async with desk(client(), mode="shoot") as d:
         await burst(d, "n", "pagedown")
-        assert d.sent == [c.Go()]
+        assert d.sent == [Go()]

@@ -6,7 +6,9 @@ from typing import Any
 
 import pytest
 
-from onecrew.commands import models as c
+from onecrew.commands.house import Redo, Undo
+from onecrew.commands.light import SetLight
+from onecrew.commands.running import Blackout
 from onecrew.errors import Trouble
 from onecrew.show.show import Show
 from onecrew.tui.drawing.diagram import View, uv_of
@@ -97,14 +99,14 @@ async def test_a_gamut_is_asked_once_for_a_lamp_and_a_version_of_the_show() -> N
 async def test_nudges(key: str, fields: dict[str, float]) -> None:
     async with desk(client(), mode="colour") as d:
         await d.press("down", key)
-        assert d.sent == [c.SetLight(fixtures=("lamp",), **fields)]  # type: ignore[arg-type]
+        assert d.sent == [SetLight(fixtures=("lamp",), **fields)]  # type: ignore[arg-type]
 
 
 @drive
 async def test_other_keys() -> None:
     async with desk(client(), mode="colour") as d:
         await d.press("u", "U", "b", "full_stop", "up")
-        assert d.sent == [c.Undo(), c.Redo(), c.Blackout(), c.Blackout()]
+        assert d.sent == [Undo(), Redo(), Blackout(), Blackout()]
 
 
 @drive

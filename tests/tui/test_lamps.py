@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from onecrew.commands import models as c
+from onecrew.commands.light import Identify, SetLight, Solo
+from onecrew.commands.running import Hold
 from onecrew.show.show import Fixture, Rig
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS
@@ -18,7 +19,7 @@ def client() -> FakeClient:
 async def test_a_lamp_chosen_on_one_screen_is_chosen_on_the_others() -> None:
     async with desk(client(), mode="light") as d:
         await d.press("down", "down", "f4", "i", "f8", "w")
-        assert d.sent == [c.Identify(fixtures=("oven",)), c.SetLight(fixtures=("oven",), mired_by=10)]
+        assert d.sent == [Identify(fixtures=("oven",)), SetLight(fixtures=("oven",), mired_by=10)]
 
 
 @drive
@@ -31,7 +32,7 @@ async def test_a_lamp_just_patched_is_the_chosen_one_once_the_engine_has_it() ->
         rig = show.rig.model_copy(update={"fixtures": (*show.rig.fixtures, fixture)})
         await d.tell(show.model_copy(update={"rig": rig}))
         await d.press("i")
-        assert d.sent[1:] == [c.Identify(fixtures=("glow",))]
+        assert d.sent[1:] == [Identify(fixtures=("glow",))]
 
 
 @drive
@@ -41,7 +42,7 @@ async def test_a_lamp_taken_out_leaves_its_neighbour_chosen() -> None:
         show = bakery.show()
         await d.tell(show.model_copy(update={"rig": Rig(fixtures=show.rig.fixtures[:5])}))
         await d.press("i")
-        assert d.sent == [c.Identify(fixtures=("sky",))]
+        assert d.sent == [Identify(fixtures=("sky",))]
 
 
 @drive
@@ -50,11 +51,11 @@ async def test_a_remark_goes_when_the_next_thing_is_done() -> None:
         await d.press("z")
         assert "No cue has the shortcut z" in d.text()
         await d.press("h")
-        assert "No cue has the shortcut z" not in d.text() and d.sent == [c.Hold()]
+        assert "No cue has the shortcut z" not in d.text() and d.sent == [Hold()]
 
 
 @drive
 async def test_escape_takes_the_marks_away() -> None:
     async with desk(client(), mode="light") as d:
         await d.press("a", "escape", "o")
-        assert d.sent == [c.Solo(fixtures=("hood",))]
+        assert d.sent == [Solo(fixtures=("hood",))]

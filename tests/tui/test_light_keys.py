@@ -7,7 +7,10 @@ from typing import Any
 
 import pytest
 
-from onecrew.commands import models as c
+from onecrew.commands.cues import PutCue, RemoveCue, Store
+from onecrew.commands.house import Redo, Undo
+from onecrew.commands.light import Compare, Identify, Revert, SetLight, Solo, Without
+from onecrew.commands.running import Blackout, Go
 from onecrew.errors import Trouble
 from onecrew.show.light import Effect
 from onecrew.tui.light.screen import Light
@@ -29,51 +32,51 @@ def screen(d: Desk) -> Light:
 @pytest.mark.parametrize(
     ("keys", "command"),
     [
-        (["left"], c.SetLight(fixtures=("hood",), level_by=-0.01)),
-        (["right"], c.SetLight(fixtures=("hood",), level_by=0.01)),
-        (["minus", *"2s", "enter"], c.SetLight(fixtures=("hood",), stops_by=-2)),
-        (["plus", *"0.5s", "enter"], c.SetLight(fixtures=("hood",), stops_by=0.5)),
+        (["left"], SetLight(fixtures=("hood",), level_by=-0.01)),
+        (["right"], SetLight(fixtures=("hood",), level_by=0.01)),
+        (["minus", *"2s", "enter"], SetLight(fixtures=("hood",), stops_by=-2)),
+        (["plus", *"0.5s", "enter"], SetLight(fixtures=("hood",), stops_by=0.5)),
         (
             [*"22", "space", *"in", "space", *"3s", "enter"],
-            c.SetLight(fixtures=("hood",), level=0.22, fade_s=3.0),
+            SetLight(fixtures=("hood",), level=0.22, fade_s=3.0),
         ),
-        (["shift+left"], c.SetLight(fixtures=("hood",), stops_by=-1 / 3)),
-        (["shift+right"], c.SetLight(fixtures=("hood",), stops_by=1 / 3)),
-        (["w"], c.SetLight(fixtures=("hood",), mired_by=10)),
-        (["c"], c.SetLight(fixtures=("hood",), mired_by=-10)),
-        (["M"], c.SetLight(fixtures=("hood",), duv_by=0.001)),
-        (["m"], c.SetLight(fixtures=("hood",), duv_by=-0.001)),
-        (["down", "o"], c.Solo(fixtures=("lamp",))),
-        (["up", "O"], c.Without(fixtures=("fridge",))),
-        (["i"], c.Identify(fixtures=("hood",))),
-        (["v"], c.Compare()),
-        (["r"], c.Revert(fixtures=("hood",))),
-        (["R"], c.Revert()),
-        (["u"], c.Undo()),
-        (["U"], c.Redo()),
-        (["full_stop"], c.Blackout()),
-        (["b"], c.Blackout()),
-        (["pagedown"], c.Go()),
-        ([*"15", "enter"], c.SetLight(fixtures=("hood",), level=0.15)),
-        ([*"15", "space", *"56", "enter"], c.SetLight(fixtures=("hood",), level=0.15, cct_k=5600)),
-        ([*"2800", "enter"], c.SetLight(fixtures=("hood",), cct_k=2800)),
-        (["2", ".", "5", "enter"], c.SetLight(fixtures=("hood",), level=0.025)),
-        (["1", "backspace", "7", "enter"], c.SetLight(fixtures=("hood",), level=0.07)),
-        (["enter", "t", "minus", "3", "enter"], c.SetLight(fixtures=("hood",), duv=-0.003)),
-        (["e", "x", *".45", "space", *".41", "enter"], c.SetLight(fixtures=("hood",), xy=(0.45, 0.41))),
-        (["enter", "h", *"30", "space", *"80", "enter"], c.SetLight(fixtures=("hood",), xy=(0.5, 0.35))),
-        (["f", "f"], c.SetLight(fixtures=("hood",), effect=Effect(kind="flame"))),
-        (["f", "n"], c.SetLight(fixtures=("hood",), effect="none")),
+        (["shift+left"], SetLight(fixtures=("hood",), stops_by=-1 / 3)),
+        (["shift+right"], SetLight(fixtures=("hood",), stops_by=1 / 3)),
+        (["w"], SetLight(fixtures=("hood",), mired_by=10)),
+        (["c"], SetLight(fixtures=("hood",), mired_by=-10)),
+        (["M"], SetLight(fixtures=("hood",), duv_by=0.001)),
+        (["m"], SetLight(fixtures=("hood",), duv_by=-0.001)),
+        (["down", "o"], Solo(fixtures=("lamp",))),
+        (["up", "O"], Without(fixtures=("fridge",))),
+        (["i"], Identify(fixtures=("hood",))),
+        (["v"], Compare()),
+        (["r"], Revert(fixtures=("hood",))),
+        (["R"], Revert()),
+        (["u"], Undo()),
+        (["U"], Redo()),
+        (["full_stop"], Blackout()),
+        (["b"], Blackout()),
+        (["pagedown"], Go()),
+        ([*"15", "enter"], SetLight(fixtures=("hood",), level=0.15)),
+        ([*"15", "space", *"56", "enter"], SetLight(fixtures=("hood",), level=0.15, cct_k=5600)),
+        ([*"2800", "enter"], SetLight(fixtures=("hood",), cct_k=2800)),
+        (["2", ".", "5", "enter"], SetLight(fixtures=("hood",), level=0.025)),
+        (["1", "backspace", "7", "enter"], SetLight(fixtures=("hood",), level=0.07)),
+        (["enter", "t", "minus", "3", "enter"], SetLight(fixtures=("hood",), duv=-0.003)),
+        (["e", "x", *".45", "space", *".41", "enter"], SetLight(fixtures=("hood",), xy=(0.45, 0.41))),
+        (["enter", "h", *"30", "space", *"80", "enter"], SetLight(fixtures=("hood",), xy=(0.5, 0.35))),
+        (["f", "f"], SetLight(fixtures=("hood",), effect=Effect(kind="flame"))),
+        (["f", "n"], SetLight(fixtures=("hood",), effect="none")),
         (
             ["F", *"flame", "space", *"rate=1.5", "space", *"depth=60%", "enter"],
-            c.SetLight(fixtures=("hood",), effect=Effect(kind="flame", rate=1.5, depth=0.6)),
+            SetLight(fixtures=("hood",), effect=Effect(kind="flame", rate=1.5, depth=0.6)),
         ),
-        (["S", "enter"], c.Store(cue="2")),
-        (["S", "backspace", "7", "space", *"Street", "enter"], c.Store(cue="7", name="Street")),
-        (["S", *"Dusk", "enter"], c.Store(cue="2", name="Dusk")),
-        (["s", "down", "s", "w"], c.SetLight(fixtures=("hood", "lamp"), mired_by=10)),
-        (["A", "shift+right"], c.SetLight(fixtures=tuple(bakery.snapshot().lights), stops_by=1 / 3)),
-        (["A", "A", "shift+right"], c.SetLight(fixtures=("hood",), stops_by=1 / 3)),
+        (["S", "enter"], Store(cue="2")),
+        (["S", "backspace", "7", "space", *"Street", "enter"], Store(cue="7", name="Street")),
+        (["S", *"Dusk", "enter"], Store(cue="2", name="Dusk")),
+        (["s", "down", "s", "w"], SetLight(fixtures=("hood", "lamp"), mired_by=10)),
+        (["A", "shift+right"], SetLight(fixtures=tuple(bakery.snapshot().lights), stops_by=1 / 3)),
+        (["A", "A", "shift+right"], SetLight(fixtures=("hood",), stops_by=1 / 3)),
     ],
 )
 @drive
@@ -86,10 +89,10 @@ async def test_keys_become_one_command(keys: list[str], command: Any) -> None:
 @pytest.mark.parametrize(
     ("state", "key", "command"),
     [
-        ({"solo": ("hood",)}, "o", c.Solo()),
-        ({"solo": ("street",)}, "o", c.Solo(fixtures=("hood",))),
-        ({"without": ("hood",)}, "O", c.Without()),
-        ({"identify": ("hood",)}, "i", c.Identify()),
+        ({"solo": ("hood",)}, "o", Solo()),
+        ({"solo": ("street",)}, "o", Solo(fixtures=("hood",))),
+        ({"without": ("hood",)}, "O", Without()),
+        ({"identify": ("hood",)}, "i", Identify()),
     ],
 )
 @drive
@@ -106,7 +109,7 @@ async def test_several_lamps_keep_their_ratio_when_a_level_is_typed() -> None:
         await d.press("s", "down", "s", "up", *"44", "enter")
         await d.settle()
         others, lead = d.sent
-        assert lead == c.SetLight(fixtures=("hood",), level=0.44)
+        assert lead == SetLight(fixtures=("hood",), level=0.44)
         assert others.fixtures == ("lamp",)
         assert others.stops_by == pytest.approx(1.0)
 
@@ -117,7 +120,7 @@ async def test_a_per_cent_on_several_lamps_keeps_their_ratio() -> None:
         await d.press("s", "down", "s", "right")
         await d.settle()
         others, lead = d.sent
-        assert lead == c.SetLight(fixtures=("hood",), level=0.23)
+        assert lead == SetLight(fixtures=("hood",), level=0.23)
         assert others.stops_by == pytest.approx(math.log2(0.23 / 0.22))
 
 
@@ -125,14 +128,14 @@ async def test_a_per_cent_on_several_lamps_keeps_their_ratio() -> None:
 async def test_an_equals_sign_makes_them_alike() -> None:
     async with desk(client(), mode="light") as d:
         await d.press("s", "down", "s", "=", *"30", "enter")
-        assert d.sent == [c.SetLight(fixtures=("hood", "lamp"), level=0.3)]
+        assert d.sent == [SetLight(fixtures=("hood", "lamp"), level=0.3)]
 
 
 @drive
 async def test_from_a_dark_lamp_there_is_no_ratio_and_it_says_so() -> None:
     async with desk(client(), mode="light") as d:
         await d.press("up", "s", "up", "s", "down", *"30", "enter")
-        assert d.sent == [c.SetLight(fixtures=("sky", "fridge"), level=0.3)]
+        assert d.sent == [SetLight(fixtures=("sky", "fridge"), level=0.3)]
         assert "no ratio to keep" in d.text()
 
 
@@ -143,7 +146,7 @@ async def test_what_cannot_be_read_is_said_and_can_be_mended() -> None:
         assert d.sent == []
         assert "a white goes from 1000 to 25000 K" in d.text()
         await d.press("0", "enter")
-        assert d.sent == [c.SetLight(fixtures=("hood",), cct_k=1500)]
+        assert d.sent == [SetLight(fixtures=("hood",), cct_k=1500)]
 
 
 @drive
@@ -157,7 +160,7 @@ async def test_escape_drops_what_was_typed() -> None:
 async def test_while_typing_letters_are_no_keys_but_the_clicker_works() -> None:
     async with desk(client(), mode="light") as d:
         await d.press("1", "q", "s", "pagedown")
-        assert screen(d).entry == "1qs" and d.sent == [c.Go()]
+        assert screen(d).entry == "1qs" and d.sent == [Go()]
 
 
 @drive
@@ -186,7 +189,7 @@ async def test_a_time_holds_for_every_lamp_that_keeps_its_ratio() -> None:
 async def test_enter_alone_sets_nothing() -> None:
     async with desk(client(), mode="light") as d:
         await d.press("enter", "enter", "w")
-        assert d.sent == [c.SetLight(fixtures=("hood",), mired_by=10)]
+        assert d.sent == [SetLight(fixtures=("hood",), mired_by=10)]
 
 
 @drive
@@ -207,10 +210,10 @@ async def test_a_three_lamp_look_in_25_keys() -> None:
     async with desk(client(), mode="light") as d:
         await d.press(*keys)
         assert d.sent == [
-            c.SetLight(fixtures=("hood",), level=0.15, cct_k=5600),
-            c.SetLight(fixtures=("lamp",), level=0.02, cct_k=2800),
-            c.SetLight(fixtures=("oven",), level=0.4, cct_k=2000),
-            c.Store(cue="2"),
+            SetLight(fixtures=("hood",), level=0.15, cct_k=5600),
+            SetLight(fixtures=("lamp",), level=0.02, cct_k=2800),
+            SetLight(fixtures=("oven",), level=0.4, cct_k=2000),
+            Store(cue="2"),
         ]
 
 
@@ -237,7 +240,7 @@ assert CUE is not None
 async def test_a_cue_is_edited(keys: list[str], change: dict[str, Any]) -> None:
     async with desk(client(), mode="light") as d:
         await d.press(*keys)
-        assert d.sent == [c.PutCue(cue=CUE.model_copy(update=change))]
+        assert d.sent == [PutCue(cue=CUE.model_copy(update=change))]
 
 
 @pytest.mark.parametrize(
@@ -256,7 +259,7 @@ async def test_a_cue_is_deleted() -> None:
         await d.press("X", "9", "enter")
         assert d.sent == [] and "there is no cue 9" in d.page()
         await d.press("backspace", "3", "enter")
-        assert d.sent == [c.RemoveCue(number="3")]
+        assert d.sent == [RemoveCue(number="3")]
 
 
 @drive
@@ -270,4 +273,4 @@ async def test_without_a_cue_there_is_nothing_to_edit() -> None:
 async def test_without_a_cue_the_next_number_is_offered() -> None:
     async with desk(client(cue=None), mode="light") as d:
         await d.press("S", "enter")
-        assert d.sent == [c.Store(cue="7")]
+        assert d.sent == [Store(cue="7")]

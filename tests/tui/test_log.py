@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from onecrew.commands import models as c
+from onecrew.commands.house import Redo, Undo
+from onecrew.commands.running import Blackout
+from onecrew.commands.takes import Note
 from onecrew.show.snapshot import TakeState
 from onecrew.tui.log.lines import Lines
 from onecrew.tui.log.screen import Log
@@ -61,7 +63,7 @@ async def test_the_filter_finds_every_word() -> None:
         assert "1 of 6 lines with: take good" in d.text()
         assert "ends, good" in d.text() and "the door" not in d.text()
         await d.press("enter", "b")
-        assert d.sent == [c.Blackout()], "the filter has let go of the keys"
+        assert d.sent == [Blackout()], "the filter has let go of the keys"
         await d.press("escape")
         assert "6 lines" in d.text()
 
@@ -87,11 +89,11 @@ async def test_notes_go_onto_the_take_or_into_the_log() -> None:
     async with desk(client(), mode="log") as d:
         await d.press("n", *"soft", "enter", "N", *"rain", "enter", "u", "U", "full_stop")
         assert d.sent == [
-            c.Note(text="soft", take=True),
-            c.Note(text="rain", take=False),
-            c.Undo(),
-            c.Redo(),
-            c.Blackout(),
+            Note(text="soft", take=True),
+            Note(text="rain", take=False),
+            Undo(),
+            Redo(),
+            Blackout(),
         ]
 
 

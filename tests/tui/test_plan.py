@@ -6,7 +6,9 @@ from typing import Any
 
 import pytest
 
-from onecrew.commands import models as c
+from onecrew.commands.house import Redo, Undo
+from onecrew.commands.rig import PutFixture, PutSetPiece, RemoveSetPiece, SetCamera
+from onecrew.commands.running import Blackout
 from onecrew.show.show import Place, SetPiece, Show
 from onecrew.tui.drawing.plan import arrow
 from onecrew.tui.plan.screen import Plan
@@ -22,9 +24,9 @@ def screen(d: Desk) -> Plan:
     return d.app.base_screen
 
 
-def placed(**fields: Any) -> c.PutFixture:
+def placed(**fields: Any) -> PutFixture:
     assert WINDOW.place is not None
-    return c.PutFixture(fixture=WINDOW.model_copy(update={"place": WINDOW.place.model_copy(update=fields)}))
+    return PutFixture(fixture=WINDOW.model_copy(update={"place": WINDOW.place.model_copy(update=fields)}))
 
 
 @pytest.mark.parametrize("size", [(60, 16), (80, 24), (140, 45), (200, 60)])
@@ -99,9 +101,9 @@ async def test_the_camera_and_a_set_piece_move_too() -> None:
     async with desk(mode="plan") as d:
         await d.press("shift+tab", "up", "shift+tab", "right", "shift+tab")
         camera, piece = d.sent
-        assert isinstance(camera, c.SetCamera) and camera.camera.place is not None
+        assert isinstance(camera, SetCamera) and camera.camera.place is not None
         assert camera.camera.place.y_m == pytest.approx(0.4)
-        assert piece == c.PutSetPiece(
+        assert piece == PutSetPiece(
             set_piece=SetPiece(id="counter", kind="subject", place=Place(x_m=2.1, y_m=1.8))
         )
 
@@ -110,11 +112,9 @@ async def test_the_camera_and_a_set_piece_move_too() -> None:
 async def test_set_pieces_come_and_go() -> None:
     async with desk(mode="plan") as d:
         await d.press("a", *"wall", "space", *"black", "enter")
-        assert d.sent == [
-            c.PutSetPiece(set_piece=SetPiece(id="wall", kind="black", place=Place(x_m=2, y_m=2)))
-        ]
+        assert d.sent == [PutSetPiece(set_piece=SetPiece(id="wall", kind="black", place=Place(x_m=2, y_m=2)))]
         await d.press(*["tab"] * 6, "x")
-        assert d.sent[-1] == c.RemoveSetPiece(id="sacks")
+        assert d.sent[-1] == RemoveSetPiece(id="sacks")
 
 
 @drive
@@ -128,7 +128,7 @@ async def test_lamps_are_not_taken_out_here() -> None:
 async def test_other_keys() -> None:
     async with desk(mode="plan") as d:
         await d.press("u", "U", "b", "full_stop")
-        assert d.sent == [c.Undo(), c.Redo(), c.Blackout(), c.Blackout()]
+        assert d.sent == [Undo(), Redo(), Blackout(), Blackout()]
 
 
 @drive
@@ -161,7 +161,7 @@ async def test_a_set_piece_becomes_something_else() -> None:
     async with desk(mode="plan") as d:
         await d.press(*["tab"] * 6, "enter", *"reflector", "tab", *"soft", "enter")
         assert d.sent == [
-            c.PutSetPiece(set_piece=flag.model_copy(update={"kind": "reflector", "note": "soft"}))
+            PutSetPiece(set_piece=flag.model_copy(update={"kind": "reflector", "note": "soft"}))
         ]
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from onecrew.commands import models as c
+from onecrew.commands.wires import SetRemote
 from onecrew.show.show import Osc, Page, Remote
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS
@@ -31,7 +31,7 @@ async def test_the_remotes_are_set_and_shown() -> None:
         wanted = Remote(
             osc=Osc(listen="127.0.0.1:9001", allow=("192.0.2.3",)), page=Page(listen="192.0.2.7:9080")
         )
-        assert d.sent == [c.SetRemote(remote=wanted)]
+        assert d.sent == [SetRemote(remote=wanted)]
         await d.tell(bakery.show().model_copy(update={"remote": wanted}))
         assert "OSC at 127.0.0.1:9001" in d.text() and "phone page at 192.0.2.7:9080" in d.text()
 
@@ -40,7 +40,7 @@ async def test_the_remotes_are_set_and_shown() -> None:
 async def test_an_empty_line_takes_a_remote_away() -> None:
     async with desk(client(Remote(osc=Osc(), page=Page())), mode="rig") as d:
         await d.press("L", "backspace", "enter")
-        assert d.sent == [c.SetRemote(remote=Remote(page=Page()))]
+        assert d.sent == [SetRemote(remote=Remote(page=Page()))]
 
 
 @drive

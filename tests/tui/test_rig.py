@@ -6,7 +6,10 @@ from typing import Any
 
 import pytest
 
-from onecrew.commands import models as c
+from onecrew.commands.house import Redo, Undo
+from onecrew.commands.light import Identify
+from onecrew.commands.rig import PutFixture, RemoveFixture, SetCamera
+from onecrew.commands.running import Blackout
 from onecrew.errors import Refused
 from onecrew.language import names
 from onecrew.show.show import Camera, Fixture, Modifier, Place, Rig, Show
@@ -37,7 +40,7 @@ async def test_a_lamp_is_found_by_typing_and_gets_the_address_offered() -> None:
         assert any("Bicolour panel · 8-bit · 2 slots" in row for row in d.picture())
         await d.press("enter", *"glow", "tab", "b", "enter")
         (command,) = d.sent
-        assert command == c.PutFixture(
+        assert command == PutFixture(
             fixture=Fixture(
                 id="glow", profile="panel-bicolour", mode="8-bit", universe=1, address=7, role="background"
             )
@@ -110,19 +113,19 @@ async def test_a_name_that_is_taken_is_refused() -> None:
 async def test_a_lamp_is_changed(keys: list[str], change: dict[str, Any]) -> None:
     async with desk(client(), mode="rig") as d:
         await d.press(*keys)
-        assert d.sent == [c.PutFixture(fixture=fixture("hood").model_copy(update=change))]
+        assert d.sent == [PutFixture(fixture=fixture("hood").model_copy(update=change))]
 
 
 @pytest.mark.parametrize(
     ("keys", "command"),
     [
-        (["i"], c.Identify(fixtures=("hood",))),
-        (["x", "y"], c.RemoveFixture(id="hood")),
-        (["down", "down", "down", "x"], c.RemoveFixture(id="street")),
-        (["u"], c.Undo()),
-        (["U"], c.Redo()),
-        (["b"], c.Blackout()),
-        (["full_stop"], c.Blackout()),
+        (["i"], Identify(fixtures=("hood",))),
+        (["x", "y"], RemoveFixture(id="hood")),
+        (["down", "down", "down", "x"], RemoveFixture(id="street")),
+        (["u"], Undo()),
+        (["U"], Redo()),
+        (["b"], Blackout()),
+        (["full_stop"], Blackout()),
     ],
 )
 @drive
@@ -136,7 +139,7 @@ async def test_other_keys(keys: list[str], command: Any) -> None:
 async def test_identify_ends_with_the_same_key() -> None:
     async with desk(client(identify=("hood",)), mode="rig") as d:
         await d.press("i")
-        assert d.sent == [c.Identify()]
+        assert d.sent == [Identify()]
 
 
 @drive
@@ -170,7 +173,7 @@ async def test_the_camera() -> None:
     async with desk(client(), mode="rig") as d:
         await d.press("C", *["tab"] * 4, *"3200", "enter")
         assert d.sent == [
-            c.SetCamera(camera=bakery.show().camera.model_copy(update={"white_balance_k": 3200.0}))
+            SetCamera(camera=bakery.show().camera.model_copy(update={"white_balance_k": 3200.0}))
         ]
 
 

@@ -7,7 +7,8 @@ from typing import Any
 
 import pytest
 
-from onecrew.commands import models as c
+from onecrew.commands.house import Stop
+from onecrew.commands.running import Recall
 from onecrew.engine.client import Healed, Lost
 from onecrew.errors import Refused, Trouble
 from onecrew.tui.app import OnecrewApp
@@ -31,7 +32,7 @@ async def test_a_small_terminal_gets_one_clear_sentence(size: tuple[int, int]) -
                 f"{size[0]} × {size[1]}. The light stays, and the keys still work."
             )
         await d.press("3")
-        assert d.sent == [c.Recall(cue="3")]
+        assert d.sent == [Recall(cue="3")]
 
 
 @drive
@@ -100,7 +101,7 @@ async def test_quitting_leaves_the_lights(key: str) -> None:
 async def test_quitting_can_fade_to_black() -> None:
     async with desk() as d:
         await d.press("q", "f")
-        assert d.sent == [c.Stop()] and d.app._exit
+        assert d.sent == [Stop()] and d.app._exit
 
 
 @drive
@@ -111,11 +112,11 @@ async def test_an_end_that_the_engine_wants_confirmed_is_asked_about_once_more()
         await d.settle()
         assert "the desk is locked" in d.app.screen.question  # type: ignore[attr-defined]
         await d.press("enter")
-        assert d.sent == [c.Stop()] and not d.app._exit
+        assert d.sent == [Stop()] and not d.app._exit
         await d.press("q", "f")
         d.client.refusal = None
         await d.press("e")
-        assert d.sent == [c.Stop(), c.Stop(), c.Stop(confirmed=True)] and d.app._exit
+        assert d.sent == [Stop(), Stop(), Stop(confirmed=True)] and d.app._exit
 
 
 @drive
@@ -209,7 +210,7 @@ async def test_the_palette_reaches_cues_and_lamps() -> None:
             if d.sent:
                 break
             await asyncio.sleep(0.01)
-        assert d.sent == [c.Recall(cue="3")]
+        assert d.sent == [Recall(cue="3")]
 
 
 @drive

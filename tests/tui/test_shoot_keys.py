@@ -6,7 +6,10 @@ from typing import Any
 
 import pytest
 
-from onecrew.commands import models as c
+from onecrew.commands.countdown import CancelCountdown, Countdown
+from onecrew.commands.house import Redo, Undo
+from onecrew.commands.running import Back, Blackout, Go, Hold, Lock, Master, Recall
+from onecrew.commands.takes import Note, TakeEnd, TakeStart
 from onecrew.errors import Refused
 from onecrew.show.advise import SHOOT_KEYS
 from onecrew.show.snapshot import CountdownState, TakeState
@@ -22,22 +25,22 @@ ROLLING = TakeState(setup="A", number=3, running=True, since=WALL - 75)
 @pytest.mark.parametrize(
     ("key", "command"),
     [
-        ("pagedown", c.Go()),
-        ("space", c.Go()),
-        ("pageup", c.Back()),
-        ("full_stop", c.Blackout()),
-        ("b", c.Blackout()),
-        ("h", c.Hold()),
-        ("l", c.Lock()),
-        ("d", c.Countdown(seconds=10, command=c.Go())),
-        ("t", c.TakeStart()),
-        ("u", c.Undo()),
-        ("U", c.Redo()),
-        ("ctrl+z", c.Undo()),
-        ("ctrl+y", c.Redo()),
-        ("minus", c.Master(level=0.95)),
-        ("3", c.Recall(cue="3")),
-        ("x", c.Recall(cue="6")),
+        ("pagedown", Go()),
+        ("space", Go()),
+        ("pageup", Back()),
+        ("full_stop", Blackout()),
+        ("b", Blackout()),
+        ("h", Hold()),
+        ("l", Lock()),
+        ("d", Countdown(seconds=10, command=Go())),
+        ("t", TakeStart()),
+        ("u", Undo()),
+        ("U", Redo()),
+        ("ctrl+z", Undo()),
+        ("ctrl+y", Redo()),
+        ("minus", Master(level=0.95)),
+        ("3", Recall(cue="3")),
+        ("x", Recall(cue="6")),
     ],
 )
 @drive
@@ -50,13 +53,13 @@ async def test_one_key_sends_one_command(key: str, command: Any) -> None:
 @pytest.mark.parametrize(
     ("state", "key", "command"),
     [
-        ({"countdown": CountdownState(left_s=4, command="go")}, "d", c.CancelCountdown()),
-        ({"take": ROLLING}, "t", c.TakeEnd()),
-        ({"take": ROLLING}, "g", c.TakeEnd(good=True)),
-        ({"take": ROLLING}, "G", c.TakeEnd(good=False)),
-        ({"master": 0.5}, "plus", c.Master(level=0.55)),
-        ({"master": 0.98}, "plus", c.Master(level=1.0)),
-        ({"master": 0.02}, "minus", c.Master(level=0.0)),
+        ({"countdown": CountdownState(left_s=4, command="go")}, "d", CancelCountdown()),
+        ({"take": ROLLING}, "t", TakeEnd()),
+        ({"take": ROLLING}, "g", TakeEnd(good=True)),
+        ({"take": ROLLING}, "G", TakeEnd(good=False)),
+        ({"master": 0.5}, "plus", Master(level=0.55)),
+        ({"master": 0.98}, "plus", Master(level=1.0)),
+        ({"master": 0.02}, "minus", Master(level=0.0)),
     ],
 )
 @drive
@@ -74,9 +77,9 @@ def test_the_keys_of_the_screen_are_those_that_a_shortcut_is_advised_against() -
 async def test_a_clicker_works_while_typing_and_in_dialogs() -> None:
     async with desk() as d:
         await d.press("n", "g", "pagedown", "pageup")
-        assert d.sent == [c.Go(), c.Back()]
+        assert d.sent == [Go(), Back()]
         await d.press("escape", "f1", "pagedown")
-        assert d.sent == [c.Go(), c.Back(), c.Go()]
+        assert d.sent == [Go(), Back(), Go()]
 
 
 @drive
@@ -115,9 +118,9 @@ async def test_g_without_a_take_says_how_to_start_one() -> None:
 async def test_a_countdown_of_other_seconds_to_something_else() -> None:
     async with desk() as d:
         await d.press("D", *"8", "space", *"recall", "space", "3", "enter")
-        assert d.sent == [c.Countdown(seconds=8, command=c.Recall(cue="3"))]
+        assert d.sent == [Countdown(seconds=8, command=Recall(cue="3"))]
         await d.press("d")
-        assert d.sent[-1] == c.Countdown(seconds=8, command=c.Recall(cue="3")), "d starts the same one again"
+        assert d.sent[-1] == Countdown(seconds=8, command=Recall(cue="3")), "d starts the same one again"
 
 
 @drive
@@ -134,21 +137,21 @@ async def test_a_countdown_that_makes_no_sense_says_what_would() -> None:
 async def test_a_setup_and_a_note() -> None:
     async with desk() as d:
         await d.press("T", *"B2", "enter", "n", *"good", "enter")
-        assert d.sent == [c.TakeStart(setup="B2"), c.Note(text="good", take=True)]
+        assert d.sent == [TakeStart(setup="B2"), Note(text="good", take=True)]
 
 
 @pytest.mark.parametrize(
     ("typed", "command"),
     [
-        ("B", c.TakeStart(setup="B")),
-        ("B from 3", c.TakeStart(setup="B", chain_from="3")),
-        ("from 2.5", c.TakeStart(chain_from="2.5")),
-        ("B from black 2.5", c.TakeStart(setup="B", chain_from="2.5", from_black=True)),
-        ("the far room", c.TakeStart(setup="the far room")),
+        ("B", TakeStart(setup="B")),
+        ("B from 3", TakeStart(setup="B", chain_from="3")),
+        ("from 2.5", TakeStart(chain_from="2.5")),
+        ("B from black 2.5", TakeStart(setup="B", chain_from="2.5", from_black=True)),
+        ("the far room", TakeStart(setup="the far room")),
     ],
 )
 @drive
-async def test_what_can_be_typed_for_a_take(typed: str, command: c.TakeStart) -> None:
+async def test_what_can_be_typed_for_a_take(typed: str, command: TakeStart) -> None:
     async with desk() as d:
         await d.press("T", *("space" if letter == " " else letter for letter in typed), "enter")
         assert d.sent == [command]

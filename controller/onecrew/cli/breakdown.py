@@ -7,7 +7,7 @@ import argparse
 from onecrew.cli.document import carry_out, current_show
 from onecrew.cli.exits import DONE
 from onecrew.cli.parts import print_json, table
-from onecrew.commands.models import PutCue
+from onecrew.commands.cues import PutCue
 from onecrew.errors import Refused
 from onecrew.language.names import cue_number
 from onecrew.language.reading import seconds

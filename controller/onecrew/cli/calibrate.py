@@ -12,7 +12,7 @@ from onecrew.cli.document import carry_out, current_show, fixture_called
 from onecrew.cli.exits import DONE
 from onecrew.cli.meter_file import read_lines
 from onecrew.cli.parts import all_profiles, existing_show, print_json
-from onecrew.commands.models import PutFixture
+from onecrew.commands.rig import PutFixture
 from onecrew.errors import Misuse
 from onecrew.fixtures.calibration_plan import Question, question, reading, whites_to_ask
 from onecrew.language.reading import kelvin, tint

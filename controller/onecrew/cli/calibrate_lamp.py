@@ -7,7 +7,9 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, TypeVar
 
-from onecrew.commands.models import AnyCommand, PutFixture, Revert, SetLight, Solo, Without
+from onecrew.commands.command import Command
+from onecrew.commands.light import Revert, SetLight, Solo, Without
+from onecrew.commands.rig import PutFixture
 from onecrew.engine.client import Client
 from onecrew.errors import Refused, Trouble
 from onecrew.fixtures.calibration_plan import Question
@@ -132,7 +134,7 @@ class Lamp:
         """What the engine says is asked of the lamp; dark if it is not in the rig any more."""
         return Light.model_validate(answer["lights"].get(self._id, {"level": 0.0}))
 
-    async def _steadily(self, command: AnyCommand) -> None:
+    async def _steadily(self, command: Command) -> None:
         """Sends a command, once more if the engine had to be started again meanwhile."""
         try:
             await self._client.send(command)
@@ -145,7 +147,7 @@ class Lamp:
                 raise trouble
             await self._client.send(command)
 
-    def _send(self, command: AnyCommand) -> None:
+    def _send(self, command: Command) -> None:
         self._runner.run(self._steadily(command))
 
     def _ask(self, topic: str) -> dict[str, Any]:

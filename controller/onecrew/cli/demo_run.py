@@ -12,7 +12,7 @@ from onecrew.cli.demo_room import DemoRoom, Sight
 from onecrew.cli.exits import DONE, FAILED
 from onecrew.cli.looks import frames_of_cues
 from onecrew.cli.parts import table
-from onecrew.commands.models import Go
+from onecrew.commands.running import Go
 from onecrew.engine.client import Client
 from onecrew.errors import Trouble
 from onecrew.fixtures.decoder import Seen

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from onecrew.cli.parts import all_profiles, existing_show
 from onecrew.cli.reach import running_shows, with_client
-from onecrew.commands.models import ShowCommand
+from onecrew.commands.command import ShowCommand
 from onecrew.commands.table import apply_edit
 from onecrew.engine.client import Client
 from onecrew.errors import Misuse

@@ -9,7 +9,7 @@ from pathlib import Path
 from onecrew.cli.exits import DONE, FAILED
 from onecrew.cli.parts import existing_show, has_terminal
 from onecrew.cli.reach import chosen, running_shows, with_client
-from onecrew.commands.models import Stop
+from onecrew.commands.house import Stop
 from onecrew.engine.client import Client
 from onecrew.engine.endpoint import running_engines
 from onecrew.engine.supervisor import supervise

@@ -10,7 +10,7 @@ from onecrew.cli.document import carry_out, current_show
 from onecrew.cli.exits import DONE
 from onecrew.cli.parts import all_profiles, existing_show, print_json, table
 from onecrew.cli.writing import write_text
-from onecrew.commands.models import PutCue
+from onecrew.commands.cues import PutCue
 from onecrew.errors import Misuse, Trouble
 from onecrew.language.names import cue_number
 from onecrew.language.reading import stops

@@ -12,7 +12,7 @@ from onecrew.cli.exits import DONE
 from onecrew.cli.parts import all_profiles, print_json, table
 from onecrew.cli.sheet import moment_of
 from onecrew.colour.spaces import xy_to_uv76
-from onecrew.commands.models import PutCue
+from onecrew.commands.cues import PutCue
 from onecrew.commands.table import apply_edit
 from onecrew.engine.sheets import moment_of_cue
 from onecrew.errors import Misuse

@@ -13,7 +13,7 @@ from onecrew.cli.parts import all_profiles
 from onecrew.cli.reach import with_client
 from onecrew.commands.command import ShowCommand
 from onecrew.commands.context import Context
-from onecrew.commands.models import Undo
+from onecrew.commands.house import Undo
 from onecrew.commands.table import read_words, write_words
 from onecrew.engine.client import Client
 from onecrew.errors import Mistake, Misuse, OnecrewError, Refused, Trouble

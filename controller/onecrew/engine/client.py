@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Self
 
-from onecrew.commands.models import AnyCommand
+from onecrew.commands.command import Command
 from onecrew.engine.endpoint import Endpoint, files_of, is_abandoned, is_alive, read_endpoint
 from onecrew.engine.protocol import HOST, LINE_LIMIT, REPLY_S, SLOW_REPLY_S, SLOW_TOPICS
 from onecrew.engine.start import start_engine
@@ -118,7 +118,7 @@ class Client:
             raise
         return client
 
-    async def send(self, command: AnyCommand) -> None:
+    async def send(self, command: Command) -> None:
         """Has the engine carry out a command; raises ``Refused`` with its words or ``Trouble``."""
         reply = await self._exchange({"command": command.model_dump(mode="json", exclude_none=True)})
         if "refused" in reply:

@@ -9,18 +9,12 @@ from collections import deque
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from onecrew.commands.cues import store_look
-from onecrew.commands.models import (
-    AnyCommand,
-    Compare,
-    PlaybackCommand,
-    Redo,
-    ShowCommand,
-    Store,
-    TakeStart,
-    Undo,
-)
+from onecrew.commands.command import Command, PlaybackCommand, ShowCommand
+from onecrew.commands.cues import Store, store_look
+from onecrew.commands.house import Redo, Undo
+from onecrew.commands.light import Compare
 from onecrew.commands.table import apply_edit, in_words, row_of
+from onecrew.commands.takes import TakeStart
 from onecrew.engine.undo import History, Step, counterpart, light_step, whole_light
 from onecrew.errors import Refused
 from onecrew.fixtures.encoder import Encoder
@@ -52,7 +46,7 @@ class Desk:
 
     # ── what it can do ──────────────────────────────────────────────────────────────────────────
 
-    def carry_out(self, command: AnyCommand, now: float) -> None:
+    def carry_out(self, command: Command, now: float) -> None:
         """Carries out a light or show command; raises ``Mistake`` and changes nothing if it cannot."""
         self.advance(now)
         if isinstance(command, PlaybackCommand):

@@ -16,7 +16,9 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from onecrew.commands.models import AnyCommand, Note, Redo, Undo
+from onecrew.commands.command import Command
+from onecrew.commands.house import Redo, Undo
+from onecrew.commands.takes import Note
 from onecrew.engine.desk import Desk
 from onecrew.engine.moments import moment_of
 from onecrew.engine.resume import boot
@@ -99,7 +101,7 @@ class Journal:
         except Exception:  # the light does not wait for the log
             log.exception("the log could not be started")
 
-    def heard(self, command: AnyCommand, before: Playback, revision: int, desk: Desk, now: float) -> None:
+    def heard(self, command: Command, before: Playback, revision: int, desk: Desk, now: float) -> None:
         """A command was carried out; ``before`` and ``revision`` are what the desk was before it."""
         changed = ""
         if isinstance(command, Undo | Redo):

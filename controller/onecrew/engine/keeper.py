@@ -11,7 +11,7 @@ import asyncio
 import logging
 from collections.abc import Callable
 
-from onecrew.commands.models import SettleFile
+from onecrew.commands.house import SettleFile
 from onecrew.engine.autosave import Autosave
 from onecrew.engine.desk import Desk
 from onecrew.engine.endpoint import Files

@@ -20,7 +20,7 @@ from typing import Any
 
 from filelock import FileLock, Timeout
 
-from onecrew.commands.models import AnyCommand
+from onecrew.commands.command import Command
 from onecrew.engine.client import Client, Lost
 from onecrew.engine.endpoint import files_of, is_alive, read_endpoint
 from onecrew.errors import OnecrewError, Trouble
@@ -133,7 +133,7 @@ class PageProcess:
         else:
             self._server.tell("engine", {"here": True, "say": ""})
 
-    async def _carry_out(self, command: AnyCommand) -> None:
+    async def _carry_out(self, command: Command) -> None:
         if self._client is None or not self._client.attached:
             raise Trouble("the engine is away; nothing was done")
         await self._client.send(command)

@@ -14,8 +14,10 @@ import time
 from collections.abc import Callable
 from typing import Any
 
-from onecrew.commands.models import AnyCommand, Note, SettleFile, Stop, TakeOver, TakeStart
+from onecrew.commands.command import Command
+from onecrew.commands.house import SettleFile, Stop, TakeOver
 from onecrew.commands.table import parse_command
+from onecrew.commands.takes import Note, TakeStart
 from onecrew.engine.desk import Desk
 from onecrew.engine.endpoint import Endpoint, Files, announce, remove_endpoint
 from onecrew.engine.frames import FrameLoop
@@ -184,7 +186,7 @@ class Engine:
                 "the engine failed at this command: see whether it took effect; its log says more"
             ) from error
 
-    def carry_out(self, command: AnyCommand) -> None:
+    def carry_out(self, command: Command) -> None:
         """Carries out a command now; raises ``OnecrewError`` with a sentence where it cannot."""
         now = self._clock()
         self._standby.check(command)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from onecrew.commands.models import Recall
+from onecrew.commands.running import Recall
 from onecrew.engine.desk import Desk
 from onecrew.engine.moments import moment_of, plain
 from onecrew.engine.queries import answer

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections import deque
 from dataclasses import dataclass, replace
 
-from onecrew.commands.models import Back, Edits, Go, Master, PlaybackCommand, Recall, Revert, SetLight
+from onecrew.commands.command import PlaybackCommand
+from onecrew.commands.light import Edits, Revert, SetLight
+from onecrew.commands.running import Back, Go, Master, Recall
 from onecrew.commands.table import in_words
 from onecrew.language import saying
 from onecrew.playback.edits import Earlier

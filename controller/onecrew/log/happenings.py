@@ -10,9 +10,12 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from onecrew.commands import models as c
 from onecrew.commands.command import Command, Log
+from onecrew.commands.countdown import CancelCountdown, Countdown
+from onecrew.commands.cues import PutCue, Store
+from onecrew.commands.house import Redo, Undo
 from onecrew.commands.table import in_words, row_of
+from onecrew.commands.takes import TakeStart
 from onecrew.language import saying
 from onecrew.playback.state import Playback, Take
 from onecrew.show.light import Light
@@ -73,7 +76,7 @@ def _cues(done: Done) -> Iterator[Happening]:
             command = None
     if command is not None and row_of(command).log is Log.CUE and done.after.cue is not None:
         yield _ran(done.show.cue(done.after.cue), command.kind, getattr(command, "fade_s", None))
-    elif isinstance(command, c.TakeStart) and command.chain_from is not None and done.after.cue is not None:
+    elif isinstance(command, TakeStart) and command.chain_from is not None and done.after.cue is not None:
         yield _ran(done.show.cue(done.after.cue), "chain", None)
     elif done.command is None and done.after.cue != done.before.cue:
         for cue in _between(done):
@@ -117,14 +120,14 @@ def _times(fade: Mapping[str, Any], cue: Cue) -> str:
 
 def _countdown(done: Done) -> Iterator[Happening]:
     before, after = done.before.countdown, done.after.countdown
-    if isinstance(done.command, c.Countdown):
+    if isinstance(done.command, Countdown):
         said = in_words(done.command.command)
         data = {"seconds": done.command.seconds, "command": done.command.command.model_dump(mode="json")}
         text = f"countdown: {said} in {saying.seconds(done.command.seconds)}"
         yield Happening("cue", "countdown", text, data)
     elif before is not None and after is None:
         said = in_words(before.command)
-        if isinstance(done.command, c.CancelCountdown):
+        if isinstance(done.command, CancelCountdown):
             yield Happening("cue", "countdown cancelled", f"countdown to {said} cancelled")
         elif _refused(done):
             yield Happening("cue", "countdown refused", done.after.remark)
@@ -166,7 +169,7 @@ def _lights(done: Done) -> Iterator[Happening]:
     command = done.command
     if command is None or done.before.ids != done.after.ids:
         return
-    if row_of(command).log is not Log.LAMPS and not isinstance(command, c.Undo | c.Redo):
+    if row_of(command).log is not Log.LAMPS and not isinstance(command, Undo | Redo):
         return
     lights = {
         name: (old, new)
@@ -231,12 +234,12 @@ def _show(done: Done) -> Happening:
     command = done.command
     what = command.kind if command is not None else "change"
     text, data = done.changed, {}
-    if isinstance(command, c.Undo | c.Redo):
+    if isinstance(command, Undo | Redo):
         text = f"{what}: {done.changed}"
     cue = None
-    if isinstance(command, c.Store):
+    if isinstance(command, Store):
         cue = done.show.cue(done.after.cue or "")
-    elif isinstance(command, c.PutCue):
+    elif isinstance(command, PutCue):
         cue = done.show.cue(command.cue.number)
     if cue is not None:
         text = f"{done.changed} {cue.name}".rstrip()

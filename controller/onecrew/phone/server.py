@@ -17,7 +17,7 @@ from typing import Any
 
 from aiohttp import web
 
-from onecrew.commands.models import AnyCommand
+from onecrew.commands.command import Command
 from onecrew.commands.table import parse_command
 from onecrew.errors import Mistake, Trouble
 from onecrew.phone.gate import (
@@ -48,7 +48,7 @@ CONNECTED = 16
 FOLLOW_S = 1.0
 """How often it is looked whether phones were forgotten."""
 
-Carry = Callable[[AnyCommand], Awaitable[None]]
+Carry = Callable[[Command], Awaitable[None]]
 
 
 class PageServer:

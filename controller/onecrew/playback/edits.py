@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from onecrew.colour.table import uv76_to_white_fast
-from onecrew.commands.models import Compare, Edits, Revert, SetLight
+from onecrew.commands.light import Compare, Edits, Revert, SetLight
 from onecrew.errors import Refused
 from onecrew.playback.compiled_show import CompiledShow, Target
 from onecrew.playback.effects import Effects, effects_of

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Literal
 
-from onecrew.commands.models import PlaybackCommand
+from onecrew.commands.command import PlaybackCommand
 from onecrew.commands.table import in_words
 from onecrew.errors import Refused
 from onecrew.playback.compiled_show import CompiledShow

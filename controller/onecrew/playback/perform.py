@@ -6,28 +6,12 @@ from dataclasses import replace
 
 import numpy as np
 
-from onecrew.commands.models import (
-    Back,
-    Blackout,
-    CancelCountdown,
-    Compare,
-    Countdown,
-    Edits,
-    Go,
-    Hold,
-    Identify,
-    Lock,
-    Master,
-    PlaybackCommand,
-    Recall,
-    Revert,
-    SetLight,
-    Solo,
-    TakeEnd,
-    TakeStart,
-    Without,
-)
+from onecrew.commands.command import PlaybackCommand
+from onecrew.commands.countdown import CancelCountdown, Countdown
+from onecrew.commands.light import Compare, Edits, Identify, Revert, SetLight, Solo, Without
+from onecrew.commands.running import Back, Blackout, Go, Hold, Lock, Master, Recall
 from onecrew.commands.table import in_words, row_of
+from onecrew.commands.takes import TakeEnd, TakeStart
 from onecrew.errors import Refused
 from onecrew.playback.compiled_show import DARK, CompiledShow
 from onecrew.playback.edits import bring_back, compare, keep_edits, revert, set_light

@@ -25,7 +25,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from onecrew.commands.models import AnyCommand, Note, Stop, TakeOver
+from onecrew.commands.command import Command
+from onecrew.commands.house import Stop, TakeOver
+from onecrew.commands.takes import Note
 from onecrew.errors import OnecrewError, Refused
 from onecrew.show.load import parse_show
 from onecrew.show.profile import Profile
@@ -112,7 +114,7 @@ class Standby:
         """Whether this engine may send Art-Net."""
         return self.main is None or self.in_charge
 
-    def check(self, command: AnyCommand) -> None:
+    def check(self, command: Command) -> None:
         """Raises ``Refused`` where a command has no place: a standby that is not in control takes none."""
         if self.main is None:
             if isinstance(command, TakeOver):

@@ -9,7 +9,7 @@ from typing import Any
 from textual.binding import Binding
 from textual.keys import key_to_character
 
-from onecrew.commands.models import AnyCommand
+from onecrew.commands.command import Command
 
 _NAMES = {"plus": "+", "minus": "-"}
 """Keys that Textual calls otherwise than Unicode does."""
@@ -66,7 +66,7 @@ def calls(method: str, *arguments: object) -> Callable[[Any], None]:
     return run
 
 
-def sends(command: AnyCommand) -> Callable[[Any], None]:
+def sends(command: Command) -> Callable[[Any], None]:
     """An action that sends one command."""
     return asks("send", command)
 

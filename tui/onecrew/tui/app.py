@@ -14,7 +14,8 @@ from textual.app import App
 from textual.binding import BindingType
 from textual.screen import Screen
 
-from onecrew.commands.models import AnyCommand, Stop
+from onecrew.commands.command import Command
+from onecrew.commands.house import Stop
 from onecrew.commands.table import in_words
 from onecrew.engine.client import Client as EngineClient
 from onecrew.engine.client import Healed, Lost
@@ -178,11 +179,11 @@ class OnecrewApp(App[None]):
                 if isinstance(screen, BaseScreen):
                     screen.renew()
 
-    def send(self, command: AnyCommand, done: str = "") -> None:
+    def send(self, command: Command, done: str = "") -> None:
         """Send a command; a refusal becomes the message line, ``done`` is said when it was carried out."""
         self._start(self._send(command, done), in_words(command))
 
-    async def _send(self, command: AnyCommand, done: str) -> None:
+    async def _send(self, command: Command, done: str) -> None:
         await self.client.send(command)
         if done:
             self.say(done)

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
 
-from onecrew.commands.models import AnyCommand
+from onecrew.commands.command import Command
 from onecrew.show.show import Fixture, Show
 from onecrew.show.snapshot import Snapshot
 
@@ -50,7 +50,7 @@ class Desk(Protocol):
     @property
     def show(self) -> Show | None: ...
 
-    def send(self, command: AnyCommand, done: str = "") -> None: ...
+    def send(self, command: Command, done: str = "") -> None: ...
     def fetch(
         self, topic: str, then: Callable[[dict[str, Any]], None], *, quiet: bool = False, **arguments: Any
     ) -> None: ...

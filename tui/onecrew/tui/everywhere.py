@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from onecrew.commands.models import Back, Blackout, Go, Redo, Undo
+from onecrew.commands.house import Redo, Undo
+from onecrew.commands.running import Back, Blackout, Go
 from onecrew.tui.actions import Action, asks, opens, sends
 
 EVERYWHERE: tuple[Action, ...] = (

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from onecrew.commands.models import Identify, SetLight
+from onecrew.commands.light import Identify, SetLight
 from onecrew.show.show import Fixture
 from onecrew.tui.actions import Action, calls
 from onecrew.tui.base import BaseScreen

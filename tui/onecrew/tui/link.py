@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import AsyncIterator, Callable
 from typing import Any, Protocol
 
-from onecrew.commands.models import AnyCommand
+from onecrew.commands.command import Command
 from onecrew.show.show import Show
 from onecrew.show.snapshot import Snapshot
 
@@ -22,7 +22,7 @@ class Client(Protocol):
     @property
     def show(self) -> Show | None: ...
 
-    async def send(self, command: AnyCommand, /) -> None: ...
+    async def send(self, command: Command, /) -> None: ...
 
     async def ask(self, topic: str, /, **arguments: Any) -> dict[str, Any]: ...
 

@@ -7,7 +7,8 @@ from functools import partial
 
 from textual.command import DiscoveryHit, Hit, Hits, Provider
 
-from onecrew.commands.models import Identify, Recall, Solo, Without
+from onecrew.commands.light import Identify, Solo, Without
+from onecrew.commands.running import Recall
 from onecrew.tui.base import BaseScreen
 
 Entry = tuple[str, str, Callable[[], None]]

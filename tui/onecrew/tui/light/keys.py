@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from onecrew.commands.models import Compare, Revert
+from onecrew.commands.light import Compare, Revert
 from onecrew.tui.actions import Action, calls, sends
 from onecrew.tui.everywhere import usual
 from onecrew.tui.lamps import CHOOSE, NUDGES

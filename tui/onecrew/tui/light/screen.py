@@ -11,14 +11,8 @@ from textual import events
 from textual.app import ComposeResult
 
 from onecrew.commands.command import Command
-from onecrew.commands.models import (
-    PutCue,
-    RemoveCue,
-    Revert,
-    Solo,
-    Store,
-    Without,
-)
+from onecrew.commands.cues import PutCue, RemoveCue, Store
+from onecrew.commands.light import Revert, Solo, Without
 from onecrew.commands.table import read_words
 from onecrew.language.light import Wanted
 from onecrew.show.base import cue_order

@@ -7,13 +7,7 @@ from typing import TYPE_CHECKING, ClassVar, cast
 from textual.app import ComposeResult
 
 from onecrew.commands.command import Command
-from onecrew.commands.models import (
-    AnyCommand,
-    PutFixture,
-    PutSetPiece,
-    RemoveSetPiece,
-    SetCamera,
-)
+from onecrew.commands.rig import PutFixture, PutSetPiece, RemoveSetPiece, SetCamera
 from onecrew.language.phrases import build
 from onecrew.show.show import Place, SetPiece
 from onecrew.tui import theme, words
@@ -191,7 +185,7 @@ class Plan(BaseScreen):
             if place is not None and (place != thing.place or not thing.placed):
                 self.desk.send(self._command(thing, place))
 
-    def _command(self, thing: Thing, place: Place) -> AnyCommand:
+    def _command(self, thing: Thing, place: Place) -> Command:
         show = self.desk.show
         assert show is not None
         if thing.kind == "camera":

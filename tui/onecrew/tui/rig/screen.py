@@ -6,14 +6,9 @@ from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual.app import ComposeResult
 
-from onecrew.commands.models import (
-    PutFixture,
-    RemoveFixture,
-    Rename,
-    SetCamera,
-    SetOutput,
-    SetRemote,
-)
+from onecrew.commands.house import Rename
+from onecrew.commands.rig import PutFixture, RemoveFixture, SetCamera
+from onecrew.commands.wires import SetOutput, SetRemote
 from onecrew.show.show import Camera, Fixture, Output, Remote, Show
 from onecrew.tui.actions import Action
 from onecrew.tui.dialogs.ask import Ask

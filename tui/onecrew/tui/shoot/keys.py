@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from onecrew.commands.models import Go, Hold, Lock
+from onecrew.commands.running import Go, Hold, Lock
 from onecrew.tui.actions import Action, calls, sends
 from onecrew.tui.everywhere import usual
 

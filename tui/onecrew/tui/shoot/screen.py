@@ -8,15 +8,10 @@ from typing import Any, ClassVar
 from textual import events
 from textual.app import ComposeResult
 
-from onecrew.commands.models import (
-    AnyCommand,
-    CancelCountdown,
-    Countdown,
-    Master,
-    Recall,
-    TakeEnd,
-    TakeStart,
-)
+from onecrew.commands.command import Command
+from onecrew.commands.countdown import CancelCountdown, Countdown
+from onecrew.commands.running import Master, Recall
+from onecrew.commands.takes import TakeEnd, TakeStart
 from onecrew.tui.actions import Action
 from onecrew.tui.base import BaseScreen
 from onecrew.tui.dialogs.ask import Ask
@@ -137,7 +132,7 @@ class Shoot(BaseScreen):
             self._countdown_set,
         )
 
-    def _countdown_set(self, command: AnyCommand | None) -> None:
+    def _countdown_set(self, command: Command | None) -> None:
         if isinstance(command, Countdown):
             self.countdown = command
             self.send(command)
