@@ -1,4 +1,4 @@
-"""The demo without a face: engine, packets, virtual room and verdict, with the example's cues made short."""
+"""The demo without screens: engine, packets, virtual room and verdict, with the example's cues made short."""
 
 from __future__ import annotations
 

@@ -38,7 +38,7 @@ def run(arguments: argparse.Namespace) -> int:
             one.number,
             one.name,
             ", ".join(one.look) or "black",
-            "" if one.auto_follow_s is None else "follows on",
+            "" if one.auto_follow_s is None else "auto-follow",
         ]
         for one in made.cues
     ]

@@ -105,7 +105,7 @@ def _add(wanted: Wanted, token: str) -> Wanted:
 
 
 def marked_word(token: str) -> dict[str, Any] | None:
-    """The field of a word that says by a unit or a sign what it is: '15%', '2800K', '-2s', '+0.003'; or None.
+    """The field of a word that says by a unit or a sign what it is: '22%', '3400K', '-2s', '+0.003'; or None.
 
     >>> marked_word("15%"), marked_word("-2s"), marked_word("window")
     ({'level': 0.15}, {'stops_by': -2.0}, None)

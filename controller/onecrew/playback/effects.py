@@ -148,7 +148,7 @@ def _headlights(time_s: FloatArray, rate: FloatArray, seed: IntArray, guarded: B
 
 
 def _lightning(time_s: FloatArray, rate: FloatArray, seed: IntArray, guarded: BoolArray) -> _Shape:
-    """Dark but for strikes, some seconds apart: up within a frame, down within half a second, colder."""
+    """Dark but for strikes, some seconds apart: up within a frame, down within half a second, cooler."""
     strike, since = _scene(time_s, rate, seed, np.where(guarded, 2.0 * BEAT_S, BEAT_S), usual_s=6.0)
     step, part = _split(time_s * 22.0)
     strength, before, after = hash01(seed, (strike, step, step + 1), (1, 2, 2))

@@ -27,7 +27,7 @@ from onecrew.show.show import Cue
 BLACKOUT_FADE_S = 0.4
 VIEW_FADE_S = 0.15
 """Solo and without: as good as at once, without the bang."""
-BREATH_FADE_S = 0.5
+PULSE_FADE_S = 0.5
 
 
 def perform(playback: Playback, command: PlaybackCommand, now: float, compiled: CompiledShow) -> Playback:
@@ -155,7 +155,7 @@ def _identify(playback: Playback, compiled: CompiledShow, fixtures: tuple[str, .
     return replace(
         playback,
         identify=tuple(compiled.ids[lamp] for lamp in lamps),
-        pulse=playback.pulse.to(weight, now, now, BREATH_FADE_S),
+        pulse=playback.pulse.to(weight, now, now, PULSE_FADE_S),
         pulse_since=now if anew else playback.pulse_since,
     )
 

@@ -13,9 +13,9 @@ from onecrew.playback.fades import base_at, progress_at
 from onecrew.playback.lights import DUV, MIRED, FloatArray, Frame, Lights, U, V
 from onecrew.playback.state import EFFECT, Playback
 
-BREATH_HZ = 0.4
+PULSE_HZ = 0.4
 """Identify, well under any limit for flashing."""
-_BREATH_MEAN, _BREATH_SWING = 0.35, 0.25
+_PULSE_MEAN, _PULSE_SWING = 0.35, 0.25
 
 
 def render(playback: Playback, now: float, compiled: CompiledShow) -> Frame:
@@ -35,7 +35,7 @@ def render(playback: Playback, now: float, compiled: CompiledShow) -> Frame:
         along = np.ones_like(level) if progress is None else progress[EFFECT]
         level, colour = _with_effects(playback, base, time, along, compiled)
     level = level * (playback.shown.at(now) * playback.master.at(now))
-    level = _breathing(playback, level, now) * playback.blackout.at(now)
+    level = _pulsing(playback, level, now) * playback.blackout.at(now)
     return Frame(
         level=np.minimum(np.maximum(level, 0.0), 1.0),
         white=base.white,
@@ -84,9 +84,9 @@ def _with_effects(
     return level, colour
 
 
-def _breathing(playback: Playback, level: FloatArray, now: float) -> FloatArray:
+def _pulsing(playback: Playback, level: FloatArray, now: float) -> FloatArray:
     if not playback.identify and now >= playback.pulse.settled_at:
         return level
-    turn = math.cos(2.0 * math.pi * BREATH_HZ * (now - playback.pulse_since))
+    turn = math.cos(2.0 * math.pi * PULSE_HZ * (now - playback.pulse_since))
     weight = playback.pulse.at(now)
-    return level + (_BREATH_MEAN - _BREATH_SWING * turn - level) * weight
+    return level + (_PULSE_MEAN - _PULSE_SWING * turn - level) * weight

@@ -52,7 +52,7 @@ class Say:
 
 @dataclass(frozen=True, slots=True)
 class Charge:
-    """Whether this engine is in charge has changed: to be kept, and the outputs to be set anew."""
+    """Whether this engine is in control has changed: to be kept, and the outputs to be set anew."""
 
     on: bool
 
