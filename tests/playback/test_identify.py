@@ -7,7 +7,7 @@ import pytest
 
 from onecrew.commands.light import Identify
 from onecrew.commands.running import Blackout, Master, Recall
-from onecrew.playback.render import BREATH_HZ
+from onecrew.playback.render import PULSE_HZ
 from tests.playback.flashes import flashes_in_any_second
 from tests.playback.stage import Stage, cue, stage
 

@@ -21,5 +21,5 @@ def lines() -> Iterator[str]:
     yield "onecrew, from a folder that is not installed" if own == UNKNOWN else f"onecrew {own}"
     for engine in running_engines():
         other = engine.version or UNKNOWN
-        mend = "" if other == own else "; stop it and open the show again to run this version"
-        yield f"engine of {printable(engine.show)}: {other}{mend}"
+        fix = "" if other == own else "; stop it and open the show again to run this version"
+        yield f"engine of {printable(engine.show)}: {other}{fix}"
