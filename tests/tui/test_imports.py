@@ -16,6 +16,7 @@ DOORS = (
     "onecrew.engine.client",
     "onecrew.commands",
     "onecrew.language",
+    "onecrew.plan",
     "onecrew.show",
     "onecrew.errors",
     "onecrew.phone.qr",

@@ -170,3 +170,47 @@ async def test_a_lamp_is_not_changed_on_the_plan() -> None:
     async with desk(mode="plan") as d:
         await d.press("enter")
         assert d.sent == [] and "Only set pieces are changed here" in d.text()
+
+
+@drive
+async def test_moving_a_lamp_forecasts_the_reading_and_the_change_since_the_start_of_the_move() -> None:
+    async with desk(mode="plan", size=(140, 45)) as d:
+        assert "at counter:" not in d.text()
+        await d.press("down", "down", "down")
+        await d.until(lambda: "at counter:" in d.text())
+        await d.until(lambda: "hood" in d.text() and " st" in d.text())
+        before, now = screen(d).reading.before, screen(d).reading.now
+        assert before is not None and now is not None
+        was, moved = (next(lamp for lamp in read.lamps if lamp.id == "hood") for read in (before, now))
+        assert moved.distance_m < was.distance_m
+        assert moved.full_lux > was.full_lux  # nearer, and turned as before
+        assert f"hood {moved.lamp_lux:.3g} lx" in d.page()
+        assert "key : fill" in d.text() or "lit : shadow" in d.text()
+
+
+@drive
+async def test_readings_come_without_a_move_too() -> None:
+    async with desk(mode="plan", size=(140, 45)) as d:
+        await d.press("f")
+        await d.until(lambda: "at counter:" in d.text())
+        assert d.sent == []
+
+
+@drive
+async def test_a_place_is_typed_in_metres_or_feet() -> None:
+    async with desk(mode="plan") as d:
+        await d.press("p", *["backspace"] * 30, *"2", "space", *"6'", "space", "-", "space", *"90", "enter")
+        [sent] = d.sent
+        assert isinstance(sent, c.PutFixture)
+        assert sent.fixture.place == Place(x_m=2.0, y_m=6 * 0.3048, aim_deg=90.0)
+        await d.press("p", *["backspace"] * 30, *"far", "enter")
+        assert len(d.sent) == 1
+
+
+@drive
+async def test_the_room_is_typed() -> None:
+    async with desk(mode="plan") as d:
+        await d.press("R", *"5x4x2.5", "space", *"walls=dark", "enter")
+        [sent] = d.sent
+        assert isinstance(sent, c.SetRoom)
+        assert (sent.room.width_m, sent.room.height_m, sent.room.walls) == (5.0, 2.5, "dark")

@@ -93,3 +93,10 @@ def where(found: Forecast) -> str:
     """'baker (2.50, 1.80, 1.65 m)'."""
     x, y, z = found.at
     return f"{found.subject} ({x:.2f}, {y:.2f}, {z:.2f} m)"
+
+
+def change(before: float, now: float) -> str:
+    """By how many stops light changed, as '−0.8 st'; empty where it did not or was dark."""
+    if before <= 0.0 or now <= 0.0 or abs(math.log2(now / before)) < 0.05:
+        return ""
+    return stops(math.log2(now / before))

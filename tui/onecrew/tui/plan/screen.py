@@ -9,6 +9,7 @@ from textual.app import ComposeResult
 from onecrew.commands.command import Command
 from onecrew.commands.rig import PutFixture, PutSetPiece, RemoveSetPiece, SetCamera
 from onecrew.language.phrases import build
+from onecrew.language.places import read_place, write_place
 from onecrew.show.show import Place, SetPiece
 from onecrew.tui import theme, words
 from onecrew.tui.actions import Action, calls
@@ -18,6 +19,7 @@ from onecrew.tui.dialogs.form import Form
 from onecrew.tui.drawing.canvas import Canvas, Drawn, fit
 from onecrew.tui.drawing.plan import Thing, draw_plan, things
 from onecrew.tui.everywhere import usual
+from onecrew.tui.plan.reading import Reading
 
 if TYPE_CHECKING:
     from textual.timer import Timer
@@ -46,8 +48,12 @@ PLAN: tuple[Action, ...] = (
            calls("ask_piece"), 7),
     Action("edit", ("enter", "e"), "Enter", "edit", "Change a set piece's kind and note",
            calls("edit_piece")),
+    Action("forecast", ("f",), "f", "read", "Forecast what a light meter reads at the subject",
+           calls("read_light"), 9),
+    Action("type-place", ("p",), "p", "place", "Type its place, in metres or feet", calls("ask_at")),
+    Action("type-room", ("R",), "R", "room", "Type the room's size and surfaces", calls("ask_room")),
     Action("delete", ("x", "delete"), "x", "delete", "Delete a set piece", calls("delete_piece"), 8),
-    *usual(undo=9),
+    *usual(undo=10),
 )  # fmt: skip
 
 
@@ -102,6 +108,9 @@ class Plan(BaseScreen):
         self.moved: dict[str, Place] = {}
         """What is being moved and not sent yet, by kind and id."""
         self._rest: Timer | None = None
+        self.reading = Reading(self.renew)
+        self.reads = False
+        """Whether readings are shown: from the first move on, or when asked for."""
 
     def body(self) -> ComposeResult:
         yield PlanBody()
@@ -132,6 +141,8 @@ class Plan(BaseScreen):
             lines.append(words.modifiers(fixture.modifiers))
         if not thing.placed and _key(thing) not in self.moved:
             lines.append("no place yet: arrows set one")
+        if self.reads:
+            lines += self.reading.lines(thing.id if thing.kind == "lamp" else None)
         return lines
 
     # ── moving ──────────────────────────────────────────────────────────────────────────────────
@@ -141,6 +152,7 @@ class Plan(BaseScreen):
         found = self.things()
         if found:
             self.cursor = (self.cursor + step) % len(found)
+            self.reading.start_over()
             self.renew()
 
     def _change(self, **fields: float) -> None:
@@ -152,7 +164,7 @@ class Plan(BaseScreen):
         if self._rest is not None:
             self._rest.stop()
         self._rest = self.set_timer(REST_S, self.send_moves)
-        self.renew()
+        self.read_light()
 
     def shift(self, x_m: float, y_m: float) -> None:
         thing = self.thing()
@@ -198,6 +210,49 @@ class Plan(BaseScreen):
 
     def on_screen_suspend(self) -> None:
         self.send_moves()
+
+    # ── light ───────────────────────────────────────────────────────────────────────────────────
+
+    def read_light(self) -> None:
+        """Forecast the readings at the subject, as things stand on the screen now."""
+        show, snapshot = self.desk.show, self.desk.snapshot
+        self.reads = True
+        if show is not None and snapshot is not None and self.reading.ask(show, snapshot, self.moved):
+            self.run_worker(self.reading.work(), group="forecast")
+        self.renew()
+
+    # ── typing ──────────────────────────────────────────────────────────────────────────────────
+
+    def ask_at(self) -> None:
+        """Ask for the place of the thing under the cursor in numbers."""
+        self.send_moves()
+        thing = self.thing()
+        if thing is None:
+            return
+
+        def take(place: Place | None) -> None:
+            if place is not None:
+                self.reading.start_over()
+                self.desk.send(self._command(thing, place), f"{thing.id} stands there now.")
+
+        def read(text: str) -> Place:
+            place = read_place(text)
+            if place is None:
+                raise ValueError("a place is x and y from the left and lower wall, then height, aim, tilt")
+            return place
+
+        hint = "x, y, height, aim°, tilt° in metres or as 6'11\"; - for what is not known"
+        typed = write_place(thing.place, " ") if thing.placed else ""
+        self.app.push_screen(Ask(f"Place of {thing.id}", hint, read, typed), take)
+
+    def ask_room(self) -> None:
+        """Ask for the size of the room and what its surfaces send back."""
+
+        def take(command: Command | None) -> None:
+            self.send(command, "The room is noted.")
+
+        hint = "4x5x2.6 walls=dark ceiling=white floor=20% · left= right= bottom= top= for one wall"
+        self.app.push_screen(Ask("The room", hint, self.read_as("room ")), take)
 
     # ── set pieces ──────────────────────────────────────────────────────────────────────────────
 
