@@ -8,6 +8,7 @@ import pytest
 
 from onecrew.commands.house import Redo, Undo
 from onecrew.commands.rig import PutFixture, PutSetPiece, RemoveSetPiece, SetCamera
+from onecrew.commands.room import SetRoom
 from onecrew.commands.running import Blackout
 from onecrew.show.show import Place, SetPiece, Show
 from onecrew.tui.drawing.plan import arrow
@@ -201,7 +202,7 @@ async def test_a_place_is_typed_in_metres_or_feet() -> None:
     async with desk(mode="plan") as d:
         await d.press("p", *["backspace"] * 30, *"2", "space", *"6'", "space", "-", "space", *"90", "enter")
         [sent] = d.sent
-        assert isinstance(sent, c.PutFixture)
+        assert isinstance(sent, PutFixture)
         assert sent.fixture.place == Place(x_m=2.0, y_m=6 * 0.3048, aim_deg=90.0)
         await d.press("p", *["backspace"] * 30, *"far", "enter")
         assert len(d.sent) == 1
@@ -212,5 +213,5 @@ async def test_the_room_is_typed() -> None:
     async with desk(mode="plan") as d:
         await d.press("R", *"5x4x2.5", "space", *"walls=dark", "enter")
         [sent] = d.sent
-        assert isinstance(sent, c.SetRoom)
+        assert isinstance(sent, SetRoom)
         assert (sent.room.width_m, sent.room.height_m, sent.room.walls) == (5.0, 2.5, "dark")
