@@ -7,7 +7,7 @@ from importlib.resources import files
 
 import pytest
 
-from onecrew.commands import cues, forms, house, light, rig, room, running, scenes, takes, wires
+from onecrew.commands import cue_list, cues, forms, house, light, rig, room, running, scenes, takes, wires
 from onecrew.commands.command import (
     Command,
     EngineCommand,
@@ -58,6 +58,11 @@ EXAMPLES: tuple[Command, ...] = (
     cues.Store(cue="7", name="Ovens on"),
     cues.PutCue(cue=CUE.model_copy(update={"shortcut": "9", "delay_s": 1.5})),
     cues.RemoveCue(number=CUE.number),
+    cue_list.CopyCue(cue=CUE.number, to="77"),
+    cue_list.RenumberCue(cue=CUE.number, to="78"),
+    cue_list.CopyTimes(cue=CUE.number, to=(SHOW.cues[1].number,)),
+    cue_list.Learn(),
+    cue_list.SetInCues(cues=(SHOW.cues[1].number,), change=light.SetLight(fixtures=(LAMP.id,), level=0.22)),
     scenes.OpenScene(name="Delivery"),
     scenes.NewScene(name="Dawn", empty=True),
     scenes.RenameScene(name="Four o'clock"),

@@ -25,7 +25,11 @@ def run(arguments: argparse.Namespace) -> int:
     pace = Pace(seconds(arguments.fade, "fade", 600.0), seconds(arguments.stand, "stand", 600.0))
     order = [word.strip() for word in arguments.order.split(",") if word.strip()]
     made = breakdown(show, cue, order, pace, arguments.start)
-    where = "" if arguments.dry_run else carry_out(path, [PutCue(cue=one) for one in made.cues])
+    where = (
+        ""
+        if arguments.dry_run
+        else carry_out(path, [PutCue(cue=one, together=place > 0) for place, one in enumerate(made.cues)])
+    )
     if arguments.json:
         chains = {
             name: [one.model_dump(mode="json", exclude_defaults=True) for one in chain]

@@ -54,23 +54,33 @@ def store_look(show: Show, number: str, name: str | None, look: Mapping[str, Lig
     for fixture_id in look:
         if show.fixture(fixture_id) is None:
             raise Refused(no_fixture(show, fixture_id))
-    order = cue_order(number)
+    _refuse_in_other_scene(show, number)
+    cue = show.cue(number) or Cue(number=number, shortcut=free_shortcut(show, number))
+    fields = {"look": dict(look)} if name is None else {"look": dict(look), "name": name}
+    return with_cue(show, cue.model_copy(update=fields))
+
+
+def refuse_taken(show: Show, number: str) -> None:
+    """Refused if any scene of the show has a cue of this number."""
+    if any(cue_order(cue.number) == cue_order(number) for cue in show.cues):
+        raise Refused(f"there is a cue {number} already: take another number")
+    _refuse_in_other_scene(show, number)
+
+
+def _refuse_in_other_scene(show: Show, number: str) -> None:
     for scene in show.other_scenes:
-        if any(cue_order(cue.number) == order for cue in scene.cues):
+        if any(cue_order(cue.number) == cue_order(number) for cue in scene.cues):
             what = f"Cue {number} is in the scene {scene.name}"
             raise Refused(f"{what}; take another number, each is there once in a show.")
-    cue = show.cue(number) or Cue(number=number, shortcut=_free_shortcut(show, number))
-    fields = {"look": dict(look)} if name is None else {"look": dict(look), "name": name}
-    return _with_cue(show, cue.model_copy(update=fields))
 
 
-def _free_shortcut(show: Show, number: str) -> str | None:
+def free_shortcut(show: Show, number: str) -> str | None:
     """A cue's number as its shortcut, if it is one digit that no cue has yet."""
     free = len(number) == 1 and all(cue.shortcut != number for cue in show.cues)
     return number if free else None
 
 
-def _with_cue(show: Show, cue: Cue) -> Show:
+def with_cue(show: Show, cue: Cue) -> Show:
     """The cue in its place: instead of the one with its number, else where the order of numbers puts it."""
     others = (other for other in show.cues if other.number != cue.number)
     cues = tuple(sorted((*others, cue), key=lambda one: cue_order(one.number)))
@@ -82,6 +92,8 @@ class PutCue(ShowCommand):
 
     kind: Literal["put-cue"] = "put-cue"
     cue: Cue
+    together: bool = False
+    """One step of undo with the change before it, as the cues of a chain are."""
 
 
 _FIELDS = (
@@ -176,7 +188,7 @@ PUT_CUE = Row(
     lock_refuses=never,
     countdown=False,
     phone=False,
-    edit=lambda show, command: _with_cue(show, command.cue),
+    edit=lambda show, command: with_cue(show, command.cue),
 )
 
 

@@ -9,7 +9,19 @@ import ast
 from collections.abc import Iterator
 from importlib.resources import files
 
-FAMILIES = ("running", "light", "countdown", "takes", "cues", "scenes", "rig", "room", "wires", "house")
+FAMILIES = (
+    "running",
+    "light",
+    "countdown",
+    "takes",
+    "cues",
+    "cue_list",
+    "scenes",
+    "rig",
+    "room",
+    "wires",
+    "house",
+)
 """The modules of this folder that have rows, in the order in which people look for them."""
 
 

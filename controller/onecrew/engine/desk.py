@@ -10,7 +10,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from onecrew.commands.command import Command, PlaybackCommand, ShowCommand
-from onecrew.commands.cues import Store, store_look
+from onecrew.commands.cue_list import Learn, SetInCues, cue_in, learnt
+from onecrew.commands.cues import PutCue, Store, store_look, with_cue
 from onecrew.commands.house import Redo, Undo
 from onecrew.commands.light import Compare
 from onecrew.commands.table import apply_edit, in_words, row_of
@@ -18,10 +19,10 @@ from onecrew.commands.takes import TakeStart
 from onecrew.engine.undo import History, Step, counterpart, light_step, whole_light
 from onecrew.errors import Refused
 from onecrew.fixtures.encoder import Encoder
-from onecrew.playback.codec import leave_cues, rebase
+from onecrew.playback.codec import follow_number, leave_cues, rebase
 from onecrew.playback.compiled_show import compile_show
 from onecrew.playback.describe import look_of
-from onecrew.playback.edits import Earlier, put_back
+from onecrew.playback.edits import Earlier, changed_look, put_back
 from onecrew.playback.events import advance, apply
 from onecrew.playback.lights import Frame
 from onecrew.playback.perform import fade_away, stored
@@ -64,7 +65,14 @@ class Desk:
         elif isinstance(command, ShowCommand):
             if self.playback.locked and row_of(command).lock_refuses(command):
                 raise Refused(f"the desk is locked, and this would {in_words(command)}: unlock first")
-            self._adopt(in_words(command), apply_edit(self.show, command, self.profiles))
+            if isinstance(command, SetInCues):
+                self._set_in_cues(command, now)
+                return
+            if isinstance(command, Learn):
+                show = learnt(self.show, self.playback.ran)
+            else:
+                show = apply_edit(self.show, command, self.profiles)
+            self._adopt(in_words(command), show, together=isinstance(command, PutCue) and command.together)
         else:
             raise Refused(f"{command.kind} is not something the desk does")
 
@@ -127,6 +135,19 @@ class Desk:
         self._adopt(f"store cue {number}", store_look(self.show, number, command.name, look), light)
         self.playback = stored(self.playback, number, now, self.compiled)
 
+    def _set_in_cues(self, command: SetInCues, now: float) -> None:
+        """Changes the looks; where one of them is showing, its light too."""
+        show, showing = self.show, False
+        for number in command.cues:
+            cue = cue_in(show, number)
+            look = changed_look(cue.look, command.change, self.compiled)
+            show = with_cue(show, cue.model_copy(update={"look": look}))
+            showing |= cue.number == self.playback.cue
+        light = whole_light(self.playback) if showing else None
+        if showing:
+            self.playback = apply(self.playback, command.change, now, self.compiled)
+        self._adopt(in_words(command), show, light)
+
     def _step(self, source: deque[Step], other: deque[Step], word: str, now: float) -> None:
         if not source:
             raise Refused(f"there is nothing to {word}")
@@ -145,13 +166,17 @@ class Desk:
         source.pop()
         other.append(Step(step.words, show, light))
 
-    def _adopt(self, words: str, show: Show, light: Earlier | None = None) -> None:
+    def _adopt(self, words: str, show: Show, light: Earlier | None = None, *, together: bool = False) -> None:
+        """Takes a changed show; ``together``: as one step of undo with the change before it."""
         if show == self.show:
             return
         self._unless_locked(show)
         if show.scene != self.show.scene:
             light = whole_light(self.playback)  # the cue that ran is left as well
-        self.history.add(Step(words, self.show, light))
+        if together and self.history.undo and self.history.undo[-1].show is not None:
+            self.history.widen()
+        else:
+            self.history.add(Step(words, self.show, light))
         self._put(show)
 
     def _unless_locked(self, show: Show) -> None:
@@ -168,7 +193,9 @@ class Desk:
         compiled = compile_show(show, self.profiles)
         renamed = _renamed(self.show.rig.fixtures, show.rig.fixtures)
         self.playback = rebase(self.playback, self.compiled, compiled, renamed)
-        if show.scene != self.show.scene:
+        if show.scene == self.show.scene:
+            self.playback = follow_number(self.playback, self.show.cues, compiled)
+        else:
             self.playback = leave_cues(self.playback, compiled)
         if show.rig.fixtures != self.show.rig.fixtures:
             self.encoder = Encoder(show.rig.fixtures, self.profiles)

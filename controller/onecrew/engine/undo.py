@@ -52,12 +52,19 @@ class History:
         self.undo.append(step)
         self.redo.clear()
 
+    def widen(self) -> None:
+        """Has the last step stand for one more change of the show as well."""
+        last = self.undo.pop()
+        self.undo.append(replace(last, words=last.words.removesuffix(_MORE) + _MORE))
+        self.redo.clear()
+
     def clear(self) -> None:
         self.undo.clear()
         self.redo.clear()
 
 
 _ARROW = " → "
+_MORE = " and following"
 
 
 def light_step(command: PlaybackCommand, before: Playback, after: Playback, now: float) -> Step | None:

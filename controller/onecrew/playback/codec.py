@@ -9,7 +9,7 @@ one number.
 from __future__ import annotations
 
 from base64 import b64decode, b64encode
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from types import MappingProxyType
 from typing import Any
@@ -27,6 +27,7 @@ from onecrew.playback.lights import AnyArray, FloatArray
 from onecrew.playback.ramp import STOPS
 from onecrew.playback.state import Playback
 from onecrew.show.light import Effect, Light, White
+from onecrew.show.show import Cue
 
 FORMAT = 2
 _WHOLE = Kind(What.PART, part=Playback)
@@ -109,6 +110,20 @@ def leave_cues(playback: Playback, new: CompiledShow) -> Playback:
         return playback
     first = new.after(None)
     return replace(playback, cue=None, next=first.number if first else None, waiting=None, follow_at=None)
+
+
+def follow_number(playback: Playback, before: Sequence[Cue], new: CompiledShow) -> Playback:
+    """Return the playback with the cue that ran, where that has another number now."""
+    cue = next((one for one in before if one.number == playback.cue), None)
+    if cue is None or new.cue(cue.number) is not None:
+        return playback
+    known, same = {one.number for one in before}, (cue.name, cue.look)
+    moved = [one.number for one in new.cues if one.number not in known and (one.name, one.look) == same]
+    if len(moved) != 1:
+        return playback
+    after = new.after(moved[0])
+    kept = tuple((moved[0] if number == cue.number else number, edits) for number, edits in playback.kept)
+    return replace(playback, cue=moved[0], next=after.number if after else None, kept=kept)
 
 
 def _on_rig(playback: Playback, old: CompiledShow, new: CompiledShow, renamed: Mapping[str, str]) -> Playback:

@@ -10,14 +10,14 @@ import numpy as np
 from onecrew.colour.table import uv76_to_white_fast
 from onecrew.commands.light import Compare, Edits, Revert, SetLight
 from onecrew.errors import Refused
-from onecrew.playback.compiled_show import CompiledShow, Target
+from onecrew.playback.compiled_show import DARK, CompiledShow, Target
 from onecrew.playback.effects import Effects, effects_of
 from onecrew.playback.fades import Times, Touch, dim, is_guarded, move, showing
 from onecrew.playback.fields import EditsByCue
 from onecrew.playback.lights import DUV, MIRED, BoolArray, FloatArray, Lights, light_at, lights_of
 from onecrew.playback.state import INCOMING, Playback
 from onecrew.show.base import CCT_MAX_K, CCT_MIN_K, DUV_LIMIT
-from onecrew.show.light import Effect, Light, White
+from onecrew.show.light import Effect, Light, Look, White
 from onecrew.show.show import Cue
 
 SHORT_FADE_S = 0.25
@@ -103,6 +103,18 @@ class Earlier:
     whole: bool = False
     """A cue ran: the cue before it comes back too."""
     master: float | None = None
+
+
+def changed_look(look: Look, command: SetLight, compiled: CompiledShow) -> Look:
+    """Return a cue's look with lamps changed as the command says, whatever shows; Refused as for a hand."""
+    lamps = compiled.lamps(command.fixtures)
+    names = [compiled.ids[lamp] for lamp in lamps]
+    after = changed([look.get(name, DARK) for name in names], lamps, command, compiled)
+    return {
+        name: light
+        for name, light in {**look, **dict(zip(names, after, strict=True))}.items()
+        if light != DARK
+    }
 
 
 def put_back(playback: Playback, compiled: CompiledShow, earlier: Earlier, now: float) -> Playback:

@@ -180,6 +180,7 @@ def run_cue(
     time = playback.show_time(now)
     after = compiled.after(cue.number)
     waits = cue.delay_s > 0.0 and fade_s is None
+    rolling = playback.take is not None and playback.take.running
     playback = replace(
         playback,
         cue=cue.number,
@@ -188,6 +189,7 @@ def run_cue(
         waiting=Waiting(cue.number, time + cue.delay_s, afresh) if waits else None,
         by_hand=np.zeros(len(compiled.ids), dtype=np.bool_),
         aside=None,
+        ran=(*playback.ran, (cue.number, time)) if rolling else playback.ran,
     )
     return playback if waits else fade_to(playback, compiled, cue, now, fade_s, afresh=afresh)
 
@@ -263,17 +265,19 @@ def start_take(playback: Playback, compiled: CompiledShow, command: TakeStart, n
         raise Refused(
             f"take {playback.take.number} of setup {playback.take.setup} is still running: end it first"
         )
-    if command.chain_from is not None:
-        cue = compiled.cue(command.chain_from)
-        if cue is None:
-            raise Refused(f"there is no cue {command.chain_from} to start the take from")
-        playback = run_chain(playback, compiled, cue, now, from_black=command.from_black)
     last = playback.take.setup if playback.take is not None else FIRST_SETUP
     setup = command.setup or last
     counted = dict(playback.takes)
     counted[setup] = counted.get(setup, 0) + 1
     take = Take(setup=setup, number=counted[setup], running=True, since=now)
-    return replace(playback, take=take, takes=tuple(counted.items()))
+    showing_now = ((playback.cue, playback.show_time(now)),) if playback.cue is not None else ()
+    rolling = replace(playback, take=take, takes=tuple(counted.items()), ran=showing_now)
+    if command.chain_from is None:
+        return rolling
+    cue = compiled.cue(command.chain_from)
+    if cue is None:
+        raise Refused(f"there is no cue {command.chain_from} to start the take from")
+    return run_chain(replace(rolling, ran=()), compiled, cue, now, from_black=command.from_black)
 
 
 def end_take(playback: Playback, command: TakeEnd) -> Playback:

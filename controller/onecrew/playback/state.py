@@ -164,6 +164,8 @@ class Playback:
     takes: tuple[tuple[str, int], ...]
     """Takes counted so far, by setup."""
     flashes: FlashHistory
+    ran: tuple[tuple[str, ShowTime], ...] = ()
+    """The cues of the take that runs or ran last, and when each began."""
     kept: EditsByCue = ()
     """Edits that were not stored when another cue ran, by the cue that they belong to."""
     advice: str = ""
