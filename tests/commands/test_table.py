@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 from importlib.resources import files
+from typing import Any
 
 import pytest
 
@@ -20,7 +21,7 @@ from onecrew.commands.context import Context
 from onecrew.commands.countdown import CancelCountdown, Countdown
 from onecrew.commands.table import ROWS, TABLE, VERBS, parse_command, read_words, write_words
 from onecrew.engine.desk import Desk
-from onecrew.errors import Refused
+from onecrew.errors import Mistake, Refused
 from onecrew.osc.addresses import methods
 from onecrew.phone.view import KINDS
 from onecrew.shipped import shipped
@@ -139,6 +140,30 @@ def test_no_two_rows_take_the_same_words() -> None:
 @pytest.mark.parametrize("command", EXAMPLES, ids=lambda command: command.kind)
 def test_a_command_is_read_from_json(command: Command) -> None:
     assert parse_command(command.model_dump(mode="json")) == command
+
+
+@pytest.mark.parametrize(
+    "raw",
+    [
+        {"kind": "master", "level": "0.5"},
+        {"kind": "master", "level": True},
+        {"kind": "set", "fixtures": ["street"], "level": "50 %"},
+        {"kind": "set", "fixtures": ["street"], "cct_k": "3200"},
+        {"kind": "set", "fixtures": ["street"], "xy": ["0.3", 0.3]},
+        {"kind": "set", "fixtures": ["street"], "effect": {"kind": "flame", "seed": True}},
+        {"kind": "set", "fixtures": "street", "level": 0.5},
+        {"kind": "lock", "on": 1},
+        {"kind": "lock", "on": "yes"},
+        {"kind": "countdown", "seconds": "10", "command": {"kind": "go"}},
+        {"kind": "recall", "cue": 2},
+        {"kind": "rename", "name": "\ud800"},
+        {"kind": "master", "level": float("nan")},
+    ],
+    ids=str,
+)
+def test_what_is_of_another_kind_is_not_taken_for_what_is_meant(raw: dict[str, Any]) -> None:
+    with pytest.raises(Mistake, match=raw["kind"]):
+        parse_command(raw)
 
 
 @pytest.mark.parametrize("command", ONE_LINE, ids=lambda command: command.kind)

@@ -117,3 +117,12 @@ def test_a_change_of_the_show_is_saved_by_itself(house: House) -> None:
     assert stored["number"] == "7"
     assert stored["look"]["window"]["level"] == 0.22
     assert stored["look"]["window"]["white"]["cct_k"] == 3400
+
+
+def test_a_hard_link_to_a_show_starts_no_second_engine(house: House) -> None:
+    house.engine()
+    other = house.folder / "other.json"
+    other.hardlink_to(house.show)
+    refused = house.run("engine", str(other))
+    assert refused.returncode != 0
+    assert "is the same file as" in refused.stderr and "whose engine already runs" in refused.stderr

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping, Sequence
 from functools import cache
 from importlib import import_module
@@ -48,9 +49,10 @@ def parse_command(raw: object) -> Command:
         close = meant(kind, TABLE) if isinstance(kind, str) else None
         hint = f"did you mean {close}?" if close else f"there are {listed(sorted(TABLE))}"
         raise Mistake(f"{kind!r} is no kind of command; {hint}")
-    # By the model itself, not a union: the places of faults read as the user wrote them.
+    # By the model itself, not a union: the places of faults read as the user wrote them. Strictly, as JSON:
+    # there a list is a tuple, but "0.5" and true are no numbers.
     try:
-        command: Command = row.model.model_validate(raw)
+        command: Command = row.model.model_validate_json(json.dumps(raw), strict=True)
     except ValidationError as error:
         faults = plain_faults(error, _schema(row.kind))
         raise Mistake("; ".join(f"{kind}: {fault}" for fault in faults)) from None

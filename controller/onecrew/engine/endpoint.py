@@ -156,7 +156,12 @@ def _folders() -> tuple[Path, Path, Path]:
     with warnings.catch_warnings():
         # Without XDG_RUNTIME_DIR (a container, say) platformdirs warns that it takes another folder.
         warnings.filterwarnings("ignore", message=".*XDG_RUNTIME_DIR")
-        runtime = user_runtime_path(APP, appauthor=False)
+        try:
+            runtime = user_runtime_path(APP, appauthor=False)
+        except (OSError, RuntimeError) as error:  # which of them differs from version to version
+            raise Trouble(
+                f"no folder for the engine's address ({error}): set XDG_RUNTIME_DIR to a folder of your own"
+            ) from error
     return runtime, user_state_path(APP, appauthor=False), user_log_path(APP, appauthor=False)
 
 

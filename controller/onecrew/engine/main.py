@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import gc
 import logging
 import selectors
@@ -14,7 +15,7 @@ from pathlib import Path
 
 from filelock import FileLock, Timeout
 
-from onecrew.engine.endpoint import files_of, read_endpoint
+from onecrew.engine.endpoint import files_of, read_endpoint, running_engines
 from onecrew.engine.process import Engine
 from onecrew.engine.realtime import RealTime
 from onecrew.engine.supervisor import EXIT_CANNOT_START, EXIT_DONE
@@ -47,6 +48,7 @@ def main(argv: Sequence[str]) -> int:
             lock.acquire(blocking=False)
         except Timeout:
             raise Trouble(_already_running(files.endpoint, argv[0])) from None
+        _refuse_another_name(files.show)
         with lock, asyncio.Runner(loop_factory=_precise_loop) as runner:
             plan = read_plan(argv[1:])
             if plan is not None and plan.follow is not None and not files.show.exists():
@@ -118,6 +120,17 @@ def _say_ready() -> None:
 
 def _quiet() -> None:
     pass
+
+
+def _refuse_another_name(show: Path) -> None:
+    """Raises ``Trouble`` where an engine runs for the same file under another name, a hard link."""
+    for running in running_engines():
+        with contextlib.suppress(OSError):
+            if Path(running.show) != show and show.samefile(running.show):
+                raise Trouble(
+                    f"{show} is the same file as {running.show}, whose engine already runs (process "
+                    f"{running.pid}): `onecrew open {running.show}` attaches to it; or make a copy"
+                )
 
 
 def _already_running(endpoint: Path, show: str) -> str:

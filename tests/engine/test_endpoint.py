@@ -1,0 +1,44 @@
+"""Where an engine keeps its address: in a folder that is the user's alone, or nowhere."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from onecrew.engine import endpoint
+from onecrew.engine.endpoint import files_of
+from onecrew.errors import Trouble
+
+
+@pytest.fixture(autouse=True)
+def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    for kind in ("RUNTIME_DIR", "STATE_HOME", "CACHE_HOME"):
+        folder = tmp_path / kind.lower()
+        folder.mkdir(mode=0o700)
+        monkeypatch.setenv(f"XDG_{kind}", str(folder))
+    return tmp_path
+
+
+def test_folders_are_made_for_the_user_alone(home: Path) -> None:
+    files = files_of(home / "show.json")
+    for path in (files.endpoint, files.live):
+        assert path.parent.stat().st_mode & 0o077 == 0
+
+
+def test_a_file_in_the_place_of_the_folder_is_a_sentence(home: Path) -> None:
+    (home / "runtime_dir" / "onecrew").write_text("planted")
+    with pytest.raises(Trouble, match="cannot be made"):
+        files_of(home / "show.json")
+
+
+@pytest.mark.parametrize("error", [PermissionError("it belongs to another user"), RuntimeError("mode 0777")])
+def test_whatever_the_library_says_of_it_is_a_sentence(
+    error: Exception, home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(*_: object, **__: object) -> Path:
+        raise error
+
+    monkeypatch.setattr(endpoint, "user_runtime_path", refuse)
+    with pytest.raises(Trouble, match=f"{error}.*folder of your own"):
+        files_of(home / "show.json")
