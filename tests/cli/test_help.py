@@ -26,6 +26,7 @@ COMMANDS = (
     "status",
     "log",
     "match",
+    "stills",
     "sheet",
     "forecast",
     "breakdown",

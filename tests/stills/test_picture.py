@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import struct
+import subprocess
+import sys
 import zlib
 from pathlib import Path
 
@@ -185,7 +187,12 @@ def test_a_file_that_is_not_there(tmp_path: Path) -> None:
         read_picture(tmp_path / "none.jpg")
 
 
-def test_a_missing_extra_is_one_sentence(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setitem(__import__("sys").modules, "rawpy", None)
-    with pytest.raises(Trouble, match=r"need the extra 'match', and rawpy is not installed"):
-        read_picture(tmp_path / "none.jpg")
+def test_a_missing_extra_is_one_sentence() -> None:
+    code = (
+        "import sys; sys.modules['rawpy'] = None; from onecrew.cli import main; "
+        "sys.exit(main(['match', 'show.json', '--stills', '.', '--reference', 'a.jpg']))"
+    )
+    ended = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60)
+    assert ended.returncode == 1
+    assert "pictures need the extra 'match', and rawpy is not installed" in ended.stderr
+    assert ended.stderr.count("\n") == 1

@@ -19,6 +19,7 @@ SPECS = (
     record.log,
     record.sheet,
     light.forecast,
+    stills.stills,
     stills.match,
     documents.breakdown,
     documents.restore,

@@ -2,7 +2,7 @@
 
 Light adds (C. Schoeneman, J. Dorsey, B. Smits, J. Arvo, D. Greenberg, *Painting with Light*, SIGGRAPH 1993):
 in linear light a picture under any levels is the sum of pictures under single lamps. Pure: files are read,
-nothing is written or sent.
+nothing is written or sent. Without the libraries of the extra ``match`` an import is refused in a sentence.
 
 transfer             code values ⇄ linear light, by the name of the curve
 picture              a file → code values and metadata; needs the extra ``match``, as all below do
@@ -15,3 +15,24 @@ kit                  the light that each lamp gives at each white, by the fixtur
 solve, certainty     levels and whites nearest to a reference, and how sure they are
 match                the whole way, with its result in words and numbers
 """
+
+from __future__ import annotations
+
+from importlib.util import find_spec
+
+from onecrew.errors import Trouble
+
+LIBRARIES = ("PIL", "png", "rawpy", "scipy", "tifffile")
+
+
+def need_libraries() -> None:
+    """Raise ``Trouble`` where a library of the extra is not installed."""
+    for name in LIBRARIES:
+        if find_spec(name) is None:
+            raise Trouble(
+                f"pictures need the extra 'match', and {name} is not installed: "
+                "install onecrew[match], as with pip install 'onecrew[match]'"
+            )
+
+
+need_libraries()

@@ -27,6 +27,7 @@ from onecrew.stills.shotlist import Shot
 GRID = 25
 """Whites of a lamp at which its light is worked out; straight between them."""
 _WARMEST_K, _COOLEST_K = 1800.0, 12000.0
+_STILLS_K = (2200.0, 8000.0)
 _REACHED = 0.004
 """Δu′v′ from the white asked for, up to which a white counts as within a lamp's range."""
 
@@ -94,6 +95,20 @@ class Lamp:
         good = [m for m, report in zip(grid, reports, strict=True) if report.off_by < _REACHED]
         low, high = (min(good), max(good)) if good else (asked[0], asked[0] + 1.0)
         return self._whites([(float(m), 0.0) for m in np.linspace(low, high, GRID)])
+
+    def range_k(self) -> tuple[float, float] | None:
+        """Return the warmest and the coolest white for stills, kelvin in round numbers; None for one colour.
+
+        Whites beyond ``_STILLS_K`` are hardly asked of a lamp, and a blend is the better the nearer its ends.
+        """
+        if self.one_colour:
+            return None
+        ends = self._reports([(1e6 / k, 0.0) for k in _STILLS_K])
+        warm, cool = (
+            k if report.white is None else round(report.white.cct_k, -2)
+            for k, report in zip(_STILLS_K, ends, strict=True)
+        )
+        return warm, cool
 
     def leaves(self, output: float, mired: float | None) -> Leaves:
         """Return what leaves for an output and a white asked: levels, white and light from the slots."""

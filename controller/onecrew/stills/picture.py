@@ -84,10 +84,9 @@ class Picture:
 def read_picture(path: Path) -> Picture:
     """Read a picture file.
 
-    Raises ``Trouble`` for a file that cannot be read or where the extra is not installed, ``Mistake`` for one
+    Raises ``Trouble`` for a file that cannot be read, ``Mistake`` for one
     that is no picture of a room: another kind, CMYK, one channel, too big or too small, broken.
     """
-    _libraries()
     data = _bytes(path)
     try:
         picture = _reader(path, data)(path, data)
@@ -103,18 +102,11 @@ def read_picture(path: Path) -> Picture:
     return picture
 
 
-def _libraries() -> None:
-    try:
-        import PIL  # noqa: F401
-        import png  # noqa: F401
-        import rawpy  # noqa: F401
-        import scipy  # noqa: F401
-        import tifffile  # noqa: F401
-    except ImportError as missing:
-        raise Trouble(
-            f"pictures need the extra 'match', and {missing.name} is not installed: "
-            "install onecrew[match], as with pip install 'onecrew[match]'"
-        ) from None
+def taken_at(path: Path) -> str | None:
+    """Return when a picture says it was taken, 'YYYY:MM:DD HH:MM:SS', without reading its pixels; or None."""
+    with contextlib.suppress(Mistake, Trouble, OSError, ValueError), _opened(path, _bytes(path)) as image:
+        return _metadata(image.getexif()).taken
+    return None
 
 
 def _bytes(path: Path) -> bytes:

@@ -53,3 +53,32 @@ def match(commands: Commands) -> None:
     command.add_argument("--report", type=Path, metavar="OUT.html", help="write a page with the pictures")
     command.add_argument("--store", metavar="N", help="store the result as this cue")
     add_json(command)
+
+
+def stills(commands: Commands) -> None:
+    command = add(
+        commands,
+        "stills",
+        "onecrew.cli.stills:run",
+        does="take a run of stills, one lamp at a time, for match",
+        more="Lock the camera first: manual exposure, white balance and focus, on a tripod. Sit in, or\n"
+        "place a stand-in. A dark still comes first, then each lamp alone at its warmest and its coolest\n"
+        "white; the desk sets the light, says what to take, and waits for Enter or counts down. Afterwards\n"
+        "the light is as it was, whatever happens to this command. Lamps go to full: look away.\n\n"
+        "The list goes to LIST. Copy the pictures into a folder, then --sort FOLDER writes into the list\n"
+        "which file is which, by their order and time.",
+        example="onecrew stills night-baker.json --countdown 5 --to stills/list.json",
+    )
+    command.add_argument("show", type=Path, metavar="SHOW")
+    command.add_argument("--lamps", metavar="A,B,…", help="these lamps only")
+    command.add_argument("--one-white", action="store_true", help="one still a lamp, at a middle white")
+    command.add_argument(
+        "--output", metavar="LEVEL", default="100%", help="share of each lamp's light (100%%)"
+    )
+    command.add_argument("--ladder", metavar="LAMP", help="ten steps down of this lamp, for an unknown curve")
+    command.add_argument(
+        "--countdown", metavar="TIME", help="count down for each instead of waiting for Enter"
+    )
+    command.add_argument("--curve", metavar="NAME", help="the camera's curve, for the list")
+    command.add_argument("--to", type=Path, metavar="LIST", default=Path("stills.json"), help="stills.json")
+    command.add_argument("--sort", type=Path, metavar="FOLDER", help="name the pictures of FOLDER in LIST")

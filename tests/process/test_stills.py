@@ -1,0 +1,169 @@
+"""A run of stills against a real engine: each light alone on the wire, and given back whatever happens."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.process.house import WAIT_S, House
+from tests.wire.e131_layout import Packet
+
+WINDOW_FULL = (255, 255)
+PENDANT = 20
+"""Slot of the pendant, from 0."""
+
+
+@pytest.fixture
+def house(tmp_path: Path) -> Iterator[House]:
+    folder = tmp_path / "house"
+    folder.mkdir()
+    house = House(folder)
+    house.engine()
+    house.send("recall", "1", "in", "0s")
+    house.wait_status(lambda status: status["cue"] == "1" and status["fade"] is None)
+    yield house
+    house.close()
+
+
+def stills(house: House, *words: str) -> subprocess.Popen[str]:
+    """Starts ``onecrew stills`` with a pipe to type into."""
+    process = subprocess.Popen(
+        house.command("stills", str(house.show), *words),
+        env=house.env,
+        cwd=house.folder,
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    house._processes.append(process)  # ended with the house
+    return process
+
+
+def typed(process: subprocess.Popen[str], text: str) -> None:
+    assert process.stdin is not None
+    process.stdin.write(text)
+    process.stdin.flush()
+
+
+def steady(house: House) -> tuple[int, ...]:
+    """The slots that go out when all is still."""
+    mark = len(house.ear.packets)
+    house.ear.wait(lambda _: len(house.ear.packets) > mark + 1, mark)
+    return tuple(house.ear.packets[-1][1].slots)
+
+
+def dark(packet: Packet) -> bool:
+    return tuple(packet.slots[:2]) == (0, 0) and packet.slots[PENDANT] == 0
+
+
+def window_alone(packet: Packet) -> bool:
+    return tuple(packet.slots[:2]) == WINDOW_FULL and packet.slots[PENDANT] == 0
+
+
+def pendant_alone(packet: Packet) -> bool:
+    return tuple(packet.slots[:2]) == (0, 0) and packet.slots[PENDANT] == 255
+
+
+def test_each_lamp_shines_alone_and_the_light_is_given_back(house: House) -> None:
+    before = steady(house)
+    mark = len(house.ear.packets)
+    process = stills(house, "--to", "list.json", "--curve", "S-Log3")
+    house.ear.wait(dark, mark)
+    typed(process, "\n")
+    warm = house.ear.wait(window_alone, mark)
+    typed(process, "\n")
+    house.ear.wait(lambda p: window_alone(p) and p.slots[2:4] != warm.slots[2:4], mark)
+    typed(process, "\n")
+    house.ear.wait(pendant_alone, mark)
+    mark = len(house.ear.packets)
+    typed(process, "\n")
+    _, err = process.communicate(timeout=WAIT_S)
+    assert process.returncode == 0, err
+    house.ear.wait(lambda p: tuple(p.slots) == before, mark)
+    house.wait_status(lambda status: not status["solo"])
+    document = json.loads((house.folder / "list.json").read_text())
+    assert document["curve"] == "S-Log3"
+    assert [(s["lamp"], s.get("cct_k")) for s in document["stills"]] == [
+        (None, None),
+        ("window", 2700),
+        ("window", 6500),
+        ("pendant", None),
+    ]
+
+
+def test_less_light_again_and_skip(house: House) -> None:
+    mark = len(house.ear.packets)
+    process = stills(house, "--lamps", "window", "--to", "list.json")
+    house.ear.wait(dark, mark)
+    typed(process, "skip\n")
+    house.ear.wait(window_alone, mark)
+    typed(process, "less\n")
+    house.ear.wait(lambda p: 126 <= p.slots[0] <= 128 and p.slots[PENDANT] == 0, mark)
+    typed(process, "what\n\ndone\n")
+    _, err = process.communicate(timeout=WAIT_S)
+    assert process.returncode == 0 and "again, less" in err
+    [still] = json.loads((house.folder / "list.json").read_text())["stills"]
+    assert (still["lamp"], still["output"], still["cct_k"]) == ("window", 0.5, 2700)
+
+
+@pytest.mark.parametrize("sign", [signal.SIGKILL, signal.SIGTERM, signal.SIGHUP])
+def test_killed_at_any_moment_the_light_comes_back(house: House, sign: signal.Signals) -> None:
+    before = steady(house)
+    mark = len(house.ear.packets)
+    process = stills(house)
+    house.ear.wait(dark, mark)
+    typed(process, "\n")
+    house.ear.wait(window_alone, mark)
+    mark = len(house.ear.packets)
+    os.kill(process.pid, sign)
+    process.wait(WAIT_S)
+    house.ear.wait(lambda p: tuple(p.slots) == before, mark)
+    house.wait_status(lambda status: not status["solo"])
+
+
+def test_a_locked_desk_is_left_alone(house: House) -> None:
+    house.send("lock", "on")
+    before = steady(house)
+    ended = house.run("stills", str(house.show))
+    assert ended.returncode == 1 and "the desk is locked" in ended.stderr
+    assert ended.stderr.count("\n") == 1
+    assert steady(house) == before
+
+
+def test_locked_meanwhile_the_light_comes_back_when_it_is_unlocked(house: House) -> None:
+    before = steady(house)
+    mark = len(house.ear.packets)
+    process = stills(house)
+    house.ear.wait(dark, mark)
+    typed(process, "\n")
+    house.ear.wait(window_alone, mark)
+    house.send("lock", "on")
+    typed(process, "\n")
+    _, err = process.communicate(timeout=WAIT_S)
+    assert process.returncode == 1 and "locked" in err
+    assert window_alone(house.ear.packets[-1][1])
+    mark = len(house.ear.packets)
+    house.send("lock", "off")
+    house.ear.wait(lambda p: tuple(p.slots) == before, mark)
+
+
+def test_without_an_engine_one_runs_as_long_as_the_stills(tmp_path: Path) -> None:
+    folder = tmp_path / "alone"
+    folder.mkdir()
+    house = House(folder)
+    try:
+        process = stills(house, "--countdown", "0s", "--lamps", "pendant", "--to", "list.json")
+        house.ear.wait(pendant_alone)
+        _, err = process.communicate(timeout=WAIT_S)
+        assert process.returncode == 0, err
+        assert house.status() is None
+        assert len(json.loads((folder / "list.json").read_text())["stills"]) == 2
+    finally:
+        house.close()
