@@ -63,7 +63,7 @@ def test_lines_to_read(onecrew: Callable[..., Any], set_up: Path) -> None:
 
 def test_store_writes_the_cue_and_keeps_its_name(onecrew: Callable[..., Any], set_up: Path) -> None:
     assert onecrew("match", str(set_up), *ARGUMENTS, "--store", "4").status == 0
-    cue = json.loads(set_up.read_text())["cues"][0]
+    cue = json.loads(set_up.read_text())["scenes"][0]["cues"][0]
     assert cue["number"] == "4" and set(cue["look"]) == set(OUTPUTS)
     assert cue["look"]["key"]["level"] == pytest.approx(0.35, rel=0.05)
     assert 4200 < cue["look"]["key"]["white"]["cct_k"] < 4400

@@ -38,7 +38,6 @@ LAMPS = {
     "edge": ("tube-rgbww-8", "16-bit", 2700, 6500),
     "bulb": ("bulb-rgbww", "8-bit", 2700, 6500),
 }
-ROLES = {"key": "key", "fill": "fill", "edge": "edge", "bulb": "practical"}
 
 
 def show_document(lamps: Mapping[str, tuple[str, str, int, int]] = LAMPS) -> dict[str, Any]:
@@ -50,11 +49,17 @@ def show_document(lamps: Mapping[str, tuple[str, str, int, int]] = LAMPS) -> dic
             "mode": mode,
             "universe": 1,
             "address": 1 + 60 * n,
-            "role": ROLES.get(name, "effect"),
         }
         for n, (name, (profile, mode, _, _)) in enumerate(lamps.items())
     ]
     return {"format": "onecrew-show", "version": 2, "name": "Stage", "rig": {"fixtures": fixtures}}
+
+
+def the_rig(lamps: Mapping[str, tuple[str, str, int, int]] = LAMPS) -> Show:
+    """A show whose rig is these lamps, not by way of a file."""
+    document = show_document(lamps)
+    fixtures = [{**fixture, "role": "key"} for fixture in document["rig"]["fixtures"]]
+    return Show.model_validate({"name": "Stage", "rig": {"fixtures": fixtures}})
 
 
 def write_show(folder: Path) -> Path:

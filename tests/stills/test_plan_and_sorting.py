@@ -9,13 +9,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from onecrew.errors import Mistake
-from onecrew.show.show import Show
 from onecrew.stills.plan import as_document, planned, said
 from onecrew.stills.shotlist import Shot, shot_list
 from onecrew.stills.sorting import Taken, sorted_into
-from tests.stills.stage import PROFILES, show_document
+from tests.stills.stage import PROFILES, the_rig
 
-SHOW = Show.model_validate(show_document())
+SHOW = the_rig()
 
 
 def test_dark_first_then_each_lamp_warm_and_cool() -> None:
@@ -37,8 +36,7 @@ def test_a_ladder_steps_down_in_whole_stops() -> None:
 
 
 def test_a_lamp_of_one_colour_is_taken_once() -> None:
-    document = show_document({"desk": ("practical-dimmer", "8-bit", 0, 0)})
-    shots = planned(Show.model_validate(document).rig.fixtures, PROFILES)
+    shots = planned(the_rig({"desk": ("practical-dimmer", "8-bit", 0, 0)}).rig.fixtures, PROFILES)
     assert [(shot.lamp, shot.cct_k) for shot in shots] == [(None, None), ("desk", None)]
 
 

@@ -12,7 +12,8 @@ from pathlib import Path
 from typing import Any
 
 from onecrew.cli.calibrate_lamp import in_the_way
-from onecrew.commands.models import AnyCommand, Revert, SetLight, Solo, Without
+from onecrew.commands.command import Command
+from onecrew.commands.light import Revert, SetLight, Solo, Without
 from onecrew.engine.client import Client
 from onecrew.errors import Refused, Trouble
 from onecrew.fixtures.describe import describe_lights
@@ -121,7 +122,7 @@ def _as_it_was(name: str, light: Light) -> SetLight:
     return SetLight(fixtures=(name,), **fields)
 
 
-async def steadily(client: Client, command: AnyCommand) -> None:
+async def steadily(client: Client, command: Command) -> None:
     """Send a command, once more if the engine had to be started again meanwhile."""
     try:
         await client.send(command)

@@ -48,7 +48,7 @@ class Document(Model):
     remote: Remote = Remote()
     scene: SceneName | None = None
     """The scene that is open; None: the first."""
-    scenes: tuple[Scene, ...] = ()
+    scenes: tuple[Scene, ...] = (Scene(),)
     """In the order in which they are listed; none is one empty scene."""
 
     @field_validator("scenes")
