@@ -40,6 +40,8 @@ class FakeClient:
 
     async def ask(self, topic: str, /, **arguments: Any) -> dict[str, Any]:
         self.asked.append((topic, arguments))
+        if self.stalled is not None:
+            await self.stalled.wait()
         answer = self.answers.get(topic, {})
         if isinstance(answer, OnecrewError):
             raise answer

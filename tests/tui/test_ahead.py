@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import asyncio
+
 from textual import events
 
 from onecrew.commands.cues import Store
 from onecrew.commands.light import SetLight, Solo
 from onecrew.commands.running import Go
+from onecrew.tui.rig.finding import FindKind
+from onecrew.tui.rig.screen import Rig
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS
 from tests.fakes.engine_client import FakeClient
@@ -50,6 +54,22 @@ async def test_two_dialogs_one_after_the_other() -> None:
         await burst(d, "a", *"bico", "enter", *"xenia", "tab", *"edge", "enter")
         (command,) = d.sent
         assert (command.fixture.id, command.fixture.role) == ("xenia", "edge")
+
+
+@drive
+async def test_what_is_typed_before_the_profiles_are_there_waits_for_them() -> None:
+    async with desk(client(), mode="rig") as d:
+        screen = d.app.base_screen
+        assert isinstance(screen, Rig)
+        screen.kinds = ()
+        d.client.stalled = asyncio.Event()
+        for key in ("a", *"bico", "enter", *"xenia", "enter"):
+            d.app.post_message(events.Key(key, "\r" if key == "enter" else key))
+        await d.until(lambda: isinstance(d.app.screen, FindKind))
+        assert "Loading the profiles" in d.page() and d.sent == []
+        d.client.stalled.set()
+        await d.until(lambda: bool(d.sent))
+        assert [command.fixture.id for command in d.sent] == ["xenia"]
 
 
 @drive

@@ -18,8 +18,10 @@ if TYPE_CHECKING:
     from textual.app import App
 
 LOOK_EVERY_S = 0.005
-PATIENCE = 100
+PATIENCE = 400
 """Looks after which the keys are let go whatever is open."""
+CALM_LOOKS = 3
+"""Looks in a row that find an answered dialog at rest before the next key goes on."""
 SETTLED_FIRST = ("enter", "escape", "tab", "shift+tab", "up", "down")
 """Keys after which a dialog may be another, or another line of it."""
 
@@ -31,6 +33,9 @@ class TypeAhead:
         self._app, self._carry = app, carry
         self._held: deque[events.Key] = deque()
         self._answered: Screen[object] | None = None
+        self._ready: Screen[object] | None = None
+        """The dialog that has its focus."""
+        self._calm = 0
         self._looks = 0
         self._looking = False
 
@@ -45,7 +50,7 @@ class TypeAhead:
             event, screen = self._held.popleft(), self._app.screen
             await self._carry(event)
             if isinstance(screen, ModalScreen) and (event.key in SETTLED_FIRST or isinstance(screen, Choose)):
-                self._answered = screen
+                self._answered, self._calm = screen, 0
         if self._held and not self._looking:
             self._looking = True
             self._app.set_timer(LOOK_EVERY_S, self._look_again)
@@ -61,7 +66,17 @@ class TypeAhead:
         self._looks += 1
         if self._answered is not None:
             if any(pump.message_queue_size for pump in (self._answered, *self._answered.walk_children())):
+                self._calm = 0
+                return True
+            # What the answer sets off runs after the app's present message, and may open a dialog.
+            self._calm += 1
+            if self._calm < CALM_LOOKS:
                 return True
             self._answered = None
         screen = self._app.screen
-        return isinstance(screen, ModalScreen) and screen.AUTO_FOCUS != "" and screen.focused is None
+        if isinstance(screen, ModalScreen) and screen is not self._ready and screen.AUTO_FOCUS != "":
+            # Taking the focus selects the text of a line: a letter that came before that would be replaced.
+            if screen.focused is None or screen.focused.message_queue_size:
+                return True
+            self._ready = screen
+        return False

@@ -26,6 +26,9 @@ class Found(Drawn):
         asking = self.screen
         assert isinstance(asking, FindKind)
         found = asking.found()
+        if not asking.kinds:
+            canvas.put(0, 0, "Loading the profiles…", theme.BAR)
+            return
         if not found:
             canvas.put(0, 0, "No profile matches. Esc goes back.", theme.BAR_WARN)
             return
@@ -71,7 +74,16 @@ class FindKind(ModalScreen[Kind | None]):
     def on_mount(self) -> None:
         field = self.query_one(Input)
         field.cursor_blink = False
-        field.focus()
+        self.have(self.kinds)
+
+    def have(self, kinds: Sequence[Kind]) -> None:
+        """The profiles are known, or not yet: what is typed meanwhile waits until the line can be focused."""
+        self.kinds = kinds
+        field = self.query_one(Input)
+        field.disabled = not kinds
+        if kinds:
+            field.focus()
+        self.query_one(Found).renew()
 
     def found(self) -> list[Kind]:
         return search(self.kinds, self.query_one(Input).value.strip())

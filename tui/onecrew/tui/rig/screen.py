@@ -57,6 +57,8 @@ class Rig(LampScreen):
 
     def _have_profiles(self, answer: dict[str, Any]) -> None:
         self.kinds = kinds_of(answer)
+        if isinstance(self.app.screen, FindKind):
+            self.app.screen.have(self.kinds)
         self.renew()
 
     def _have_sources(self, answer: dict[str, Any]) -> None:
@@ -77,8 +79,6 @@ class Rig(LampScreen):
     def add(self) -> None:
         if not self.kinds:
             self.desk.fetch("profiles", self._have_profiles)
-            self.desk.say("Profiles are still loading: press a again in a moment.", refused=True)
-            return
         self.app.push_screen(FindKind(self.kinds), self._kind_found)
 
     def _kind_found(self, kind: Kind | None) -> None:
