@@ -20,6 +20,7 @@ DOORS = (
     "onecrew.show",
     "onecrew.errors",
     "onecrew.phone.qr",
+    "onecrew.terminal",
 )
 SCREENS = ("shoot", "light", "rig", "log", "plan", "colour")
 
