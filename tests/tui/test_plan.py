@@ -192,7 +192,7 @@ async def test_moving_a_lamp_forecasts_the_reading_and_the_change_since_the_star
 @drive
 async def test_readings_come_without_a_move_too() -> None:
     async with desk(mode="plan", size=(140, 45)) as d:
-        await d.press("f")
+        await d.press("y")
         await d.until(lambda: "at counter:" in d.text())
         assert d.sent == []
 
@@ -200,18 +200,18 @@ async def test_readings_come_without_a_move_too() -> None:
 @drive
 async def test_a_place_is_typed_in_metres_or_feet() -> None:
     async with desk(mode="plan") as d:
-        await d.press("p", *["backspace"] * 30, *"2", "space", *"6'", "space", "-", "space", *"90", "enter")
+        await d.press("j", *["backspace"] * 30, *"2", "space", *"6'", "space", "-", "space", *"90", "enter")
         [sent] = d.sent
         assert isinstance(sent, PutFixture)
         assert sent.fixture.place == Place(x_m=2.0, y_m=6 * 0.3048, aim_deg=90.0)
-        await d.press("p", *["backspace"] * 30, *"far", "enter")
+        await d.press("j", *["backspace"] * 30, *"far", "enter")
         assert len(d.sent) == 1
 
 
 @drive
 async def test_the_room_is_typed() -> None:
     async with desk(mode="plan") as d:
-        await d.press("R", *"5x4x2.5", "space", *"walls=dark", "enter")
+        await d.press("W", *"5x4x2.5", "space", *"walls=dark", "enter")
         [sent] = d.sent
         assert isinstance(sent, SetRoom)
         assert (sent.room.width_m, sent.room.height_m, sent.room.walls) == (5.0, 2.5, "dark")

@@ -48,10 +48,10 @@ PLAN: tuple[Action, ...] = (
            calls("ask_piece"), 7),
     Action("edit", ("enter", "e"), "Enter", "edit", "Change a set piece's kind and note",
            calls("edit_piece")),
-    Action("forecast", ("f",), "f", "read", "Forecast what a light meter reads at the subject",
+    Action("forecast", ("y",), "y", "read", "Forecast what a light meter reads at the subject",
            calls("read_light"), 9),
-    Action("type-place", ("p",), "p", "place", "Type its place, in metres or feet", calls("ask_at")),
-    Action("type-room", ("R",), "R", "room", "Type the room's size and surfaces", calls("ask_room")),
+    Action("type-place", ("j",), "j", "place", "Type its place, in metres or feet", calls("ask_at")),
+    Action("type-room", ("W",), "Shift+W", "room", "Type the room's size and surfaces", calls("ask_room")),
     Action("delete", ("x", "delete"), "x", "delete", "Delete a set piece", calls("delete_piece"), 8),
     *usual(undo=10),
 )  # fmt: skip
