@@ -23,12 +23,15 @@ def completion(commands: Commands) -> None:
 
 
 def manual(commands: Commands) -> None:
-    add(
+    command = add(
         commands,
         "manual",
         "onecrew.cli.manual:run",
-        does="print the manual page, made from the commands themselves",
-        more="To read it: onecrew manual | man -l -\n"
-        "To keep it: onecrew manual > ~/.local/share/man/man1/onecrew.1",
-        example="onecrew manual",
+        does="list the topics of the manual, print one, or print the manual page of the command",
+        more="With --roff, the page of the command itself, made from the commands, as man reads it:\n"
+        "to read it: onecrew manual --roff | man -l -\n"
+        "to keep it: onecrew manual --roff > ~/.local/share/man/man1/onecrew.1",
+        example="onecrew manual wifi",
     )
+    command.add_argument("topic", nargs="?", metavar="TOPIC")
+    command.add_argument("--roff", action="store_true", help="the manual page of the command, for man")
