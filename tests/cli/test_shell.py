@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from onecrew.cli.completion import commands_of, script
-from onecrew.cli.manual import page
+from onecrew.cli.man_page import page
 from onecrew.cli.parser import parser
 from onecrew.commands.forms import forms
 from onecrew.engine.endpoint import Endpoint

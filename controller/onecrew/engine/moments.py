@@ -20,6 +20,7 @@ def moment_of(state: State) -> dict[str, Any]:
         "format": "onecrew-sheet",
         "version": 1,
         "show": show.name,
+        "scene": show.scene if show.other_scenes else "",
         "cue": None if cue is None else {"number": cue.number, "name": cue.name, "note": cue.note},
         "edited": sorted(state.edited),
         "fade": None if fade is None else {"progress": min(fade.progress, 1.0), "left_s": fade.left_s},

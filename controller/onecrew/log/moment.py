@@ -100,6 +100,8 @@ class Moment(Model):
     format: Literal["onecrew-sheet"] = "onecrew-sheet"
     version: Literal[1] = 1
     show: str
+    scene: str = ""
+    """The scene that was open; empty where the show has but one."""
     at: str | None = None
     """ISO 8601, UTC."""
     local: str = "+00:00"
@@ -130,6 +132,11 @@ class Moment(Model):
     def look(self) -> Look:
         """The light of every lamp that gave any."""
         return {lamp.fixture.id: lamp.light for lamp in self.lamps if lamp.light.level > 0.0}
+
+    @property
+    def heading(self) -> str:
+        """The show, and the scene where it has several."""
+        return f"{self.show}: {self.scene}" if self.scene else self.show
 
     @property
     def title(self) -> str:

@@ -48,7 +48,7 @@ def page(moment: Moment, read: Forecast | None = None) -> str:
         el("meta", charset="utf-8"),
         el("meta", http_equiv="Content-Security-Policy", content=NOTHING_FROM_OUTSIDE),
         el("meta", name="viewport", content="width=device-width, initial-scale=1"),
-        el("title", f"{moment.show}: {moment.title}"),
+        el("title", f"{moment.heading}: {moment.title}"),
         el("style", Markup(STYLE)),
     )
     body = el("body", el("main", *_sections(moment, facts, read)))
@@ -90,7 +90,7 @@ def _head(moment: Moment) -> Markup:
     take = moment.take
     parts = [
         el("p", "Look sheet", class_="eyebrow"),
-        el("h1", moment.show),
+        el("h1", moment.heading),
         el("p", title_of(moment), class_="subject"),
     ]
     at = when(moment)

@@ -73,7 +73,7 @@ def _number(value: float | None, places: int) -> str:
 
 
 def _lines(moment: Moment, facts: Sequence[LampFacts], read: Forecast | None) -> Iterator[str]:
-    yield f"# {_safe(moment.show)}"
+    yield f"# {_safe(moment.heading)}"
     yield ""
     yield f"**{_safe(title_of(moment))}**"
     at = when(moment)
