@@ -9,7 +9,7 @@ from onecrew.commands.cues import PutCue, Store
 from onecrew.commands.house import Undo
 from onecrew.commands.light import SetLight
 from onecrew.commands.rig import PutFixture
-from onecrew.commands.running import Go, Lock
+from onecrew.commands.running import Go, Lock, Recall
 from onecrew.commands.scenes import NewScene, OpenScene, RemoveScene, RenameFixture, RenameScene
 from onecrew.commands.table import apply_edit
 from onecrew.engine.desk import Desk
@@ -18,7 +18,7 @@ from onecrew.shipped import shipped
 from onecrew.show.dump import dump_show
 from onecrew.show.load import load_show, parse_show
 from onecrew.show.profiles import load_profiles
-from onecrew.show.scenes import scenes_of
+from onecrew.show.scenes import scene_with_cue, scenes_of
 from onecrew.show.show import Cue, Show
 
 PROFILES = load_profiles()
@@ -142,3 +142,18 @@ def test_undo_brings_a_deleted_scene_back() -> None:
     assert desk.undo_words == "delete the scene Delivery"
     desk.carry_out(Undo(), 1.0)
     assert desk.show == SHOW
+
+
+def test_a_cue_of_another_scene_says_where_it_is() -> None:
+    desk = Desk(SHOW, PROFILES, 0.0)
+    with pytest.raises(Refused, match="cue 6 is in the scene Delivery: open that scene first"):
+        desk.carry_out(Recall(cue="6"), 0.0)
+    with pytest.raises(Refused, match="there is no cue 99 in this scene; it has 1, 2, 3, 4, 5"):
+        desk.carry_out(Recall(cue="99"), 0.0)
+
+
+@pytest.mark.parametrize(
+    ("said", "scene"), [("7", "Delivery"), ("at the DOOR", "Delivery"), ("3", "Opening"), ("99", "Opening")]
+)
+def test_a_sheet_finds_the_scene_of_its_cue(said: str, scene: str) -> None:
+    assert scene_with_cue(SHOW, said).scene == scene

@@ -9,7 +9,7 @@ from onecrew.cli.exits import DONE
 from onecrew.cli.parts import print_json, table
 from onecrew.commands.cues import PutCue
 from onecrew.errors import Refused
-from onecrew.language.names import cue_number
+from onecrew.language.names import cue_number, cues_elsewhere, no_cue
 from onecrew.language.reading import seconds
 from onecrew.sheet.breakdown import Pace, breakdown
 
@@ -20,8 +20,7 @@ def run(arguments: argparse.Namespace) -> int:
     number = cue_number(arguments.cue, show, "breakdown --cue")
     cue = show.cue(number)
     if cue is None:
-        have = ", ".join(cue.number for cue in show.cues) or "none yet"
-        raise Refused(f"there is no cue {number} in this show; it has {have}")
+        raise Refused(no_cue(number, show.cues, cues_elsewhere(show)))
     pace = Pace(seconds(arguments.fade, "fade", 600.0), seconds(arguments.stand, "stand", 600.0))
     order = [word.strip() for word in arguments.order.split(",") if word.strip()]
     made = breakdown(show, cue, order, pace, arguments.start)

@@ -21,6 +21,7 @@ from onecrew.log.takes import put_in_order
 from onecrew.log.text import clean
 from onecrew.sheet.page import page
 from onecrew.sheet.texts import lamps_csv, markdown
+from onecrew.show.scenes import scene_with_cue
 
 FORMS = (".html", ".md", ".csv", ".json")
 
@@ -50,6 +51,7 @@ def moment_of(
         return put_in_order(read(log_of(path))).take(take_number(take), setup).moment(at_s)
     if cue is not None:
         show = current_show(path)
+        show = scene_with_cue(show, cue)
         return moment_of_cue(show, all_profiles(path), cue_number(cue, show, "sheet --cue"))
     return _now(path)
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 
 from onecrew.errors import Misuse
 from onecrew.language.reading import whole
 from onecrew.show.base import CUE_NUMBER, SHORT_NAME
 from onecrew.show.faults import meant
-from onecrew.show.show import ROLES, Fixture, Role, Show
+from onecrew.show.show import ROLES, Cue, Fixture, Role, Show
 
 CUE = re.compile(CUE_NUMBER, re.ASCII)
 ALL = "all"
@@ -97,6 +97,19 @@ def cue_number(said: str, show: Show | None, verb: str) -> str:
     if said.casefold() in names:
         return names[said.casefold()]
     raise Misuse(f"'{said}' is not a cue number and no cue has that name{nearest(said.casefold(), names)}")
+
+
+def cues_elsewhere(show: Show) -> dict[str, str]:
+    """Number → scene, of the cues that are in other scenes than the open one."""
+    return {cue.number: scene.name for scene in show.other_scenes for cue in scene.cues}
+
+
+def no_cue(number: str, cues: Sequence[Cue], elsewhere: Mapping[str, str]) -> str:
+    """A sentence: the open scene has no such cue, where it is, or which there are."""
+    if number in elsewhere:
+        return f"cue {number} is in the scene {elsewhere[number]}: open that scene first"
+    have = ", ".join(cue.number for cue in cues) or "none yet"
+    return f"there is no cue {number} in this scene; it has {have}"
 
 
 def universe(text: str) -> int:

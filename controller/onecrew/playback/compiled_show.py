@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from onecrew.errors import Refused
+from onecrew.language.names import cues_elsewhere
 from onecrew.playback.effects import Effects, effects_of
 from onecrew.playback.laws import Laws, laws_of
 from onecrew.playback.lights import FloatArray, Lights, lights_of, natural_lights
@@ -42,6 +43,8 @@ class CompiledShow:
     laws: Laws
     natural: Lights
     """Every lamp at level 0, in the colour it has when a light names none."""
+    elsewhere: Mapping[str, str]
+    """By number: cues of the other scenes, and which scene that is."""
     _orders: tuple[tuple[int, int], ...]
     _compiled: dict[str, Target] = field(default_factory=dict)
 
@@ -98,6 +101,7 @@ def compile_show(show: Show, profiles: Mapping[str, Profile]) -> CompiledShow:
             np.array([xy for xy, _ in natures], dtype=np.float64).reshape(-1, 2),
             np.array([on_locus for _, on_locus in natures], dtype=np.bool_),
         ),
+        elsewhere=cues_elsewhere(show),
         _orders=tuple(cue_order(cue.number) for cue in cues),
     )
 

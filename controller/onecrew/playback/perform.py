@@ -13,6 +13,7 @@ from onecrew.commands.running import Back, Blackout, Go, Hold, Lock, Master, Rec
 from onecrew.commands.table import in_words, row_of
 from onecrew.commands.takes import TakeEnd, TakeStart
 from onecrew.errors import Refused
+from onecrew.language.names import no_cue
 from onecrew.playback.compiled_show import DARK, CompiledShow
 from onecrew.playback.edits import bring_back, compare, keep_edits, revert, set_light
 from onecrew.playback.fades import dim, everything, move, showing, times_of
@@ -42,8 +43,7 @@ def perform(playback: Playback, command: PlaybackCommand, now: float, compiled: 
         case Recall():
             cue = compiled.cue(command.cue)
             if cue is None:
-                have = ", ".join(cue.number for cue in compiled.cues) or "none yet"
-                raise Refused(f"there is no cue {command.cue} in this show; it has {have}")
+                raise Refused(no_cue(command.cue, compiled.cues, compiled.elsewhere))
             return run_cue(playback, compiled, cue, now, command.fade_s)
         case Hold():
             return _hold(playback, command.on, now)

@@ -8,11 +8,12 @@ scenes ride along in it untouched. ``document_of`` and ``show_of`` turn one into
 from __future__ import annotations
 
 from collections.abc import Iterable
+from re import fullmatch
 from typing import Annotated, Literal
 
 from pydantic import Field, field_validator
 
-from onecrew.show.base import Model
+from onecrew.show.base import CUE_NUMBER, Model, cue_order
 from onecrew.show.show import (
     Arrangement,
     Fixture,
@@ -115,6 +116,17 @@ def arrangement_of(fixture: Fixture) -> Arrangement:
 def open_scene(show: Show, name: str) -> Show:
     """The show with another of its scenes open. KeyError if it has none of that name."""
     return show_of(document_of(show), name)
+
+
+def scene_with_cue(show: Show, said: str) -> Show:
+    """The show with the scene open that has the cue of this number or whole name; as it is where none has."""
+    number = cue_order(said) if fullmatch(CUE_NUMBER, said) else None
+    for scene in (None, *show.other_scenes):
+        for cue in show.cues if scene is None else scene.cues:
+            named = cue.name.casefold() == said.casefold() if number is None else False
+            if named or cue_order(cue.number) == number:
+                return show if scene is None else open_scene(show, scene.name)
+    return show
 
 
 def with_scenes(show: Show, scenes: Iterable[Scene], name: str) -> Show:
