@@ -219,6 +219,14 @@ def test_what_happens_elsewhere_is_seen(house: House, phone: Page) -> None:
     phone.wait_text("#looks", "Ember")
 
 
+def test_the_readings_at_the_subject_are_shown_once_a_lamp_has_a_place(house: House, phone: Page) -> None:
+    house.send("piece", "baker", "subject", "at=2,2,1.6")
+    house.send("patch", "window", "at=1,1,2,45")
+    house.send("recall", "1", "in", "0s")
+    phone.wait_text("#readings", "camera notes")
+    phone.wait_text("#readings", "lit : shadow side")
+
+
 # ── Lose the engine, heal ───────────────────────────────────────────────────────────────────────────
 
 

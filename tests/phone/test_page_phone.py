@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import html5lib
 import pytest
 
@@ -11,7 +13,11 @@ from onecrew.commands.running import Back, Blackout, Go, Hold, Lock, Recall
 from onecrew.commands.table import TABLE
 from onecrew.commands.takes import TakeEnd, TakeStart
 from onecrew.phone.server import FOLDER
-from onecrew.phone.view import KINDS
+from onecrew.phone.view import KINDS, reading_view
+from onecrew.plan.now import forecast_now
+from onecrew.shipped import shipped
+from onecrew.show.load import load_show
+from onecrew.show.profiles import load_profiles
 from tests.phone.page_stand import Stand
 
 
@@ -111,3 +117,21 @@ def test_the_page_is_sound_html(name: str) -> None:
     html5lib.HTMLParser(strict=True).parse(text)
     assert "style=" not in text and "onclick" not in text  # nothing inline: its own policy forbids it
     assert "://" not in text  # nothing from elsewhere
+
+
+def test_the_reading_at_the_subject_is_a_few_lines_and_none_without_light() -> None:
+    """The figures are the forecast's own; the phone only shows them."""
+    show = load_show(shipped("examples") / "night-baker.json", load_profiles())
+    hood = next(fixture.id for fixture in show.rig.fixtures if fixture.role == "key")
+    dark = {fixture.id: Doing(0.0, (0.4, 0.4)) for fixture in show.rig.fixtures}
+    found = forecast_now(show, load_profiles(), {**dark, hood: Doing(0.5, (0.4, 0.4))})
+    told = reading_view(found)
+    assert told["subject"] == found.subject
+    assert f"key ({hood}) {found.key_lux:.3g} lx" in told["lines"][2]
+    assert reading_view(forecast_now(show, load_profiles(), dark))["lines"] == []
+
+
+@dataclass(frozen=True)
+class Doing:
+    output: float
+    xy: tuple[float, float]

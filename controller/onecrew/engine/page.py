@@ -27,7 +27,9 @@ from onecrew.errors import OnecrewError, Trouble
 from onecrew.phone.files import PageFiles, page_files
 from onecrew.phone.pairing import Phones
 from onecrew.phone.server import PageServer
-from onecrew.phone.view import show_view, state_view
+from onecrew.phone.view import reading_view, show_view, state_view
+from onecrew.plan.now import forecast_now
+from onecrew.show.profiles import ProfileShelf, load_profiles
 from onecrew.show.show import Show
 from onecrew.show.snapshot import Snapshot
 from onecrew.terminal import printable
@@ -42,6 +44,8 @@ ORPHAN_S = 5.0
 """How long the page outlives an engine and its supervisor that are both gone without a goodbye."""
 NICE = 5
 """Niceness: the page comes after everything that makes light, whatever it inherited from the engine."""
+READ_S = 2.0
+"""How often at most the readings at the subject are worked out anew; it takes up to a second or two."""
 EXIT_DONE = 0
 EXIT_ALREADY = 3
 """Another page serves this show."""
@@ -88,7 +92,7 @@ class PageProcess:
             for name in ("SIGTERM", "SIGINT"):
                 loop.add_signal_handler(getattr(signal, name), self._ended.set)
             signal.signal(signal.SIGHUP, signal.SIG_IGN)
-        tasks = [loop.create_task(work()) for work in (self._follow, self._watch, self._report)]
+        tasks = [loop.create_task(work()) for work in (self._follow, self._watch, self._report, self._read)]
         ending = loop.create_task(self._ended.wait())
         try:
             done, _ = await asyncio.wait([ending, *tasks], return_when=asyncio.FIRST_COMPLETED)
@@ -137,6 +141,30 @@ class PageProcess:
         if self._client is None or not self._client.attached:
             raise Trouble("the engine is away; nothing was done")
         await self._client.send(command)
+
+    async def _read(self) -> None:
+        """Works out the readings at the subject while a phone looks and nothing fades."""
+        known: object = None
+        shelf: ProfileShelf | None = None
+        while True:
+            await asyncio.sleep(READ_S)
+            client = self._client
+            show, snapshot = (client.show, client.snapshot) if client is not None else (None, None)
+            if show is None or snapshot is None or snapshot.fade is not None or not self._server.connected:
+                continue
+            goals = tuple((name, round(light.goal_level, 4)) for name, light in snapshot.lights.items())
+            wanted = (snapshot.revision, snapshot.master, snapshot.blackout, goals)
+            if wanted == known:
+                continue
+            known = wanted
+            try:
+                if shelf is None:
+                    shelf = await asyncio.to_thread(load_profiles, beside=self._files.show)
+                found = await asyncio.to_thread(forecast_now, show, shelf, snapshot.lights)
+            except (OnecrewError, ArithmeticError, ValueError):
+                log.exception("the readings at the subject cannot be worked out")
+                continue
+            self._server.tell("reading", reading_view(found))
 
     async def _watch(self) -> None:
         """Ends the page some time after the engine and its supervisor are gone: nobody brings them back."""

@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from onecrew.commands.table import TABLE
+from onecrew.plan import saying
+from onecrew.plan.forecast import Forecast
 from onecrew.show.show import Show
 from onecrew.show.snapshot import Snapshot, TakeState
 
@@ -48,6 +50,17 @@ def _take(take: TakeState, wall: float) -> dict[str, Any]:
     """A phone's clock may be wrong, so it is told how long the camera has been rolling, not since when."""
     elapsed_s = 0 if take.since is None else max(0, int(wall - take.since))
     return {"setup": take.setup, "number": take.number, "running": take.running, "elapsed_s": elapsed_s}
+
+
+def reading_view(found: Forecast) -> dict[str, Any]:
+    """What a light meter would read at the subject, as short lines; none where nothing is on the plan."""
+    if not found.lamps or not any(lamp.output > 0.0 for lamp in found.lamps):
+        return {"subject": found.subject, "lines": []}
+    lines = [" ".join(filter(None, each)) for each in saying.readings(found)]
+    lines += saying.ratios(found)
+    if found.missing:
+        lines.append(f"relative only: no photometry of {', '.join(found.missing)}")
+    return {"subject": found.subject, "lines": lines}
 
 
 def show_view(show: Show) -> dict[str, Any]:

@@ -18,6 +18,7 @@ let heardAt = 0;
 let engine = { here: false, say: "" };
 let show = { name: "", cues: [] };
 let state = null;
+let reading = { subject: "", lines: [] };
 let number = 0;
 let seconds = 10;
 let unlockUntil = 0;
@@ -103,6 +104,7 @@ function hear(message) {
   engine = message.engine || engine;
   show = message.show || show;
   state = message.state || state;
+  reading = message.reading || reading;
   if (message.engine && !engine.here) {
     state = null;
   }
@@ -275,6 +277,12 @@ function drawLamps() {
   });
 }
 
+function drawReadings() {
+  $("meter").hidden = !state || !reading.lines.length;
+  write("meter-where", `Forecast at ${reading.subject}`);
+  $("readings").replaceChildren(...reading.lines.map((line) => element("li", line)));
+}
+
 function draw() {
   const live = isLive();
   const shown = live ? state : null;
@@ -326,6 +334,7 @@ function draw() {
   switched("countdown", counting, `Go in ${seconds} s`, "Cancel countdown");
   switched("roll-camera", take && take.running, "Start take", "End take");
   write("seconds-left", `${seconds} s`);
+  drawReadings();
   drawLamps();
 }
 
