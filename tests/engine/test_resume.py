@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from onecrew.commands.house import Rename
+from onecrew.commands.house import Rename, Undo
+from onecrew.commands.light import SetLight
 from onecrew.commands.running import Recall
 from onecrew.engine import resume
 from onecrew.engine.desk import Desk
@@ -140,3 +141,24 @@ def test_without_anything_kept_an_unreadable_file_is_said(files: Files, profiles
     files.show.write_text("{")
     with pytest.raises(OnecrewError):
         keeper(files).take_up(profiles, 1.0)
+
+
+@pytest.mark.parametrize("resumes", [True, False])
+def test_what_was_done_last_can_be_taken_back_after_a_kill(
+    files: Files, profiles: ProfileShelf, resumes: bool
+) -> None:
+    before = keeper(files)
+    desk = before.take_up(profiles, 0.0).desk
+    desk.carry_out(Recall(cue="2", fade_s=0.0), 0.0)
+    shown = desk.playback.edited_look()
+    desk.carry_out(SetLight(fixtures=("window",), level=0.07), 5.0)
+    before.keep(desk, 5.0)
+    if not resumes:
+        before.live.playback.clear()  # as an engine that ends does
+    after = keeper(files).take_up(profiles, 9.0).desk
+    if not resumes:
+        assert after.undo_words == ""
+        return
+    assert after.undo_words == desk.undo_words
+    after.carry_out(Undo(), 10.0)
+    assert after.playback.edited_look() == shown

@@ -15,8 +15,10 @@ from onecrew.commands.house import SettleFile
 from onecrew.engine.autosave import Autosave
 from onecrew.engine.desk import Desk
 from onecrew.engine.endpoint import Files
+from onecrew.engine.kept_undo import KeptUndo
 from onecrew.engine.live import LiveFile
 from onecrew.engine.resume import TakenUp, keep_playback, keep_show, take_up
+from onecrew.engine.undo import Step
 from onecrew.errors import Refused
 from onecrew.playback.state import Playback
 from onecrew.show.profiles import ProfileShelf
@@ -49,6 +51,8 @@ class Keeper:
         """What the latest save has to say, until the loop says it."""
         self._playback: Playback | None = None
         self._show: Show | None = None
+        self._undo = KeptUndo()
+        self._last_step: tuple[Step | None, int] = (None, 0)
         self._has_room = True
         self._outside: Outside | None = None
         """What somebody else put into the file, and nobody has decided about."""
@@ -77,6 +81,12 @@ class Keeper:
                 # The copy in the live state is the newest from here on, unless others change the file.
                 self.live.name_file(self._file.digest, self._file.digest)
             self._show = desk.show if show_kept else None
+        steps = desk.history.undo
+        last = steps[-1] if steps else None
+        if last is not self._last_step[0] or len(steps) != self._last_step[1]:
+            undo_kept = self.live.undo.write(self._undo.data(steps, desk.show))
+            kept = kept and undo_kept
+            self._last_step = last, len(steps)
         if kept != self._has_room:
             self._has_room = kept
             self._say(BACK_IN_ROOM if kept else OUT_OF_ROOM)

@@ -1,9 +1,9 @@
 """Live state: what the engine is doing, in a memory-mapped file that outlives the process.
 
 Writing is a copy into mapped memory, some microseconds, so it can follow every command and every packet; a
-killed process loses nothing that was written. Two drawers, one for the playback and one for the show as it is
-in memory, are each written to two slots in turn with a counter and a checksum, so a kill in the middle of one
-leaves the other. A table keeps the last sequence number of each stream (E1.31-2018
+killed process loses nothing that was written. Three drawers, for the playback, for the show as it is
+in memory and for the steps of undo, are each written to two slots in turn with a counter and a checksum, so a
+kill in the middle of one leaves the other. A table keeps the last sequence number of each stream (E1.31-2018
 §6.7.2: a receiver drops packets that seem to come late). Two digests name what this engine knows to stand in
 the show's file: what did before the latest save, and what does after it.
 
@@ -31,7 +31,7 @@ from onecrew.errors import Trouble
 Claim = Callable[[int, int], None]
 """Makes sure that the disk holds so many bytes from a place on; ``OSError`` where it has no room."""
 
-MAGIC = b"onecrew live 3\n"
+MAGIC = b"onecrew live 4\n"
 SLOT = struct.Struct("<QII")
 """Counter, length and CRC-32 of the payload that follows."""
 SLOT_BYTES = 20 << 20
@@ -116,7 +116,7 @@ class LiveFile:
 
     def __init__(self, path: Path) -> None:
         """Opens or makes the file; raises ``Trouble`` where that is impossible."""
-        size = DRAWERS_AT + 4 * SLOT_BYTES
+        size = DRAWERS_AT + 6 * SLOT_BYTES
         try:
             descriptor = os.open(path, os.O_RDWR | os.O_CREAT | getattr(os, "O_BINARY", 0), 0o600)
             try:
@@ -127,6 +127,7 @@ class LiveFile:
                 self._map = mmap.mmap(descriptor, size)
                 self.playback = Drawer(self._map, DRAWERS_AT, claim)
                 self.show = Drawer(self._map, DRAWERS_AT + 2 * SLOT_BYTES, claim)
+                self.undo = Drawer(self._map, DRAWERS_AT + 4 * SLOT_BYTES, claim)
             except BaseException:
                 os.close(descriptor)
                 raise
@@ -139,6 +140,7 @@ class LiveFile:
         self._naming = threading.Lock()
         if self._map[: len(MAGIC)] != MAGIC:
             self.clear()
+            self.undo.clear()
             self.in_charge = False
             self._map[SEQUENCES_AT:DRAWERS_AT] = bytes(DRAWERS_AT - SEQUENCES_AT)
             self._map[: len(MAGIC)] = MAGIC
@@ -187,7 +189,7 @@ class LiveFile:
         self._map[at : at + DIGEST_BYTES] = digest
 
     def clear(self) -> None:
-        """Forgets what was playing, keeps the sequence numbers: the next engine starts from black."""
+        """Forgets what was playing, keeps sequence numbers and undo: the next engine starts from black."""
         self.playback.clear()
         self.show.clear()
 

@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from onecrew.engine.desk import Desk
+from onecrew.engine.kept_undo import steps_in
 from onecrew.engine.live import LiveFile
 from onecrew.errors import OnecrewError
 from onecrew.playback.codec import from_json, shift, to_json
@@ -50,6 +51,13 @@ def take_up(file: ShowFile, live: LiveFile, profiles: ProfileShelf, now: float) 
         except (LookupError, TypeError, ValueError):
             log.exception("the live state could not be resumed")
             remark = remark or "what was playing could not be resumed: the lamps are black, recall a cue"
+            kept = None
+    undo = live.undo.read()
+    if undo is not None:
+        try:
+            desk.history.undo = steps_in(undo, desk.show, light=kept is not None)
+        except (LookupError, TypeError, ValueError):
+            log.exception("the steps of undo could not be resumed")
     return TakenUp(desk, unsaved, remark)
 
 
