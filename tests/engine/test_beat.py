@@ -68,6 +68,22 @@ def test_however_long_a_frame_takes_to_make_it_leaves_on_the_beat(makes_s: float
     assert all(0.0 <= left - moment < 0.0005 for moment, left in made[20:])
 
 
+@pytest.mark.parametrize("makes_s", [0.001, 0.002, 0.004])
+def test_a_fade_after_quick_frames_is_on_its_beat_from_its_first_frame(makes_s: float) -> None:
+    """At rest and by hand frames are quick to make; that says nothing about those of a fade."""
+    beat = Beat(0.0)
+    frames(beat, [0.0] * 20, makes_s=0.0002)
+    begun = beat.ask(beat.shown + 5.0)
+    made = frames(beat, [0.0], now=begun, makes_s=makes_s / 2.0)  # the first one may be quicker than the rest
+    made += frames(beat, [0.0] * 29, now=made[0][1], makes_s=makes_s)
+    assert [moment for moment, _ in made] == [begun + step * FRAME_S for step in range(30)]
+    behind = [left - moment for moment, left in made]
+    assert behind[0] == pytest.approx(makes_s / 2.0)  # it is begun when it is asked for
+    assert all(b <= a + 1e-9 for a, b in pairwise(behind[1:]))  # and none falls further behind
+    caught_up = 3 + int(makes_s / (FRAME_S - PERIOD_S))
+    assert all(late < 1e-6 for late in behind[caught_up:])
+
+
 def test_a_frame_is_not_begun_long_before_its_moment() -> None:
     beat = Beat(0.0)
     frames(beat, [0.0] * 20, makes_s=0.015)

@@ -36,6 +36,8 @@ class Beat:
         self._asked: float | None = now
         self._taken = now
         self._lead = 0.0
+        self._anew = True
+        """The latest frame was made outside the beat."""
         self._takes: deque[float] = deque(maxlen=REMEMBERED)
 
     def earliest(self, now: float) -> float:
@@ -61,6 +63,7 @@ class Beat:
             return None
         moment = self._next(running, event)
         self.shown = moment + FRAME_S * max(0, math.floor((now - moment) / FRAME_S))
+        self._anew = self._asked is not None
         self._asked = None
         self._taken = now
         return self.shown
@@ -71,8 +74,12 @@ class Beat:
 
     def made(self, now: float) -> None:
         """Notes that the frame is ready ``now``; it leaves at once, or when the limit of 44 Hz allows."""
+        if self._anew:
+            self._takes.clear()  # what moves now may take longer than what moved before
         self._takes.append(now - self._taken)
         self._lead = min(min(self._takes), LEAD_S)
+        if self._anew:
+            self._takes.clear()  # and the first frame is like none of the rest
         self._left = self.earliest(now)
 
     def _next(self, running: bool, event: float | None) -> float:
