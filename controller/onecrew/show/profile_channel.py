@@ -147,6 +147,9 @@ class Channel(Model):
     dimmer: Literal[True] | None = None
     part: Literal["white", "colour"] | None = None
     """Which part of the lamp a dimmer dims; None for all of it."""
+    smooth: bool = False
+    """Of a dimmer: the fixture itself fades between its steps, so it is told the level and nothing else
+    is."""
     cct: CctRange | None = None
     tint: TintRange | None = None
     hue: HueRange | None = None

@@ -12,6 +12,8 @@ from pydantic import Field, model_validator
 from onecrew.show.base import Model, Name
 from onecrew.show.profile_channel import Channel
 
+FEW_STEPS = 4095
+"""Channels of more steps than this are fine enough by themselves."""
 Places = tuple[tuple[int, ...], ...]
 """The slots of a channel, counted from 1, coarse first: one entry for each place where it stands."""
 
@@ -143,6 +145,12 @@ class Mode(Model):
         """The dimmer of the whole lamp that carries the level: of several, the finest."""
         whole = [channel for channel in self.channels if channel.dimmer and channel.part is None]
         return max(whole, key=lambda channel: channel.span, default=None)
+
+    @cached_property
+    def coarse_dimmer(self) -> bool:
+        """Whether the dimmer has so few steps that the emitters under it make up for them."""
+        dimmer = self.dimmer
+        return bool(self.emitters) and dimmer is not None and dimmer.span <= FEW_STEPS and not dimmer.smooth
 
     @cached_property
     def cct(self) -> Channel | None:

@@ -1,0 +1,170 @@
+"""Dark scenes in few bits: colour and light of every shipped 8-bit mode with emitters, from 0.5 to 15 %.
+
+Three ways side by side: every channel rounded by itself, the encoder, and the best of all neighbouring points
+by exhaustive search (chromaticity alone, light within 0.05 stop or half a step; under a dimmer over four of
+its steps). Run ``python -m tests.benchmarks dark``.
+"""
+
+from __future__ import annotations
+
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from onecrew.colour.table import white_to_uv76_fast
+from onecrew.fixtures.dimming import law_of, output_of, slots_of_level, slots_of_output, slots_of_share
+from onecrew.fixtures.encoder import Encoder
+from onecrew.fixtures.modes import EmitterMode
+from onecrew.playback.lights import Frame
+from onecrew.shipped import shipped
+from onecrew.show.profile import Mode, Profile
+from onecrew.show.profiles import load_profiles
+from onecrew.show.show import Fixture
+from tests.benchmarks.report import Row
+
+Array = NDArray[np.float64]
+LEVELS = (0.005, 0.01, 0.02, 0.03, 0.05, 0.08, 0.10, 0.15)
+WHITES_K = tuple(np.linspace(2800.0, 6400.0, 19))
+TINTS = (-0.006, 0.0, 0.006)
+COLOUR_GOAL, LIGHT_GOAL, STEP_GOAL = 0.0015, 0.05, 0.03
+
+
+def kinds() -> list[tuple[Profile, Mode]]:
+    """Shipped modes with at least three emitters told in 8 bits."""
+    shelf = load_profiles([shipped("profiles")])
+    return [
+        (profile, mode)
+        for profile in shelf.values()
+        for mode in profile.modes
+        if len(mode.emitters) > 2
+        and not mode.two_parts
+        and all(channel.bits == 8 for channel in mode.channels)
+    ]
+
+
+class Stand:
+    """One lamp of a kind, its emitters, and what comes out of channel values."""
+
+    def __init__(self, profile: Profile, mode: Mode) -> None:
+        lamp = Fixture(id="lamp", profile=profile.id, mode=mode.name, universe=1, address=1, role="key")
+        self.mode, self.law = mode, law_of(profile)
+        self.encoder = Encoder([lamp], {profile.id: profile})
+        self.kind = EmitterMode(profile, mode, "most-light", False)
+        self.at = [i for i, channel in enumerate(mode.channels) if channel.emitter is not None]
+        self.dimmer_at = next((i for i, channel in enumerate(mode.channels) if channel.dimmer), None)
+        self.width = sum(channel.width for channel in mode.channels)
+
+    def gives(self, values: Array) -> tuple[Array, Array]:
+        """Colour and light of channel values (k, channels)."""
+        return self.kind.seen(self.kind.shares_of(values.astype(np.int64))[:, None, :])
+
+    def now(self, level: float, mired: float, duv: float) -> Array:
+        one = np.ones(1)
+        frame = Frame(level * one, one > 0, mired * one, duv * one, 0.2 * one, 0.48 * one)
+        slots = self.encoder.encode(frame)[0]
+        return slots[None, : self.width].astype(float)
+
+    def before(self, drives: Array, level: float) -> Array:
+        values = np.array([[float(channel.fixed or 0) for channel in self.mode.channels]])
+        if self.dimmer_at is None:
+            values[0, self.at] = slots_of_output(drives * output_of(level, self.law), self.law, 255)
+        else:
+            values[0, self.dimmer_at] = slots_of_level(level, self.law, 255)
+            values[0, self.at] = slots_of_share(drives, 255)
+        return values
+
+    def best(self, drives: Array, level: float, uv: Array, light: float) -> Array:
+        output = float(output_of(level, self.law))
+        found = []
+        if self.dimmer_at is None:
+            exact = np.asarray(slots_exact(drives * output, self.law))
+            found.append(self._around(exact, None))
+        else:
+            first = int(np.ceil(level * 255 - 1e-9))
+            for dimmer in range(max(first, 1), min(max(first, 1) + 4, 256)):
+                share = output / float(output_of(dimmer / 255, self.law))
+                found.append(self._around(drives * min(share, 1.0) * 255, dimmer))
+        values = np.concatenate(found)
+        colour, given = self.gives(values)
+        apart = np.hypot(*(colour - uv).T)
+        off = np.abs(np.log2(np.maximum(given, 1e-9) / light))
+        apart[(off > max(LIGHT_GOAL, off.min() + 1e-9)) & (off > LIGHT_GOAL)] = 9.0
+        return values[[int(apart.argmin())]]
+
+    def _around(self, exact: Array, dimmer: int | None) -> Array:
+        low = np.floor(exact + 1e-9)
+        points = [low + np.array(step) for step in product((0, 1), repeat=len(exact))]
+        values = np.repeat(
+            [[float(channel.fixed or 0) for channel in self.mode.channels]], len(points), axis=0
+        )
+        values[:, self.at] = np.minimum(np.array(points), 255.0)
+        if dimmer is not None and self.dimmer_at is not None:
+            values[:, self.dimmer_at] = dimmer
+        return values
+
+
+def slots_exact(output: Array, law: object) -> Array:
+    from onecrew.fixtures.dimming import level_of
+
+    return np.asarray(level_of(output, law) * 255.0)  # type: ignore[arg-type]
+
+
+def figures(profile: Profile, mode: Mode, level: float) -> dict[str, tuple[float, float]]:
+    """Mean Δu′v′ and mean error of light in stops over the whites, for each way."""
+    stand = Stand(profile, mode)
+    sums: dict[str, list[tuple[float, float]]] = {"before": [], "now": [], "best": []}
+    for cct_k, duv in product(WHITES_K, TINTS):
+        wanted = white_to_uv76_fast(np.array([1e6 / cct_k]), np.array([duv]))
+        blended = stand.kind.blend.solve(wanted, np.ones(1))
+        drives, uv = blended.drives[0], blended.reached[0]
+        light = float(blended.light[0] * output_of(level, stand.law))
+        ways = {
+            "before": stand.before(drives, level),
+            "now": stand.now(level, 1e6 / cct_k, duv),
+            "best": stand.best(drives, level, uv, light),
+        }
+        for way, values in ways.items():
+            colour, given = stand.gives(values)
+            stops = abs(float(np.log2(max(float(given[0]), 1e-9) / light)))
+            sums[way].append((float(np.hypot(*(colour[0] - uv))), min(stops, 9.0)))
+    return {
+        way: (float(np.mean([a for a, _ in s])), float(np.mean([b for _, b in s]))) for way, s in sums.items()
+    }
+
+
+def fade(profile: Profile, mode: Mode, cct_k: float = 3200.0) -> tuple[float, float, int]:
+    """Largest step in stops, the farthest that light goes back, and distinct lights of a fade from 1 to 20
+    %."""
+    stand = Stand(profile, mode)
+    levels = np.geomspace(0.01, 0.20, 4000)
+    values = np.concatenate([stand.now(float(level), 1e6 / cct_k, 0.0) for level in levels])
+    _, light = stand.gives(values)
+    steps = np.diff(np.log2(light))
+    return float(steps.max()), float(-min(steps.min(), 0.0)), len(np.unique(light))
+
+
+def rows() -> list[Row]:
+    table = []
+    for profile, mode in kinds():
+        for level in LEVELS:
+            got = figures(profile, mode, level)
+            said = ", ".join(f"{way} {uv:.4f} / {stops:.3f}" for way, (uv, stops) in got.items())
+            goal = level == 0.02 and len(mode.emitters) >= 5
+            met = got["now"][0] <= COLOUR_GOAL and got["now"][1] <= LIGHT_GOAL
+            name = f"{profile.id}/{mode.name} at {100 * level:g} %: mean Δu′v′ / stops"
+            table.append(
+                Row(name, said, "", f"≤ {COLOUR_GOAL} / {LIGHT_GOAL}" if goal else "", met or not goal)
+            )
+        step, back, lights = fade(profile, mode)
+        dimmed = mode.dimmer is not None
+        table.append(
+            Row(
+                f"{profile.id}/{mode.name}, fade from 1 to 20 %",
+                f"largest step {step:.3f} stop, back {back:.4f}, {lights} lights",
+                "",
+                f"≤ {STEP_GOAL}, never back" if dimmed else "never back",
+                back <= 1e-9 and (step <= STEP_GOAL or not dimmed),
+            )
+        )
+    return table
