@@ -20,7 +20,10 @@ Array = NDArray[np.float64]
 CMFS = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"]
 NM: Array = np.asarray(CMFS.wavelengths, dtype=float)
 BARS: Array = np.asarray(CMFS.values, dtype=float)
-MIXING = ["bulb-rgbw", "bulb-rgbww", "panel-rgbww", "spot-six", "tube-rgbww-8"]
+MIXING = [
+    "bar-rgba", "bulb-rgbw", "bulb-rgbww", "panel-cct-rgb", "panel-rgbww", "par-rgb", "spot-six",
+    "tube-rgbw-16", "tube-rgbww-8",
+]  # fmt: skip
 
 
 def uv60(xyz: Array) -> Array:
@@ -146,6 +149,22 @@ def test_a_white_emitter_has_the_white_that_its_file_says(
         ("tube-rgbww-8", {"8-segment": 40, "16-bit": 10}),
         ("spot-six", {"8-bit": 7, "16-bit": 14}),
         ("spot-daylight", {"8-bit": 1, "16-bit": 2}),
+        ("par-rgb", {"8-bit": 3, "dimmer": 4, "16-bit": 6}),
+        ("bar-rgba", {"8-bit": 4, "dimmer": 5, "4-segment": 16, "16-bit": 10}),
+        ("panel-cct-rgb", {"8-bit": 9, "16-bit": 18, "white": 3}),
+        ("panel-hsi", {"hsi": 3, "cct-hsi": 5, "16-bit": 10}),
+        ("panel-tint-steps", {"8-bit": 3, "16-bit": 5}),
+        (
+            "tube-rgbw-16",
+            {
+                "8-bit": 4,
+                "16-bit": 8,
+                "4-segment": 17,
+                "8-segment": 33,
+                "16-segment": 65,
+                "16-segment-16-bit": 130,
+            },
+        ),
     ],
 )
 def test_every_mode_takes_the_slots_that_its_channels_add_up_to(profile: str, widths: dict[str, int]) -> None:

@@ -143,7 +143,12 @@ def reach(profile: Profile, mode: Mode) -> list[dict[str, Any]]:
 
     asked = [Light(level=1.0, white=White(cct_k=cct_k)) for cct_k in WHITES_K]
     return [
-        {"cct_k": cct_k, "light": report.light, "off_by": report.off_by, "notes": list(report.notes)}
+        {
+            "cct_k": cct_k,
+            "light": report.light,
+            "off_by": report.unrounded.off_by,
+            "notes": list(report.notes),
+        }
         for cct_k, report in zip(
             WHITES_K, describe_lights(of_kind(profile, mode), {profile.id: profile}, asked), strict=True
         )

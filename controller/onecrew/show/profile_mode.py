@@ -150,7 +150,9 @@ class Mode(Model):
     def coarse_dimmer(self) -> bool:
         """Whether the dimmer has so few steps that the emitters under it make up for them."""
         dimmer = self.dimmer
-        return bool(self.emitters) and dimmer is not None and dimmer.span <= FEW_STEPS and not dimmer.smooth
+        if dimmer is None or not self.emitters or self.two_parts:
+            return False
+        return dimmer.span <= FEW_STEPS and not dimmer.smooth
 
     @cached_property
     def cct(self) -> Channel | None:
