@@ -116,7 +116,8 @@ def test_what_the_rounding_of_slots_does_is_told(onecrew: Run) -> None:
     off = math.hypot(u - facts["u_prime"], v - facts["v_prime"])
     assert off > 0.001
     assert facts["rounding"] == pytest.approx(off, abs=1e-5)
-    assert facts["off_by"] == 0.0  # before rounding
+    assert facts["off_by"] == pytest.approx(off, abs=1e-5)  # what is told is what leaves
+    assert (u, v) == pytest.approx(uv76((facts["reached"]["x"], facts["reached"]["y"])), abs=1e-5)
     assert any(f"{off:.4f}" in note or f"{off:.3f}" in note for note in facts["notes"])
     assert "rounding" in onecrew(*words).out
     fine = onecrew("colour", "2800", "--profile", "spot-six/16-bit", "--json").json
@@ -268,5 +269,6 @@ def test_the_darkest_level_is_that_of_the_first_slot_to_show(onecrew: Run) -> No
         return int(onecrew(*words, "--no-rendition", "--json").json["slots"][0])
 
     darkest = onecrew("colour", "4300", "--profile", "bulb-rgbww", "--json").json["darkest_level"]
-    assert darkest == pytest.approx(1 / 255)
+    # 16 of 255 steps of the emitters under the first of the dimmer, by the square law.
+    assert darkest == pytest.approx((16 / 255) ** 0.5 / 255)
     assert (slots(0.49 * darkest), slots(0.51 * darkest), slots(darkest)) == (0, 1, 1)

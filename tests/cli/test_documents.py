@@ -189,7 +189,7 @@ def test_the_darkest_step_of_each_mode_is_shown(onecrew: Run) -> None:
     assert "darkest step: level 0.39 %, 0.1 % of the light" in out
     assert "darkest step: level 0.0015 %, 0.1 % of the light" in out
     darkest = onecrew("profiles", "spot-six", "--json").json["darkest"]
-    assert darkest["8-bit"] == pytest.approx({"level": 1 / 255, "output": 1 / 255})
+    assert darkest["8-bit"] == pytest.approx({"level": 16 / 255**2, "output": 16 / 255**2})
     assert darkest["16-bit"] == pytest.approx({"level": 1 / 65535, "output": 1 / 65535})
 
 

@@ -54,7 +54,7 @@ def test_every_lamp_stands_there_with_its_numbers() -> None:
     assert table[1][3:] == ["12 %", "12 %", "−3.1", "5600 K", "+0.0040", "54 mired cooler"]
     assert table[4][3] == "off"
     # 45 % of a square law is 20.25 % of the light.
-    assert table[5][3:6] == ["45 %", "20.2 %", "−2.3"]
+    assert table[5][3:6] == ["45 %", "20.3 %", "−2.3"]
     assert table[6][6] == "x 0.5700 y 0.3900"
 
 

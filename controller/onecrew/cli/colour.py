@@ -138,7 +138,7 @@ def fixture_facts(
         "rounding": report.rounding,
         "notes": notes,
         "mixing": arguments.mixing,
-        "best_rendition_stops": best_rendition_stops(profile, mode, report.xy),
+        "best_rendition_stops": best_rendition_stops(profile, mode, report.unrounded.xy),
         "rendition": None if found is None else asdict(found),
         "rendition_note": note,
     }
@@ -208,7 +208,7 @@ def fixture_lines(facts: dict[str, Any], profile: Profile, mode: Mode) -> list[s
         ["slots", " ".join(str(slot) for slot in facts["slots"])],
         ["drives", drives],
         ["reached", f"{reached['x']:9.6f}  {reached['y']:9.6f}   off by {facts['off_by']:.6f} in u′v′"],
-        ["rounding", f"the slots as they are give Δu′v′ {facts['rounding']:.6f} from what is reached"],
+        ["rounding", f"the steps of its slots move it by Δu′v′ {facts['rounding']:.6f}"],
         ["best-rendition", _cost(facts["best_rendition_stops"], facts["mixing"])],
         *_rendition_rows(facts["rendition"], facts["rendition_note"]),
     ]
