@@ -152,3 +152,59 @@ def test_what_is_wanted_comes_out_as_a_level_and_a_place(tmp_path: Path, onecrew
     told = onecrew("forecast", str(path), "--cue", "1", "--want", "key f/2.8+1").out
     assert "hood at 24.5 %, 2.0 stops below its full light" in told
     assert onecrew("forecast", str(path), "--want", "brighter").status == 2
+
+
+def test_one_meter_reading_corrects_the_lamp(tmp_path: Path, onecrew: Run) -> None:
+    path = show(tmp_path)
+    told = onecrew("calibrate", str(path), "hood", "--lux", "1500")  # at the subject, 1 m away
+    assert (told.status, told.err) == (0, "")
+    assert "hood: 1500 lx where its profile promises 1e+03 lx (+0.6 st)" in told.out
+    assert onecrew("forecast", str(path), "--json").json["key_lux"] == pytest.approx(1500.0, rel=1e-3)
+    # A small source 2 m away on its axis at half level: four times as much at 1 m, twice that at full.
+    found = onecrew(
+        "calibrate", str(path), "hood", "--lux", "100", "--distance", "2", "--level", "50%", "--json"
+    ).json
+    assert found["meter"]["lux_at_1m"] == pytest.approx(800.0, rel=0.04)
+    assert onecrew("forecast", str(path), "--json").json["key_lux"] == pytest.approx(800.0, rel=0.04)
+    assert onecrew("calibrate", str(path), "hood", "--clear").status == 0
+    assert onecrew("forecast", str(path), "--json").json["key_lux"] == pytest.approx(1000.0, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("words", "status", "said"),
+    [
+        (("--lux", "lots"), 2, "is not a number"),
+        (("--lux", "100", "--at", "1,1", "--distance", "2"), 2, "use one of --at and --distance"),
+        (("--distance", "2"), 2, "--distance belongs to --lux"),
+        (("--lux", "100", "--level", "off"), 2, "dark"),
+        (("--lux", "0.5"), 1, "measure again"),
+    ],
+)
+def test_a_reading_that_makes_no_sense_changes_nothing(
+    words: tuple[str, ...], status: int, said: str, tmp_path: Path, onecrew: Run
+) -> None:
+    path = show(tmp_path)
+    before = path.read_bytes()
+    ended = onecrew("calibrate", str(path), "hood", *words)
+    assert (ended.status, ended.out) == (status, "")
+    assert said in ended.err
+    assert path.read_bytes() == before
+
+
+def test_the_map_is_in_stops_over_the_floor(tmp_path: Path, onecrew: Run) -> None:
+    path = show(tmp_path)
+    found = onecrew("forecast", str(path), "--map", "--json").json["map"]
+    assert (len(found["x"]), len(found["y"])) == (12, 12)
+    assert len(found["lux"]) == 12
+    told = onecrew("forecast", str(path), "--map").out.split("in stops against the camera notes:\n")[1]
+    assert told.split()[:3] == ["m", "0.2", "0.8"]
+    assert "dark" in told  # a black room, and what lies behind the lamp
+
+
+def test_a_lamp_without_photometry_is_known_from_one_reading(tmp_path: Path, onecrew: Run) -> None:
+    path = show(tmp_path)
+    start, end = PROFILE.index("[photometry]"), PROFILE.index("[[modes]]")
+    (tmp_path / "profiles" / "plain.toml").write_text(PROFILE[:start] + PROFILE[end:])
+    assert onecrew("calibrate", str(path), "hood", "--lux", "300").status == 0
+    found = onecrew("forecast", str(path), "--json").json
+    assert (found["absolute"], found["key_lux"]) == (True, pytest.approx(300.0, rel=1e-3))

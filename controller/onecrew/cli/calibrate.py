@@ -6,6 +6,7 @@ import argparse
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
+from onecrew.cli.calibrate_light import from_light_meter
 from onecrew.cli.calibrate_live import walk_through
 from onecrew.cli.calibrate_result import count, facts, lines, name_of, stored
 from onecrew.cli.document import carry_out, current_show, fixture_called
@@ -28,6 +29,17 @@ def run(arguments: argparse.Namespace) -> int:
     if sum((arguments.asks is not None, arguments.file is not None, arguments.clear)) > 1:
         raise Misuse("use one of --asks, --file and --clear")
     path = existing_show(arguments.show)
+    beside = [
+        f"--{name}" for name in ("at", "distance", "level", "cct") if getattr(arguments, name) is not None
+    ]
+    if arguments.lux is None and beside:
+        raise Misuse(f"{beside[0]} belongs to --lux, the reading of a light meter; add --lux")
+    if arguments.lux is not None:
+        if arguments.at is not None and arguments.distance is not None:
+            raise Misuse("use one of --at and --distance")
+        if arguments.asks is not None or arguments.file is not None or arguments.clear:
+            raise Misuse("--lux goes without --asks, --file and --clear")
+        return from_light_meter(path, arguments)
     if arguments.clear:
         return _clear(path, arguments)
     if arguments.file is not None:
@@ -62,9 +74,10 @@ def _from_file(path: Path, arguments: argparse.Namespace) -> int:
 
 def _clear(path: Path, arguments: argparse.Namespace) -> int:
     fixture = fixture_called(current_show(path), arguments.fixture)
-    if fixture.calibration:
-        carry_out(path, [PutFixture(fixture=fixture.model_copy(update={"calibration": ()}))])
-    had = len(fixture.calibration)
+    had = len(fixture.calibration) + (fixture.meter is not None)
+    if had:
+        bare = fixture.model_copy(update={"calibration": (), "meter": None})
+        carry_out(path, [PutFixture(fixture=bare)])
     said = f"removed {count(had)} from {fixture.id}" if had else f"{fixture.id} has no readings"
     if arguments.json:
         print_json(facts(fixture.id, (), stored=bool(had), remarks=[said]))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import math
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -17,14 +18,17 @@ from onecrew.language import reading
 from onecrew.plan import saying
 from onecrew.plan.backwards import Answer, answer
 from onecrew.plan.flicker import advice
-from onecrew.plan.forecast import Forecast, forecast
+from onecrew.plan.forecast import Forecast, forecast, light_map
 from onecrew.plan.lamp import Lamp, lamp_at_full, lamp_of
 from onecrew.plan.saying import key_known, stops
-from onecrew.plan.stage import stage_of
+from onecrew.plan.stage import Stage, stage_of
 from onecrew.plan.wants import read_wants
 from onecrew.show.photometry import Room
 from onecrew.show.profiles import ProfileShelf
 from onecrew.show.show import Camera, SetPiece
+
+MAP_M = 0.5
+"""Side of one square of the map."""
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -42,9 +46,14 @@ def run(arguments: argparse.Namespace) -> int:
         wanted = answer(stage, found, read_wants(arguments.want, camera), profiles, to)
     if arguments.json:
         told = {"show": setup.show, "of": setup.of, **facts(found), "flicker": flicker}
+        if arguments.map:
+            x, y, lux = light_map(stage, MAP_M)
+            told["map"] = {"x": x.tolist(), "y": y.tolist(), "lux": lux.tolist() if found.absolute else None}
         print_json(told if wanted is None else {**told, "want": asdict(wanted)})
         return DONE
     print("\n".join([*lines(found, f"{setup.show}, {setup.of}"), *flicker]))
+    if arguments.map and found.absolute:
+        print("\n".join(["", *_map(stage, found)]))
     if wanted is not None:
         print("\n".join(["", f"for {arguments.want.strip()}:", *_answered(wanted)]))
     return DONE
@@ -103,6 +112,19 @@ def lines(found: Forecast, title: str) -> list[str]:
     rows = [saying.HEAD, *(saying.row(lamp) for lamp in found.lamps)]
     said += [*table(rows, right=frozenset(range(2, 9))), ""]
     return [*said, *saying.remarks(found), saying.HALF_A_STOP]
+
+
+def _map(stage: Stage, found: Forecast) -> list[str]:
+    """Stops against the camera notes over the floor, the plan's upper wall first."""
+    x, y, lux = light_map(stage, MAP_M)
+    rows = [["m", *(f"{each:.1f}" for each in x)]]
+    for at in range(len(y) - 1, -1, -1):
+        values = (float(each) / found.nominal_lux for each in lux[at])
+        rows.append(
+            [f"{y[at]:.1f}", *(stops(math.log2(v)).removesuffix(" st") if v > 0 else "dark" for v in values)]
+        )
+    said = "light at the height of a face, facing the camera, in stops against the camera notes:"
+    return [said, *table(rows, right=frozenset(range(len(rows[0]))))]
 
 
 def _answered(wanted: Answer) -> list[str]:

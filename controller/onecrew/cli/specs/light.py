@@ -45,7 +45,9 @@ def calibrate(commands: Commands) -> None:
         "show in place of older readings, and can be undone.\n\n"
         "With --file, readings that were written down are taken instead: one a line,\n"
         "asked_cct_k,asked_duv,measured_cct_k,measured_duv,light, read at full level from a lamp without\n"
-        "readings and with even output off. Without a terminal, the answers come from standard input.",
+        "readings and with even output off. Without a terminal, the answers come from standard input.\n\n"
+        "With --lux, one reading of a light meter corrects how much light the lamp is said to give: the\n"
+        "lamp alone, the meter facing it, at the subject, --at a place or at a --distance on its axis.",
         example="onecrew calibrate night-baker.json window",
     )
     command.add_argument("show", type=Path, metavar="SHOW")
@@ -57,6 +59,11 @@ def calibrate(commands: Commands) -> None:
         "--file", type=Path, metavar="READINGS", help="take readings from a file, move no lamp"
     )
     command.add_argument("--clear", action="store_true", help="remove the lamp's readings from the show")
+    command.add_argument("--lux", metavar="LX", help="what a light meter read of the lamp alone")
+    command.add_argument("--at", metavar="X,Y,Z", help="with --lux: where, instead of at the subject")
+    command.add_argument("--distance", metavar="M", help="with --lux: on its axis, this far away")
+    command.add_argument("--level", metavar="L", help="with --lux: its level, full where nothing is said")
+    command.add_argument("--cct", metavar="K", help="with --lux: its white, the one with most light without")
     add_json(command)
 
 
@@ -81,7 +88,7 @@ In each of scenes[]:
       and reflector (flat: width_m, height_m; place.height_m is the middle), furniture (width_m along, depth_m
       across its aim_deg; place.height_m is the top); reflectance
   camera: place, iso, shutter_s or shutter_deg, fps, aperture or t_stop, nd_stops
-In rig.fixtures[]: meter: lux_at_1m, cct_k: what a meter made of the lamp.
+In rig.fixtures[]: meter: lux_at_1m, cct_k: what a meter made of the lamp (`onecrew calibrate --lux`).
 In a profile, [photometry]:
   one of lux_at_1m, lumens, candela, at full and at the white cct_k (whites = [[kelvin, figure], ...] for
   more); beam_deg and field_deg (full angles at 50 % and 10 % of the axis), width_m and height_m of the
@@ -94,7 +101,8 @@ lamp_bounced_lux of them by way of the room, full_lux facing the lamp at full, s
 distance_m, blocked), assumed, doubts, missing, flicker. Where absolute is false, lux and stops of lamps that
 are not known, and those of everything together, are null; to_key and share stay. With --want also want:
 settings (id, output, level, stops_left to full light, below 0 where it is short), place (id, x_m, y_m,
-height_m, distance_m, fall, reached, stops) and remarks.
+height_m, distance_m, fall, reached, stops) and remarks. With --map also map: x and y in metres, lux by row
+of y, all lamps, at the height of a face and facing the camera.
 
 --want: key f/2.8+0.3 (or +0.3 against the camera notes, or 98 lx), ratio 4:1 (key : fill), contrast 3:1 (lit
 : shadow side, all lamps), fall 1 across 0.7 (how far away the key stands to lose so many stops over so many
@@ -114,6 +122,7 @@ def forecast(commands: Commands) -> None:
     command.add_argument("--cue", metavar="N", help="a cue of the show, as it would be sent")
     command.add_argument("--at", metavar="X,Y[,Z]", help="read there instead of at the subject, metres")
     command.add_argument("--to", metavar="X,Y[,Z]", help="where the subject goes: the falloff on the way")
+    command.add_argument("--map", action="store_true", help="add a map of light over the floor, in stops")
     command.add_argument(
         "--want", metavar="WORDS", help="'key f/2.8+0.3 ratio 4:1' → levels; 'fall 1 across 0.7' → a place"
     )
