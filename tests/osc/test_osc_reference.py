@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from onecrew.engine.desk import Desk
+from onecrew.engine.state import state_of
 from onecrew.osc.addresses import methods
-from onecrew.osc.endpoint import state_of
+from onecrew.osc.endpoint import reported
 from onecrew.osc.packets import read_message, write_message
 from onecrew.osc.reference import REPORTED, page, table
 from onecrew.show.profiles import load_profiles
@@ -38,7 +39,7 @@ def test_the_ranges_are_those_of_the_commands() -> None:
 
 def test_what_is_reported_is_what_the_page_says() -> None:
     desk = Desk(small_show(), load_profiles(), 0.0)
-    state = state_of(desk, 0.0)
+    state = reported(state_of(desk, 0.0))
     promised = {f"/onecrew/state/{where}": tags for where, tags, _ in REPORTED}
     for address, arguments in state.items():
         known = "/onecrew/state/light/<lamp>/level" if "/light/" in address else address

@@ -50,7 +50,7 @@ async def carry_out(client: Client, lines: Iterable[Line], quiet: bool) -> None:
     """Parses and sends each line; stops with its exception, which names the line, at the first that fails."""
 
     show, edited = client.show, False
-    undoes = client.snapshot.undo if client.snapshot is not None else ""  # known until a line edits the show
+    undoes = client.snapshot.undo if client.snapshot is not None else ""  # by the first line
     for number, words in lines:
         if edited:
             show = Show.model_validate((await client.ask("show"))["show"])
@@ -64,7 +64,7 @@ async def carry_out(client: Client, lines: Iterable[Line], quiet: bool) -> None:
         if not quiet:
             took_back = f": {undoes}" if isinstance(command, Undo) and undoes else ""
             print(printable(write_words(command, show) + took_back), flush=True)
-        undoes = "" if edited else undoes
+        undoes = ""  # known of the first line alone: each changes what is done last
 
 
 def _on_line(number: int | None, error: OnecrewError) -> OnecrewError:

@@ -15,7 +15,7 @@ from collections.abc import Callable
 from typing import Any
 
 from onecrew.commands.command import Command
-from onecrew.commands.house import SettleFile, Stop, TakeOver
+from onecrew.commands.house import Redo, SettleFile, Stop, TakeOver, Undo
 from onecrew.commands.table import parse_command
 from onecrew.commands.takes import Note, TakeStart
 from onecrew.engine.desk import Desk
@@ -215,6 +215,10 @@ class Engine:
             self._keeper.settle(command, self.desk)
         else:
             self.desk.carry_out(command, now)
+        if isinstance(command, Undo):
+            self.say(f"undone: {self.desk.redo_words}")
+        elif isinstance(command, Redo):
+            self.say(f"done again: {self.desk.undo_words}")
         self._journal.heard(command, before, revision, self.desk, now)
         if self.desk.revision != revision:
             self._show_changed(show)

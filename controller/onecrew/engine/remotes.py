@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from onecrew.engine.desk import Desk
 from onecrew.engine.endpoint import Files
+from onecrew.engine.state import state_of
 from onecrew.show.show import Remote
 
 if TYPE_CHECKING:
@@ -32,7 +33,7 @@ class Remotes:
         """``carry_out`` takes raw commands, ``together`` holds their frame back until all are carried out,
         ``say`` takes a remark for every client."""
         self._files = files
-        self._given = (carry_out, together, desk, say)
+        self._given = (carry_out, together, lambda now: state_of(desk(), now), say)
         self._say = say
         self._wanted = Remote()
         self._osc: OscEndpoint | None = None

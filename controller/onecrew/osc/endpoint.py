@@ -17,12 +17,11 @@ from typing import Any, Protocol
 
 from onecrew.osc.packets import MAX_BYTES, Argument
 from onecrew.osc.server import STATE, Carry, Datagrams, OscServer
-from onecrew.playback import describe
-from onecrew.playback.compiled_show import CompiledShow
 from onecrew.playback.lights import Frame
 from onecrew.playback.state import Playback
 from onecrew.show.listener import parse_listener
-from onecrew.show.show import Osc, Show
+from onecrew.show.show import Cue, Osc, Show
+from onecrew.show.snapshot import CountdownState, FadeState
 
 log = logging.getLogger(__name__)
 
@@ -30,16 +29,23 @@ RETRY_S = 2.0
 """How often a port that is taken is tried again."""
 
 
-class Desk(Protocol):
-    """What is told of: a show and its playback."""
+class State(Protocol):
+    """What is told of: the desk at one moment."""
 
     @property
     def show(self) -> Show: ...
     @property
     def playback(self) -> Playback: ...
     @property
-    def compiled(self) -> CompiledShow: ...
-    def frame(self, now: float) -> Frame: ...
+    def cue(self) -> Cue | None: ...
+    @property
+    def next(self) -> Cue | None: ...
+    @property
+    def fade(self) -> FadeState | None: ...
+    @property
+    def countdown(self) -> CountdownState | None: ...
+    @property
+    def frame(self) -> Frame: ...
 
 
 class OscEndpoint:
@@ -49,14 +55,14 @@ class OscEndpoint:
         self,
         carry_out: Carry,
         together: Callable[[], AbstractContextManager[object]],
-        desk: Callable[[], Desk],
+        state: Callable[[float], State],
         say: Callable[[str], None],
     ) -> None:
         """``carry_out`` takes raw commands, ``together`` holds their frame back until all are carried out,
-        ``say`` takes a remark for every client."""
+        ``state`` gives the desk at a monotonic time, ``say`` takes a remark for every client."""
         self._carry_out = carry_out
         self._together = together
-        self._desk = desk
+        self._state_at = state
         self._say = say
         self._wanted: Osc | None = None
         self._socket: socket.socket | None = None
@@ -114,8 +120,8 @@ class OscEndpoint:
         self._server = OscServer(
             self._carry_out,
             self._together,
-            lambda: self._desk().show,
-            lambda now: state_of(self._desk(), now),
+            lambda: self._state_at(time.monotonic()).show,
+            lambda now: reported(self._state_at(now)),
             allow=wanted.allow,
             own=self._socket.getsockname()[:2],
         )
@@ -185,16 +191,14 @@ def _listening(listen: str) -> socket.socket:
     return opened
 
 
-def state_of(desk: Desk, now: float) -> dict[str, tuple[Argument, ...]]:
+def reported(state: State) -> dict[str, tuple[Argument, ...]]:
     """What is reported, by address. Levels and shares are 0–1, times seconds, 1 is yes and 0 no."""
-    playback, show = desk.playback, desk.show
-    fade = describe.fade(playback, now, desk.compiled)
-    countdown = describe.countdown(playback, now)
+    playback, fade, countdown = state.playback, state.fade, state.countdown
     take = playback.take
-    state: dict[str, tuple[Argument, ...]] = {
-        "show": (show.name,),
-        "cue": _cue(desk, playback.cue),
-        "next": _cue(desk, playback.next),
+    told: dict[str, tuple[Argument, ...]] = {
+        "show": (state.show.name,),
+        "cue": _cue(playback.cue, state.cue),
+        "next": _cue(playback.next, state.next),
         "fade": (1.0, 0.0) if fade is None else (round(fade.progress, 3), round(fade.left_s, 2)),
         "countdown": (0.0, "") if countdown is None else (round(countdown.left_s, 1), countdown.command),
         "take": ("", 0, 0) if take is None else (take.setup, take.number, int(take.running)),
@@ -203,11 +207,10 @@ def state_of(desk: Desk, now: float) -> dict[str, tuple[Argument, ...]]:
         "blackout": (int(playback.dark),),
         "master": (float(playback.master.goal),),
     }
-    for lamp, level in zip(desk.compiled.ids, desk.frame(now).level.tolist(), strict=True):
-        state[f"light/{lamp}/level"] = (round(level, 4),)
-    return {f"{STATE}/{where}": arguments for where, arguments in state.items()}
+    for lamp, level in zip(playback.ids, state.frame.level.tolist(), strict=True):
+        told[f"light/{lamp}/level"] = (round(level, 4),)
+    return {f"{STATE}/{where}": arguments for where, arguments in told.items()}
 
 
-def _cue(desk: Desk, number: str | None) -> tuple[str, str]:
-    cue = desk.show.cue(number) if number is not None else None
+def _cue(number: str | None, cue: Cue | None) -> tuple[str, str]:
     return (number or "", cue.name if cue is not None else "")
