@@ -149,3 +149,11 @@ def test_black_cloth_takes_light_and_a_white_board_gives_it() -> None:
     bare, black, white = bounced(None), bounced("negative fill"), bounced("reflector")
     assert black < 0.7 * bare
     assert white > 1.3 * bare
+
+
+@pytest.mark.parametrize("kind", ["board", "table"])
+def test_with_something_in_the_room_every_patch_still_sends_on_all_it_has(kind: str) -> None:
+    size = np.array([4.0, 4.0, 2.5])
+    pieces = pieces_of(kind, 2.0, 1.6, 30.0, size)
+    room = Enclosure(box_room(4.0, 4.0, 2.5, [0.5] * 6), pieces.surfaces, pieces.blocks)
+    assert room.factors.sum(axis=1) == pytest.approx(np.ones(len(room.area)), abs=1e-3)

@@ -120,3 +120,8 @@ def test_labels_keep_out_of_each_other_s_way() -> None:
     for index, box in enumerate(boxes):
         assert all(box.overlap(other) == 0.0 for other in boxes[:index])
         assert box.outside(placer.frame) == pytest.approx(0.0)
+
+
+def test_a_room_whose_size_is_known_is_drawn_whole() -> None:
+    room = room_of([Place(x_m=1.0, y_m=1.0)], 110.0, 5.5, 3.0)
+    assert (room.right_m, room.top_m) == (5.5, 3.0)

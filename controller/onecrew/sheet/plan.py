@@ -54,12 +54,14 @@ class Room:
         return self.mm(place.x_m - self.left_m), self.mm(self.top_m - place.y_m)
 
 
-def room_of(places: Sequence[Place], paper_mm: float) -> Room:
+def room_of(
+    places: Sequence[Place], paper_mm: float, width_m: float | None = None, depth_m: float | None = None
+) -> Room:
     """The room that holds all places, in whole half metres, at the largest scale that fits the paper."""
     left = math.floor(2 * min([0.0, *(place.x_m for place in places)])) / 2
     bottom = math.floor(2 * min([0.0, *(place.y_m for place in places)])) / 2
-    right = math.ceil(2 * max([ROOM_M, *(place.x_m for place in places)])) / 2
-    top = math.ceil(2 * max([ROOM_M, *(place.y_m for place in places)])) / 2
+    right = math.ceil(2 * max([width_m or ROOM_M, *(place.x_m for place in places)])) / 2
+    top = math.ceil(2 * max([depth_m or ROOM_M, *(place.y_m for place in places)])) / 2
     longest = max(right - left, top - bottom)
     scale = next((s for s in SCALES if 1000.0 * longest / s <= paper_mm), SCALES[-1])
     return Room(left, bottom, right, top, scale)
@@ -70,7 +72,7 @@ def plan(moment: Moment, facts: Sequence[LampFacts], paper_mm: float = 110.0) ->
     places = placed(moment)
     if not places:
         return None
-    room = room_of(places, paper_mm)
+    room = room_of(places, paper_mm, moment.room.width_m, moment.room.depth_m)
     border = 0.6
     foot = 7.0
     placer = Placer(Box(0.0, 0.0, room.width, room.height))

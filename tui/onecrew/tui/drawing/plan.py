@@ -57,7 +57,8 @@ def draw_plan(
     """Walls, beams, then the things with their names; ``moved`` holds places that are not sent yet."""
     frame = frame_of(show, canvas.width, canvas.height)
     dots = Dots(canvas.width, canvas.height)
-    corners = [(0.0, 0.0), (4.0, 0.0), (4.0, 4.0), (0.0, 4.0), (0.0, 0.0)]
+    wide, deep = show.room.width_m or 4.0, show.room.depth_m or 4.0
+    corners = [(0.0, 0.0), (wide, 0.0), (wide, deep), (0.0, deep), (0.0, 0.0)]
     dots.line([_cell(frame, x, y) for x, y in corners], theme.LINE, every=2)
     for index, thing in enumerate(all_things):
         place = moved.get(f"{thing.kind} {thing.id}", thing.place)
