@@ -8,6 +8,7 @@ from pathlib import Path
 
 from onecrew.cli.document import carry_out, current_show
 from onecrew.cli.exits import DONE
+from onecrew.cli.match_live import serve
 from onecrew.cli.parts import all_profiles, existing_show, print_json, table
 from onecrew.cli.writing import write_text
 from onecrew.commands.cues import PutCue
@@ -35,14 +36,15 @@ def run(arguments: argparse.Namespace) -> int:
     listed = _list(arguments.stills, arguments.list)
     stills = read_run(show, profiles, arguments.stills, listed, arguments.curve)
     reference, notes = _reference(arguments, stills)
-    found = match(
-        stills,
-        reference,
-        regions,
-        own=True if arguments.own else False if arguments.foreign else None,
-        exposure=_exposure(arguments.exposure),
-        graded=arguments.graded,
-    )
+    exposure = _exposure(arguments.exposure)
+
+    def solved(marked: tuple[Region, ...]) -> Match:
+        own = True if arguments.own else False if arguments.foreign else None
+        return match(stills, reference, marked, own=own, exposure=exposure, graded=arguments.graded)
+
+    found = solved(regions)
+    if arguments.page:
+        return serve(path, stills, reference, regions, found, solved)
     _write(arguments, show, found, stills, regions)
     if arguments.json:
         said = as_json(found)
@@ -90,7 +92,6 @@ def _regions(arguments: argparse.Namespace) -> tuple[Region, ...]:
 
 def _reference(arguments: argparse.Namespace, stills: Run) -> tuple[Plate, list[str]]:
     """The reference in linear light; one of another size was not taken by the stills' log curve."""
-
     if arguments.reference_curve is not None:
         return read_plate(arguments.reference, curve_called(arguments.reference_curve)), []
     reference = read_plate(arguments.reference, stills.curve)

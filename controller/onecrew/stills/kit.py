@@ -110,9 +110,13 @@ class Lamp:
         )
         return warm, cool
 
+    def level(self, output: float) -> float:
+        """Return the level, 0–1, that gives an output."""
+        return float(level_of(output, law_of(self._profile)))
+
     def leaves(self, output: float, mired: float | None) -> Leaves:
         """Return what leaves for an output and a white asked: levels, white and light from the slots."""
-        level = float(level_of(output, law_of(self._profile)))
+        level = self.level(output)
         [report] = self._reports([None if mired is None else (mired, 0.0)], level)
         slots = bytes(report.slots)
         [seen] = self._decoder.decode({1: slots})

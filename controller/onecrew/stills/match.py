@@ -90,7 +90,7 @@ def match(
     return Match(
         own=is_own,
         lamps=lamps,
-        regions=_regions(run, predicted, reference, regions, leaving, told, is_own),
+        regions=region_results(run, reference, regions, leaving, told, is_own, predicted),
         exposure_stops=told,
         exposure_known=exposure_known,
         delta_e=_frame_difference(predicted, reference) if is_own else None,
@@ -206,15 +206,19 @@ def _lamps(
 # ── What it comes to ────────────────────────────────────────────────────────────────────────────────
 
 
-def _regions(
+def region_results(
     run: Run,
-    predicted: FloatArray,
     reference: Plate,
     regions: Sequence[Region],
     leaving: Sequence[tuple[Leaves, float | None]],
     told: float,
     is_own: bool,
+    predicted: FloatArray | None = None,
 ) -> tuple[RegionResult, ...]:
+    """Return how near each region comes with what leaves the lamps, exposed ``told`` stops more than the
+    stills."""
+    if predicted is None:
+        predicted = run.predicted([one.xyz for one, _ in leaving]) * 2.0**told
     clip = clip_code([reference])
     results = []
     for region in regions:

@@ -67,7 +67,7 @@ def as_json(match: Match) -> dict[str, Any]:
     """Return a match as its JSON document."""
     return {
         "lamps": {lamp.id: _lamp(lamp) for lamp in match.lamps},
-        "regions": {one.name: _region(one) for one in match.regions},
+        "regions": {one.name: region_json(one) for one in match.regions},
         "exposure_stops": round(match.exposure_stops, 4),
         "exposure_known": match.exposure_known,
         "reference": "own" if match.own else "foreign",
@@ -91,7 +91,8 @@ def _lamp(lamp: LampResult) -> dict[str, Any]:
     }
 
 
-def _region(region: RegionResult) -> dict[str, Any]:
+def region_json(region: RegionResult) -> dict[str, Any]:
+    """Return one region as JSON."""
     said = {"stops": round(region.stops, 4), "delta_e": round(region.delta_e, 3)}
     return {**said, "note": region.note} if region.note else said
 

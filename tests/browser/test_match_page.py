@@ -1,0 +1,175 @@
+"""The match page in a real browser, with the rendered room's stills: sliders, regions, lamps, cue."""
+
+from __future__ import annotations
+
+import json
+import re
+import subprocess
+import urllib.error
+import urllib.request
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.browser.chromium import Chromium, Page
+from tests.process.house import WAIT_S, House
+from tests.stills.conftest import ROOM, room_show
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture(scope="module")
+def chromium(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Chromium]:
+    browser = Chromium(tmp_path_factory.mktemp("chromium"))
+    yield browser
+    browser.close()
+
+
+@pytest.fixture(scope="module")
+def house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
+    folder = tmp_path_factory.mktemp("house")
+    document = room_show().model_dump(mode="json", exclude_defaults=True)
+    house = House(folder, document)
+    house.engine()
+    yield house
+    house.close()
+
+
+@pytest.fixture(scope="module")
+def address(house: House) -> str:
+    process = house.start(
+        "match",
+        str(house.show),
+        *("--stills", str(ROOM), "--reference", str(ROOM / "target-2.jpg"), "--page"),
+    )
+    assert process.stdout is not None
+    return process.stdout.readline().removeprefix("open ").strip()
+
+
+@pytest.fixture
+def page(address: str, chromium: Chromium) -> Page:
+    page = chromium.page()
+    page.size(1280, 900)
+    page.goto(address)
+    page.wait("document.body.dataset.ready === 'yes'")
+    return page
+
+
+def brightness(page: Page, selector: str = "#predicted") -> float:
+    """Mean green code of a picture, read from a copy of it."""
+    return float(
+        page.js(
+            f"""(async () => {{ const from = document.querySelector({selector!r});
+            if (from.decode) await from.decode();
+            const c = new OffscreenCanvas(200, 100), to = c.getContext("2d", {{willReadFrequently: true}});
+            to.drawImage(from, 0, 0, 200, 100);
+            const d = to.getImageData(0, 0, 200, 100).data;
+            let sum = 0; for (let i = 1; i < d.length; i += 4) sum += d[i];
+            return 4 * sum / d.length; }})()"""
+        )
+    )
+
+
+def slide(page: Page, selector: str, value: float) -> None:
+    page.js(
+        f"""(() => {{ const one = document.querySelector({selector!r}); one.value = {value};
+        one.dispatchEvent(new Event("input")); }})()"""
+    )
+
+
+def test_the_prediction_looks_as_the_reference_and_follows_the_sliders(page: Page, tmp_path: Path) -> None:
+    page.picture(tmp_path / "match.png")
+    mean = brightness(page, "#reference")
+    before = brightness(page)
+    assert before == pytest.approx(mean, abs=4.0)
+    slide(page, "#level-0", -12)
+    page.wait_text("#lamps tbody tr", "off")
+    assert brightness(page) < 0.8 * before
+    slide(page, "#white-4", 250)
+    row = page.js("document.querySelectorAll('#lamps tbody tr')[4].innerText")
+    assert re.search(r"(39|40)\d\d K", row)
+    assert page.complaints() == []
+
+
+def test_regions_are_tapped_on_both_and_told_in_stops(page: Page) -> None:
+    page.type("#name", "wall")
+    page.tap("#mark")
+    page.wait_text("#said", "tap wall on the prediction")
+    for frame in ("#mine", "#theirs"):
+        page.js(
+            f"""(() => {{ const box = document.querySelector({frame!r}).getBoundingClientRect();
+            document.querySelector({frame!r}).dispatchEvent(new MouseEvent("click", {{bubbles: true,
+              clientX: box.left + 0.85 * box.width, clientY: box.top + 0.1 * box.height}})); }})()"""
+        )
+    page.wait_text("#regions tbody", "wall")
+    stops = float(page.js("document.querySelector('#regions tbody tr').cells[1].textContent"))
+    assert abs(stops) < 0.2
+    slide(page, "#level-6", -12)
+    page.wait("Number(document.querySelector('#regions tbody tr').cells[1].textContent) < -0.5")
+    page.tap("#solve")
+    page.wait("Math.abs(Number(document.querySelector('#regions tbody tr').cells[1].textContent)) < 0.2")
+    page.js("document.getElementById('wiping').click()")
+    page.wait("document.getElementById('wiped')")
+    assert page.complaints() == []
+
+
+def test_levels_go_to_the_lamps_and_into_a_cue(page: Page, house: House) -> None:
+    page.js("document.getElementById('live').click()")
+    slide(page, "#level-0", -1)
+    status = house.wait_status(lambda status: abs(status["lights"]["panel-a"]["level"] - 0.5) < 0.01)
+    assert status["lights"]["panel-a"]["level"] == pytest.approx(0.5, abs=0.01)
+    page.type("#number", "7")
+    page.tap("#store")
+    page.wait_text("#said", "stored as cue 7")
+    house.wait_status(lambda _: '"number": "7"' in house.show.read_text())
+    assert '"name": "Match"' in house.show.read_text()
+
+
+def test_nothing_comes_from_elsewhere(page: Page, address: str) -> None:
+    origin = address.split("/?")[0]
+    assert all(url.startswith(origin) or url == "about:blank" for url in page.requests())
+
+
+def test_without_the_secret_there_is_nothing(address: str) -> None:
+    origin = address.split("/?")[0]
+    for path in ("/", "/data", "/light/ambient", "/?key=wrong"):
+        with pytest.raises(urllib.error.HTTPError) as refused:
+            urllib.request.urlopen(origin + path, timeout=WAIT_S)
+        assert refused.value.code == 403
+        refused.value.close()
+
+
+def test_another_site_cannot_move_the_lamps(address: str) -> None:
+    origin, key = address.split("/?key=")
+    body = json.dumps({"lamp": "panel-a", "output": 1.0, "mired": 200.0}).encode()
+    request = urllib.request.Request(
+        f"{origin}/send",
+        body,
+        {
+            "Cookie": f"onecrew-match={key}",
+            "Origin": "http://example.org",
+            "Content-Type": "application/json",
+        },
+    )
+    with pytest.raises(urllib.error.HTTPError) as refused:
+        urllib.request.urlopen(request, timeout=WAIT_S)
+    assert refused.value.code == 403
+    refused.value.close()
+
+
+def test_a_change_is_shown_quickly(page: Page) -> None:
+    """The goal is 50 ms at 960 × 540; how long it took is printed, not judged here."""
+    took = []
+    for n in range(6):
+        slide(page, "#level-1", -2 - 0.2 * n)
+        took.append(page.js("window.took"))
+    print(f"a level changed in {sorted(took)[3]:.0f} ms at 640 × 360")
+    assert all(one > 0 for one in took)
+
+
+def test_the_command_ends_quietly(house: House, address: str) -> None:
+    process = house.processes()[-1]
+    assert isinstance(process, subprocess.Popen)
+    process.terminate()
+    assert process.wait(WAIT_S) == 0
