@@ -58,6 +58,8 @@ class Desk:
         for key in keys:
             await self.pilot.press(key)
             await self.settle()
+            if self.app.is_running and self.app.ahead.holds:
+                await self.until(lambda: not self.app.ahead.holds)
 
     async def settle(self) -> None:
         """Waits until the news told to the client has been painted and every task has run."""

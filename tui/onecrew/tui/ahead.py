@@ -13,6 +13,7 @@ from textual import events
 from textual.screen import ModalScreen, Screen
 
 from onecrew.tui.dialogs.choose import Choose
+from onecrew.tui.dialogs.listing import Listing
 
 if TYPE_CHECKING:
     from textual.app import App
@@ -39,6 +40,11 @@ class TypeAhead:
         self._looks = 0
         self._looking = False
 
+    @property
+    def holds(self) -> bool:
+        """Whether keys are being held back."""
+        return bool(self._held)
+
     async def take(self, event: events.Key) -> None:
         """A key was pressed."""
         self._held.append(event)
@@ -49,7 +55,9 @@ class TypeAhead:
             self._looks = 0
             event, screen = self._held.popleft(), self._app.screen
             await self._carry(event)
-            if isinstance(screen, ModalScreen) and (event.key in SETTLED_FIRST or isinstance(screen, Choose)):
+            if isinstance(screen, ModalScreen) and (
+                event.key in SETTLED_FIRST or isinstance(screen, Choose | Listing)
+            ):
                 self._answered, self._calm = screen, 0
         if self._held and not self._looking:
             self._looking = True

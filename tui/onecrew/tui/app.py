@@ -22,13 +22,14 @@ from onecrew.engine.client import Healed, Lost
 from onecrew.errors import OnecrewError, Refused
 from onecrew.show.show import Show
 from onecrew.show.snapshot import Snapshot
-from onecrew.tui import actions, theme, words
+from onecrew.tui import actions, scenes, theme, words
 from onecrew.tui.ahead import TypeAhead
 from onecrew.tui.base import BaseScreen
 from onecrew.tui.colour.screen import Colour
 from onecrew.tui.desk import Cursor, Receiver
 from onecrew.tui.dialogs.choose import Choice, Choose
 from onecrew.tui.dialogs.help import Help
+from onecrew.tui.dialogs.listing import Listing
 from onecrew.tui.everywhere import EVERYWHERE
 from onecrew.tui.light.screen import Light
 from onecrew.tui.link import Client, Pace, aged
@@ -257,7 +258,7 @@ class OnecrewApp(App[None]):
         )
 
     def turn_to(self, mode: str) -> None:
-        while isinstance(self.screen, Choose | Help):
+        while isinstance(self.screen, Choose | Help | Listing):
             self.pop_screen()
         if self.current_mode != mode:
             self.switch_mode(mode)
@@ -270,6 +271,11 @@ class OnecrewApp(App[None]):
 
     def open_palette(self) -> None:
         self.action_command_palette()
+
+    def list_scenes(self) -> None:
+        screen = self.base_screen
+        if screen is not None and screen is self.screen:
+            scenes.ask(screen)
 
     def ask_quit(self) -> None:
         if isinstance(self.screen, Choose):

@@ -15,11 +15,12 @@ from textual.screen import Screen
 from onecrew.commands.command import Command
 from onecrew.commands.context import Context
 from onecrew.commands.table import read_words
+from onecrew.show.show import Show
 from onecrew.show.snapshot import Snapshot
 from onecrew.tui import actions, theme, words
 from onecrew.tui.actions import Action
 from onecrew.tui.desk import Desk
-from onecrew.tui.drawing.canvas import Canvas, Drawn, wrap
+from onecrew.tui.drawing.canvas import Canvas, Drawn, fit, wrap
 from onecrew.tui.everywhere import EVERYWHERE
 
 SMALLEST = (60, 16)
@@ -43,12 +44,23 @@ class Header(Drawn):
             else:
                 x = canvas.put(x, 0, f" {key} " if wide else " ", theme.BAR_KEY)
                 x = canvas.put(x, 0, f"{title} ", theme.BAR)
+        x = self._scene(canvas, x, screen.desk.show)
         said, well = health(screen.desk.snapshot, lost=screen.desk.lost is not None)
         space = canvas.width - x - 2
         if cell_len(said) > space:
             said = said.rsplit(" · ", 1)[-1]
-        if cell_len(said) <= space or not well:
+        if cell_len(said) <= space or not well:  # trouble goes over whatever stands there
             canvas.put_right(0, said, theme.BAR_LABEL if well else theme.SHOUT, margin=1)
+
+    @staticmethod
+    def _scene(canvas: Canvas, x: int, show: Show | None) -> int:
+        """The open scene with its key, where the show has several; only where space is left for health."""
+        if show is None or not show.other_scenes or canvas.width - x < 14:
+            return x
+        canvas.put(x, 0, " F9 ", theme.BAR_KEY)
+        return canvas.put(
+            x + 4, 0, fit(show.scene, min(cell_len(show.scene), canvas.width - x - 16)), theme.BAR
+        )
 
 
 def health(snapshot: Snapshot | None, *, lost: bool) -> tuple[str, bool]:

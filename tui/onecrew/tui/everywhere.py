@@ -17,6 +17,8 @@ EVERYWHERE: tuple[Action, ...] = (
     Action("plan", ("f7",), "F7", "Plan", "Plan screen: the room from above", opens("plan")),
     Action("colour", ("f8",), "F8", "Colour", "Colour screen: the lamps on the chromaticity diagram",
            opens("colour")),
+    Action("scenes", ("f9",), "F9", "scenes", "Scenes of the show: open, add, rename or delete one",
+           asks("list_scenes")),
     Action("undo", ("ctrl+z",), "Ctrl+Z", "undo", "Undo what was done last", sends(Undo())),
     Action("redo", ("ctrl+y",), "Ctrl+Y", "redo", "Redo what was undone", sends(Redo())),
     Action("help", ("f1",), "F1", "all keys", "Every key of this screen", asks("open_help")),

@@ -9,6 +9,7 @@ from textual.command import DiscoveryHit, Hit, Hits, Provider
 
 from onecrew.commands.light import Identify, Solo, Without
 from onecrew.commands.running import Recall
+from onecrew.tui import scenes
 from onecrew.tui.base import BaseScreen
 
 Entry = tuple[str, str, Callable[[], None]]
@@ -26,6 +27,8 @@ class Finder(Provider):
         for action in screen.all_actions():
             yield action.words, action.shown, partial(action.run, screen)
         for name, run in screen.more_entries():
+            yield name, "", run
+        for name, run in scenes.entries(screen):
             yield name, "", run
         show = desk.show
         if show is None:

@@ -13,6 +13,8 @@ RIG: tuple[Action, ...] = (
     Action("edit", ("enter", "e"), "Enter", "edit", "Change role, address, mode, modifiers or place",
            calls("edit"), 2),
     Action("delete", ("x", "delete"), "x", "delete", "Delete the lamp from the rig", calls("delete_lamp"), 3),
+    Action("rename-lamp", ("Y",), "Shift+Y", "rename lamp", "Rename the lamp, in every look of every scene",
+           calls("rename_lamp")),
     Action("identify", ("i",), "i", "identify", "Pulse these lamps gently, or stop", calls("identify"), 4),
     Action("outputs", ("p",), "p", "outputs", "Where this universe is sent, sACN priority and rate",
            calls("ask_output"), 5),

@@ -8,7 +8,9 @@ from textual.app import ComposeResult
 
 from onecrew.commands.house import Rename
 from onecrew.commands.rig import PutFixture, RemoveFixture, SetCamera
+from onecrew.commands.scenes import RenameFixture
 from onecrew.commands.wires import SetOutput, SetRemote
+from onecrew.language import names
 from onecrew.show.show import Camera, Fixture, Output, Remote, Show
 from onecrew.tui.actions import Action
 from onecrew.tui.dialogs.ask import Ask
@@ -101,6 +103,25 @@ class Rig(LampScreen):
     def _edited(self, fixture: Fixture | None) -> None:
         if fixture is not None:
             self.desk.send(PutFixture(fixture=fixture), f"{fixture.id} changed.")
+
+    def rename_lamp(self) -> None:
+        fixture = self.lead()
+        if fixture is None:
+            return
+
+        def read(text: str) -> str:
+            name = names.fixture_id(text)
+            if name != fixture.id and self.show.fixture(name) is not None:
+                raise ValueError(f"{name} is taken: give it another name")
+            return name
+
+        def take(name: str | None) -> None:
+            if name is not None and name != fixture.id:
+                self.desk.cursor.id = name
+                self.desk.send(RenameFixture(id=fixture.id, to=name), f"{fixture.id} is {name} now.")
+
+        hint = "Looks, scenes and sheets follow; undo takes it back."
+        self.app.push_screen(Ask(f"New name for {fixture.id}", hint, read, fixture.id), take)
 
     def delete_lamp(self) -> None:
         fixture = self.lead()

@@ -104,7 +104,7 @@ class ShootBody(Drawn):
     def _now_above_next(self, canvas: Canvas, snapshot: Snapshot, show: Show | None, rows: int) -> int:
         """Now and next over the whole width, their names in block letters; returns the row after them."""
         now_next.draw_sticks(canvas.part(0, 0, canvas.width, 2), snapshot)
-        now_next.draw_now(canvas.part(0, 2, canvas.width, rows + 2), snapshot, "", rows)
+        now_next.draw_now(canvas.part(0, 2, canvas.width, rows + 2), snapshot, show, "", rows)
         now_next.draw_next(canvas.part(0, rows + 5, canvas.width, rows - 1), snapshot, show, rows - 3)
         return 2 * rows + 4
 
@@ -117,7 +117,7 @@ class ShootBody(Drawn):
         first = ""
         if canvas.height - 1 - 2 * rows - 6 < 1:  # no space for the state words below
             first = " · ".join(word for word, _ in _loud(screen.desk))
-        now_next.draw_now(canvas.part(0, 1, half, rows + 3), snapshot, note, rows, first)
+        now_next.draw_now(canvas.part(0, 1, half, rows + 3), snapshot, screen.desk.show, note, rows, first)
         beside = canvas.part(half, 1, canvas.width - half, rows + 3)
         now_next.draw_next(beside, snapshot, screen.desk.show, rows)
         return rows + 4

@@ -29,9 +29,13 @@ def _pattern(piece: str, width: int, shift: int) -> str:
     return (piece * (width // len(piece) + 2))[shift : shift + width]
 
 
-def draw_now(canvas: Canvas, snapshot: Snapshot, note: str, rows: int, first: str = "") -> None:
+def draw_now(
+    canvas: Canvas, snapshot: Snapshot, show: Show | None, note: str, rows: int, first: str = ""
+) -> None:
     """The cue that shows, its name, and what it is doing; ``first`` stands before all of that."""
-    canvas.put(1, 0, "NOW", theme.NOW)
+    x = canvas.put(1, 0, "NOW", theme.NOW)
+    if show is not None and show.other_scenes:
+        canvas.put(x + 2, 0, fit(show.scene, canvas.width - x - 3).rstrip(), theme.LABEL)
     name = snapshot.cue_name if snapshot.cue is not None else "no cue yet"
     _draw_cue(canvas, snapshot.cue or "--", name, rows, theme.NOW)
     said, style = doing(snapshot)

@@ -1,0 +1,136 @@
+"""A list to choose from, and the keys for what can be done with the line that is chosen."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import ClassVar
+
+from textual import events
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical
+from textual.screen import ModalScreen
+from textual.widgets import Static
+
+from onecrew.tui import theme
+from onecrew.tui.drawing.canvas import Canvas, Drawn, clean, fit
+
+DIGITS = "0123456789."
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """What a key does with the chosen line: Textual's name of it, its name in print, words, answer."""
+
+    key: str
+    shown: str
+    words: str
+    answer: str
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line: what it stands for, what it says, and its number, where one may type that."""
+
+    value: str
+    text: str
+    number: str = ""
+
+
+class Lines(Drawn):
+    """The lines, as many as fit around the chosen one."""
+
+    DEFAULT_CSS = "Lines { height: auto; background: $panel; }"
+    ground = theme.BAR
+
+    def draw(self, canvas: Canvas) -> None:
+        listing = self.screen
+        assert isinstance(listing, Listing)
+        lines = listing.lines
+        if not lines:
+            canvas.put(0, 0, listing.empty, theme.BAR_LABEL)
+            return
+        top = max(min(listing.chosen - canvas.height // 2, len(lines) - canvas.height), 0)
+        for y, line in enumerate(lines[top : top + canvas.height]):
+            here = top + y == listing.chosen
+            text = fit(f"{'▸' if here else ' '} {line.text}", canvas.width)
+            canvas.put(0, y, text, theme.CHOSEN if here else theme.BAR)
+
+
+class Listing(ModalScreen[tuple[str, str] | None]):
+    """Arrows choose a line and a key says what to do; the answer is (what, the line's value) or None.
+
+    The first key is the one that Enter stands for. Digits go to the line whose number begins with them.
+    """
+
+    AUTO_FOCUS = ""
+    DEFAULT_CSS = """
+    Listing { align: center middle; background: $background 60%; }
+    Listing > Vertical {
+        width: 70; max-width: 100%; height: auto; max-height: 100%;
+        background: $panel; border: round $primary; padding: 0 2;
+    }
+    Listing .question { text-style: bold; margin-bottom: 1; }
+    Listing .keys { margin-top: 1; }
+    """
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "go_back", "back")]
+    BACK = "go back, nothing changes"
+
+    def __init__(
+        self, question: str, lines: Sequence[Line], keys: Sequence[Key], at: str = "", empty: str = ""
+    ) -> None:
+        """``at`` is the value of the line that is chosen at first; ``empty`` is said of an empty list."""
+        super().__init__()
+        self.question, self.lines, self.keys, self.empty = question, lines, keys, empty
+        self.chosen = next((index for index, line in enumerate(lines) if line.value == at), 0)
+        self.typed = ""
+
+    def compose(self) -> ComposeResult:
+        with Vertical():
+            yield Static(clean(self.question), classes="question", markup=False)
+            yield Lines()
+            said = [f"{key.shown:<9} {key.words}" for key in self.keys]
+            said.append(f"{'Esc':<9} {self.BACK}")
+            yield Static("\n".join(said), classes="keys", markup=False)
+
+    def on_mount(self) -> None:
+        self._fit(self.app.size.height)
+
+    def on_resize(self, event: events.Resize) -> None:
+        self._fit(event.size.height)
+
+    def _fit(self, height: int) -> None:
+        """As many lines as the window has space for below the question and above the keys."""
+        space = height - len(self.keys) - 7
+        self.query_one(Lines).styles.height = max(min(len(self.lines), space), 1)
+
+    def on_key(self, event: events.Key) -> None:
+        key = next((key for key in self.keys if event.key in key.key.split(",")), None)
+        if key is not None:
+            event.stop()
+            self.dismiss((key.answer, self.lines[self.chosen].value if self.lines else ""))
+        elif event.key in ("up", "down"):
+            self._move(1 if event.key == "down" else -1)
+        elif event.character is not None and event.character in DIGITS:
+            self._number(event.character)
+
+    def _move(self, step: int) -> None:
+        self.typed = ""
+        if self.lines:
+            self.chosen = (self.chosen + step) % len(self.lines)
+            self.query_one(Lines).renew()
+
+    def _number(self, digit: str) -> None:
+        """The whole number first, then one that begins with what was typed; else the digit begins anew."""
+        for typed in (self.typed + digit, digit):
+            found = [index for index, line in enumerate(self.lines) if line.number.startswith(typed)]
+            whole = [index for index in found if self.lines[index].number == typed]
+            if found:
+                self.typed = typed
+                self.chosen = (whole or found)[0]
+                self.query_one(Lines).renew()
+                return
+
+    def action_go_back(self) -> None:
+        self.dismiss(None)
