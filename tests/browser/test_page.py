@@ -249,6 +249,22 @@ def test_a_killed_engine_is_said_in_words_and_heals(house: House, phone: Page) -
     house.ear.wait(level(0.0), mark)
 
 
+def test_a_phone_comes_back_after_a_crash_in_a_still_look(house: House, phone: Page) -> None:
+    """The engine that follows says the very same as the one before; the phone has to be told all the same."""
+    phone.tap("#looks [data-cue='1']")
+    house.ear.wait(level(0.5))
+    phone.wait("state.fade === null")
+    for _ in range(2):
+        pid = house.wait_status()["engine_pid"]
+        kill(pid)
+        phone.wait_text("#link", "the engine is away")
+        phone.wait_text("#link", "Connected")
+        phone.wait("!document.querySelector('#blackout').disabled")
+    mark = len(house.ear.packets)
+    phone.tap("#blackout")
+    house.ear.wait(level(0.0), mark)
+
+
 def test_an_engine_that_stays_away_leaves_nothing_to_press(house: House, phone: Page) -> None:
     supervisor = house._processes[0]
     engine = house.wait_status()["engine_pid"]

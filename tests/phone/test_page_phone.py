@@ -38,6 +38,17 @@ def test_it_is_told_how_things_are_and_then_what_changes(stand: Stand) -> None:
     assert link.wait("state") == {"cue": "3"}
 
 
+def test_what_was_withdrawn_is_told_again_though_it_is_the_same(stand: Stand) -> None:
+    stand.tell("state", {"cue": "1"})
+    link = stand.link(stand.paired())
+    assert link.wait("state") == {"cue": "1"}
+    stand.loop.call_soon_threadsafe(stand.server.withdraw, "state")
+    stand.tell("engine", {"here": False, "say": "the engine went away"})
+    assert stand.link(stand.paired()).next() == {"engine": {"here": False, "say": "the engine went away"}}
+    stand.tell("state", {"cue": "1"})
+    assert link.wait("state") == {"cue": "1"}
+
+
 def test_silence_is_told_from_rest(stand: Stand, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("onecrew.phone.phone.BEAT_S", 0.05)
     link = stand.link(stand.paired())

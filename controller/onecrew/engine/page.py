@@ -134,6 +134,7 @@ class PageProcess:
             if read_endpoint(self._files.engine) is None:
                 self._ended.set()  # it went in order; one that died leaves its endpoint behind
             self._server.tell("engine", {"here": False, "say": event.reason})
+            self._server.withdraw("state")  # phones forget it now, and an engine that follows may stand alike
         else:
             self._server.tell("engine", {"here": True, "say": ""})
 

@@ -107,6 +107,10 @@ class PageServer:
             for phone in self._connected:
                 phone.tell(kind, content)
 
+    def withdraw(self, kind: str) -> None:
+        """What was said of this kind holds no more: the next is told even if it says the same."""
+        self._latest.pop(kind, None)
+
     async def _follow(self) -> None:
         while True:
             await asyncio.sleep(FOLLOW_S)
