@@ -11,7 +11,7 @@ import pytest
 from onecrew.errors import Trouble
 from onecrew.log import logfile
 from onecrew.log.entries import Entry, to_line
-from onecrew.log.logfile import append, latest_with, log_path, read, tail
+from onecrew.log.logfile import append, latest_with, log_path, newest, read, tail
 
 
 def entry(n: int, **data: Any) -> Entry:
@@ -73,6 +73,29 @@ def test_the_tail_holds_the_newest_and_at_least_one(path: Path) -> None:
     append(path, to_line(entry(101, note="x" * 5000)))
     assert [one.n for one in tail(path, 1000)][-1] == 101
     assert tail(path.with_name("nothing"), 1000) == []
+
+
+@pytest.mark.parametrize("block", [1, 7, 100, 1 << 16])
+def test_the_newest_are_read_from_the_end(path: Path, block: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(logfile, "BLOCK", block)
+    whole = b"noise\n" + b"".join(to_line(entry(n)) for n in (1, 2, 3, 3, 4))
+    path.write_bytes(whole + to_line(entry(5))[:-9])  # the last one is still being written
+    for count in (1, 2, 3, 4, 9):
+        found, end = newest(path, count)
+        assert [one.n for one in found] == [1, 2, 3, 4][-count:]
+        assert end == len(whole)
+    assert newest(path, 9, ("note",))[0] == newest(path, 9)[0]
+    assert newest(path, 9, ("cue",)) == ([], len(whole))
+
+
+def test_the_newest_of_a_kind_are_found_however_far_back(path: Path) -> None:
+    first = Entry(1, 1.7e9, 0, 1.0, "take", "start", "take 1 starts", {})
+    path.write_bytes(
+        to_line(first) + b"".join(to_line(entry(n, text='"kind":"take"')) for n in range(2, 3000))
+    )
+    assert newest(path, 2, ("take",))[0] == [first]
+    with pytest.raises(Trouble, match="no log"):
+        newest(path.with_name("none"), 1)
 
 
 def test_the_latest_with_a_mark_is_found_from_the_end(path: Path) -> None:

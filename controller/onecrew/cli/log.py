@@ -19,7 +19,7 @@ from onecrew.log.captions import captions_of, sub_rip, web_vtt
 from onecrew.log.cut import TOLD, clip_of, clips_of_takes
 from onecrew.log.edl import edit_list
 from onecrew.log.entries import Entry, as_json, from_line, to_line
-from onecrew.log.logfile import read, tail
+from onecrew.log.logfile import newest, read
 from onecrew.log.logtable import as_csv
 from onecrew.log.takes import Log, Take, Timed, put_in_order
 from onecrew.log.text import clean
@@ -36,6 +36,9 @@ def run(arguments: argparse.Namespace) -> int:
     path = log_of(arguments.show)
     if arguments.follow:
         return _follow(path, arguments)
+    if _only_the_newest(arguments):
+        _print_newest(path, arguments)
+        return DONE
     log = put_in_order(read(path))
     entries, takes = chosen(log, arguments)
     exports = [name for name in EXPORTS if getattr(arguments, name) is not None]
@@ -50,6 +53,12 @@ def run(arguments: argparse.Namespace) -> int:
     return DONE
 
 
+def _only_the_newest(arguments: argparse.Namespace) -> bool:
+    """Whether the end of the file says it all: takes and exports need the log in order."""
+    others = (arguments.take, arguments.setup, arguments.since, *(getattr(arguments, one) for one in EXPORTS))
+    return arguments.newest is not None and not arguments.takes and all(one is None for one in others)
+
+
 def _refuse_contradictions(arguments: argparse.Namespace) -> None:
     given = [name for name in ("take", "setup", "csv", "vtt", "srt", "edl") if getattr(arguments, name)]
     if arguments.follow and (given or arguments.takes):
@@ -61,6 +70,14 @@ def _refuse_contradictions(arguments: argparse.Namespace) -> None:
 
 
 # ── On the terminal ─────────────────────────────────────────────────────────────────────────────────
+
+
+def _print_newest(path: Path, arguments: argparse.Namespace) -> None:
+    shown, _ = newest(path, arguments.newest, kinds_of(arguments.kind))
+    if arguments.json:
+        print_json([as_json(entry) for entry in shown])
+    for entry in () if arguments.json else shown:
+        print(_line(entry))
 
 
 def _print_entries(shown: Sequence[Timed], takes: Sequence[Take], arguments: argparse.Namespace) -> None:
@@ -116,25 +133,17 @@ def _print_takes(takes: Sequence[Take], as_json: bool) -> None:
 
 
 def _follow(path: Path, arguments: argparse.Namespace) -> int:
-    kinds = kinds_of(arguments.kind)
-    try:
-        for entry in _as_they_come(path, arguments.newest or FOLLOWED):
-            if not kinds or entry.kind in kinds:
-                if arguments.json:
-                    print(to_line(entry).decode(errors="replace"), end="")
-                else:
-                    print(_line(entry))
-                sys.stdout.flush()
-    except KeyboardInterrupt:
-        pass
+    with contextlib.suppress(KeyboardInterrupt):
+        for entry in _as_they_come(path, arguments.newest or FOLLOWED, kinds_of(arguments.kind)):
+            print(to_line(entry).decode(errors="replace") if arguments.json else _line(entry) + "\n", end="")
+            sys.stdout.flush()
     return DONE
 
 
-def _as_they_come(path: Path, newest: int) -> Iterator[Entry]:
+def _as_they_come(path: Path, count: int, kinds: Sequence[str]) -> Iterator[Entry]:
     """The newest entries, then each new one; a log that is not there yet is waited for."""
-
-    at = path.stat().st_size if path.exists() else 0
-    yield from tail(path, 1 << 16)[-newest:]
+    before, at = newest(path, count, kinds) if path.exists() else ([], 0)
+    yield from before
     rest = b""
     while True:
         with contextlib.suppress(OSError), path.open("rb") as file:
@@ -142,7 +151,7 @@ def _as_they_come(path: Path, newest: int) -> Iterator[Entry]:
             *lines, rest = (rest + file.read()).split(b"\n")
             at = file.tell()
             for line in lines:
-                if (entry := from_line(line)) is not None:
+                if (entry := from_line(line)) is not None and (not kinds or entry.kind in kinds):
                     yield entry
         time.sleep(FOLLOW_S)
 

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import contextlib
 import os
+import re
 import stat
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import BinaryIO
 
@@ -19,6 +20,8 @@ from onecrew.log.entries import Entry, from_line
 ENDING = ".log.jsonl"
 LONGEST = 32 << 20
 """Bytes of a line that are still read; no entry comes near."""
+BLOCK = 1 << 16
+"""Bytes that are read at a time when reading from the end."""
 LOOK_BACK = 64 << 20
 """Bytes from the end within which the latest of something is looked for."""
 
@@ -71,6 +74,30 @@ def read(path: Path) -> Iterator[Entry]:
             last = entry
 
 
+def newest(path: Path, count: int, kinds: Sequence[str] = ()) -> tuple[list[Entry], int]:
+    """The ``count`` newest entries of these kinds (none: of any), and where the last whole line ends.
+
+    Reads from the end, and no further back than it must. Raises ``Trouble``.
+    """
+    mark = re.compile(rb'"kind"\s*:\s*"(?:%s)"' % "|".join(map(re.escape, kinds)).encode()) if kinds else None
+    found: list[Entry] = []
+    last = None
+    with _opened(path) as file:
+        end = _end_of_lines(file)
+        for line in _lines_back(file, end):
+            if mark is not None and not mark.search(line):
+                continue  # without reading it all: the newest of a rare kind may be far back
+            entry = from_line(line)
+            if entry is None or (last is not None and (entry.n, entry.at) == (last.n, last.at)):
+                continue
+            last = entry
+            if not kinds or entry.kind in kinds:
+                found.append(entry)
+                if len(found) >= count:
+                    break
+    return found[::-1], end
+
+
 def tail(path: Path, size: int) -> list[Entry]:
     """Entries among the last ``size`` bytes, at least the last one there is; none where it cannot be read."""
     with contextlib.suppress(OSError), _regular(path) as file:
@@ -121,16 +148,51 @@ def _last_byte(descriptor: int, size: int) -> bytes:
     return os.read(descriptor, 1)
 
 
-def _lines(path: Path) -> Iterator[bytes]:
+def _end_of_lines(file: BinaryIO) -> int:
+    """Where the last line that is written whole ends; whatever follows is torn, or still being written."""
+    at = file.seek(0, os.SEEK_END)
+    while at:
+        begin = max(0, at - BLOCK)
+        file.seek(begin)
+        if (found := file.read(at - begin).rfind(b"\n")) >= 0:
+            return begin + found + 1
+        at = begin
+    return 0
+
+
+def _lines_back(file: BinaryIO, end: int) -> Iterator[bytes]:
+    """The lines before ``end``, the last one first."""
+    parts: list[bytes] = []
+    """What is known of a line whose beginning is further back, its end first."""
+    while end:
+        begin = max(0, end - BLOCK)
+        file.seek(begin)
+        head, *lines = file.read(end - begin).split(b"\n")
+        end = begin
+        if lines:
+            yield lines.pop() + b"".join(reversed(parts))
+            yield from reversed(lines)
+            parts = []
+        parts.append(head)
+    yield b"".join(reversed(parts))
+
+
+@contextlib.contextmanager
+def _opened(path: Path) -> Iterator[BinaryIO]:
     try:
         with _regular(path) as file:
-            yield from whole_lines(file)
+            yield file
     except FileNotFoundError:
         raise Trouble(f"there is no log {path}; one begins when an engine runs the show") from None
     except IsADirectoryError:
         raise Trouble(f"{path} is a folder, not a log") from None
     except OSError as error:
         raise Trouble(f"the log {path} cannot be read ({error.strerror})") from error
+
+
+def _lines(path: Path) -> Iterator[bytes]:
+    with _opened(path) as file:
+        yield from whole_lines(file)
 
 
 def whole_lines(file: BinaryIO) -> Iterator[bytes]:
