@@ -13,7 +13,10 @@ from typing import Any
 import pytest
 from PIL import Image
 
-from tests.stills.stage import Recorder, Stage, take_run, write_show
+from onecrew.fixtures.decoder import Decoder
+from onecrew.fixtures.describe import describe_colour, of_kind
+from onecrew.show.light import Light, White
+from tests.stills.stage import PROFILES, Recorder, Stage, take_run, write_show
 
 OUTPUTS = {"key": 0.35, "fill": 0.08, "edge": 0.2, "bulb": 0.03}
 WHITES = {"key": 4300.0, "fill": 5200.0, "edge": 3400.0, "bulb": 3000.0}
@@ -47,11 +50,15 @@ def test_json_has_the_documented_keys(onecrew: Callable[..., Any], set_up: Path)
     assert isinstance(said["notes"], list)
 
 
-def test_what_is_told_is_what_the_slots_give(onecrew: Callable[..., Any], set_up: Path) -> None:
-    """A bulb of 8 bits dims by the square law: its level is a whole slot, its output that level squared."""
+def test_what_is_told_is_what_leaves(onecrew: Callable[..., Any], set_up: Path) -> None:
+    """A bulb of 8 bits: its level, asked again, gives the output and the white that were told."""
     bulb = onecrew("match", str(set_up), *ARGUMENTS, "--json").json["lamps"]["bulb"]
-    assert bulb["level"] * 255.0 == pytest.approx(round(bulb["level"] * 255.0), abs=1e-3)
-    assert bulb["output"] == pytest.approx(bulb["level"] ** 2, rel=0.02)
+    profile = PROFILES["bulb-rgbww"]
+    asked = Light(level=bulb["level"], white=White(cct_k=bulb["asked_cct_k"]))
+    report = describe_colour(profile, "8-bit", asked)
+    [seen] = Decoder([of_kind(profile, "8-bit")], PROFILES).decode({1: bytes(report.slots)})
+    assert seen.output == pytest.approx(bulb["output"], rel=0.02)
+    assert seen.cct_k == pytest.approx(bulb["cct_k"], rel=0.02)
 
 
 def test_lines_to_read(onecrew: Callable[..., Any], set_up: Path) -> None:

@@ -43,6 +43,14 @@ def run(arguments: argparse.Namespace) -> int:
         return match(stills, reference, marked, own=own, exposure=exposure, graded=arguments.graded)
 
     found = solved(regions)
+    if arguments.result is not None:
+        result = read_plate(arguments.result, stills.curve)
+        notes.append("second round: what the still of the result missed is corrected")
+        own = found.own
+        found = match(
+            stills, reference, regions, own=own, exposure=exposure, graded=arguments.graded,
+            shown=(found.predicted, result),
+        )  # fmt: skip
     if arguments.page:
         return serve(path, stills, reference, regions, found, solved)
     _write(arguments, show, found, stills, regions)

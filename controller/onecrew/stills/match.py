@@ -45,6 +45,7 @@ def match(
     own: bool | None = None,
     exposure: float | None = None,
     graded: bool = False,
+    shown: tuple[FloatArray, Plate] | None = None,
 ) -> Match:
     """Return the levels and whites nearest to a reference.
 
@@ -76,6 +77,9 @@ def match(
         solution, problem = solve_graded(problem) if graded else (solve(problem), problem)
         solving = time.perf_counter() - began
     began = time.perf_counter()
+    if shown is not None:
+        problem = _second_round(run, problem, regions if not is_own else (), shown)
+        solution = solve(problem, [(solution.stops, solution.mired)])
     known = certainty(problem, solution)
     told, exposure_known = _exposure(problem, solution, known)
     leaving = _leaving(run, problem, solution, known, told)
@@ -99,6 +103,30 @@ def match(
         predicted=predicted,
         reference=reference.linear,
     )
+
+
+def _second_round(
+    run: Run, problem: Problem, regions: Sequence[Region], shown: tuple[FloatArray, Plate]
+) -> Problem:
+    """Return the problem with what the first round missed taken off its target, at most a stop of it.
+
+    Only differences within the frame count: how the still of the result was exposed does not.
+    """
+    predicted, result = shown
+
+    def means(picture: FloatArray) -> FloatArray:
+        if not regions:
+            return block_means(picture)
+        own = [cells(one.own, run.size, run.factor, one.name, "the stills") for one in regions]
+        return np.stack([picture[at].mean(axis=(0, 1)) for at in own])
+
+    if result.size != run.size:
+        raise Mistake(f"{result.name} has another size than the stills, so it is no frame of theirs")
+    lights = [np.maximum(means(one), 0.0) + FLOOR for one in (predicted, result.linear)]
+    missed = lights[0] / lights[1]
+    lit = problem.target @ LUMA > 4.0 * FLOOR
+    missed = missed / float(np.median((missed @ LUMA)[lit if lit.any() else slice(None)]))
+    return replace(problem, target=problem.target * np.clip(missed, 0.5, 2.0))
 
 
 def _exposure_told(run: Run, reference: Plate) -> float | None:

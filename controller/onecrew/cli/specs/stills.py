@@ -49,6 +49,9 @@ def match(commands: Commands) -> None:
     side = command.add_mutually_exclusive_group()
     side.add_argument("--own", action="store_true", help="the reference is a frame of the stills' camera")
     side.add_argument("--foreign", action="store_true", help="it is not, even if it looks like one")
+    command.add_argument(
+        "--result", type=Path, metavar="STILL", help="second round: a still of what the first one came to"
+    )
     command.add_argument("--graded", action="store_true", help="the reference was graded")
     command.add_argument("--report", type=Path, metavar="OUT.html", help="write a page with the pictures")
     command.add_argument("--store", metavar="N", help="store the result as this cue")
