@@ -26,6 +26,8 @@ def _run(argv: Sequence[str] | None) -> int:
     whole = parser()
     arguments = whole.parse_args(argv)
     if arguments.command is None:
+        if import_module("onecrew.cli.parts").has_terminal():
+            return int(import_module("onecrew.cli.start").run())
         whole.print_help()
         return DONE
     module, function = arguments.body.split(":")

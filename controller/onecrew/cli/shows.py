@@ -8,27 +8,45 @@ from pathlib import Path
 from onecrew.cli.exits import DONE
 from onecrew.cli.parts import all_profiles, existing_show, has_terminal
 from onecrew.cli.reach import running_shows
+from onecrew.cli.recent import remember
 from onecrew.engine.endpoint import files_of
 from onecrew.engine.live import LiveFile
 from onecrew.errors import DocumentFaults, Trouble
 from onecrew.show.load import load_show
 from onecrew.show.new import new_show
 from onecrew.show.save import newest_good_version, save_show
+from onecrew.show.show import Show
 from onecrew.tui.app import run
 
 
 def run_open(arguments: argparse.Namespace) -> int:
     path: Path = arguments.show.expanduser().resolve()
-    goes_on = path in running_shows() or left_by_an_engine(path)  # whatever became of its file
+    goes_on = goes_on_anyway(path)
     if not goes_on:
         existing_show(arguments.show)
     if not has_terminal():
         raise Trouble("open needs a terminal; without one, run `onecrew engine SHOW` and `onecrew send`")
     if not goes_on:
         refuse_faulty(path)
+    return open_screens(path)
 
-    run(path)
+
+def open_screens(path: Path, *, first_run: bool = False) -> int:
+    """The screens on a show that was looked at, which is remembered as the one opened last."""
+    remember(path)
+    run(path, first_run=first_run)
     return DONE
+
+
+def goes_on_anyway(path: Path) -> bool:
+    """Whether an engine has the show, whatever became of its file."""
+    return path in running_shows() or left_by_an_engine(path)
+
+
+def refuse_missing_or_faulty(path: Path) -> None:
+    """Raises ``DocumentFaults`` or ``Trouble`` where the screens could not be opened on this path."""
+    if not goes_on_anyway(path):
+        refuse_faulty(existing_show(path))
 
 
 def left_by_an_engine(path: Path) -> bool:
@@ -61,11 +79,7 @@ def refuse_faulty(path: Path) -> None:
 
 def run_new(arguments: argparse.Namespace) -> int:
     path: Path = arguments.show
-    if path.exists() or path.is_symlink():
-        raise Trouble(f"{path} exists already and is left as it is; choose another name")
-    if not path.parent.is_dir():
-        raise Trouble(f"there is no folder {path.parent}; make it first")
-    save_show(new_show(arguments.name or path.stem), path)
+    save_show(new_at(path, arguments.name or path.stem), path)
     print(f"made {path}: no fixtures, no cues, universe 1 by sACN multicast")
     print("next:")
     for line in (
@@ -78,3 +92,12 @@ def run_new(arguments: argparse.Namespace) -> int:
     ):
         print(f"  {line}")
     return DONE
+
+
+def new_at(path: Path, name: str) -> Show:
+    """An empty show for this path. Raises ``Trouble`` where no file may go, ``Refused`` for the name."""
+    if path.exists() or path.is_symlink():
+        raise Trouble(f"{path} exists already and is left as it is; choose another name")
+    if not path.parent.is_dir():
+        raise Trouble(f"there is no folder {path.parent}; make it first")
+    return new_show(name)

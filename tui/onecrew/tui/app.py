@@ -36,6 +36,7 @@ from onecrew.tui.link import Client, Pace, aged
 from onecrew.tui.log.screen import Log
 from onecrew.tui.palette import Finder
 from onecrew.tui.plan.screen import Plan
+from onecrew.tui.rig.first import WELCOME
 from onecrew.tui.rig.screen import Rig
 from onecrew.tui.shoot.screen import Shoot
 
@@ -79,8 +80,10 @@ class OnecrewApp(App[None]):
         *,
         wall: Callable[[], float] = time.time,
         clock: Callable[[], float] = time.monotonic,
+        first_run: bool = False,
     ) -> None:
         super().__init__()
+        self.first_run = first_run
         self.client = client
         self.receiver = receiver
         self.wall = wall
@@ -127,6 +130,9 @@ class OnecrewApp(App[None]):
 
     def on_mount(self) -> None:
         self._settle_in(self.DEFAULT_MODE)
+        if self.first_run:
+            self.turn_to("rig")
+            self.say(WELCOME)
         self.run_worker(self._listen(), name="link", exclusive=True)
 
     def _settle_in(self, mode: str) -> None:
@@ -305,18 +311,18 @@ class OnecrewApp(App[None]):
             self._start(self._end(confirmed=True), "fading to black")
 
 
-def run(show_path: Path | str, *, receiver: Receiver | None = None) -> None:
+def run(show_path: Path | str, *, receiver: Receiver | None = None, first_run: bool = False) -> None:
     """Attach to the engine of a show (starting one where none runs) and open the screens.
 
-    ``receiver`` says what a receiver sees, for the demo. Raises ``OnecrewError`` with a sentence where no
-    engine can be reached.
+    ``receiver`` says what a receiver sees, for the demo; ``first_run`` leads through a new show. Raises
+    ``OnecrewError`` with a sentence where no engine can be reached.
     """
-    asyncio.run(_run(show_path, receiver))
+    asyncio.run(_run(show_path, receiver, first_run))
 
 
-async def _run(show_path: Path | str, receiver: Receiver | None) -> None:
+async def _run(show_path: Path | str, receiver: Receiver | None, first_run: bool) -> None:
     client = await EngineClient.attach(show_path)
     try:
-        await OnecrewApp(cast(Client, client), receiver).run_async()
+        await OnecrewApp(cast(Client, client), receiver, first_run=first_run).run_async()
     finally:
         await client.close()

@@ -40,6 +40,8 @@ class Desk(Protocol):
     """The latest message, and whether it is a refusal."""
     busy: str
     """What is taking long."""
+    first_run: bool
+    """The show is new and was opened from the start screen: each step says the next."""
     links: int
     """How often the engine has come back."""
 

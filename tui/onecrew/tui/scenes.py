@@ -41,7 +41,7 @@ def ask(screen: BaseScreen) -> None:
         if answer is not None:
             do(screen, *answer)
 
-    screen.app.push_screen(Listing(f"Scenes of {show.name}", lines, keys(show), show.scene), take)
+    screen.app.push_screen(Listing(f"Scenes of {show.name}", lines, keys(show), at=show.scene), take)
 
 
 def do(screen: BaseScreen, what: str, name: str) -> None:

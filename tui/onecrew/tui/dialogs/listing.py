@@ -75,14 +75,21 @@ class Listing(ModalScreen[tuple[str, str] | None]):
     Listing .keys { margin-top: 1; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "go_back", "back")]
-    BACK = "go back, nothing changes"
 
     def __init__(
-        self, question: str, lines: Sequence[Line], keys: Sequence[Key], at: str = "", empty: str = ""
+        self,
+        question: str,
+        lines: Sequence[Line],
+        keys: Sequence[Key],
+        *,
+        at: str = "",
+        empty: str = "",
+        back: str = "go back, nothing changes",
     ) -> None:
-        """``at`` is the value of the line that is chosen at first; ``empty`` is said of an empty list."""
+        """``at`` is the value of the line that is chosen at first; ``empty`` is said of an empty list and
+        ``back`` of Escape."""
         super().__init__()
-        self.question, self.lines, self.keys, self.empty = question, lines, keys, empty
+        self.question, self.lines, self.keys, self.empty, self.back = question, lines, keys, empty, back
         self.chosen = next((index for index, line in enumerate(lines) if line.value == at), 0)
         self.typed = ""
 
@@ -91,7 +98,7 @@ class Listing(ModalScreen[tuple[str, str] | None]):
             yield Static(clean(self.question), classes="question", markup=False)
             yield Lines()
             said = [f"{key.shown:<9} {key.words}" for key in self.keys]
-            said.append(f"{'Esc':<9} {self.BACK}")
+            said.append(f"{'Esc':<9} {self.back}")
             yield Static("\n".join(said), classes="keys", markup=False)
 
     def on_mount(self) -> None:

@@ -17,6 +17,7 @@ from onecrew.tui.dialogs.ask import Ask
 from onecrew.tui.dialogs.choose import Choice, Choose
 from onecrew.tui.dialogs.form import Form
 from onecrew.tui.lamps import LampScreen
+from onecrew.tui.rig import first as guide
 from onecrew.tui.rig import patching, typed
 from onecrew.tui.rig.addresses import Kind, kinds_of
 from onecrew.tui.rig.finding import FindKind
@@ -90,10 +91,13 @@ class Rig(LampScreen):
 
     def _patched(self, fixture: Fixture | None) -> None:
         if fixture is not None:
+            first = self.desk.first_run and not self.fixtures()
             self.desk.cursor.id = fixture.id
             self.desk.send(
                 PutFixture(fixture=fixture), f"{fixture.id} patched: i pulses it, to see which lamp it is."
             )
+            if first:
+                guide.ask(self, fixture)
 
     def edit(self) -> None:
         fixture = self.lead()
