@@ -9,6 +9,7 @@ from collections.abc import Callable
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
+import opentimelineio as otio
 import pytest
 
 from onecrew.cli.log_choice import since
@@ -83,6 +84,8 @@ def test_exports_to_files_and_to_standard_output(onecrew: Run) -> None:
         "a.srt",
         "--edl",
         "a.edl",
+        "--otio",
+        "a.otio",
         "--sync",
         "01:00:00:00",
     )
@@ -93,6 +96,8 @@ def test_exports_to_files_and_to_standard_output(onecrew: Run) -> None:
     assert Path("a.vtt").read_text().startswith("WEBVTT\n\nNOTE The Night Baker\n\n1\n01:00:00.000 --> ")
     assert "01:00:04,500 --> 01:00:10,000" in Path("a.srt").read_text()
     assert "* COMMENT: 01:00:04:12 cue 3 Ovens on" in Path("a.edl").read_text()
+    clips = otio.adapters.read_from_file("a.otio").find_clips()
+    assert [one.source_range.start_time.to_frames() for one in clips] == [90000, 90750]
 
 
 def test_sync_as_seconds_and_as_the_time_of_day(onecrew: Run) -> None:
@@ -134,6 +139,8 @@ def test_drop_frame_comes_from_the_camera_notes_or_from_fps(onecrew: Run, evenin
         (["--follow", "--take", "1"], "leave out --take"),
         (["--follow", "--edl", "x.edl"], "leave out --edl"),
         (["--edl", "a.edl", "--fps", "120"], "has no timecode"),
+        (["--follow", "--otio", "x.otio"], "leave out --otio"),
+        (["--otio", "a.otio", "--fps", "120"], "has no timecode"),
         (["--edl", "a.edl", "--fps", "nan"], "nan fps has no timecode"),
         (["--vtt", "a.vtt", "--fps", "inf"], "inf fps has no timecode"),
         (["--edl", "a.edl", "--fps", "25", "--sync", "00:00:00;00"], "has none"),

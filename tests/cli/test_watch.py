@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import socket
 import threading
+import time
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
@@ -92,13 +94,24 @@ def test_without_a_terminal_each_change_is_a_line(onecrew: Run) -> None:
     assert "\x1b" not in ended.out
 
 
+def send_when_heard(port: int, data: bytes) -> None:
+    """Sends once to whoever listens: a connected socket is told when nobody does (ICMP, port unreachable)."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sock:
+        sock.connect(("127.0.0.1", port))
+        for _ in range(2000):
+            with contextlib.suppress(ConnectionRefusedError):
+                sock.send(data)
+                if sock.getsockopt(socket.SOL_SOCKET, socket.SO_ERROR) == 0:
+                    return
+            time.sleep(0.005)
+
+
 def test_garbage_is_counted(onecrew: Run) -> None:
     port = free_port()
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sock:
-        timer = threading.Timer(0.2, lambda: sock.sendto(b"garbage", ("127.0.0.1", port)))
-        timer.start()
-        facts = onecrew("watch", "--port", str(port), "--for", "0.6", "--json").json
-        timer.join()
+    sender = threading.Thread(target=send_when_heard, args=(port, b"garbage"))
+    sender.start()
+    facts = onecrew("watch", "--port", str(port), "--for", "0.6", "--json").json
+    sender.join()
     assert (facts["bad"], facts["universes"]) == (1, [])
 
 

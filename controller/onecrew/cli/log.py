@@ -24,11 +24,14 @@ from onecrew.log.logtable import as_csv
 from onecrew.log.takes import Log, Take, Timed, put_in_order
 from onecrew.log.text import clean
 from onecrew.log.timecode import Rate
+from onecrew.log.timeline import timeline
 
 FOLLOW_S = 0.25
 FOLLOWED = 10
 """Lines shown before the first new one."""
-EXPORTS = ("csv", "vtt", "srt", "edl")
+EXPORTS = ("csv", "vtt", "srt", "edl", "otio")
+FRAMES = {"edl", "otio"}
+"""Exports that count frames, and so need a rate."""
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -60,13 +63,13 @@ def _only_the_newest(arguments: argparse.Namespace) -> bool:
 
 
 def _refuse_contradictions(arguments: argparse.Namespace) -> None:
-    given = [name for name in ("take", "setup", "csv", "vtt", "srt", "edl") if getattr(arguments, name)]
+    given = [name for name in ("take", "setup", *EXPORTS) if getattr(arguments, name)]
     if arguments.follow and (given or arguments.takes):
         raise Misuse(f"--follow prints as things happen; leave out --{given[0] if given else 'takes'}")
     if arguments.newest is not None and arguments.newest < 1:
         raise Misuse("--newest takes a number from 1 on")
     if arguments.sync is not None and not any(getattr(arguments, name) for name in EXPORTS):
-        raise Misuse("--sync belongs to an export: add --csv, --vtt, --srt or --edl FILE")
+        raise Misuse("--sync belongs to an export: add --csv, --vtt, --srt, --edl or --otio FILE")
 
 
 # ── On the terminal ─────────────────────────────────────────────────────────────────────────────────
@@ -173,7 +176,7 @@ def _export(
     try:
         rate = frame_rate(arguments, takes, path)
     except Misuse:
-        if "edl" in exports or arguments.sync is not None or arguments.fps is not None:
+        if FRAMES & set(exports) or arguments.sync is not None or arguments.fps is not None:
             raise
     start = takes[0].start if takes else entries[0]
     sync_s = sync_of(arguments.sync, rate, start.entry)
@@ -187,9 +190,9 @@ def _export(
         if name == "csv":
             shown = [t for t in entries if not arguments.kind or t.entry.kind in kinds]
             text = as_csv(shown, log.takes, rate, start.t, sync_s)
-        elif name == "edl":
+        elif name in FRAMES:
             assert rate is not None
-            text = edit_list(clips, title, rate)
+            text = (edit_list if name == "edl" else timeline)(clips, title, rate)
         else:
             captions = captions_of(clips)
             text = web_vtt(captions, title) if name == "vtt" else sub_rip(captions)

@@ -19,12 +19,14 @@ LAST_S = 5.0
 
 @dataclass(frozen=True, slots=True)
 class Event:
-    """Something to show: seconds of the footage, its kind, what to say, and the light it gave in words."""
+    """Something to show: seconds of the footage, its kind, what to say, the light it gave in words, and how
+    long it took until that light stood."""
 
     at_s: float
     kind: str
     text: str
     light: str = ""
+    fade_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +68,19 @@ def event_of(timed: Timed, zero_t: float, sync_s: float) -> Event:
     """An entry on the time of the footage."""
     entry = timed.entry
     text = entry.text.removeprefix("go: ").removeprefix("recall: ")
-    return Event(timed.t - zero_t + sync_s, entry.kind, clean(text), _light(entry.data))
+    return Event(timed.t - zero_t + sync_s, entry.kind, clean(text), _light(entry.data), _fade(entry.data))
+
+
+def _fade(data: Any) -> float:
+    """How long it is until the light of a cue or a change stands, in seconds."""
+    fade = data.get("fade")
+    times = (fade.get("in_s"), fade.get("out_s")) if isinstance(fade, dict) else (data.get("fade_s"),)
+    return _seconds(data.get("delay_s")) + max(map(_seconds, times))
+
+
+def _seconds(value: object) -> float:
+    """A time of the log; 0 for what is none."""
+    return float(value) if isinstance(value, int | float) and 0.0 <= value <= 86400.0 else 0.0
 
 
 def _light(data: Any) -> str:

@@ -35,6 +35,7 @@ def log(commands: Commands) -> None:
     command.add_argument("--vtt", type=Path, metavar="FILE", help="captions of the light, WebVTT")
     command.add_argument("--srt", type=Path, metavar="FILE", help="captions of the light, SubRip")
     command.add_argument("--edl", type=Path, metavar="FILE", help="takes with markers, CMX 3600 EDL")
+    command.add_argument("--otio", type=Path, metavar="FILE", help="takes with markers, OpenTimelineIO")
     command.add_argument("--sync", metavar="T", help="where the take's start is in the footage")
     command.add_argument("--fps", type=float, metavar="R", help="frame rate of the footage")
     command.add_argument("--non-drop", action="store_true", help="no drop-frame timecode at 29.97 and 59.94")
