@@ -55,7 +55,7 @@ def test_every_lamp_stands_there_with_its_numbers() -> None:
     assert table[4][3] == "off"
     # 45 % of a square law is 20.25 % of the light.
     assert table[5][3:6] == ["45 %", "20.3 %", "−2.3"]
-    assert table[6][6] == "x 0.5700 y 0.3900"
+    assert table[6][6] == "x 0.5703 y 0.3897"
 
 
 def test_slots_and_addresses_stand_there_as_sent() -> None:

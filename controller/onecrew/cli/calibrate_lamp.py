@@ -120,8 +120,7 @@ class Lamp:
     async def _arrive(self, sending: SetLight, slots: tuple[int, ...]) -> None:
         """Sends the lamp and waits for its slots; sends it again where something else moves it on the way."""
         deadline = asyncio.get_running_loop().time() + ARRIVE_S
-        if self._snapshot().solo != (self._id,):  # a cue that runs ends it
-            await self._steadily(Solo(fixtures=(self._id,)))
+        await self._steadily(Solo(fixtures=(self._id,)))  # a cue that ran meanwhile has ended it
         await self._steadily(sending)
         while self._snapshot().lights[self._id].slots != slots:
             if asyncio.get_running_loop().time() > deadline:
