@@ -26,7 +26,7 @@ def test_a_file_becomes_a_profile_that_can_be_used(onecrew: Run) -> None:
     show = {
         "format": "onecrew-show", "version": 2, "name": "A room",
         "rig": {"fixtures": [{"id": "window", "profile": "window-panel", "mode": "standard", "universe": 1,
-                              "address": 1, "role": "key"}]},
+                              "address": 1}]},
     }  # fmt: skip
     Path("show.json").write_text(json.dumps(show), encoding="utf-8")
     assert onecrew("check", "show.json").status == 0
