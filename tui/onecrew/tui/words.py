@@ -126,6 +126,8 @@ def outputs(states: tuple[OutputState, ...]) -> tuple[str, bool]:
         ), False
     if not states:
         return "no output yet", True
+    if any(state.error for state in states):
+        return "nobody answers", False
     if any(state.state == "waiting" for state in states):
         return "output waiting", True
     return ("output ok" if len(states) == 1 else f"{len(states)} outputs ok"), True
