@@ -68,7 +68,9 @@ class Lamp:
         [there] = describe_lights(
             fixture, profiles, [self._told.model_copy(update={"level": self._snapshot().master})]
         )
-        sending = SetLight(fixtures=(self._id,), level=1.0, cct_k=white.cct_k, duv=white.duv, effect="none")
+        sending = SetLight(
+            fixtures=(self._id,), level=1.0, cct_k=white.cct_k, duv=white.duv, effect="none", passing=True
+        )
         self._runner.run(self._arrive(sending, there.slots))
 
     def disturbed(self) -> str:
@@ -108,21 +110,21 @@ class Lamp:
         snapshot = self._client.snapshot
         cue = snapshot.cue if snapshot is not None else None
         if cue is not None and (cue != self._cue or not self._edited):
-            await self._steadily(Revert(fixtures=(self._id,)))
+            await self._steadily(Revert(fixtures=(self._id,), passing=True))
             return
         fields: dict[str, Any] = {"level": before.level, "effect": before.effect or "none"}
         if before.white is not None:
             fields |= {"cct_k": before.white.cct_k, "duv": before.white.duv}
         elif before.xy is not None:
             fields["xy"] = before.xy
-        await self._steadily(SetLight(fixtures=(self._id,), **fields))
+        await self._steadily(SetLight(fixtures=(self._id,), passing=True, **fields))
 
     async def _arrive(self, sending: SetLight, slots: tuple[int, ...]) -> None:
         """Sends the lamp and waits for its slots; sends it again where something else moves it on the way."""
         deadline = asyncio.get_running_loop().time() + ARRIVE_S
         await self._steadily(Solo(fixtures=(self._id,)))  # a cue that ran meanwhile has ended it
         await self._steadily(sending)
-        while self._snapshot().lights[self._id].slots != slots:
+        while self._snapshot().lights[self._id].slots != slots or self._snapshot().solo != (self._id,):
             if asyncio.get_running_loop().time() > deadline:
                 raise Trouble(f"{self._id} does not reach its white: something else is changing it")
             await asyncio.sleep(_POLL_S)

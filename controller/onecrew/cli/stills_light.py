@@ -73,6 +73,7 @@ class Loan:
             cct_k=None if white is None else white.cct_k,
             duv=None if white is None else white.duv,
             effect="none",
+            passing=True,
         )
         await steadily(self.client, command)
         await self._arrive(fixture, light)
@@ -106,7 +107,7 @@ async def give_back(client: Client, before: dict[str, Any]) -> None:
         if snapshot is not None and name not in snapshot.lights:
             continue  # it was taken out of the rig meanwhile
         if cue is not None and (cue != before["cue"] or not before["edited"][name]):
-            await steadily(client, Revert(fixtures=(name,)))
+            await steadily(client, Revert(fixtures=(name,), passing=True))
         else:
             await steadily(client, _as_it_was(name, Light.model_validate(light)))
     await steadily(client, Solo(fixtures=tuple(before["solo"])))
@@ -119,7 +120,7 @@ def _as_it_was(name: str, light: Light) -> SetLight:
         fields |= {"cct_k": light.white.cct_k, "duv": light.white.duv}
     elif light.xy is not None:
         fields["xy"] = light.xy
-    return SetLight(fixtures=(name,), **fields)
+    return SetLight(fixtures=(name,), passing=True, **fields)
 
 
 async def steadily(client: Client, command: Command) -> None:

@@ -71,15 +71,19 @@ def methods() -> tuple[Method, ...]:
     return (*plain[:at], button, *plain[at:], *_light_methods(), whole)
 
 
+UNSAID = ("kind", "passing")
+"""Fields of a command that no address says."""
+
+
 def _method(row: Row[Any]) -> Method:
-    fields = {name: field for name, field in row.model.model_fields.items() if name != "kind"}
+    fields = {name: field for name, field in row.model.model_fields.items() if name not in UNSAID}
     arguments = tuple(argument_of(name, field) for name, field in fields.items())
     return Method((row.kind,), row.kind, arguments, row.does)
 
 
 def _light_methods() -> Iterator[Method]:
     fields = {
-        name: field for name, field in SetLight.model_fields.items() if name not in ("kind", "fixtures")
+        name: field for name, field in SetLight.model_fields.items() if name not in ("fixtures", *UNSAID)
     }
     fade = argument_of("fade_s", fields.pop("fade_s"))
     for name, field in fields.items():
