@@ -8,6 +8,7 @@ from pathlib import Path
 
 from onecrew.show.profiles import user_folder
 from tests.cli.conftest import Ended
+from tests.fakes.documents import document
 from tests.fixtures.gdtf.files import channel, fixture_type, mode, packed
 
 Run = Callable[..., Ended]
@@ -28,7 +29,7 @@ def test_a_file_becomes_a_profile_that_can_be_used(onecrew: Run) -> None:
         "rig": {"fixtures": [{"id": "window", "profile": "window-panel", "mode": "standard", "universe": 1,
                               "address": 1}]},
     }  # fmt: skip
-    Path("show.json").write_text(json.dumps(show), encoding="utf-8")
+    Path("show.json").write_text(json.dumps(document(show)), encoding="utf-8")
     assert onecrew("check", "show.json").status == 0
 
 

@@ -77,6 +77,7 @@ WALK: dict[str, list[list[str]]] = {
     "send": [["go"], [HOSTILE], ["note", HOSTILE], ["--show", F, "go"]],
     "sheet": [["s.json", "--cue", HOSTILE, "--to", F], ["s.json", "--cue", "1", "--to", F], ["b.json"]],
     "status": [[], ["--show", F]],
+    "stills": [["s.json", HOSTILE], [F], ["b.json"]],
     "stop": [[HOSTILE], ["s.json"]],
     "substitute": [["s.json", "oven", "evil", "-n"], ["s.json", HOSTILE, "x"], ["s.json", "oven", HOSTILE]],
     "watch": [["s.json", "--for", "0.1", "--port", "0"], ["b.json"], [F]],

@@ -6,8 +6,10 @@ import pytest
 from hypothesis import given, settings
 
 from onecrew.commands.command import ShowCommand
+from onecrew.commands.cue_list import CopyCue, CopyTimes, Learn, RenumberCue, SetInCues
 from onecrew.commands.cues import PutCue, RemoveCue, Store, store_look
 from onecrew.commands.house import Redo, Rename, Undo
+from onecrew.commands.light import SetLight
 from onecrew.commands.rig import PutFixture, PutSetPiece, RemoveFixture, RemoveSetPiece, SetCamera
 from onecrew.commands.room import SetRoom
 from onecrew.commands.scenes import NewScene, OpenScene, RemoveScene, RenameFixture, RenameScene
@@ -17,7 +19,7 @@ from onecrew.errors import DocumentFaults, Refused
 from onecrew.show.check import check_show
 from onecrew.show.light import Light, White
 from onecrew.show.photometry import Room
-from onecrew.show.show import Camera, Cue, Fixture, Osc, Output, Remote, Sacn, SetPiece, Show
+from onecrew.show.show import Camera, Cue, Fade, Fixture, Osc, Output, Remote, Sacn, SetPiece, Show
 from tests.show.shows import PROFILES, fixture_data, show_data, shows
 
 SHOW = Show.model_validate({**show_data(), "other_scenes": [{"name": "Delivery"}]})
@@ -35,6 +37,9 @@ EDITS: dict[str, tuple[ShowCommand, str]] = {
     "set-room": (SetRoom(room=Room(width_m=4.0, walls="dark")), "change the room"),
     "set-output": (SetOutput(output=Output(sacn=Sacn(priority=120))), "change the outputs"),
     "set-remote": (SetRemote(remote=Remote(osc=Osc())), "change the remotes"),
+    "copy-cue": (CopyCue(cue="1", to="9"), "copy cue 1 to 9"),
+    "renumber-cue": (RenumberCue(cue="1", to="1.7"), "renumber cue 1 to 1.7"),
+    "copy-times": (CopyTimes(cue="3", to=("1",)), "copy the times of cue 3 to 1"),
     "open-scene": (OpenScene(name="delivery"), "open the scene delivery"),
     "new-scene": (NewScene(name="Dawn"), "add the scene Dawn"),
     "rename-scene": (RenameScene(name="Supper"), "rename the scene to Supper"),
@@ -44,13 +49,21 @@ EDITS: dict[str, tuple[ShowCommand, str]] = {
 }
 ENGINE_S_OWN: dict[str, tuple[ShowCommand, str]] = {
     "store": (Store(cue="3"), "store cue 3"),
+    "learn": (Learn(), "learn the times of the last take"),
+    "set-in-cues": (
+        SetInCues(cues=("1", "2"), change=SetLight(fixtures=("lamp",), level=0.3)),
+        "set lamp in cue 1, 2",
+    ),
     "undo": (Undo(), "undo"),
     "redo": (Redo(), "redo"),
 }
 
 
 def with_card() -> Show:
-    return apply_edit(SHOW, PutSetPiece(set_piece=SetPiece(id="card", kind="reflector")), PROFILES)
+    """A show with a set piece, and a cue that fades in its own time."""
+    slow = PutCue(cue=Cue(number="3", fade=Fade(in_s=5.0)))
+    card = PutSetPiece(set_piece=SetPiece(id="card", kind="reflector"))
+    return apply_edit(apply_edit(SHOW, card, PROFILES), slow, PROFILES)
 
 
 def test_each_show_command_has_an_edit_or_is_the_engine_s_own() -> None:

@@ -20,14 +20,20 @@ name = "8-bit"
 channels = [{{dimmer = true}}]
 """
 SHIPPED = {
+    "bar-rgba",
     "bulb-rgbw",
     "bulb-rgbww",
     "panel-bicolour",
+    "panel-cct-rgb",
     "panel-cct-tint",
+    "panel-hsi",
     "panel-rgbww",
+    "panel-tint-steps",
+    "par-rgb",
     "practical-dimmer",
     "spot-daylight",
     "spot-six",
+    "tube-rgbw-16",
     "tube-rgbww-8",
 }
 

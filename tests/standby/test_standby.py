@@ -19,6 +19,7 @@ from onecrew.errors import Mistake, OnecrewError, Refused, Trouble
 from onecrew.network.outputs import Outputs
 from onecrew.shipped import shipped
 from onecrew.show.profiles import load_profiles
+from onecrew.show.scenes import document_of
 from onecrew.show.show import Show
 from onecrew.standby.plan import Plan, read_plan, read_secret
 from onecrew.standby.policy import Adopt, Charge, End, Play, Say, Standby
@@ -125,7 +126,7 @@ PLAYS: dict[str, Any] = {"format": 1, "anything": "the engine reads it"}
 
 
 def told(name: str) -> dict[str, Any]:
-    return {"show": Show(name=name).model_dump_json(), "profiles": {}}
+    return {"show": document_of(Show(name=name)).model_dump_json(), "profiles": {}}
 
 
 def test_the_show_is_adopted_and_what_plays_is_played_by_our_clock() -> None:
