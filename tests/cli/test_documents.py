@@ -39,6 +39,16 @@ def test_a_new_show_is_sound_and_says_what_to_do_next(onecrew: Run) -> None:
     assert "is sound" in checked.out
 
 
+def test_listening_elsewhere_is_a_hint(onecrew: Run) -> None:
+    """192.0.2.0/24 is TEST-NET-1 (RFC 5737): no machine has an address of it."""
+    hints = onecrew("check", write({"remote": {"page": {"listen": "192.0.2.7:9080"}}}), "--json").json[
+        "hints"
+    ]
+    assert any("192.0.2.7 is not an address of this machine" in hint for hint in hints)
+    hints = onecrew("check", write({"remote": {"osc": {"listen": "0.0.0.0:9001"}}}), "--json").json["hints"]
+    assert not any("not an address" in hint for hint in hints)
+
+
 @pytest.mark.parametrize(
     "words", [["taken.json"], ["no-folder/show.json"], ["fine.json", "--name", "x" * 81]]
 )

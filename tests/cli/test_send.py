@@ -141,3 +141,13 @@ def test_with_two_engines_the_show_must_be_named(onecrew: Run, monkeypatch: pyte
     assert (ended.status, ended.out) == (2, "")
     assert "2 engines run" in ended.err and "--show" in ended.err
     assert "a.json" in ended.err and "b.json" in ended.err
+
+
+def test_an_address_of_another_machine_is_said_at_once(capsys: pytest.CaptureFixture[str]) -> None:
+    """192.0.2.0/24 is TEST-NET-1 (RFC 5737): no machine has an address of it."""
+    lines = ["remote osc=192.0.2.7:9001", "remote page=192.0.2.7:9080 osc=off", "remote page=127.0.0.1:9080"]
+    for line in lines:
+        assert len(carried([line], Engine(SHOW, None))) == 1  # a show may be made ready for another place
+    osc, page = capsys.readouterr().err.splitlines()
+    assert "remote.osc.listen: 192.0.2.7 is not an address of this machine" in osc
+    assert "remote.page.listen" in page and "0.0.0.0:9080" in page

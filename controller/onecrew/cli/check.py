@@ -10,6 +10,7 @@ from onecrew.cli.looks import frames_of_cues
 from onecrew.cli.parts import all_profiles, existing_show, print_json
 from onecrew.errors import DocumentFaults
 from onecrew.fixtures.encoder import Encoder
+from onecrew.network.elsewhere import not_here
 from onecrew.plan.flicker import advice
 from onecrew.show.check import advise
 from onecrew.show.load import load_show
@@ -32,6 +33,7 @@ def run(arguments: argparse.Namespace) -> int:
         return FAILED
     hints = advise(show, profiles)
     hints += out_of_reach(show, profiles, hints)
+    hints += not_here(show.remote)
     hints += advice(show.camera, show.rig.fixtures, profiles, show.room.mains_hz)
     if arguments.json:
         print_json({"sound": True, "faults": [], "hints": hints})

@@ -15,8 +15,10 @@ from onecrew.commands.command import ShowCommand
 from onecrew.commands.context import Context
 from onecrew.commands.house import Undo
 from onecrew.commands.table import read_words, write_words
+from onecrew.commands.wires import SetRemote
 from onecrew.engine.client import Client
 from onecrew.errors import Mistake, Misuse, OnecrewError, Refused, Trouble
+from onecrew.network.elsewhere import not_here
 from onecrew.show.show import Show
 from onecrew.terminal import printable
 
@@ -61,6 +63,8 @@ async def carry_out(client: Client, lines: Iterable[Line], quiet: bool) -> None:
         except OnecrewError as error:
             raise _on_line(number, error) from error
         edited = _edits(command)
+        for said in not_here(command.remote) if isinstance(command, SetRemote) else ():
+            print(f"onecrew: {printable(said)}", file=sys.stderr, flush=True)
         if not quiet:
             took_back = f": {undoes}" if isinstance(command, Undo) and undoes else ""
             print(printable(write_words(command, show) + took_back), flush=True)

@@ -1,7 +1,9 @@
-"""IP addresses as senders show themselves, in one way of writing."""
+"""IP addresses: in one way of writing, and whether they are this machine's."""
 
 from __future__ import annotations
 
+import errno
+import socket
 from ipaddress import IPv6Address, ip_address
 
 
@@ -26,3 +28,18 @@ def is_loopback(host: str) -> bool:
         return ip_address(host).is_loopback
     except ValueError:
         return False
+
+
+def is_of_this_machine(host: str) -> bool:
+    """Whether something of ours can listen at this address: the system is asked, and nothing is sent.
+
+    Only the system's own "no such address here" (``EADDRNOTAVAIL``) counts as no.
+    """
+    plain = host.partition("%")[0]
+    family = socket.AF_INET6 if ":" in plain else socket.AF_INET
+    try:
+        with socket.socket(family, socket.SOCK_DGRAM) as probe:
+            probe.bind((host, 0))
+    except OSError as error:
+        return error.errno != errno.EADDRNOTAVAIL
+    return True
