@@ -107,7 +107,7 @@ def test_a_typed_code_pairs_the_phone(house: House, port: int, chromium: Chromiu
     page.wait_text("#said", "Type the code first")
     page.type("#code", "wrong")
     page.tap("#enter")
-    page.wait_text("#said", "not good")
+    page.wait_text("#said", "wrong or has expired")
     page.js("document.querySelector('#code').value = ''")
     page.type("#code", pair(house)["code"].lower())
     page.tap("#enter")

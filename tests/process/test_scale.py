@@ -7,6 +7,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
+from tests.fakes.documents import document
 from tests.process.house import SHOW, House
 
 UNIVERSES, LAMPS = 64, 256
@@ -34,7 +35,7 @@ def show(port: int) -> dict[str, Any]:
 def test_sixty_four_universes_fade_together_and_arrive_exactly(tmp_path: Path) -> None:
     house = House(tmp_path)
     try:
-        house.show.write_text(json.dumps(show(house.ear.port)))
+        house.show.write_text(json.dumps(document(show(house.ear.port))))
         house.engine()
         house.tell(kind="recall", cue="1")
         house.wait_status(lambda status: status["cue"] == "1" and status["fade"] is None)

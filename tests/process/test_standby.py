@@ -16,6 +16,7 @@ from typing import Any
 
 import pytest
 
+from onecrew.show.scenes import Document, show_of
 from tests.process.house import SHOW, House, kill
 from tests.process.test_crashes import level
 from tests.process.test_faults_disk import INJECTED
@@ -107,7 +108,9 @@ def test_the_standby_sends_the_same_looks_at_a_lower_priority_from_a_source_of_i
     assert main.slots == other.slots
     assert main.cid != other.cid
     assert {s.packet.priority for s in pair.shown() if s.packet} == {100}
-    document, copy = (json.loads(house.show.read_text()) for house in (pair.main, pair.other))
+    document, copy = (
+        show_of(Document.model_validate_json(house.show.read_text())) for house in (pair.main, pair.other)
+    )
     assert copy == document
 
 

@@ -56,11 +56,10 @@ def opened(house: House) -> subprocess.CompletedProcess[str]:
         "import asyncio, sys\n"
         "from onecrew.cli import main, shows\n"
         "from onecrew.engine.client import Client\n"
-        "import onecrew.tui.app\n"
-        "def run(path):\n"
+        "def run(path, **_):\n"
         "    client = asyncio.run(Client.attach(path))\n"
         "    print('attached to', client.snapshot.engine_pid, client.snapshot.cue)\n"
-        "onecrew.tui.app.run = run\n"
+        "shows.run = run\n"
         "shows.has_terminal = lambda: True\n"
         "sys.exit(main(['open', sys.argv[1]]))\n"
     )
