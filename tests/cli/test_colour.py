@@ -116,7 +116,7 @@ def test_what_the_rounding_of_slots_does_is_told(onecrew: Run) -> None:
     off = math.hypot(u - facts["u_prime"], v - facts["v_prime"])
     assert off > 0.001
     assert facts["rounding"] == pytest.approx(off, abs=1e-5)
-    assert facts["off_by"] == pytest.approx(off, abs=1e-5)  # what is told is what leaves
+    assert facts["off_by"] == pytest.approx(off, abs=1e-5)  # what is shown is what leaves
     assert (u, v) == pytest.approx(uv76((facts["reached"]["x"], facts["reached"]["y"])), abs=1e-5)
     assert any(f"{off:.4f}" in note or f"{off:.3f}" in note for note in facts["notes"])
     assert "rounding" in onecrew(*words).out

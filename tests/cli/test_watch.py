@@ -95,7 +95,7 @@ def test_without_a_terminal_each_change_is_a_line(onecrew: Run) -> None:
 
 
 def send_when_heard(port: int, data: bytes) -> None:
-    """Sends once to whoever listens: a connected socket is told when nobody does (ICMP, port unreachable)."""
+    """Sends once to whoever listens: a connected socket learns when nobody does (ICMP, port unreachable)."""
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sock:
         sock.connect(("127.0.0.1", port))
         for _ in range(2000):

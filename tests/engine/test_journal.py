@@ -101,7 +101,7 @@ def engine(tmp_path: Path) -> Engine:
     return Engine(tmp_path / "x.log.jsonl").begin()
 
 
-# ── What is told ────────────────────────────────────────────────────────────────────────────────────
+# ── What is logged ────────────────────────────────────────────────────────────────────────────────────
 
 TOLD: list[tuple[list[Command], str, str]] = [
     ([Go()], "cue", "go: cue 1 Working light, in 1.5 s"),

@@ -15,7 +15,7 @@ from tests.engine.test_link import Connect, Desk, with_link
 
 
 class Thinker(Desk):
-    """Answers ``slow`` when it is told to."""
+    """Answers ``slow`` when asked to."""
 
     def __init__(self) -> None:
         super().__init__()

@@ -1,4 +1,4 @@
-"""A client of an engine that is not there: it remembers what it was sent and says what it is told to say."""
+"""A client of an engine that is not there: it remembers what it was sent and answers as set."""
 
 from __future__ import annotations
 

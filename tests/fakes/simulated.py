@@ -1,4 +1,4 @@
-"""An event loop whose time is the test's own: it jumps to the next timer, late by as much as it is told."""
+"""An event loop whose time is the test's own: it jumps to the next timer, late by as much as was set."""
 
 from __future__ import annotations
 

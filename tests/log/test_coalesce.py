@@ -1,4 +1,4 @@
-"""Floods put together: nothing between first and last is lost, no lamp is told more than twice a second."""
+"""Floods put together: nothing between first and last is lost, no lamp is logged more than twice a second."""
 
 from __future__ import annotations
 
@@ -43,4 +43,4 @@ def test_each_lamp_is_told_from_where_it_was_told_before(
             assert mine[0][1][0].level == 0.0 and mine[-1][1][1] == at[lamp]
         for (before, (_, went)), (after, (came, _)) in pairwise(mine):
             assert came == went
-            assert after - before >= SPAN_S - 1e-9 or after == now  # at the end everything is told
+            assert after - before >= SPAN_S - 1e-9 or after == now  # at the end everything is logged

@@ -1,4 +1,4 @@
-"""Who is told what by OSC, and when; time is handed in."""
+"""Who is sent what by OSC, and when; time is handed in."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a paired phone is told and what it may do."""
+"""What a paired phone is sent and what it may do."""
 
 from __future__ import annotations
 

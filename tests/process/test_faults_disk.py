@@ -77,7 +77,7 @@ class RealCard:
 
 
 class InjectedCard:
-    """The house's own folder, with an engine that is told that it is full or read-only."""
+    """The house's own folder, with an engine that finds it full or read-only."""
 
     def __init__(self, house: House) -> None:
         self.house = house

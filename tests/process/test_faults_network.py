@@ -98,7 +98,7 @@ class RealCable:
 
 
 class InjectedCable:
-    """Loopback, with an engine that is told that no datagram leaves."""
+    """Loopback, with an engine whose datagrams do not leave."""
 
     def __init__(self, folder: Path) -> None:
         self.house = House(folder)

@@ -35,7 +35,7 @@ def kill_it(screen: pexpect.spawn) -> None:
 
 
 def close_it(screen: pexpect.spawn) -> None:
-    """As a closed window does: the terminal goes away, and who lived in it is told by SIGHUP."""
+    """As a closed window does: the terminal goes away, and what ran in it gets SIGHUP."""
     screen.ptyproc.fileobj.close()
 
 

@@ -214,7 +214,7 @@ def test_put_in_charge_it_takes_commands_and_outweighs_the_main_engine(pair: Pai
     again = pair.other.wait_status(lambda now: now["engine_pid"] != status["engine_pid"])
     assert again["standby"]["part"] == "in control"
     assert {p.priority for _, p in pair.packets()[mark:]} == {100, 110}
-    # … until it is told to follow again.
+    # … until it is asked to follow again.
     pair.other.send("takeover", "off")
     pair.main.ear.wait(lambda p: p.priority == 90 and level(p) == round(0.75 * 65535))
     pair.main.wait_status(lambda now: not now["standby"]["taken_over"])

@@ -1,4 +1,4 @@
-"""Hints: a faultless show may still hold a slip, and the room is told what it may not expect."""
+"""Hints: a faultless show may still hold a slip, and the person learns what not to expect."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Documents of an older version are brought up step by step; newer and unknown ones are told."""
+"""Documents of an older version are brought up step by step; newer and unknown ones are refused."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Destinations, universes and listeners that cannot work are told at their place.
+"""Destinations, universes and listeners that cannot work are reported at their place.
 
 Universes 1–63999: ANSI E1.31-2018 §6.2.7. Art-Net port-addresses 0–32767 (15 bits): Art-Net 4, from memory.
 """

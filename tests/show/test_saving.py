@@ -1,4 +1,4 @@
-"""Saving: what is kept, what is never overwritten, and what a user is told."""
+"""Saving: what is kept, what is never overwritten, and what a user reads."""
 
 from __future__ import annotations
 

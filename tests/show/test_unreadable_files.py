@@ -1,4 +1,4 @@
-"""Whatever is not a readable show file is told in one sentence: no file, a folder, huge, empty, not UTF-8."""
+"""What is not a readable show file is refused in one sentence: no file, a folder, huge, empty, not UTF-8."""
 
 from __future__ import annotations
 

@@ -17,7 +17,7 @@ from tests.tui.driving import desk, drive
 
 
 class Clock:
-    """Time that moves when it is told to, with calls due on the way."""
+    """Time that moves when the test says so, with calls due on the way."""
 
     def __init__(self) -> None:
         self.now = 0.0

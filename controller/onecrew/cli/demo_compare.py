@@ -19,7 +19,7 @@ from onecrew.show.profile import Profile
 from onecrew.show.show import Fixture
 
 WORTH_SAYING = 1e-4
-"""Δu′v′ from which a lamp's nearest colour is told apart from the cue's."""
+"""Δu′v′ from which a lamp's nearest colour counts as another than the cue's."""
 ARITHMETIC = 2e-6
 """Allowed besides rounding to slots: the two tables of whites, there and back."""
 

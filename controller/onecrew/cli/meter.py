@@ -39,7 +39,7 @@ class Metered:
 def metered(text: str, asked_k: float) -> Metered:
     """Reads '3150K -0.002 812lx', '-.002 812 3150', 'x=.4301 y=.4012 812'; raises ``Misuse`` with the fix.
 
-    Unmarked numbers are told apart by size: a Duv is between −0.05 and 0.05 or has a sign, the colour
+    Unmarked numbers are recognised by size: a Duv is between −0.05 and 0.05 or has a sign, the colour
     temperature is the one nearest to ``asked_k``, what is left is light. The light may be left out.
     """
     known: dict[str, float] = {}

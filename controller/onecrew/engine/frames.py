@@ -1,7 +1,7 @@
 """Frames: the loop that makes light. It advances the desk, renders, encodes and sends, frame by frame.
 
 A change leaves at once if the 44 Hz limit allows. What else follows from a frame (keeping, logging, telling
-clients) is done by whoever is told that it was sent.
+clients) is done by whoever is called back when it was sent.
 """
 
 from __future__ import annotations

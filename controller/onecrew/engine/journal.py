@@ -1,4 +1,4 @@
-"""Journal: the engine's hand at the take log. It is told what happens, and asks nobody.
+"""Journal: writes what happens in the engine into the take log. It is called, and asks nobody.
 
 Being told costs next to nothing: words and JSON are made right after the frame has left, and the file is
 written by a thread. Nothing that goes wrong here reaches the light or the one who sent a command.
@@ -80,7 +80,7 @@ class Journal:
         self._stood_at = -float("inf")
         self._call: Callable[..., object] = _directly
 
-    # ── what it is told ─────────────────────────────────────────────────────────────────────────
+    # ── what is reported to it ───────────────────────────────────────────────────────────────────
 
     def begin(self, desk: Desk, now: float, call: Callable[..., object]) -> None:
         """The engine runs: the log goes on where it stood, and takes are numbered on from there.

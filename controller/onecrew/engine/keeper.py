@@ -1,6 +1,6 @@
 """Keeper: what must outlive the engine: what plays and the show in the live state, the show in its file.
 
-The live state has every change before anybody is told that it is done, so what was acknowledged outlives a
+The live state has every change before anybody gets the answer that it is done, so what was acknowledged outlives a
 kill at any moment. The file follows when the disk allows. An engine that starts takes up what the one before
 it kept.
 """
@@ -96,7 +96,7 @@ class Keeper:
         self._autosave.save(show)
 
     async def watch(self) -> None:
-        """Looks at the file now and then: what somebody else makes of it is told at once."""
+        """Looks at the file now and then: a change by somebody else is reported at once."""
         while True:
             await asyncio.sleep(LOOK_S)
             try:

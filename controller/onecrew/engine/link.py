@@ -23,7 +23,7 @@ from onecrew.network.lines import LineBuffer, pack, unpack
 log = logging.getLogger(__name__)
 
 CLIENTS = 256
-"""Most connections at once; more are told so and let go."""
+"""Most connections at once; any more get a sentence and are closed."""
 HELLO_S = 5.0
 SNAPSHOT_BACKLOG = 1 << 18
 """Bytes unread by a client beyond which snapshots skip it."""
@@ -54,7 +54,7 @@ class Link:
         """``carry_out`` takes a raw command and raises ``OnecrewError`` to refuse it; ``answer`` takes a
         question and gives the answer, or a coroutine where that takes long; ``latest`` gives the lines that a
         client is sent when it starts watching; ``keep`` is called when commands were carried out, before any
-        client hears that they were: what is told as done outlives a kill."""
+        client hears that they were: what is acknowledged outlives a kill."""
         self.token = token
         self.carry_out = carry_out
         self.answer = answer

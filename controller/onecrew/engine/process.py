@@ -298,7 +298,7 @@ class Engine:
         self._publisher.changed()
 
     def _state(self) -> dict[str, Any]:
-        """The state that clients are told."""
+        """The state that clients receive."""
         return snapshot_of(
             self.desk,
             self._frames.shown(self._clock()),

@@ -18,9 +18,9 @@ from onecrew.network.lines import pack
 log = logging.getLogger(__name__)
 
 TICK_S = 0.2
-"""How often clients are told of a countdown or an auto-follow while nothing else happens."""
+"""How often clients hear of a countdown or an auto-follow while nothing else happens."""
 REST_S = 1.0
-"""How often they are told anything while nothing happens, besides the interval they asked for."""
+"""How often they hear anything while nothing happens, besides the interval they asked for."""
 
 State = Callable[[], dict[str, Any]]
 

@@ -23,7 +23,7 @@ OWN_GROUP = os.name == "posix"
 ONE_THREAD = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"}
 """The engine's arrays are small: more threads in the linear algebra cost memory and make frames unsteady."""
 ABOVE_NORMAL = int(getattr(subprocess, "ABOVE_NORMAL_PRIORITY_CLASS", 0))
-"""Windows is told at the start what the engine asks for by itself elsewhere: to run before other programs."""
+"""To run before other programs: on Windows set at the start, elsewhere asked for by the engine."""
 SUPERVISOR = "ONECREW_SUPERVISOR"
 """Environment variable by which an engine knows the process that starts it again."""
 END_WITHIN_S = 5.0

@@ -1,7 +1,7 @@
 """Coalesce: a flood of changes of the same lamps, put together to an entry every half second. Pure.
 
-The first change of a lamp that was left alone is told at once; those that follow within ``SPAN_S`` wait and
-are told together, from where the first of them began to where the last one went.
+The first change of a lamp that was at rest is logged at once; those that follow within ``SPAN_S`` wait and
+are logged together, from where the first of them began to where the last one went.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Happenings: what a command or an event of its own did, in words and in data for the log. Pure.
 
 Told from the playback before and after, so that a command that changed nothing leaves no trace, and one that
-a countdown ran is told like one that was typed.
+a countdown ran is logged like one that was typed.
 """
 
 from __future__ import annotations

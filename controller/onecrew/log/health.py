@@ -9,7 +9,7 @@ from onecrew.log.happenings import Happening
 from onecrew.show.snapshot import OutputState
 
 HICCUPS_S = 10.0
-"""How often short failures of one destination are told at most."""
+"""How often short failures of one destination are logged at most."""
 
 
 @dataclass(slots=True)

@@ -30,7 +30,7 @@ RETRY_S = 2.0
 
 
 class State(Protocol):
-    """What is told of: the desk at one moment."""
+    """What is reported: the desk at one moment."""
 
     @property
     def show(self) -> Show: ...

@@ -1,4 +1,4 @@
-"""One connected phone: it is told what is new as fast as it can take it, and asks for one thing at a time."""
+"""One connected phone: it is sent what is new as fast as it can take it, and asks for one thing at a time."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ log = logging.getLogger(__name__)
 PING_S = 10.0
 """A phone that does not answer a ping within half of this is gone (RFC 6455 §5.5.2)."""
 BEAT_S = 2.0
-"""It is told something at least this often, so that it can tell silence from rest."""
+"""It is sent something at least this often, so that it can tell silence from rest."""
 SEND_S = 5.0
 """A phone that does not take a message within this is let go."""
 MAX_MESSAGE = 2048

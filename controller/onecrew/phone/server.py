@@ -64,7 +64,7 @@ class PageServer:
         self._wrong = WrongCodes()
         self._connected: set[Phone] = set()
         self._latest: dict[str, dict[str, Any]] = {}
-        """The last of each kind of message: what a phone is told when it connects."""
+        """The last of each kind of message: what a phone is sent when it connects."""
         self._gate: GatedServer | None = None
         self._server: asyncio.Server | None = None
         self._following: asyncio.Task[None] | None = None
@@ -108,7 +108,7 @@ class PageServer:
                 phone.tell(kind, content)
 
     def withdraw(self, kind: str) -> None:
-        """What was said of this kind holds no more: the next is told even if it says the same."""
+        """What was said of this kind holds no more: the next is sent even if it says the same."""
         self._latest.pop(kind, None)
 
     async def _follow(self) -> None:

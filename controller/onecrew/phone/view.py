@@ -1,4 +1,4 @@
-"""What the phone page is told: the part of a snapshot and of a show that fits on a phone. Pure."""
+"""What the phone page is sent: the part of a snapshot and of a show that fits on a phone. Pure."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ def state_view(snapshot: Snapshot, wall: float) -> dict[str, Any]:
 
 
 def _take(take: TakeState, wall: float) -> dict[str, Any]:
-    """A phone's clock may be wrong, so it is told how long the camera has been rolling, not since when."""
+    """A phone's clock may be wrong, so it is sent how long the camera has been rolling, not since when."""
     elapsed_s = 0 if take.since is None else max(0, int(wall - take.since))
     return {"setup": take.setup, "number": take.number, "running": take.running, "elapsed_s": elapsed_s}
 

@@ -1,4 +1,4 @@
-"""Restore: a cue from a sheet or a take, for the rig as it is today; what is missing or changed is told."""
+"""Restore: a cue from a sheet or a take, for the rig as it is today; what is missing or changed is listed."""
 
 from __future__ import annotations
 

@@ -101,9 +101,9 @@ def plain_faults(error: ValidationError, schema: Json) -> list[Fault]:
     for place, entry in entries:
         size = len(place.steps)
         if entry["type"] == "too_short" and len(entry["input"]) >= entry["ctx"]["min_length"]:
-            continue  # the entries are there; what is wrong inside them is told on its own
+            continue  # the entries are there; what is wrong inside them is reported separately
         if place.whole_union and any(steps[:size] == place.steps and len(steps) > size for steps in inside):
-            continue  # one member of the union fits but for something inside it: that is told instead
+            continue  # one member of the union fits but for something inside it: that is reported instead
         faults.append(_plain(entry, place, schema))
     return list(dict.fromkeys(faults))
 

@@ -87,7 +87,7 @@ class Room(Model):
     bottom: Reflectance | None = None
     top: Reflectance | None = None
     mains_hz: Literal[50, 60] | None = None
-    """Frequency of the mains, for what practicals do to a shutter; null: both are told."""
+    """Frequency of the mains, for what practicals do to a shutter; null: both are given."""
 
 
 class Metered(Model):

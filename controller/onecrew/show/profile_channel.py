@@ -148,7 +148,7 @@ class Channel(Model):
     part: Literal["white", "colour"] | None = None
     """Which part of the lamp a dimmer dims; None for all of it."""
     smooth: bool = False
-    """Of a dimmer: the fixture itself fades between its steps, so it is told the level and nothing else
+    """Of a dimmer: the fixture itself fades between its steps, so it is sent the level and nothing else
     is."""
     cct: CctRange | None = None
     tint: TintRange | None = None

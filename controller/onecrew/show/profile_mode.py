@@ -169,7 +169,7 @@ class Mode(Model):
 
     @cached_property
     def whites_only(self) -> bool:
-        """Whether it is told whites and no other colour."""
+        """Whether it takes whites and no other colour."""
         return self.cct is not None and not self.tells_colours
 
     @cached_property

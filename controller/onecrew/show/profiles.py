@@ -112,7 +112,7 @@ def parse_profile(text: str, profile_id: str, source: str) -> Profile:
 
 
 def _files(folder: Path, shelf: ProfileShelf) -> list[Path]:
-    """The TOML files of a folder by name; a folder that cannot be listed is told once."""
+    """The TOML files of a folder by name; a folder that cannot be listed is reported once."""
     try:
         found = sorted(file for file in folder.iterdir() if file.suffix == ".toml")
     except (FileNotFoundError, NotADirectoryError):
@@ -129,7 +129,7 @@ def _files(folder: Path, shelf: ProfileShelf) -> list[Path]:
 
 
 def _without_dates(value: Any) -> Any:
-    """TOML knows dates and times, a profile does not: as text they are told like any other wrong value."""
+    """TOML has dates and times, a profile has none: as text they are refused like any wrong value."""
     if isinstance(value, dict):
         return {key: _without_dates(inner) for key, inner in value.items()}
     if isinstance(value, list):

@@ -5,7 +5,7 @@ file beside it and onto the disk; that file takes the show's name; the new text 
 A cut at any point leaves the old file or the new one, whole. The last 20 versions stand in
 ``.<name>.versions`` beside the show, numbered upward.
 
-A file that is not what was last loaded or saved here was changed by someone else: it is told, offered where
+A file that is not what was last loaded or saved here was changed by someone else: that is said, offered where
 it reads as a show, and not overwritten until somebody decides so; then it is kept as a version first.
 """
 

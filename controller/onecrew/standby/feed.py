@@ -151,7 +151,7 @@ class Caller(asyncio.Protocol):
         if self.known:
             self._feed.changed(f"the standby at {self.address} no longer follows")
 
-    # ── what it is told ─────────────────────────────────────────────────────────────────────────
+    # ── what is reported to it ─────────────────────────────────────────────────────────────────────────
 
     def tell(self, text: bytes) -> None:
         """Sends a text, sealed; one that never reads is let go."""

@@ -65,13 +65,13 @@ class Partner:
             self._following = asyncio.create_task(self._follow.run())
 
     def works_on(self, show: Show, profiles: Mapping[str, Profile]) -> None:
-        """This is the show now: followers are told."""
+        """This is the show now: followers receive it."""
         self._show = show, profiles
         if self._feed is not None and self._feed.followers:
             self._feed.tell(_show_message(show, profiles))
 
     def plays(self, playback: Playback) -> None:
-        """This plays now: followers are told if it is something new."""
+        """This plays now: followers receive it if it is new."""
         if playback is not self._playback:
             self._playback = playback
             if self._feed is not None and self._feed.followers:

@@ -150,7 +150,7 @@ def pair(commands: Commands) -> None:
         does="show a code that lets a phone run the show",
         more="The phone scans it, or opens the page and types it. It is good for one phone and ten minutes.\n"
         "A phone that was let in stays so until `onecrew pair --forget`, which puts all of them out.\n"
-        "The show serves a page once it is told where: `onecrew send remote page=192.168.1.5:9080`,\n"
+        "The show serves a page once it has an address: `onecrew send remote page=192.168.1.5:9080`,\n"
         "with this computer's address on the network.",
         example="onecrew pair night-baker.json",
     )

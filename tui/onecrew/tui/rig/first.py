@@ -19,7 +19,7 @@ def ask(screen: BaseScreen, fixture: Fixture) -> None:
     """Pulse the lamp, say what its menu must be set to, and ask whether it is seen."""
     screen.desk.send(Identify(fixtures=(fixture.id,)))
     where = f"{fixture.mode}, universe {fixture.universe}, address {fixture.address}"
-    question = f"Set the menu of {fixture.id} to {where}. It is told to pulse now. Does it?"
+    question = f"Set the menu of {fixture.id} to {where}. It should pulse now. Does it?"
 
     def take(answer: str | None) -> None:
         screen.desk.send(Identify())
