@@ -126,7 +126,7 @@ def test_what_makes_no_sense_is_refused(
 @pytest.mark.parametrize(
     ("room", "said"),
     [
-        ({"walls": 1.2}, "room.walls: no surface sends back 1.2 of the light it gets"),
+        ({"walls": 1.2}, "room.walls: no surface reflects 1.2 of the light it gets"),
         ({"ceiling": "pale"}, "room.ceiling: this is no reflectance; give dark, mid or white"),
         ({"width_m": -1.0}, "room.width_m"),
         ({"walls": True}, "room.walls"),

@@ -162,13 +162,15 @@ def test_lamps_of_a_universe_that_nobody_sends_are_not_heard(onecrew: Run) -> No
 
 def test_where_nothing_arrives_it_says_why_that_may_be(onecrew: Run) -> None:
     port = free_port()
-    assert "multicast is heard with --multicast" in onecrew("watch", "--port", str(port), "--for", "0.1").out
+    assert (
+        "multicast is received with --multicast" in onecrew("watch", "--port", str(port), "--for", "0.1").out
+    )
     lamps = [lamp("left", 1, profile="spot-daylight"), lamp("far", 1, profile="spot-daylight", universe=2)]
     output = sent_to(u1={"to": ["127.0.0.1:5570"]}, u2={"to": [f"192.0.2.7:{port}"]})
     path = write({"rig": {"fixtures": lamps}, "output": output})
     said = onecrew("watch", path, "--port", str(port), "--for", "0.1").out
     assert f"universe 1 to port 5570, not {port}: use --port 5570" in said
-    assert "universe 2 to 192.0.2.7: heard on that machine alone" in said
+    assert "universe 2 to 192.0.2.7: received on that machine alone" in said
     assert said.count("Nothing arrives") == 1
 
 

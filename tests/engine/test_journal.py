@@ -113,7 +113,7 @@ TOLD: list[tuple[list[Command], str, str]] = [
     ([SetLight(fixtures=("van",), level=1, fade_s=2)], "light", "van 100 % in 2 s"),
     ([Go(), SetLight(fixtures=("window",), level=0), Revert()], "light",
      "reverted: window 60 % 4300 K"),
-    ([Hold(on=True)], "light", "hold: every fade stands still"),
+    ([Hold(on=True)], "light", "hold: every fade is frozen"),
     ([Hold(on=True), Hold(on=False)], "light", "hold released"),
     ([Blackout()], "light", "blackout"),
     ([Blackout(), Blackout()], "light", "blackout ends"),

@@ -125,7 +125,7 @@ def fixture_facts(
     )
     notes = list(report.notes)
     if report.rounding > SEEN_ROUNDING and not any("steps of its slots" in note for note in notes):
-        notes.append(f"the steps of its slots put it Δu′v′ {report.rounding:.4f} off at this level")
+        notes.append(f"the steps of its channels put it Δu′v′ {report.rounding:.4f} off at this level")
     found, note = (None, "") if arguments.no_rendition else rendition_of(profile, mode, report.drives)
     return {
         "level": report.level,
@@ -208,7 +208,7 @@ def fixture_lines(facts: dict[str, Any], profile: Profile, mode: Mode) -> list[s
         ["slots", " ".join(str(slot) for slot in facts["slots"])],
         ["drives", drives],
         ["reached", f"{reached['x']:9.6f}  {reached['y']:9.6f}   off by {facts['off_by']:.6f} in u′v′"],
-        ["rounding", f"the steps of its slots move it by Δu′v′ {facts['rounding']:.6f}"],
+        ["rounding", f"the steps of its channels move it by Δu′v′ {facts['rounding']:.6f}"],
         ["best-rendition", _cost(facts["best_rendition_stops"], facts["mixing"])],
         *_rendition_rows(facts["rendition"], facts["rendition_note"]),
     ]

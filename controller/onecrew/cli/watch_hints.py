@@ -10,7 +10,7 @@ from onecrew.show.show import Show
 NOTHING = "Nothing arrives yet."
 IN_GENERAL = (
     "Unicast must be sent to an address of this machine;",
-    "multicast is heard with --multicast and the universes' numbers.",
+    "multicast is received with --multicast and the universes' numbers.",
 )
 
 
@@ -36,7 +36,7 @@ def hints(show: Show | None, port: int, joined: bool) -> list[str]:
     by_sacn = _by_sacn(show)
     found = [hint for universe in by_sacn if (hint := _elsewhere(show, universe, port))]
     if not joined and (missed := by_multicast(show)):
-        found.append(f"The show sends {_named(missed)} by multicast: heard with --multicast.")
+        found.append(f"The show sends {_named(missed)} by multicast: received with --multicast.")
     if artnet := sorted(_patched(show) - set(by_sacn)):
         found.append(f"The show sends {_named(artnet)} by Art-Net, which is not listened to here.")
     return [
@@ -56,7 +56,7 @@ def _elsewhere(show: Show, universe: int, port: int) -> str | None:
         return f"The show sends universe {universe} to port {said}, not {port}: use --port {ports[0]}."
     hosts = [host for host, one in ends if one == port]
     if hosts and not any(ip_address(host).is_loopback for host in hosts):
-        return f"The show sends universe {universe} to {' and '.join(hosts)}: heard on that machine alone."
+        return f"The show sends universe {universe} to {' and '.join(hosts)}: received on that machine alone."
     return None
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 STEP_UV = 0.0011
 """Radius of a one-step circle, Δu′v′: about one standard deviation of an observer's matches."""
 SEEN_STEPS = 3
-"""Steps at which two lamps on one wall are seen to differ. One step is the spread of one observer's own matches;
-three is the closest tolerance that white lamps are usually sorted by (common practice, no source)."""
+"""Steps at which two lamps on one wall are seen to differ. One step is the spread of one observer's own
+matches; three is the closest tolerance that white lamps are sorted by (common practice, no source)."""
 SEEN_SIDE_BY_SIDE = round(SEEN_STEPS * STEP_UV, 4)
 """Δu′v′ from which a difference counts as seen; every surface that says so takes this figure."""

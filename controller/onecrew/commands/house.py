@@ -105,12 +105,12 @@ def _read_file(words: list[str], _: Context) -> Command:
 SETTLE_FILE = Row(
     model=SettleFile,
     forms={
-        "file take": "take in what another program made of the show's file",
+        "file take": "load what another program wrote to the show's file",
         "file keep": "write this desk's version over it",
     },
     reads={"file": _read_file},
     writes=lambda command, _: "file take" if command.take else "file keep",
-    says=lambda command: "take in the file's version" if command.take else "keep this desk's version",
+    says=lambda command: "load the file's version" if command.take else "keep this desk's version",
     log=Log.SHOW,
     lock_refuses=never,
     countdown=False,

@@ -137,7 +137,7 @@ def _no_such_key(pair: Pair) -> Misuse:
     if pair.sign == "=" and pair.key in _NUDGE:
         return Misuse(f"{pair.key} is a nudge: write {pair.key}+={pair.value} or {pair.key}-={pair.value}")
     if pair.sign != "=" and pair.key == "cct":
-        return Misuse("kelvins are not even steps; nudge with mired+=20 (warmer) or mired-=20 (cooler)")
+        return Misuse("steps in kelvin are not even; nudge with mired+=20 (warmer) or mired-=20 (cooler)")
     if pair.sign != "=" and pair.key in _ABSOLUTE:
         return Misuse(f"{pair.key} cannot be nudged; write {pair.key}=…")
     known = sorted({*_ABSOLUTE, *_NUDGE, *_EFFECT})

@@ -61,7 +61,7 @@ def _fields(room: Room) -> dict[str, str]:
 SET_ROOM = Row(
     model=SetRoom,
     forms={
-        "room 4x5x2.6 walls=dark ceiling=white": "width, depth, height; what the surfaces send back: dark, "
+        "room 4x5x2.6 walls=dark ceiling=white": "width, depth, height; how much the surfaces reflect: dark, "
         "mid, white or a share; left= right= bottom= top= for one wall; mains=50",
     },
     reads={"room": _read_room},

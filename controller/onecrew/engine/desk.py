@@ -93,7 +93,7 @@ class Desk:
 
     def take_in(self, show: Show) -> None:
         """Goes on with the show as it is in the file, which somebody else changed; raises ``Refused``."""
-        self._adopt("take in the file's version", show)
+        self._adopt("load the file's version", show)
 
     def fade_away(self, now: float, fade_s: float) -> None:
         """Lets everything go to black within ``fade_s``, locked or not: the engine ends."""

@@ -1,8 +1,8 @@
 """Keeper: what must outlive the engine: what plays and the show in the live state, the show in its file.
 
-The live state has every change before anybody gets the answer that it is done, so what was acknowledged outlives a
-kill at any moment. The file follows when the disk allows. An engine that starts takes up what the one before
-it kept.
+The live state has every change before anybody gets the answer that it is done, so what was acknowledged
+outlives a kill at any moment. The file follows when the disk allows. An engine that starts takes up what the
+one before it kept.
 """
 
 from __future__ import annotations
@@ -113,7 +113,7 @@ class Keeper:
         """Takes in what somebody else put into the file, or has it written over; raises ``Refused``."""
         outside = self._outside
         if outside is None:
-            raise Refused("the file holds what this desk has: there is nothing to take in or to write over")
+            raise Refused("the file holds what this desk has: there is nothing to load or to write over")
         if command.take:
             if outside.show is None:
                 raise Refused(outside.sentence)

@@ -141,7 +141,7 @@ class Connection(asyncio.Protocol):
             with self._kept_before_replies():
                 self._hear_lines(time.monotonic() + TURN_S)
         except ValueError as error:
-            self.dismiss(f"{error}; the link speaks the lines described in controller/engine/protocol.py")
+            self.dismiss(f"{error}; the link speaks lines of JSON, a hello first")
         except Exception:
             log.exception("the link failed at a message")
             self.dismiss("the engine failed at this message and changed nothing; its log says more")

@@ -145,7 +145,7 @@ def _refused(done: Done) -> bool:
 def _states(done: Done) -> Iterator[Happening]:
     before, after = done.before, done.after
     for what, was, now, on, off in (
-        ("hold", before.held, after.held, "hold: every fade stands still", "hold released"),
+        ("hold", before.held, after.held, "hold: every fade is frozen", "hold released"),
         ("blackout", before.dark, after.dark, "blackout", "blackout ends"),
         ("lock", before.locked, after.locked, "locked", "unlocked"),
         ("compare", before.comparing, after.comparing, "the stored look instead", "the edited look again"),

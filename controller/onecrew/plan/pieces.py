@@ -71,7 +71,7 @@ class Pieces:
     def _reflectance(self, piece: SetPiece, otherwise: float) -> float:
         if piece.reflectance is not None:
             return reflectance_of(piece.reflectance)
-        self.assumed.append(f"{piece.id} sends back {100 * otherwise:g} % of the light it gets")
+        self.assumed.append(f"{piece.id} sends back {100 * otherwise:g} % of its light")
         return otherwise
 
     def _flat(

@@ -169,7 +169,7 @@ def _reflectances(room: Room, assumed: list[str]) -> tuple[float, ...]:
         said = ", ".join(
             f"{name} {names[name][1]} ({100 * reflectance_of(names[name][1]):g} %)" for name in missing
         )
-        assumed.append(f"what the room's surfaces send back: {said}")
+        assumed.append(f"how much the room's surfaces reflect: {said}")
     walls, ceiling, floor = (otherwise if told is None else told for told, otherwise in names.values())
     sides = [walls if told is None else told for told in (room.left, room.right, room.bottom, room.top)]
     return tuple(min(reflectance_of(each), BRIGHTEST) for each in (*sides, floor, ceiling))

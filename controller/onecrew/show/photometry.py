@@ -21,7 +21,7 @@ def _reflectance(value: object) -> object:
         raise ValueError("this is no reflectance; give dark, mid or white, or a number from 0 to 1")
     if isinstance(value, int | float) and not isinstance(value, bool) and not 0.0 <= value <= 1.0:
         raise ValueError(
-            f"no surface sends back {value:g} of the light it gets; "
+            f"no surface reflects {value:g} of the light it gets; "
             "give dark, mid or white, or a number from 0 to 1"
         )
     return value

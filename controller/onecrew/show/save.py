@@ -115,7 +115,7 @@ class ShowFile:
             )
             return Outside(digest, None, spoilt)
         offer = (
-            f"{name} was changed by another program and is not overwritten: take that version in (file take) "
+            f"{name} was changed by another program and is not overwritten: load that version (file take) "
             "or write this desk's over it (file keep)"
         )
         return Outside(digest, show, offer)

@@ -46,7 +46,7 @@ def sorted_into(files: Sequence[Taken], shots_s: Sequence[float]) -> list[str]:
     if best is None or best[0] > _APART_S * wanted:
         raise Mistake(
             f"there are {len(files)} pictures for {wanted} stills, and their times do not say which is "
-            "which; take away the ones that are no still"
+            "which; remove the ones that are not stills"
         )
     return [files[i].name for i in best[1]]
 

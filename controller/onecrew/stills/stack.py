@@ -131,7 +131,6 @@ def alike(plates: Sequence[Plate]) -> None:
             )
         if one.digest in seen:
             raise Mistake(
-                f"{one.name} and {seen[one.digest]} are twice the same picture; "
-                "take one of the two stills again"
+                f"{one.name} and {seen[one.digest]} are the same picture; take one of the two stills again"
             )
         seen[one.digest] = one.name

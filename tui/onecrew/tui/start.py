@@ -62,7 +62,7 @@ class StartApp(App[Chosen | None]):
 
     def _ask(self) -> None:
         lines = [Line(str(path), f"{path.name} · {_short(path.parent)}") for path in self.doors.recent]
-        empty = "No show was opened yet: n makes one, d shows how it goes."
+        empty = "No show was opened yet: n makes one, d opens the demo."
         listing = Listing("onecrew: which show?", lines, KEYS, empty=empty, back="quit")
         self.push_screen(listing, self._answered)
 

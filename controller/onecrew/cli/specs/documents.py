@@ -28,8 +28,8 @@ def profiles(commands: Commands) -> None:
         "profiles",
         "onecrew.cli.profiles:run_profiles",
         does="list the kinds of fixture, show one with the colours it reaches, or import GDTF files",
-        more="`profiles import FILE.gdtf`, or a folder of such files, makes profiles of your own of them "
-        "(DIN SPEC 15800).\nWhat a file does not say, or onecrew does not understand, stands in the profile.",
+        more="`profiles import FILE.gdtf`, or a folder of such files, makes profiles of your own from them "
+        "(DIN SPEC 15800).\nWhat a file does not say, or onecrew does not understand, the profile lists.",
         example="onecrew profiles spot-six\n  onecrew profiles import Maker@Panel.gdtf --as panel",
     )
     profiles.add_argument("words", nargs="*", metavar="PROFILE | import FILE", default=[])
@@ -51,8 +51,8 @@ def breakdown(commands: Commands) -> None:
         "breakdown",
         "onecrew.cli.breakdown:run",
         does="add cues that build a look lamp by lamp, and show it without each lamp",
-        more="Two chains that run by themselves, to film how the light was made. The first starts in black\n"
-        "and adds a lamp at a time; the second starts with the whole look, takes one lamp away and\n"
+        more="Two runs of cues that follow each other, to film how the light was made. The first starts\n"
+        "in black and adds a lamp at a time; the second starts with the whole look, takes one lamp away and\n"
         "brings it back, lamp after lamp. Lamps come in the order of their roles (ambience, key,\n"
         "fill, practical, edge, background, effect); --order names lamps and roles that come first.\n"
         "The cues get numbers behind all others. With a running engine the cues go there (undo takes\n"

@@ -114,7 +114,7 @@ def forecast(commands: Commands) -> None:
         commands,
         "forecast",
         "onecrew.cli.forecast:run",
-        does="tell what a light meter would read at the subject: lux, stops, key to fill, falloff",
+        does="work out what a light meter would read at the subject: lux, stops, key to fill, falloff",
         more=MORE,
         example="onecrew forecast night-baker.json --cue 3",
     )

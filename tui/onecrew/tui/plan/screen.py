@@ -249,7 +249,7 @@ class Plan(BaseScreen):
         """Ask for the size of the room and what its surfaces send back."""
 
         def take(command: Command | None) -> None:
-            self.send(command, "The room is noted.")
+            self.send(command, "Room saved with the show.")
 
         hint = "4x5x2.6 walls=dark ceiling=white floor=20% · left= right= bottom= top= for one wall"
         self.app.push_screen(Ask("The room", hint, self.read_as("room ")), take)

@@ -7,7 +7,9 @@ from onecrew.show.show import Fixture
 from onecrew.tui.base import BaseScreen
 from onecrew.tui.dialogs.choose import Choice, Choose
 
-WELCOME = "A new show. First a lamp: a adds one; then its own menu is set, and it pulses to say it hears."
+WELCOME = (
+    "A new show. First a lamp: a adds one; then its own menu is set, and it pulses to show that it works."
+)
 ANSWERS = (
     Choice("y", "Yes, it pulses", "Go on with a first look.", "yes"),
     Choice("n", "No, nothing happens", "What to look at, one thing after another.", "no"),
