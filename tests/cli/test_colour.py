@@ -212,7 +212,7 @@ def test_spectra_are_called_typical_wherever_they_are_used(onecrew: Run) -> None
 @pytest.mark.parametrize(
     ("words", "why"),
     [
-        (("3200", "--profile", "panel-cct-tint"), "mixes its whites by itself"),
+        (("3200", "--profile", "panel-cct-tint"), "mixes its whites inside"),
         (("--xy", "0.2,0.7", "--profile", "spot-six"), "this light is no white"),
     ],
 )

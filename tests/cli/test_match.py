@@ -132,7 +132,7 @@ def all_black(document: dict[str, Any]) -> None:
         (lambda d: d["stills"][1].update(output=0.0), "at output 0"),
         (lambda d: d.update(curve="velvet"), "there is no curve 'velvet'"),
         (lambda d: d.update(stills=d["stills"][:1]), "shows no lamp"),
-        (twice, "twice the same picture"),
+        (twice, "are the same picture"),
         (other_size, "all stills need the same size"),
         (turned, r"turned\?"),
         (all_black, "all stills are black"),

@@ -61,7 +61,7 @@ def test_a_lamp_with_nothing_to_choose_has_one_mix() -> None:
 def test_a_lamp_whose_spectrum_is_not_known_says_why() -> None:
     found = rendering.worked_out(question(lamp("panel-cct-tint", "8-bit")))
     assert [mix["rendition"] for mix in found["mixes"]] == [None]
-    assert "mixes its whites by itself" in found["note"]
+    assert "mixes its whites inside" in found["note"]
 
 
 def test_a_calibrated_lamp_is_judged_by_what_it_is_driven_with() -> None:
