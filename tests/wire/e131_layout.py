@@ -1,6 +1,6 @@
 """E1.31 packets taken apart by the standard's own tables, knowing nothing of the code that builds them.
 
-Layout: ANSI E1.31-2018 Tables 4-1 (data), 4-2 (synchronisation) and 4-3 (universe discovery), clauses 5–8.
+Layout: ANSI E1.31-2018 clauses 5 to 8 (data, synchronisation, universe discovery).
 ``parse`` raises ``Deviation`` at the first octet that is not as the tables say.
 """
 
@@ -59,7 +59,7 @@ def parse(datagram: bytes) -> Packet:
 
 
 def _data(datagram: bytes) -> Packet:
-    _need(len(datagram) >= 126, "a data packet has at least 126 octets (Table 4-1)")
+    _need(len(datagram) >= 126, "a data packet has at least 126 octets")
     options = datagram[112]
     _need(options & 0x1F == 0, f"options {options:#04x}: bits 4-0 are zero (6.2.6)")
     priority = datagram[108]
@@ -93,7 +93,7 @@ def _data(datagram: bytes) -> Packet:
 
 
 def _sync(datagram: bytes) -> Packet:
-    _need(len(datagram) == 49, f"a synchronisation packet has 49 octets, not {len(datagram)} (Table 4-2)")
+    _need(len(datagram) == 49, f"a synchronisation packet has 49 octets, not {len(datagram)}")
     address = _number(datagram, 45, 2)
     _need(1 <= address <= 63999, f"synchronisation address {address} (6.3.3)")
     _field(datagram, 47, 2, 0, "reserved octets (6.3.4)")
@@ -101,7 +101,7 @@ def _sync(datagram: bytes) -> Packet:
 
 
 def _discovery(datagram: bytes) -> Packet:
-    _need(len(datagram) >= 120, "a discovery packet has at least 120 octets (Table 4-3)")
+    _need(len(datagram) >= 120, "a discovery packet has at least 120 octets")
     _field(datagram, 108, 4, 0, "reserved octets (6.4.3)")
     _flags_and_length(datagram, 112, "universe discovery layer (8.1)")
     _field(datagram, 114, 4, 0x00000001, "universe discovery vector (8.2)")

@@ -76,7 +76,7 @@ class DiscoveryPacket:
 
 
 def parse(datagram: bytes) -> DataPacket | SyncPacket | DiscoveryPacket:
-    """Reads one datagram; raises ``Malformed`` where its layout is not that of E1.31-2018 Tables 4-1 to 4-3.
+    """Reads one datagram; raises ``Malformed`` where its layout is not that of E1.31-2018, clauses 5 to 8.
 
     Options and reserved octets that the standard says to ignore are ignored, and so is padding after the
     packet's own length.
