@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
-SCENE = ("camera", "room", "cues")
-ARRANGED = ("role", "modifiers", "place", "note")
+from onecrew.show.scenes import ARRANGED, SCENE_FIELDS
 
 
 def document(flat: dict[str, Any]) -> dict[str, Any]:
     """The data of a show file: ``cues``, ``camera``, set pieces, roles and places go into its first scene."""
     scene: dict[str, Any] = {"name": "Scene 1"}
-    whole = {name: value for name, value in flat.items() if name not in SCENE}
-    scene |= {name: flat[name] for name in SCENE if name in flat}
+    whole = {name: value for name, value in flat.items() if name not in SCENE_FIELDS}
+    scene |= {name: flat[name] for name in SCENE_FIELDS if name in flat}
     rig = whole.get("rig")
     if isinstance(rig, dict):
         if "set_pieces" in rig:

@@ -79,11 +79,11 @@ class Row(Generic[C]):
     says: Callable[[C], str]
     """It in a sentence: what a countdown runs, what was refused, what undo takes back."""
     log: Log
-    lock_refuses: Callable[[C], bool]
+    lock_refuses: Callable[[C], bool] = always
     """A lock holds it back, as it stands; undo and redo by what they would bring back."""
-    countdown: bool
+    countdown: bool = False
     """A countdown may run it."""
-    phone: bool
+    phone: bool = False
     """A phone may send it."""
     edit: Callable[[Show, C], Show] | None = None
     """The show after it, for an edit that needs nothing but the show; raises ``Refused``."""

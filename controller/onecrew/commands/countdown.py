@@ -65,7 +65,6 @@ COUNTDOWN = Row(
     says=plainly("countdown"),
     log=Log.COUNTDOWN,
     lock_refuses=lambda command: COUNTED[type(command.command)].lock_refuses(command.command),
-    countdown=False,
     phone=True,
 )
 
@@ -89,7 +88,6 @@ CANCEL = Row(
     says=plainly("cancel countdown"),
     log=Log.COUNTDOWN,
     lock_refuses=never,
-    countdown=False,
     phone=True,
 )
 

@@ -67,8 +67,6 @@ COPY_CUE = Row(
     says=lambda command: f"copy cue {command.cue} to {command.to}",
     log=Log.SHOW,
     lock_refuses=never,
-    countdown=False,
-    phone=False,
     edit=lambda show, command: with_cue(show, _new(show, cue_in(show, command.cue), command.to)),
 )
 
@@ -103,8 +101,6 @@ RENUMBER_CUE = Row(
     says=lambda command: f"renumber cue {command.cue} to {command.to}",
     log=Log.SHOW,
     lock_refuses=never,
-    countdown=False,
-    phone=False,
     edit=_renumbered,
 )
 
@@ -148,8 +144,6 @@ COPY_TIMES = Row(
     says=lambda command: f"copy the times of cue {command.cue} to {', '.join(command.to)}",
     log=Log.SHOW,
     lock_refuses=never,
-    countdown=False,
-    phone=False,
     edit=_timed,
 )
 
@@ -168,8 +162,6 @@ LEARN = Row(
     says=plainly("learn the times of the last take"),
     log=Log.SHOW,
     lock_refuses=never,
-    countdown=False,
-    phone=False,
 )
 
 
@@ -216,8 +208,6 @@ SET_IN_CUES = Row(
     says=lambda command: f"set {', '.join(command.change.fixtures)} in cue {', '.join(command.cues)}",
     log=Log.SHOW,
     lock_refuses=never,
-    countdown=False,
-    phone=False,
 )
 
 ROWS = (COPY_CUE, RENUMBER_CUE, COPY_TIMES, LEARN, SET_IN_CUES)

@@ -40,8 +40,6 @@ STORE = Row(
     says=lambda command: "store the current cue" if command.cue is None else f"store cue {command.cue}",
     log=Log.SHOW,
     lock_refuses=never,
-    countdown=False,
-    phone=False,
 )
 
 
@@ -186,8 +184,6 @@ PUT_CUE = Row(
     says=lambda command: f"change cue {command.cue.number}",
     log=Log.SHOW,
     lock_refuses=never,
-    countdown=False,
-    phone=False,
     edit=lambda show, command: with_cue(show, command.cue),
 )
 
@@ -218,8 +214,6 @@ REMOVE_CUE = Row(
     says=lambda command: f"remove cue {command.number}",
     log=Log.SHOW,
     lock_refuses=never,
-    countdown=False,
-    phone=False,
     edit=_without_cue,
 )
 

@@ -45,8 +45,6 @@ RENAME = Row(
     says=lambda command: f"rename the show to {command.name}",
     log=Log.SHOW,
     lock_refuses=never,
-    countdown=False,
-    phone=False,
     edit=lambda show, command: show.model_copy(update={"name": command.name}),
 )
 
@@ -65,8 +63,6 @@ UNDO = Row(
     says=plainly("undo"),
     log=Log.SHOW,
     lock_refuses=never,
-    countdown=False,
-    phone=False,
 )
 
 
@@ -84,8 +80,6 @@ REDO = Row(
     says=plainly("redo"),
     log=Log.SHOW,
     lock_refuses=never,
-    countdown=False,
-    phone=False,
 )
 
 
@@ -113,8 +107,6 @@ SETTLE_FILE = Row(
     says=lambda command: "load the file's version" if command.take else "keep this desk's version",
     log=Log.SHOW,
     lock_refuses=never,
-    countdown=False,
-    phone=False,
 )
 
 
@@ -137,8 +129,6 @@ TAKE_OVER = Row(
     says=plainly("takeover"),
     log=Log.ENGINE,
     lock_refuses=never,
-    countdown=False,
-    phone=False,
 )
 
 
@@ -166,8 +156,6 @@ STOP = Row(
     says=plainly("stop"),
     log=Log.ENGINE,
     lock_refuses=lambda command: not command.confirmed,
-    countdown=False,
-    phone=False,
 )
 
 ROWS = (RENAME, UNDO, REDO, SETTLE_FILE, TAKE_OVER, STOP)

@@ -15,7 +15,6 @@ from onecrew.commands.command import (
     PlaybackCommand,
     Reader,
     Row,
-    always,
     plainly,
 )
 from onecrew.commands.context import Context
@@ -184,9 +183,6 @@ SET = Row(
     writes=_write_set,
     says=plainly("set"),
     log=Log.LAMPS,
-    lock_refuses=always,
-    countdown=False,
-    phone=False,
 )
 
 
@@ -222,9 +218,6 @@ REVERT = Row(
     writes=_write_lamps("revert", ""),
     says=plainly("revert"),
     log=Log.LAMPS,
-    lock_refuses=always,
-    countdown=False,
-    phone=False,
 )
 
 
@@ -248,9 +241,6 @@ EDITS = Row(
     writes=lambda command, _: "edits drop" if command.drop else "edits",
     says=lambda command: "drop the kept edits" if command.drop else "bring back the kept edits",
     log=Log.LAMPS,
-    lock_refuses=always,
-    countdown=False,
-    phone=False,
 )
 
 
@@ -268,10 +258,20 @@ COMPARE = Row(
     writes=write_switch("compare"),
     says=plainly("compare"),
     log=Log.STATE,
-    lock_refuses=always,
-    countdown=False,
-    phone=False,
 )
+
+
+def _shows_some(model: type[Solo | Without | Identify], forms: Mapping[str, str]) -> Row[Any]:
+    """What some lamps do for the eye alone: nothing stored is changed by it."""
+    verb = model.model_fields["kind"].default
+    return Row(
+        model=model,
+        forms=forms,
+        reads={verb: _of_lamps(model, verb)},
+        writes=_write_lamps(verb, "off"),
+        says=plainly(verb),
+        log=Log.STATE,
+    )
 
 
 class Solo(PlaybackCommand):
@@ -281,16 +281,9 @@ class Solo(PlaybackCommand):
     fixtures: tuple[Name, ...] = ()
 
 
-SOLO = Row(
-    model=Solo,
+SOLO = _shows_some(
+    Solo,
     forms={"solo pendant": "show these lamps alone; 'solo' ends it"},
-    reads={"solo": _of_lamps(Solo, "solo")},
-    writes=_write_lamps("solo", "off"),
-    says=plainly("solo"),
-    log=Log.STATE,
-    lock_refuses=always,
-    countdown=False,
-    phone=False,
 )
 
 
@@ -301,16 +294,9 @@ class Without(PlaybackCommand):
     fixtures: tuple[Name, ...] = ()
 
 
-WITHOUT = Row(
-    model=Without,
+WITHOUT = _shows_some(
+    Without,
     forms={"without pendant": "show the look without these lamps; 'without' ends it"},
-    reads={"without": _of_lamps(Without, "without")},
-    writes=_write_lamps("without", "off"),
-    says=plainly("without"),
-    log=Log.STATE,
-    lock_refuses=always,
-    countdown=False,
-    phone=False,
 )
 
 
@@ -321,16 +307,9 @@ class Identify(PlaybackCommand):
     fixtures: tuple[Name, ...] = ()
 
 
-IDENTIFY = Row(
-    model=Identify,
+IDENTIFY = _shows_some(
+    Identify,
     forms={"identify van": "pulse these lamps gently to find them; 'identify' ends it"},
-    reads={"identify": _of_lamps(Identify, "identify")},
-    writes=_write_lamps("identify", "off"),
-    says=plainly("identify"),
-    log=Log.STATE,
-    lock_refuses=always,
-    countdown=False,
-    phone=False,
 )
 
 ROWS = (SET, REVERT, EDITS, COMPARE, SOLO, WITHOUT, IDENTIFY)

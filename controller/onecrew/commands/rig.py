@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Mapping
 from typing import Literal
 
-from onecrew.commands.command import Command, Log, Row, ShowCommand, always, changed, joined, never, plainly
+from onecrew.commands.command import Command, Log, Row, ShowCommand, changed, joined, never, plainly
 from onecrew.commands.context import Context
 from onecrew.errors import Misuse, Refused
 from onecrew.language import names, places, reading, writing
@@ -162,9 +162,6 @@ PUT_FIXTURE = Row(
     writes=_write_patch,
     says=lambda command: f"patch {command.fixture.id}",
     log=Log.SHOW,
-    lock_refuses=always,
-    countdown=False,
-    phone=False,
     edit=_with_fixture,
 )
 
@@ -218,9 +215,6 @@ REMOVE_FIXTURE = Row(
     writes=lambda command, _: f"unpatch {command.id}",
     says=lambda command: f"remove {command.id}",
     log=Log.SHOW,
-    lock_refuses=always,
-    countdown=False,
-    phone=False,
     edit=_without_fixture,
 )
 
@@ -304,8 +298,6 @@ PUT_SET_PIECE = Row(
     says=lambda command: f"place {command.set_piece.id}",
     log=Log.SHOW,
     lock_refuses=never,
-    countdown=False,
-    phone=False,
     edit=_with_piece,
 )
 
@@ -340,8 +332,6 @@ REMOVE_SET_PIECE = Row(
     says=lambda command: f"remove {command.id}",
     log=Log.SHOW,
     lock_refuses=never,
-    countdown=False,
-    phone=False,
     edit=_without_piece,
 )
 
@@ -426,8 +416,6 @@ SET_CAMERA = Row(
     says=plainly("change the camera notes"),
     log=Log.SHOW,
     lock_refuses=never,
-    countdown=False,
-    phone=False,
     edit=lambda show, command: show.model_copy(update={"camera": command.camera}),
 )
 

@@ -69,8 +69,6 @@ SET_ROOM = Row(
     says=plainly("change the room"),
     log=Log.SHOW,
     lock_refuses=never,
-    countdown=False,
-    phone=False,
     edit=lambda show, command: show.model_copy(update={"room": command.room}),
 )
 

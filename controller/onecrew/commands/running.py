@@ -13,7 +13,6 @@ from onecrew.commands.command import (
     Reader,
     Row,
     alone,
-    always,
     never,
     plainly,
     switched,
@@ -64,7 +63,6 @@ GO = Row(
     writes=alone("go"),
     says=plainly("go"),
     log=Log.CUE,
-    lock_refuses=always,
     countdown=True,
     phone=True,
 )
@@ -83,7 +81,6 @@ BACK = Row(
     writes=alone("back"),
     says=plainly("back"),
     log=Log.CUE,
-    lock_refuses=always,
     countdown=True,
     phone=True,
 )
@@ -109,7 +106,6 @@ RECALL = Row(
     writes=lambda command, _: f"recall {command.cue}{in_time(command.fade_s)}",
     says=lambda command: f"recall {command.cue}",
     log=Log.CUE,
-    lock_refuses=always,
     countdown=True,
     phone=True,
 )
@@ -129,7 +125,6 @@ HOLD = Row(
     writes=write_switch("hold"),
     says=switched("hold", "release the hold", "hold or release"),
     log=Log.STATE,
-    lock_refuses=always,
     countdown=True,
     phone=True,
 )
@@ -175,9 +170,6 @@ MASTER = Row(
     writes=lambda command, _: f"master {writing.level(command.level)}",
     says=plainly("master"),
     log=Log.STATE,
-    lock_refuses=always,
-    countdown=False,
-    phone=False,
 )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Literal, TypeVar
 
-from onecrew.commands.command import Command, Log, Row, ShowCommand, always
+from onecrew.commands.command import Command, Log, Row, ShowCommand
 from onecrew.commands.context import Context
 from onecrew.errors import Misuse, Refused
 from onecrew.language.names import fixture_id, no_fixture
@@ -68,9 +68,6 @@ OPEN_SCENE = Row(
     writes=lambda command, _: f"scene {command.name}",
     says=lambda command: f"open the scene {command.name}",
     log=Log.SHOW,
-    lock_refuses=always,
-    countdown=False,
-    phone=False,
     edit=lambda show, command: open_scene(show, _known(show, command.name)),
 )
 
@@ -115,9 +112,6 @@ NEW_SCENE = Row(
     writes=lambda command, _: f"new-scene {command.name}{' empty' if command.empty else ''}",
     says=lambda command: f"add the scene {command.name}",
     log=Log.SHOW,
-    lock_refuses=always,
-    countdown=False,
-    phone=False,
     edit=_with_new_scene,
 )
 
@@ -136,9 +130,6 @@ RENAME_SCENE = Row(
     writes=lambda command, _: f"rename-scene {command.name}",
     says=lambda command: f"rename the scene to {command.name}",
     log=Log.SHOW,
-    lock_refuses=always,
-    countdown=False,
-    phone=False,
     edit=lambda show, command: show.model_copy(update={"scene": _new_name(show, command.name)}),
 )
 
@@ -164,9 +155,6 @@ REMOVE_SCENE = Row(
     writes=lambda command, _: f"remove-scene {command.name}",
     says=lambda command: f"delete the scene {command.name}",
     log=Log.SHOW,
-    lock_refuses=always,
-    countdown=False,
-    phone=False,
     edit=_without_scene,
 )
 
@@ -235,9 +223,6 @@ RENAME_FIXTURE = Row(
     writes=lambda command, _: f"rename-lamp {command.id} {command.to}",
     says=lambda command: f"rename {command.id} to {command.to}",
     log=Log.SHOW,
-    lock_refuses=always,
-    countdown=False,
-    phone=False,
     edit=_renamed,
 )
 

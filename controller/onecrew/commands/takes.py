@@ -127,8 +127,6 @@ NOTE = Row(
     says=lambda _: "note",
     log=Log.NOTE,
     lock_refuses=never,
-    countdown=False,
-    phone=False,
 )
 
 ROWS = (TAKE_START, TAKE_END, NOTE)

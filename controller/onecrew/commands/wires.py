@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from typing import Literal
 
-from onecrew.commands.command import Command, Log, Row, ShowCommand, always, changed, joined, plainly
+from onecrew.commands.command import Command, Log, Row, ShowCommand, changed, joined, plainly
 from onecrew.commands.context import Context
 from onecrew.errors import Misuse
 from onecrew.language import names, reading, writing
@@ -142,9 +142,6 @@ SET_OUTPUT = Row(
     writes=_write_output,
     says=plainly("change the outputs"),
     log=Log.SHOW,
-    lock_refuses=always,
-    countdown=False,
-    phone=False,
     edit=lambda show, command: show.model_copy(update={"output": command.output}),
 )
 
@@ -225,9 +222,6 @@ SET_REMOTE = Row(
     writes=_write_remote,
     says=plainly("change the remotes"),
     log=Log.SHOW,
-    lock_refuses=always,
-    countdown=False,
-    phone=False,
     edit=lambda show, command: show.model_copy(update={"remote": command.remote}),
 )
 
