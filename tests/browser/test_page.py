@@ -95,7 +95,7 @@ def test_a_scanned_code_pairs_the_phone_and_leaves_no_trace(
     other = chromium.page()
     other.goto(answer["url"])
     other.wait_text("#said", "wrong or has expired")
-    assert other.js("Boolean(document.querySelector('#door'))")
+    assert other.js("Boolean(document.querySelector('#pairing'))")
     assert answer["code"].replace("-", "") not in other.js("location.href")
 
 

@@ -27,13 +27,13 @@ def test_without_the_right_secret_there_is_only_the_door(stand: Stand, cookie: s
         "/state",
         "/page.css",
         "/page.js",
-        "/door.js",
+        "/pairing.js",
         "/icon.svg",
         "/pair",
     ):
         reply = stand.ask("GET", path, Cookie=cookie)
         assert SECRET.encode() not in reply.body
-        assert (reply.status == 200) is (path in ("/page.css", "/page.js", "/door.js", "/icon.svg"))
+        assert (reply.status == 200) is (path in ("/page.css", "/page.js", "/pairing.js", "/icon.svg"))
     door = stand.ask("GET", "/", Cookie=cookie)
     assert door.status == 403
     assert b"not paired" in door.body
@@ -248,7 +248,7 @@ def test_other_methods_do_nothing(stand: Stand, method: str) -> None:
         "/..%2fpairing.py",
         "//etc/passwd",
         "/page/page.js",
-        "/door.html",
+        "/pairing.html",
     ],
 )
 def test_only_the_page_is_served(stand: Stand, path: str) -> None:

@@ -122,7 +122,7 @@ def test_a_bug_is_a_sentence_and_the_phone_stays(stand: Stand, caplog: pytest.Lo
     assert "should not have happened" in link.ask({"kind": "back"}, 2)
 
 
-@pytest.mark.parametrize("name", ["page.html", "door.html"])
+@pytest.mark.parametrize("name", ["page.html", "pairing.html"])
 def test_the_page_is_sound_html(name: str) -> None:
     """html5lib in its strict mode follows the parsing rules of the HTML standard and forgives nothing."""
     text = (FOLDER / name).read_text(encoding="utf-8")

@@ -13,7 +13,7 @@ from onecrew.commands.light import Identify
 from onecrew.commands.rig import PutFixture
 from onecrew.show.new import new_show
 from onecrew.tui.app import OnecrewApp
-from onecrew.tui.start import Chosen, Doors, StartApp
+from onecrew.tui.start import Chosen, Shows, StartApp
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS
 from tests.fakes.engine_client import FakeClient
@@ -38,7 +38,7 @@ async def outcome(
     keys: Sequence[str], recent: tuple[Path, ...] = RECENT, size: tuple[int, int] = (80, 24)
 ) -> tuple[Chosen | None, str, bool]:
     """(what was chosen, what the screen says at the end, whether it ended)."""
-    app = StartApp(Doors(recent, existing, new))
+    app = StartApp(Shows(recent, existing, new))
     async with app.run_test(size=size) as pilot:
         for key in keys:
             await pilot.press(key)

@@ -10,12 +10,12 @@ from onecrew.cli.parser import parser
 from onecrew.cli.recent import recent_shows
 from onecrew.errors import OnecrewError
 from onecrew.show.save import save_show
-from onecrew.tui.start import Doors, start
+from onecrew.tui.start import Shows, start
 
 
 def run() -> int:
     """Show the start screen and go on with what was chosen there."""
-    chosen = start(Doors(recent=tuple(recent_shows()), existing=_existing, new=_new))
+    chosen = start(Shows(recent=tuple(recent_shows()), existing=_existing, new=_new))
     if chosen is None:
         return DONE
     if chosen.what == "demo":

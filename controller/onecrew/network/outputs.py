@@ -1,4 +1,4 @@
-"""Outputs: all the ways the light leaves the house, behind one door."""
+"""Outputs: every way in which light leaves, sACN and Art-Net alike."""
 
 from __future__ import annotations
 

@@ -141,7 +141,7 @@ class PageServer:
         paired = self._phones.knows(request.cookies.get(self._cookie, ""), time.time())
         match (request.method, request.path):
             case ("GET", "/"):
-                return self._file("page.html" if paired else "door.html", 200 if paired else 403)
+                return self._file("page.html" if paired else "pairing.html", 200 if paired else 403)
             case ("GET", "/link"):
                 return await self._link(request, host, paired)
             case ("POST", "/pair"):

@@ -24,7 +24,7 @@ KEYS = (
 
 
 @dataclass(frozen=True, slots=True)
-class Doors:
+class Shows:
     """What the start screen needs of the files: the shows opened last, and how a path is checked.
 
     ``existing(path)`` gives the show there and ``new(name, path, make)`` the place of a new one, made if
@@ -51,9 +51,9 @@ class StartApp(App[Chosen | None]):
     CSS = "Screen { background: $background; }"
     ENABLE_COMMAND_PALETTE = False
 
-    def __init__(self, doors: Doors) -> None:
+    def __init__(self, shows: Shows) -> None:
         super().__init__()
-        self.doors = doors
+        self.shows = shows
         self.register_theme(theme.THEME)
         self.theme = "dark"
 
@@ -61,7 +61,7 @@ class StartApp(App[Chosen | None]):
         self._ask()
 
     def _ask(self) -> None:
-        lines = [Line(str(path), f"{path.name} · {_short(path.parent)}") for path in self.doors.recent]
+        lines = [Line(str(path), f"{path.name} · {_short(path.parent)}") for path in self.shows.recent]
         empty = "No show was opened yet: n makes one, d opens the demo."
         listing = Listing("onecrew: which show?", lines, KEYS, empty=empty, back="quit")
         self.push_screen(listing, self._answered)
@@ -81,13 +81,13 @@ class StartApp(App[Chosen | None]):
         """Open the show there, or ask for another path and say what is wrong with this one."""
         if at_once:
             try:
-                self.exit(Chosen("open", str(self.doors.existing(path))))
+                self.exit(Chosen("open", str(self.shows.existing(path))))
             except ValueError:
                 at_once = False
             else:
                 return
         question, hint = "Open which show?", "The path of its file, as ~/shows/kitchen.json."
-        self.push_screen(Ask(question, hint, self.doors.existing, path), self._path_given)
+        self.push_screen(Ask(question, hint, self.shows.existing, path), self._path_given)
 
     def _path_given(self, path: Path | None) -> None:
         if path is None:
@@ -99,7 +99,7 @@ class StartApp(App[Chosen | None]):
         def read(texts: dict[str, str]) -> tuple[str, str]:
             if not texts["file"]:
                 raise ValueError("type where its file goes, as kitchen.json")
-            self.doors.new(texts["name"], texts["file"], False)
+            self.shows.new(texts["name"], texts["file"], False)
             return texts["name"], texts["file"]
 
         def moved(label: str, texts: dict[str, str]) -> dict[str, str]:
@@ -114,7 +114,7 @@ class StartApp(App[Chosen | None]):
             self._ask()
             return
         try:
-            self.exit(Chosen("new", str(self.doors.new(*given, True))))
+            self.exit(Chosen("new", str(self.shows.new(*given, True))))
         except ValueError:  # the disk has filled meanwhile: the form says why
             self._ask_new()
 
@@ -137,6 +137,6 @@ def _short(folder: Path) -> str:
         return str(folder)
 
 
-def start(doors: Doors) -> Chosen | None:
+def start(shows: Shows) -> Chosen | None:
     """Show the start screen; returns what was chosen."""
-    return StartApp(doors).run()
+    return StartApp(shows).run()
