@@ -1,6 +1,6 @@
 """Desk: the show, its playback and its undo, changed by commands and nothing else. No clock, no I/O.
 
-Light commands go to ``playback``, show commands to ``documents.edit``; the desk keeps the two in step.
+Light commands go to ``playback``, show commands to ``commands.table``; the desk keeps the two in step.
 """
 
 from __future__ import annotations

@@ -200,7 +200,7 @@ class Journal:
         return {"lines": [dict(zip(keys, line, strict=True)) for line in found], "last": self._n}
 
     def moment(self, desk: Desk, now: float) -> dict[str, Any]:
-        """What is sent now, in the shape of ``record.moment.Moment``."""
+        """What is sent now, in the shape of ``log.moment.Moment``."""
         wall = self._wall() - (self._clock() - now)
         entry = Entry(0, wall, _offset_s(wall), now, "", "", "")
         take = desk.playback.take

@@ -10,7 +10,7 @@ the show's file: what did before the latest save, and what does after it.
 A mapped page that the disk has no room for ends the process that touches it (SIGBUS), so room is claimed
 before anything is written. Where there is none, a write says so and the state stays as it was last kept.
 
-The file is for the engine that follows on this machine, not an archive: shows are saved by ``documents``.
+The file is for the engine that follows on this machine, not an archive: shows are saved by ``show.save``.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ MAGIC = b"onecrew live 4\n"
 SLOT = struct.Struct("<QII")
 """Counter, length and CRC-32 of the payload that follows."""
 SLOT_BYTES = 20 << 20
-"""Room for the largest show that ``documents`` reads. Sparse: what is never written takes no room."""
+"""Room for the largest show that ``show.load`` reads. Sparse: what is never written takes no room."""
 SEQUENCES_AT = 64
 SEQUENCE = struct.Struct("<H")
 """Of one universe: the last number used plus one, 0 where there was none."""

@@ -1,4 +1,4 @@
-"""Moments: what the desk sends at one moment, in the shape of ``record.moment.Moment``, as plain data."""
+"""Moments: what the desk sends at one moment, in the shape of ``log.moment.Moment``, as plain data."""
 
 from __future__ import annotations
 

@@ -18,7 +18,7 @@ from __future__ import annotations
 VERSION = 1
 HOST = "127.0.0.1"
 LINE_LIMIT = 40 << 20
-"""Longest line, bytes: the largest show that ``documents`` reads, written without its line breaks, fits."""
+"""Longest line, bytes: the largest show that ``show.load`` reads, written without its line breaks, fits."""
 REPLY_S = 10.0
 """How long a client waits for a reply, seconds."""
 SLOW_REPLY_S = 40.0

@@ -1,6 +1,6 @@
 """Snapshots: the desk, its lamps and its outputs at one moment, as plain data for the link.
 
-Built many times a second beside the 44 Hz loop, so it stays plain data; ``documents.snapshot.Snapshot`` is
+Built many times a second beside the 44 Hz loop, so it stays plain data; ``show.snapshot.Snapshot`` is
 its model, and a test holds the two together.
 """
 

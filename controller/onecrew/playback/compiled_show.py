@@ -87,7 +87,7 @@ class CompiledShow:
 
 
 def compile_show(show: Show, profiles: Mapping[str, Profile]) -> CompiledShow:
-    """Return a show made ready whose fixtures all have a known profile and mode (see documents.check)."""
+    """Return a show made ready whose fixtures all have a known profile and mode (see ``show.check``)."""
     fixtures = show.rig.fixtures
     used = [profiles[fixture.profile] for fixture in fixtures]
     natures = [_nature(profile, profile.mode(f.mode)) for profile, f in zip(used, fixtures, strict=True)]
