@@ -9,25 +9,29 @@ from typing import Any
 from onecrew.plan.lamp import Lamp
 from onecrew.plan.stage import Stage, stage_of
 from onecrew.show.photometry import Photometry, Room
-from onecrew.show.show import Camera, Fixture, Place, SetPiece
+from onecrew.show.show import Camera, Fixture, Modifier, Place, SetPiece
 
-TABLE = Path(__file__).with_name("rooms.json")
+TABLES = ("rooms.json", "setups.json")
 
 
-def rooms() -> list[dict[str, Any]]:
-    found: list[dict[str, Any]] = json.loads(TABLE.read_text(encoding="utf-8"))
+def rooms(table: str = TABLES[0]) -> list[dict[str, Any]]:
+    found: list[dict[str, Any]] = json.loads(Path(__file__).with_name(table).read_text(encoding="utf-8"))
     return found
 
 
-def lamp(number: int, told: dict[str, Any]) -> Lamp:
+def lamp(number: int, told: dict[str, Any], softbox: bool = False) -> Lamp:
+    """A traced lamp; as a softbox, a small lamp of twice the flux behind a face that takes half."""
     x, y, z = told["at"]
     place = Place(x_m=x, y_m=y, height_m=z, aim_deg=told["aim"], tilt_deg=told["tilt"])
     fixture = Fixture(
         id=f"lamp{number}", profile="p", mode="m", universe=1, address=1, role="key", place=place
     )
-    gives = Photometry(
-        lumens=told["lumens"], beam_deg=told["beam"], width_m=told["size"][0], height_m=told["size"][1]
-    )
+    width, height = told["size"]
+    gives = Photometry(lumens=told["lumens"], beam_deg=told["beam"], width_m=width, height_m=height)
+    if softbox:
+        box = Modifier(kind="softbox", stops=1.0, width_m=width, height_m=height)
+        gives = Photometry(lumens=2 * told["lumens"], beam_deg=60.0, width_m=0.1, height_m=0.1)
+        fixture = fixture.model_copy(update={"modifiers": (box,)})
     return Lamp(fixture, 1.0, gives, True)
 
 
@@ -54,6 +58,7 @@ def documents(scene: dict[str, Any]) -> tuple[list[Lamp], list[SetPiece], Camera
         x, y, z = board["at"]
         place = Place(x_m=x, y_m=y, height_m=z, aim_deg=board["aim"])
         kind = "negative fill" if board["rho"] < 0.3 else "reflector"
+        kind = "window" if scene.get("setup") == "window" else kind
         pieces.append(
             SetPiece(
                 id=f"board{number}", kind=kind, place=place, width_m=board["size"][0],
@@ -62,7 +67,10 @@ def documents(scene: dict[str, Any]) -> tuple[list[Lamp], list[SetPiece], Camera
         )  # fmt: skip
     x, y, z = scene["camera"]
     return (
-        [lamp(k, told) for k, told in enumerate(scene["lamps"])],
+        [
+            lamp(k, told, k == 0 and "softbox" in scene.get("setup", ""))
+            for k, told in enumerate(scene["lamps"])
+        ],
         pieces,
         Camera(place=Place(x_m=x, y_m=y, height_m=z)),
         room,

@@ -8,17 +8,17 @@ import numpy as np
 import pytest
 
 from tests.plan.path_tracer import trace
-from tests.plan.rooms import rooms, stage
+from tests.plan.rooms import TABLES, rooms, stage
 
 GOAL_STOPS = 0.2
 """For every lamp that gives more than 5 % of the light at the subject."""
 
 
 @cache
-def errors() -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def errors(table: str) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """(share of the light, stops off facing the camera, stops off facing the lamp) of every traced lamp."""
     found = []
-    for row in rooms():
+    for row in rooms(table):
         scene, lux = row["scene"], row["lux"]
         there = stage(scene)
         names, face = list(there.sources), np.array(scene["face"])
@@ -38,16 +38,18 @@ def errors() -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     return share, camera_off, lamp_off
 
 
-def test_every_lamp_of_weight_is_within_a_fifth_of_a_stop() -> None:
-    share, camera, lamp = errors()
+@pytest.mark.parametrize("table", TABLES)
+def test_every_lamp_of_weight_is_within_a_fifth_of_a_stop(table: str) -> None:
+    share, camera, lamp = errors(table)
     weighty = share > 0.05
-    assert weighty.sum() > 50
+    assert weighty.sum() > 40
     assert np.abs(camera[weighty]).max() < GOAL_STOPS
-    assert np.abs(lamp).max() < GOAL_STOPS
+    assert np.abs(lamp[weighty]).max() < GOAL_STOPS
 
 
-def test_the_middle_lamp_is_within_a_fiftieth() -> None:
-    _, camera, lamp = errors()
+@pytest.mark.parametrize("table", TABLES)
+def test_the_middle_lamp_is_within_a_fiftieth(table: str) -> None:
+    _, camera, lamp = errors(table)
     assert np.median(np.abs(camera)) < 0.02
     assert np.median(np.abs(lamp)) < 0.02
     assert abs(np.median(camera)) < 0.01  # no bias either way
