@@ -12,9 +12,11 @@ from onecrew.commands.rig import PutFixture, RemoveFixture, SetCamera
 from onecrew.commands.running import Blackout
 from onecrew.errors import Refused
 from onecrew.language import names
-from onecrew.show.show import Camera, Fixture, Modifier, Place, Rig, Show
+from onecrew.language.modifiers import read_modifiers, write_modifiers
+from onecrew.language.places import read_place, write_place
+from onecrew.show.show import Fixture, Modifier, Place, Rig, Show
 from onecrew.show.snapshot import OutputState
-from onecrew.tui.rig import addresses, typed
+from onecrew.tui.rig import addresses
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS
 from tests.fakes.engine_client import FakeClient
@@ -248,12 +250,12 @@ def test_the_free_address_really_is_free(width: int) -> None:
         (names.role, "e"),
         (names.fixture_id, "Größe"),
         (names.fixture_id, ""),
-        (typed.read_modifiers, "smoke 1"),
-        (typed.read_modifiers, "gel 99"),
-        (typed.read_place, "1"),
-        (typed.read_place, "1 x"),
-        (typed.read_place, "1 2 3 400"),
-        (typed.read_place, "nan 1"),
+        (read_modifiers, "smoke 1"),
+        (read_modifiers, "gel 99"),
+        (read_place, "1"),
+        (read_place, "1 x"),
+        (read_place, "1 2 3 400"),
+        (read_place, "nan 1"),
     ],
 )
 def test_nonsense_is_refused_with_a_sentence(read: Any, text: str) -> None:
@@ -261,21 +263,36 @@ def test_nonsense_is_refused_with_a_sentence(read: Any, text: str) -> None:
         read(text)
 
 
-@pytest.mark.parametrize("text", ["diffusion 1, grid", "gel 0.5 straw", "flag", ""])
-def test_modifiers_read_back_as_they_were_written(text: str) -> None:
-    assert typed.modifiers_text(typed.read_modifiers(text)) == text
-
-
-@pytest.mark.parametrize("text", ["0.6 3.4 2.1 135", "1 2", "1 2 0.5", ""])
-def test_places_read_back_as_they_were_written(text: str) -> None:
-    assert typed.place_text(typed.read_place(text)) == text
-
-
 @pytest.mark.parametrize(
-    ("shutter", "seconds"), [("1/50", 0.02), ("1/48", 1 / 48), ("0.5", 0.5), ("1/47.95", 1 / 47.95)]
+    "text", ["diffusion 1, grid", "gel 0.5 straw", "softbox 1 0.6x0.6 ahead=0.3, grid 0.5 beam=40 egg", ""]
 )
-def test_shutters(shutter: str, seconds: float) -> None:
-    texts = {**typed.camera_texts(Camera()), "shutter": shutter}
-    camera = typed.read_camera(texts, Camera())
-    assert camera.shutter_s == pytest.approx(seconds)
-    assert typed.read_camera(typed.camera_texts(camera), camera).shutter_s == pytest.approx(seconds)
+def test_modifiers_read_back_as_they_were_written(text: str) -> None:
+    assert write_modifiers(read_modifiers(text)) == text
+
+
+@pytest.mark.parametrize("text", ["0.6 3.4 2.1 135", "1 2", "1 2 0.5", "1 2 - - -10 90"])
+def test_places_read_back_as_they_were_written(text: str) -> None:
+    assert write_place(read_place(text), " ") == text
+
+
+@drive
+async def test_the_camera_notes_are_a_form() -> None:
+    show = bakery.show()
+    async with desk(mode="rig") as d:
+        await d.press("C", "tab", *"172.8°", *["tab"] * 4, *"2.95", "tab", "2", "enter")
+        [sent] = d.sent
+        assert isinstance(sent, SetCamera)
+        fields = {"shutter_deg": 172.8, "t_stop": 2.95, "nd_stops": 2.0}
+        assert sent.camera == show.camera.model_copy(update=fields)
+
+
+@drive
+async def test_a_lamp_changed_on_rig_keeps_its_tilt_and_the_size_of_its_softbox() -> None:
+    box = Modifier(kind="softbox", stops=1, width_m=0.6, height_m=0.6)
+    place = Place(x_m=1, y_m=2, height_m=2, aim_deg=90, tilt_deg=-20, roll_deg=90)
+    show = bakery.show()
+    lamp = show.rig.fixtures[0].model_copy(update={"place": place, "modifiers": (box,)})
+    show = show.model_copy(update={"rig": show.rig.model_copy(update={"fixtures": (lamp,)})})
+    async with desk(FakeClient(show, bakery.snapshot()), mode="rig") as d:
+        await d.press("enter", *["tab"] * 9, *"1.2kHz", "enter")
+        assert d.sent == [PutFixture(fixture=lamp.model_copy(update={"pwm_hz": 1200.0}))]

@@ -10,6 +10,7 @@ from onecrew.commands.command import Command, Log, Row, ShowCommand, changed, jo
 from onecrew.commands.context import Context
 from onecrew.errors import Misuse, Refused
 from onecrew.language import names, places, reading, writing
+from onecrew.language.modifiers import read_modifiers, write_modifiers
 from onecrew.language.names import nearest, no_fixture, patch_address, universe
 from onecrew.language.phrases import Pair, build, one_of, plain, split, unknown
 from onecrew.show.base import Name
@@ -40,7 +41,7 @@ class PutFixture(ShowCommand):
 
 def _read_patch(words: list[str], context: Context) -> Command:
     rig = context.need_show().rig
-    head, pairs = split(words, texts=frozenset({"note", "role"}))
+    head, pairs = split(words, texts=frozenset({"note", "role", "modifiers"}))
     if not head:
         raise Misuse(
             "'patch' needs an id, a kind and an address, as 'patch window panel-cct-tint/16-bit 1.1 role=key'"
@@ -79,8 +80,12 @@ def _fixture_field(pair: Pair, fields: dict[str, object]) -> None:
         fields["note"] = value
     elif key == "at":
         fields["place"] = places.read_place(value)
+    elif key == "modifiers":
+        fields["modifiers"] = read_modifiers(value)
+    elif key == "pwm":
+        fields["pwm_hz"] = reading.pulses(value)
     else:
-        raise unknown("a fixture", key, ("role", "at", "even", "mixing", "note"))
+        raise unknown("a fixture", key, ("role", "at", "modifiers", "even", "mixing", "pwm", "note"))
 
 
 def _kind(said: str, profiles: Mapping[str, Profile]) -> tuple[str, str]:
@@ -129,13 +134,19 @@ def _write_patch(command: PutFixture, show: Show | None) -> str:
     lamp = command.fixture
     said = f"patch {lamp.id} {lamp.profile}/{lamp.mode} {lamp.universe}.{lamp.address} role={lamp.role}"
     old = show.fixture(lamp.id) if show is not None else None
-    had = {"mixing": "most-light", "even": "off", "at": "none", "note": ""} if old is None else _extras(old)
-    return joined([said, *changed(_extras(lamp), had)])
+    fresh = Fixture(id=lamp.id, profile=lamp.profile, mode=lamp.mode, universe=1, address=1, role=lamp.role)
+    return joined([said, *changed(_extras(lamp), _extras(fresh if old is None else old))])
 
 
 def _extras(lamp: Fixture) -> dict[str, str]:
-    at = places.write_place(lamp.place)
-    return {"mixing": lamp.mixing, "even": writing.on(lamp.even), "at": at, "note": lamp.note}
+    return {
+        "mixing": lamp.mixing,
+        "even": writing.on(lamp.even),
+        "at": places.write_place(lamp.place),
+        "modifiers": write_modifiers(lamp.modifiers) or "none",
+        "pwm": "none" if lamp.pwm_hz is None else writing.number(lamp.pwm_hz),
+        "note": lamp.note,
+    }
 
 
 def _with_rig(show: Show, **parts: object) -> Show:
@@ -157,6 +168,8 @@ PUT_FIXTURE = Row(
     forms={
         "patch window panel-cct-tint/16-bit 1.1 role=key": "add a lamp at universe.address, or change one",
         "patch window at=0.6,3.4,2.1,135,-10": "where it stands: x,y,height (metres, 6'11\"), aim, tilt",
+        "patch window modifiers=softbox 1 0.6x0.6": "what stands before it, the stops it takes, its size, "
+        "ahead= and beam=; pwm=1200 is the rate of its dimming, for flicker",
     },
     reads={"patch": _read_patch},
     writes=_write_patch,
@@ -345,10 +358,17 @@ class SetCamera(ShowCommand):
     camera: Camera
 
 
+def _t_stop(text: str) -> float | None:
+    return None if text in ("", "none") else reading.aperture(text.lower().removeprefix("t"))
+
+
 _CAMERA: dict[str, tuple[str, Callable[[str], object]]] = {
     "iso": ("iso", lambda text: reading.whole(text, "iso", 1, 1_000_000)),
     "nd": ("nd_stops", lambda text: reading.within(reading.stops(text, "nd"), 0.0, 30.0, "nd", " stops")),
-    "tstop": ("t_stop", lambda text: None if text == "none" else reading.aperture(text.lower().lstrip("t"))),
+    "tstop": (
+        "t_stop",
+        _t_stop,
+    ),
     "at": ("place", places.read_place),
     "fps": ("fps", lambda text: reading.within(reading.number(text, "fps"), 0.01, 1000, "fps")),
     "aperture": ("aperture", reading.aperture),
@@ -362,16 +382,22 @@ def _read_camera(words: list[str], context: Context) -> Command:
     head, pairs = split(words, texts=frozenset({"lens", "note"}))
     if head or not pairs:
         raise Misuse("'camera' needs what to note, as 'camera wb=4300 iso=800 shutter=1/50'")
-    fields = context.need_show().camera.model_dump()
-    for pair in pairs:
-        if pair.key not in _CAMERA:
-            if pair.key != "shutter":
-                raise unknown("the camera", pair.key, ("shutter", *_CAMERA))
-            fields.update(_shutter(plain(pair, "camera")))
-            continue
-        name, read = _CAMERA[pair.key]
-        fields[name] = read(plain(pair, "camera"))
-    return SetCamera(camera=build(Camera, **fields))
+    texts = {pair.key: plain(pair, "camera") for pair in pairs}
+    return SetCamera(camera=read_camera(texts, context.need_show().camera))
+
+
+def read_camera(texts: Mapping[str, str], before: Camera) -> Camera:
+    """The camera notes ``before``, with what is written over them, by the words of ``camera``."""
+    fields = before.model_dump()
+    for key, text in texts.items():
+        if key == "shutter":
+            fields.update(_shutter(text))
+        elif key in _CAMERA:
+            name, read = _CAMERA[key]
+            fields[name] = read(text)
+        else:
+            raise unknown("the camera", key, ("shutter", *_CAMERA))
+    return build(Camera, **fields)
 
 
 def _shutter(text: str) -> dict[str, float | None]:
@@ -384,11 +410,12 @@ def _shutter(text: str) -> dict[str, float | None]:
 
 
 def _write_camera(command: SetCamera, show: Show | None) -> str:
-    fields, had = (_camera_fields(one) for one in (command.camera, show.camera if show else Camera()))
+    fields, had = (camera_texts(one) for one in (command.camera, show.camera if show else Camera()))
     return joined(["camera", *(changed(fields, had) or [f"wb={fields['wb']}"])])
 
 
-def _camera_fields(camera: Camera) -> dict[str, str]:
+def camera_texts(camera: Camera) -> dict[str, str]:
+    """The camera notes as they are typed, by the words of ``camera``."""
     return {
         "wb": writing.number(camera.white_balance_k),
         "iso": str(camera.iso),

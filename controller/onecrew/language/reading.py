@@ -174,6 +174,16 @@ def aperture(text: str) -> float:
     return within(number(bare, "aperture"), 0.1, 64.0, "aperture")
 
 
+def pulses(text: str) -> float | None:
+    """Pulses in a second from '1200', '1200 Hz' or '1.2 kHz'; '' and 'none' are not known."""
+    bare = text.strip().lower()
+    if bare in ("", "none"):
+        return None
+    thousands = bare.endswith("khz")
+    value = number(bare.removesuffix("hz").removesuffix("k"), "pwm") * (1000.0 if thousands else 1.0)
+    return within(value, 1.0, 1e7, "pwm", " Hz")
+
+
 def on_off(words: Sequence[str], verb: str) -> bool | None:
     """True, False, or None (toggle) where nothing is said."""
     if not words:

@@ -89,9 +89,11 @@ def advice(
                 bulbs = ", ".join(practicals)
                 yield f"{_sentence(found, camera)} That is for {bulbs}, if they pulse with the mains."
     for fixture in fixtures:
-        profile = profiles.get(fixture.profile)
-        if profile is not None and profile.photometry is not None and profile.photometry.pwm_hz is not None:
-            found = dimmed_by_pulses(camera, fixture.id, profile.photometry.pwm_hz)
+        profile, pwm_hz = profiles.get(fixture.profile), fixture.pwm_hz
+        if pwm_hz is None and profile is not None and profile.photometry is not None:
+            pwm_hz = profile.photometry.pwm_hz
+        if pwm_hz is not None:
+            found = dimmed_by_pulses(camera, fixture.id, pwm_hz)
             if found.swing_stops > SEEN_STOPS:
                 yield _sentence(found, camera)
 

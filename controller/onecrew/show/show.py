@@ -77,6 +77,8 @@ class Patched(Model):
     even: bool = False
     """Keep the same light at every white, so that a change of CCT does not change exposure."""
     meter: Metered | None = None
+    pwm_hz: Annotated[float, Field(gt=0.0, le=1e7)] | None = None
+    """Rate at which its dimming switches, where it is known otherwise than by its profile."""
     calibration: tuple[Reading, ...] = ()
 
 

@@ -6,8 +6,10 @@ from collections.abc import Sequence
 from typing import Any
 
 from onecrew.language import names
+from onecrew.language.modifiers import HINT, read_modifiers, write_modifiers
 from onecrew.language.phrases import build
-from onecrew.language.reading import yes_no
+from onecrew.language.places import read_place, write_place
+from onecrew.language.reading import pulses, yes_no
 from onecrew.show.show import MIXINGS, ROLES, Fixture, Show
 from onecrew.tui.dialogs.form import Form
 from onecrew.tui.rig import typed
@@ -15,8 +17,8 @@ from onecrew.tui.rig.addresses import Kind, fault, free_from
 
 ROLE_HINT = f"Roles, by their first letters: {', '.join(ROLES)}"
 MORE_HINT = (
-    "Modifiers with the stops they take: diffusion 1, grid, gel 0.5 straw. "
-    "Place: metres from the left and lower wall, height, aim in degrees: 0.6 3.4 2.1 135"
+    f"Modifiers with the stops they take: {HINT}. "
+    "Place: from the left and lower wall, height, aim, tilt: 0.6 3.4 2.1 135 -10, or feet as 6'11\""
 )
 
 
@@ -85,8 +87,9 @@ def edit_form(show: Show, kinds: Sequence[Kind], fixture: Fixture) -> Form[Fixtu
             "mode": texts["mode"],
             "mixing": texts["mixing"],
             "even": yes_no(texts["even light"] or "no", "even light"),
-            "modifiers": typed.read_modifiers(texts["modifiers"]),
-            "place": typed.read_place(texts["place"]),
+            "modifiers": read_modifiers(texts["modifiers"]),
+            "place": read_place(texts["place"]),
+            "pwm_hz": pulses(texts["PWM rate"]),
             "note": texts["note"],
             **_patch_of(texts, show, kinds, kind.width if kind is not None else 1, fixture.id),
         }
@@ -99,9 +102,10 @@ def edit_form(show: Show, kinds: Sequence[Kind], fixture: Fixture) -> Form[Fixtu
         "mode": fixture.mode,
         "mixing": fixture.mixing,
         "even light": "yes" if fixture.even else "no",
-        "modifiers": typed.modifiers_text(fixture.modifiers),
-        "place": typed.place_text(fixture.place),
+        "modifiers": write_modifiers(fixture.modifiers),
+        "place": write_place(fixture.place, " ") if fixture.place is not None else "",
         "note": fixture.note,
+        "PWM rate": f"{fixture.pwm_hz:g} Hz" if fixture.pwm_hz is not None else "",
     }
     known = ", ".join(kind.mode for kind in modes) or fixture.mode
     return Form(f"Change {fixture.id}", fields, read, f"{ROLE_HINT}. Modes: {known}. {MORE_HINT}")

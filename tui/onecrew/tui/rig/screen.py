@@ -14,8 +14,8 @@ from onecrew.language import names
 from onecrew.show.show import Camera, Fixture, Output, Remote, Show
 from onecrew.tui.actions import Action
 from onecrew.tui.dialogs.ask import Ask
+from onecrew.tui.dialogs.camera import camera_form
 from onecrew.tui.dialogs.choose import Choice, Choose
-from onecrew.tui.dialogs.form import Form
 from onecrew.tui.lamps import LampScreen
 from onecrew.tui.rig import first as guide
 from onecrew.tui.rig import patching, typed
@@ -177,8 +177,7 @@ class Rig(LampScreen):
             if changed is not None:
                 self.desk.send(SetCamera(camera=changed), "Camera settings saved with the show.")
 
-        form = Form("Camera", typed.camera_texts(camera), lambda texts: typed.read_camera(texts, camera))
-        self.app.push_screen(form, take)
+        self.app.push_screen(camera_form(camera), take)
 
     def ask_name(self) -> None:
         def read(text: str) -> str:
