@@ -279,7 +279,7 @@ def test_places_read_back_as_they_were_written(text: str) -> None:
 async def test_the_camera_notes_are_a_form() -> None:
     show = bakery.show()
     async with desk(mode="rig") as d:
-        await d.press("C", "tab", *"172.8°", *["tab"] * 4, *"2.95", "tab", "2", "enter")
+        await d.press("C", "tab", *"172.8deg", *["tab"] * 4, *"2.95", "tab", "2", "enter")
         [sent] = d.sent
         assert isinstance(sent, SetCamera)
         fields = {"shutter_deg": 172.8, "t_stop": 2.95, "nd_stops": 2.0}
