@@ -136,11 +136,11 @@ def test_the_reading_at_the_subject_is_a_few_lines_and_none_without_light() -> N
     show = load_show(shipped("examples") / "night-baker.json", load_profiles())
     hood = next(fixture.id for fixture in show.rig.fixtures if fixture.role == "key")
     dark = {fixture.id: Doing(0.0, (0.4, 0.4)) for fixture in show.rig.fixtures}
-    found = forecast_now(show, load_profiles(), {**dark, hood: Doing(0.5, (0.4, 0.4))})
-    told = reading_view(found)
+    [found] = forecast_now(show, load_profiles(), {**dark, hood: Doing(0.5, (0.4, 0.4))})
+    [told] = reading_view([found])
     assert told["subject"] == found.subject
     assert f"key ({hood}) {found.key_lux:.3g} lx" in told["lines"][2]
-    assert reading_view(forecast_now(show, load_profiles(), dark))["lines"] == []
+    assert reading_view(forecast_now(show, load_profiles(), dark)) == []
 
 
 @dataclass(frozen=True)

@@ -8,8 +8,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from onecrew.plan.forecast import Forecast, forecast, light_map
+from onecrew.plan import saying
+from onecrew.plan.forecast import Forecast, forecast, forecasts
 from onecrew.plan.lamp import Lamp, guessed, lamp_of
+from onecrew.plan.light_map import light_map
 from onecrew.plan.stage import Stage, move, stage_of
 from onecrew.show.photometry import Metered, Photometry, Room
 from onecrew.show.show import Camera, Fixture, Modifier, Place, SetPiece
@@ -263,10 +265,36 @@ def test_the_map_agrees_with_a_reading() -> None:
     there = staged(
         lamp(), room=Room(width_m=4.0, depth_m=5.0, height_m=2.5, walls="mid", ceiling="white", floor="mid")
     )
-    x, y, lux = light_map(there, 0.5, 1.5)
-    assert lux.shape == (len(y), len(x)) == (10, 8)
+    light = light_map(there, 0.5, 1.5)
+    x, y = light.x_m, light.y_m
+    assert light.lux.shape == (len(y), len(x)) == (10, 8)
     read_there = forecast(there, CAMERA, (float(x[2]), float(y[6]), 1.5))
-    assert lux[6, 2] == pytest.approx(read_there.camera_lux, rel=1e-6)
+    assert light.lux[6, 2] == pytest.approx(read_there.camera_lux, rel=1e-6)
+    assert light.at(x[2], y[6]) == pytest.approx(light.lux[6, 2])
+    between = light.at((x[2] + x[3]) / 2, y[6])
+    assert between == pytest.approx(math.sqrt(light.lux[6, 2] * light.lux[6, 3]))  # evenly in stops
+    assert light.at(-1.0, 99.0) == pytest.approx(light.lux[-1, 0])  # past the grid its edge
+
+
+def test_two_subjects_are_read_each_at_its_place_and_the_way_it_faces() -> None:
+    """The same person as two characters: each reading is what it would be if that one stood alone."""
+    lit = lamp()
+    here, there = (
+        SetPiece(id=name, kind="subject", place=Place(x_m=x, y_m=4.0, height_m=1.5, aim_deg=aim))
+        for name, x, aim in (("one", 2.0, 180.0), ("other", 3.0, 270.0))
+    )
+    room = Room(
+        width_m=4.0, depth_m=5.0, height_m=2.5, walls="mid", ceiling="white", floor="mid", units="feet"
+    )
+    both = forecasts(stage_of([lit], [here, there], CAMERA, room), CAMERA)
+    assert [read.subject for read in both] == ["one", "other"]
+    assert [read.facing_deg for read in both] == pytest.approx([180.0, 270.0])
+    for read_there, piece in zip(both, (here, there), strict=True):
+        [alone] = forecasts(stage_of([lit], [piece], CAMERA, room), CAMERA)
+        assert read_there.camera_lux == pytest.approx(alone.camera_lux)
+        assert read_there.contrast == pytest.approx(alone.contrast)
+    assert saying.where(both[1]) == "other (9'10\", 13'1\", 4'11\")"  # 3.0, 4.0 and 1.5 m
+    assert saying.row(both[0].lamps[0], "feet")[-1].endswith('"')
 
 
 @pytest.mark.parametrize("profile", sorted(PROFILES))

@@ -88,16 +88,20 @@ def test_a_sheet_with_a_hostile_swatch_is_refused(tmp_path: Path) -> None:
 
 
 def test_the_forecast_at_the_subject_is_on_both_sheets_and_says_that_it_is_one() -> None:
-    from onecrew.engine.sheets import read_at_subject
+    from onecrew.engine.sheets import read_at_subjects
     from onecrew.sheet.page import page
     from tests.sheet.sheets import profiles
 
     moment = ovens_on()
-    read = read_at_subject(moment, profiles())
+    read = read_at_subjects(moment, profiles())
     for text in (markdown(moment, read), page(moment, read)):
-        assert "At the subject, forecast" in text
+        assert f"At {read[0].subject}, forecast" in text
         assert "not metered" in text
         assert "count on half a stop either way" in text
         assert "lx to camera" in text
-        assert f"{read.camera_lux:.3g} lx" in text
+        assert f"{read[0].camera_lux:.3g} lx" in text
     assert "forecast" not in markdown(moment)
+    table = {row["lamp"]: row for row in csv.DictReader(io.StringIO(lamps_csv(moment, read), newline=""))}
+    for lamp in read[0].lamps:
+        assert float(table[lamp.id]["share"]) == pytest.approx(lamp.share, abs=1e-4)
+        assert float(table[lamp.id]["lux_to_lamp"]) == pytest.approx(lamp.lamp_lux, abs=1e-3)

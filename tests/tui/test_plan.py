@@ -64,6 +64,9 @@ def _find(rows: list[str], text: str) -> tuple[int, int]:
         (["shift+left"], {"aim_deg": 120}),
         (["plus"], {"height_m": 2.2}),
         (["minus", "minus"], {"height_m": 1.9}),
+        (["ctrl+left"], {"x_m": 0.1}),
+        (["ctrl+right", "ctrl+up"], {"x_m": 3.9, "y_m": 3.9}),
+        (["left"] * 9, {"x_m": -0.3}),  # at the wall, 0.1 m, the fifth step ends; the next ones lead on
     ],
 )
 @drive
@@ -174,14 +177,20 @@ async def test_a_lamp_is_not_changed_on_the_plan() -> None:
 
 
 @drive
+async def test_enter_on_the_camera_opens_its_settings() -> None:
+    async with desk(mode="plan") as d:
+        await d.press("shift+tab", "enter", *["tab"] * 6, "2", "enter")
+        assert d.sent == [SetCamera(camera=bakery.show().camera.model_copy(update={"nd_stops": 2.0}))]
+
+
+@drive
 async def test_moving_a_lamp_forecasts_the_reading_and_the_change_since_the_start_of_the_move() -> None:
     async with desk(mode="plan", size=(140, 45)) as d:
         assert "at counter:" not in d.text()
         await d.press("down", "down", "down")
         await d.until(lambda: "at counter:" in d.text())
         await d.until(lambda: "hood" in d.text() and " st" in d.text())
-        before, now = screen(d).reading.before, screen(d).reading.now
-        assert before is not None and now is not None
+        [before], [now] = screen(d).reading.before, screen(d).reading.now
         was, moved = (next(lamp for lamp in read.lamps if lamp.id == "hood") for read in (before, now))
         assert moved.distance_m < was.distance_m
         assert moved.full_lux > was.full_lux  # nearer, and turned as before

@@ -15,13 +15,15 @@ from onecrew.cli.parts import all_profiles, existing_show, print_json, table
 from onecrew.cli.sheet import moment_of
 from onecrew.errors import Misuse
 from onecrew.language import reading
+from onecrew.language.places import length, say_length
 from onecrew.plan import saying
-from onecrew.plan.backwards import Answer, answer
+from onecrew.plan.backwards import answer
 from onecrew.plan.flicker import advice
-from onecrew.plan.forecast import Forecast, forecast, light_map
+from onecrew.plan.forecast import Forecast, forecast, forecasts
 from onecrew.plan.lamp import Lamp, lamp_at_full, lamp_of
+from onecrew.plan.light_map import light_map
 from onecrew.plan.saying import key_known, stops
-from onecrew.plan.stage import Stage, stage_of
+from onecrew.plan.stage import Stage, Subject, stage_of
 from onecrew.plan.wants import read_wants
 from onecrew.show.photometry import Room
 from onecrew.show.profiles import ProfileShelf
@@ -38,7 +40,9 @@ def run(arguments: argparse.Namespace) -> int:
     setup = setup_of(path, arguments.cue, profiles)
     camera = setup.camera
     stage = stage_of(setup.lamps, setup.set_pieces, camera, setup.room)
-    found = forecast(stage, camera, at, to)
+    subject = _subject(stage, arguments.subject)
+    found = forecast(stage, camera, at, to, subject)
+    others = [] if at is not None or subject is not None else list(forecasts(stage, camera)[1:])
     fixtures = [lamp.fixture for lamp in setup.lamps]
     flicker = list(advice(camera, fixtures, profiles, setup.room.mains_hz))
     wanted = None
@@ -46,16 +50,30 @@ def run(arguments: argparse.Namespace) -> int:
         wanted = answer(stage, found, read_wants(arguments.want, camera), profiles, to)
     if arguments.json:
         told = {"show": setup.show, "of": setup.of, **facts(found), "flicker": flicker}
+        told["others"] = [facts(other) for other in others]
         if arguments.map:
-            x, y, lux = light_map(stage, MAP_M)
-            told["map"] = {"x": x.tolist(), "y": y.tolist(), "lux": lux.tolist() if found.absolute else None}
+            light = light_map(stage, MAP_M)
+            lux = light.lux.tolist() if found.absolute else None
+            told["map"] = {"x": light.x_m.tolist(), "y": light.y_m.tolist(), "lux": lux}
         print_json(told if wanted is None else {**told, "want": asdict(wanted)})
         return DONE
-    print("\n".join([*lines(found, f"{setup.show}, {setup.of}"), *flicker]))
+    said = lines(found, f"{setup.show}, {setup.of}")
+    for other in others:
+        new = [line for line in lines(other, "and") if not line or line not in said]
+        said += ["", *new]
+    print("\n".join([*said, saying.HALF_A_STOP, *flicker]))
     if arguments.map and found.absolute:
         print("\n".join(["", *_map(stage, found)]))
     if wanted is not None:
-        print("\n".join(["", f"for {arguments.want.strip()}:", *_answered(wanted)]))
+        print(
+            "\n".join(
+                [
+                    "",
+                    f"for {arguments.want.strip()}:",
+                    *(f"  {line}" for line in saying.answer_lines(wanted, found.units)),
+                ]
+            )
+        )
     return DONE
 
 
@@ -86,6 +104,15 @@ def setup_of(path: Path, cue: str | None, profiles: ProfileShelf) -> Setup:
     return Setup(moment.show, moment.title, lamps, moment.set_pieces, moment.camera, moment.room)
 
 
+def _subject(stage: Stage, name: str | None) -> Subject | None:
+    """The subject of that name; None where none is named."""
+    found = next((each for each in stage.subjects if each.name == name), None)
+    if name is not None and found is None:
+        known = ", ".join(each.name for each in stage.subjects) or "none on the plan"
+        raise Misuse(f"there is no subject '{name}'; there is {known}")
+    return found
+
+
 def _spot(text: str | None, what: str) -> tuple[float | None, ...] | None:
     """A place from '2.0,1.5' or '2.0,1.5,1.6'."""
     if text is None:
@@ -93,10 +120,7 @@ def _spot(text: str | None, what: str) -> tuple[float | None, ...] | None:
     parts = text.split(",")
     if len(parts) not in (2, 3):
         raise Misuse(f"{what} '{text}' is not a place; write metres as 2.0,1.5 or with a height 2.0,1.5,1.6")
-    found = [
-        reading.within(reading.number(part.strip().replace("−", "-"), what), -50.0, 50.0, what, " m")
-        for part in parts
-    ]
+    found = [reading.within(length(part, what), -50.0, 50.0, what, " m") for part in parts]
     return found[0], found[1], found[2] if len(found) == 3 else None
 
 
@@ -109,39 +133,25 @@ def lines(found: Forecast, title: str) -> list[str]:
     if not found.lamps:
         return [*said, "no lamp has a place on the plan: give each a place, and ask again"]
     said += ["", *table(list(saying.readings(found)), right=frozenset({1, 2})), *saying.ratios(found), ""]
-    rows = [saying.HEAD, *(saying.row(lamp) for lamp in found.lamps)]
+    rows = [saying.HEAD, *(saying.row(lamp, found.units) for lamp in found.lamps)]
     said += [*table(rows, right=frozenset(range(2, 9))), ""]
-    return [*said, *saying.remarks(found), saying.HALF_A_STOP]
+    return [*said, *saying.remarks(found)]
 
 
 def _map(stage: Stage, found: Forecast) -> list[str]:
     """Stops against the camera notes over the floor, the plan's upper wall first."""
-    x, y, lux = light_map(stage, MAP_M)
-    rows = [["m", *(f"{each:.1f}" for each in x)]]
-    for at in range(len(y) - 1, -1, -1):
-        values = (float(each) / found.nominal_lux for each in lux[at])
+    light, units = light_map(stage, MAP_M), found.units
+    rows = [["", *(say_length(float(each), units, 1) for each in light.x_m)]]
+    for at in range(len(light.y_m) - 1, -1, -1):
+        values = (float(each) / found.nominal_lux for each in light.lux[at])
         rows.append(
-            [f"{y[at]:.1f}", *(stops(math.log2(v)).removesuffix(" st") if v > 0 else "dark" for v in values)]
+            [
+                say_length(float(light.y_m[at]), units, 1),
+                *(stops(math.log2(v)).removesuffix(" st") if v > 0 else "dark" for v in values),
+            ]
         )
     said = "light at the height of a face, facing the camera, in stops against the camera notes:"
     return [said, *table(rows, right=frozenset(range(len(rows[0]))))]
-
-
-def _answered(wanted: Answer) -> list[str]:
-    """What would give the reading that is wanted."""
-    said = []
-    for each in wanted.settings:
-        left = f"{each.stops_left:.1f} stops below its full light"
-        if each.stops_left < 0.05:
-            left = "all it has" if each.stops_left > -0.05 else f"{-each.stops_left:.1f} stops short"
-        said.append(f"  {each.id} at {100 * each.level:.3g} %, {left}")
-    if wanted.place is not None:
-        new = wanted.place
-        said.append(
-            f"  {new.id} {new.distance_m:.2f} m away, at {new.x_m:.2f}, {new.y_m:.2f}, {new.height_m:.2f} m: "
-            f"it loses {new.fall:.1f} stops across the move; the reading changes by {stops(new.stops)}"
-        )
-    return [*said, *(f"  {remark}" for remark in wanted.remarks)]
 
 
 # ── For scripts ─────────────────────────────────────────────────────────────────────────────────────

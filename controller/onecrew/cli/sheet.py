@@ -12,7 +12,7 @@ from onecrew.cli.parts import all_profiles, existing_show
 from onecrew.cli.reach import with_client
 from onecrew.cli.writing import write_text
 from onecrew.engine.client import Client
-from onecrew.engine.sheets import moment_of_cue, read_at_subject, with_gamuts
+from onecrew.engine.sheets import moment_of_cue, read_at_subjects, with_gamuts
 from onecrew.errors import Misuse
 from onecrew.language.names import cue_number
 from onecrew.log.logfile import log_path, read
@@ -58,15 +58,15 @@ def moment_of(
 
 def form_of(moment: Moment, ending: str, path: Path) -> str:
     """The sheet in the form that an ending names."""
-    if ending == ".csv":
-        return lamps_csv(moment)
-    if ending == ".md":
-        return markdown(moment, read_at_subject(moment, all_profiles(path)))
     if ending == ".json":
         return dump_moment(moment)
-
     profiles = all_profiles(path)
-    return page(with_gamuts(moment, profiles), read_at_subject(moment, profiles))
+    read = read_at_subjects(moment, profiles)
+    if ending == ".csv":
+        return lamps_csv(moment, read)
+    if ending == ".md":
+        return markdown(moment, read)
+    return page(with_gamuts(moment, profiles), read)
 
 
 def _now(path: Path) -> Moment:

@@ -8,8 +8,8 @@ from onecrew.commands.command import Command, Log, Row, ShowCommand, changed, jo
 from onecrew.commands.context import Context
 from onecrew.errors import Misuse
 from onecrew.language import places, reading, writing
-from onecrew.language.phrases import build, plain, split, unknown
-from onecrew.show.photometry import Room
+from onecrew.language.phrases import build, one_of, plain, split, unknown
+from onecrew.show.photometry import UNITS, Room
 from onecrew.show.show import Show
 
 SURFACES = ("walls", "ceiling", "floor", "left", "right", "bottom", "top")
@@ -37,8 +37,10 @@ def _read_room(words: list[str], context: Context) -> Command:
         elif pair.key == "mains":
             hz = value.lower().removesuffix("hz").strip()
             fields["mains_hz"] = None if value == "none" else reading.whole(hz, "mains", 50, 60)
+        elif pair.key == "units":
+            fields["units"] = one_of(value, UNITS, "units")
         else:
-            raise unknown("the room", pair.key, (*SURFACES, "mains"))
+            raise unknown("the room", pair.key, (*SURFACES, "mains", "units"))
     return SetRoom(room=build(Room, **fields))
 
 
@@ -55,14 +57,15 @@ def _fields(room: Room) -> dict[str, str]:
         name: "none" if value is None else value if isinstance(value, str) else writing.level(value)
         for name, value in values.items()
     }
-    return {**said, "mains": "none" if room.mains_hz is None else str(room.mains_hz)}
+    mains = "none" if room.mains_hz is None else str(room.mains_hz)
+    return {**said, "mains": mains, "units": room.units}
 
 
 SET_ROOM = Row(
     model=SetRoom,
     forms={
         "room 4x5x2.6 walls=dark ceiling=white": "width, depth, height; how much the surfaces reflect: dark, "
-        "mid, white or a share; left= right= bottom= top= for one wall; mains=50",
+        "mid, white or a share; left= right= bottom= top= for one wall; mains=50; units=feet",
     },
     reads={"room": _read_room},
     writes=_write_room,

@@ -165,7 +165,7 @@ class PageProcess:
             except (OnecrewError, ArithmeticError, ValueError):
                 log.exception("the readings at the subject cannot be worked out")
                 continue
-            self._server.tell("reading", reading_view(found))
+            self._server.tell("readings", {"subjects": reading_view(found)})
 
     async def _watch(self) -> None:
         """Ends the page some time after the engine and its supervisor are gone: nobody brings them back."""

@@ -12,7 +12,7 @@ from onecrew.engine.queries import answer
 from onecrew.engine.state import state_of
 from onecrew.errors import Mistake
 from onecrew.log.moment import Kind, Moment, kind_of, moment_in
-from onecrew.plan.forecast import Forecast, forecast
+from onecrew.plan.forecast import Forecast, forecasts
 from onecrew.plan.lamp import lamp_of
 from onecrew.plan.stage import stage_of
 from onecrew.show.light import Look
@@ -46,13 +46,13 @@ def moment_of_cue(show: Show, profiles: Mapping[str, Profile], number: str) -> M
     return moment_in(content, f"cue {number}")
 
 
-def read_at_subject(moment: Moment, profiles: Mapping[str, Profile]) -> Forecast:
-    """What a light meter would have read at the subject, by today's profiles."""
+def read_at_subjects(moment: Moment, profiles: Mapping[str, Profile]) -> tuple[Forecast, ...]:
+    """What a light meter would have read at every subject, by today's profiles."""
     lamps = [
         lamp_of(lamp.fixture, profiles.get(lamp.fixture.profile), lamp.sent.output, lamp.sent.xy)
         for lamp in moment.lamps
     ]
-    return forecast(stage_of(lamps, moment.set_pieces, moment.camera, moment.room), moment.camera)
+    return forecasts(stage_of(lamps, moment.set_pieces, moment.camera, moment.room), moment.camera)
 
 
 def with_gamuts(moment: Moment, profiles: Mapping[str, Profile]) -> Moment:

@@ -11,7 +11,7 @@ import re
 from onecrew.errors import Misuse
 from onecrew.language import reading, writing
 from onecrew.language.phrases import build
-from onecrew.show.photometry import REFLECTANCES
+from onecrew.show.photometry import REFLECTANCES, Units
 from onecrew.show.show import Place
 
 FIELDS = ("x_m", "y_m", "height_m", "aim_deg", "tilt_deg", "roll_deg")
@@ -40,6 +40,19 @@ def length(text: str, what: str) -> float:
     if plain.endswith("cm"):
         return reading.number(plain[:-2].strip(), what) / 100.0
     return reading.number(plain.removesuffix("m").strip(), what)
+
+
+def say_length(metres: float, units: Units = "metres", places: int = 2) -> str:
+    """A length to read: '1.80 m', or 5'11" to the inch.
+
+    >>> say_length(1.8), say_length(1.8, "feet"), say_length(-0.1, "feet")
+    ('1.80 m', '5\\'11"', '-4"')
+    """
+    if units == "metres":
+        return f"{metres:.{places}f} m"
+    feet, inches = divmod(round(abs(metres) / 0.0254), 12)
+    said = f"{feet}'{inches}\"" if feet else f'{inches}"'
+    return f"-{said}" if metres < 0 and said != '0"' else said
 
 
 def read_place(text: str, what: str = "at") -> Place | None:

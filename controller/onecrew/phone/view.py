@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from onecrew.commands.table import TABLE
@@ -52,15 +53,21 @@ def _take(take: TakeState, wall: float) -> dict[str, Any]:
     return {"setup": take.setup, "number": take.number, "running": take.running, "elapsed_s": elapsed_s}
 
 
-def reading_view(found: Forecast) -> dict[str, Any]:
-    """What a light meter would read at the subject, as short lines; none where nothing is on the plan."""
-    if not found.lamps or not any(lamp.output > 0.0 for lamp in found.lamps):
-        return {"subject": found.subject, "lines": []}
+def reading_view(read: Sequence[Forecast]) -> list[dict[str, Any]]:
+    """What a light meter would read at each subject, as short lines; without light there are none."""
+    return [
+        {"subject": found.subject, "lines": _reading_lines(found)}
+        for found in read
+        if any(lamp.output > 0.0 for lamp in found.lamps)
+    ]
+
+
+def _reading_lines(found: Forecast) -> list[str]:
     lines = [" ".join(filter(None, each)) for each in saying.readings(found)]
     lines += saying.ratios(found)
     if found.missing:
         lines.append(f"relative only: no photometry of {', '.join(found.missing)}")
-    return {"subject": found.subject, "lines": lines}
+    return lines
 
 
 def show_view(show: Show) -> dict[str, Any]:

@@ -17,10 +17,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from onecrew.language.places import say_length
 from onecrew.plan.exposure import exposure_of
 from onecrew.plan.lamp import Lamp
-from onecrew.plan.stage import HEAD_M, SMALLEST_M, Stage
+from onecrew.plan.stage import HEAD_M, SMALLEST_M, Stage, Subject
 from onecrew.plan.vectors import aim_of, unit
+from onecrew.show.photometry import Units
 from onecrew.show.show import Camera
 
 FloatArray = NDArray[np.float64]
@@ -99,6 +101,8 @@ class Forecast:
     doubts: tuple[str, ...]
     missing: tuple[str, ...]
     """Lamps that are lit and whose light is a guess."""
+    units: Units
+    """What lengths are said in; the figures are metres."""
 
 
 def forecast(
@@ -106,13 +110,17 @@ def forecast(
     camera: Camera,
     at: Spot | None = None,
     to: Spot | None = None,
+    subject: Subject | None = None,
 ) -> Forecast:
-    """The readings at the subject, or at ``at`` (x, y, z in metres; z None is a face's height).
+    """The readings at a subject, the first where none is named, or at ``at`` (x, y, z in metres; z None is a
+    face's height).
 
     ``to`` is where the subject goes: one more step.
     """
     assumed, doubts = list(stage.assumed), list(stage.doubts)
-    name, place, facing = _receiver(stage, at, assumed, doubts)
+    if subject is None and stage.subjects:
+        subject = stage.subjects[0]
+    name, place, facing = _receiver(stage, subject, at, assumed, doubts)
     toward_camera = unit(stage.camera_at - place) if stage.camera_at is not None else facing
     lit = [lamp for lamp in stage.lamps if lamp.fixture.id in stage.sources]
     doubts += [
@@ -172,56 +180,22 @@ def forecast(
         assumed=tuple(dict.fromkeys(assumed)),
         doubts=tuple(dict.fromkeys(doubts)),
         missing=tuple(names[i] for i in rows if output[i] > 0.0 and not lit[i].known),
+        units=stage.units,
     )
 
 
-def light_map(
-    stage: Stage, step_m: float = 0.25, height_m: float = HEAD_M
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """(x, y, lux): all lamps as they are now, facing the camera at ``height_m``, on a grid over the floor.
-
-    ``lux`` is (len(y), len(x)); without a camera the mean of the four ways along the walls.
-    """
-    x, y = (np.arange(step_m / 2, float(side), step_m) for side in stage.enclosure.size[:2])
-    grid = np.stack(
-        [*(each.reshape(-1) for each in np.meshgrid(x, y)), np.full(len(x) * len(y), height_m)], axis=1
-    )
-    ways: list[FloatArray]
-    if stage.camera_at is not None:
-        apart = stage.camera_at - grid
-        ways = [apart / np.maximum(np.linalg.norm(apart, axis=1, keepdims=True), 1e-9)]
-    else:
-        ways = [
-            np.tile(way, (len(grid), 1))
-            for way in np.array([[1.0, 0, 0], [-1.0, 0, 0], [0, 1.0, 0], [0, -1.0, 0]])
-        ]
-    lux = np.zeros(len(grid))
-    for lamp in stage.lamps:
-        if lamp.output > 0.0 and lamp.fixture.id in stage.sources:
-            for way in ways:
-                lux += lamp.output * stage.direct(lamp.fixture.id, grid, way) / len(ways)
-    sent = sum(
-        lamp.output * stage.sent(lamp.fixture.id)
-        for lamp in stage.lamps
-        if lamp.output > 0.0 and lamp.fixture.id in stage.sources
-    )
-    if not isinstance(sent, int):
-        for way in ways:
-            for at in range(0, len(grid), 32):  # a few places at a time keep memory small
-                lux[at : at + 32] += (
-                    stage.enclosure.view(grid[at : at + 32], way[at : at + 32]) @ sent / len(ways)
-                )
-    return np.asarray(x), np.asarray(y), np.asarray(lux.reshape(len(y), len(x)))
+def forecasts(stage: Stage, camera: Camera) -> tuple[Forecast, ...]:
+    """The readings at every subject on the plan, in their order; where there is none, at the middle."""
+    return tuple(forecast(stage, camera, subject=subject) for subject in stage.subjects or (None,))
 
 
 # ── Where, and which way ────────────────────────────────────────────────────────────────────────────
 
 
 def _receiver(
-    stage: Stage, at: Spot | None, assumed: list[str], doubts: list[str]
+    stage: Stage, subject: Subject | None, at: Spot | None, assumed: list[str], doubts: list[str]
 ) -> tuple[str, FloatArray, FloatArray]:
     """(name, place, facing) of what is read."""
-    subject = stage.subjects[0] if stage.subjects else None
     size = stage.enclosure.size
     if at is not None:
         x, y, z = at
@@ -309,7 +283,13 @@ def _steps(
     goals = [(f"one step {word}", place + STEP_M * way) for word, way in ways]
     if to is not None:
         x, y, z = to
-        goals.append((f"to {x:g}, {y:g}", np.array([x, y, place[2] if z is None else z], dtype=np.float64)))
+        assert x is not None and y is not None
+        goals.append(
+            (
+                f"to {say_length(x, stage.units)}, {say_length(y, stage.units)}",
+                np.array([x, y, place[2] if z is None else z], dtype=np.float64),
+            )
+        )
     size, found = stage.enclosure.size, []
     for way, there in goals:
         if (there < 0.05).any() or (there > size - 0.05).any():

@@ -5,7 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+from onecrew.language.places import say_length
+from onecrew.plan.backwards import Answer
 from onecrew.plan.forecast import Forecast, LampReading
+from onecrew.show.photometry import Units
 
 HEAD = ("lamp", "role", "output", "lx to lamp", "of it bounced", "lx to camera", "share", "to key", "away")
 HALF_A_STOP = "Without a meter reading of your own, count on half a stop either way."
@@ -51,9 +54,9 @@ def ratios(found: Forecast) -> Iterator[str]:
         yield f"lit : shadow side {ratio(found.contrast)}"
 
 
-def row(lamp: LampReading) -> tuple[str, ...]:
+def row(lamp: LampReading, units: Units) -> tuple[str, ...]:
     """One lamp under ``HEAD``."""
-    away = f"{lamp.distance_m:.2f} m"
+    away = say_length(lamp.distance_m, units)
     if lamp.output <= 0.0:
         full = f"{lamp.full_lux:.3g} at full" if lamp.known else ""
         return lamp.id, lamp.role, "off", full, "", "", "", "", away
@@ -90,9 +93,8 @@ def remarks(found: Forecast) -> Iterator[str]:
 
 
 def where(found: Forecast) -> str:
-    """'baker (2.50, 1.80, 1.65 m)'."""
-    x, y, z = found.at
-    return f"{found.subject} ({x:.2f}, {y:.2f}, {z:.2f} m)"
+    """'baker (2.50 m, 1.80 m, 1.65 m)'."""
+    return f"{found.subject} ({', '.join(say_length(each, found.units) for each in found.at)})"
 
 
 def change(before: float, now: float) -> str:
@@ -100,3 +102,22 @@ def change(before: float, now: float) -> str:
     if before <= 0.0 or now <= 0.0 or abs(math.log2(now / before)) < 0.05:
         return ""
     return stops(math.log2(now / before))
+
+
+def answer_lines(wanted: Answer, units: Units) -> list[str]:
+    """What would give the reading that is wanted."""
+    said = []
+    for each in wanted.settings:
+        left = f"{each.stops_left:.1f} stops below its full light"
+        if each.stops_left < 0.05:
+            left = "all it has" if each.stops_left > -0.05 else f"{-each.stops_left:.1f} stops short"
+        said.append(f"{each.id} at {100 * each.level:.3g} %, {left}")
+    if wanted.place is not None:
+        new = wanted.place
+        far = say_length(new.distance_m, units)
+        where = ", ".join(say_length(each, units) for each in (new.x_m, new.y_m, new.height_m))
+        said.append(
+            f"{new.id} {far} away, at {where}: "
+            f"it loses {new.fall:.1f} stops across the move; the reading changes by {stops(new.stops)}"
+        )
+    return [*said, *wanted.remarks]

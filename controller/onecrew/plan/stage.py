@@ -21,7 +21,7 @@ from onecrew.plan.lamp import Lamp
 from onecrew.plan.pieces import Pieces, is_subject
 from onecrew.plan.source import Source, illuminance
 from onecrew.plan.vectors import aim_of, direction, unit
-from onecrew.show.photometry import Photometry, Room, reflectance_of
+from onecrew.show.photometry import Photometry, Room, Units, reflectance_of
 from onecrew.show.show import Camera, Fixture, Place, SetPiece
 
 FloatArray = NDArray[np.float64]
@@ -62,6 +62,8 @@ class Stage:
     """By fixture id, at full output in its present colour; a lamp without a place has none."""
     subjects: tuple[Subject, ...]
     camera_at: FloatArray | None
+    units: Units = "metres"
+    """What lengths are said in."""
     assumed: list[str] = field(default_factory=list)
     doubts: list[str] = field(default_factory=list)
 
@@ -124,7 +126,7 @@ def stage_of(
     pieces, enclosure = _enclosure(size, _reflectances(room, assumed), tuple(set_pieces), first)
     if not bool((size > 0.4).all()):
         doubts.append("the room is under half a metre along one side: check its size")
-    stage = Stage(enclosure, pieces, tuple(lamps), {}, subjects, camera_at, assumed, doubts)
+    stage = Stage(enclosure, pieces, tuple(lamps), {}, subjects, camera_at, room.units, assumed, doubts)
     assumed += pieces.assumed
     for lamp in lamps:
         if lamp.fixture.place is not None:
@@ -144,16 +146,22 @@ def move(stage: Stage, name: str, place: Place) -> None:
 # ── The room ────────────────────────────────────────────────────────────────────────────────────────
 
 
-def _size(room: Room, places: Sequence[Place], assumed: list[str]) -> FloatArray:
-    """(3,) width, depth, height; what is not given holds everything that stands there."""
+def size_of(room: Room, places: Sequence[Place]) -> tuple[float, float, float]:
+    """Width, depth and height in metres; what is not given holds everything that stands there."""
     given = (room.width_m, room.depth_m, room.height_m)
     least = (
         math.ceil(2 * max([ROOM_M, *(place.x_m for place in places)])) / 2,
         math.ceil(2 * max([ROOM_M, *(place.y_m for place in places)])) / 2,
         max([CEILING_M, *((place.height_m or 0.0) + 0.2 for place in places)]),
     )
-    size = [otherwise if told is None else told for told, otherwise in zip(given, least, strict=True)]
-    if None in given:
+    width, depth, height = (given[k] or least[k] for k in range(3))
+    return width, depth, height
+
+
+def _size(room: Room, places: Sequence[Place], assumed: list[str]) -> FloatArray:
+    """(3,) the same, and said where it is assumed."""
+    size = size_of(room, places)
+    if None in (room.width_m, room.depth_m, room.height_m):
         assumed.append(f"the room is {size[0]:g} × {size[1]:g} × {size[2]:g} m")
     return np.array(size)
 
@@ -317,8 +325,15 @@ def _aim(
         aim = there[0] if there is not None else 0.0
         assumed.append(f"{fixture.id} aims {'at the subject' if there is not None else 'up the plan'}")
     if tilt is None:
-        past = abs((aim - there[0] + 180.0) % 360.0 - 180.0) if there is not None else 180.0
-        tilt = there[1] if there is not None and past <= TOWARD_DEG else 0.0
-        said = "at the height of the face" if there is not None and past <= TOWARD_DEG else "level"
+        tilt = tilt_toward(at, aim, toward)
+        said = "at the height of the face" if tilt else "level"
         assumed.append(f"{fixture.id} is tilted {said} ({tilt:+.0f}°)")
     return aim, tilt
+
+
+def tilt_toward(at: FloatArray, aim_deg: float, toward: FloatArray | None) -> float:
+    """The tilt that is assumed of a lamp, degrees: at the face where it aims about that way, else level."""
+    if toward is None:
+        return 0.0
+    aim, tilt = aim_of(toward - at)
+    return tilt if abs((aim_deg - aim + 180.0) % 360.0 - 180.0) <= TOWARD_DEG else 0.0

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from onecrew.language import saying
+from onecrew.language.places import say_length
 from onecrew.log.moment import Block, Lamp, Moment, kind_of
 from onecrew.plan.exposure import exposure_of
 from onecrew.plan.flicker import shutter_words, time_words
@@ -134,9 +135,11 @@ def camera_facts(moment: Moment) -> list[tuple[str, str]]:
 def cautions(moment: Moment) -> Iterator[str]:
     """What to mind, one sentence each: what this look calls for, then what always holds."""
     high = [
-        f"{lamp.fixture.id} ({lamp.fixture.place.height_m:g} m)"
+        f"{lamp.fixture.id} ({say_length(lamp.fixture.place.height_m, moment.room.units)})"
         for lamp in moment.lamps
-        if lamp.fixture.place is not None and (lamp.fixture.place.height_m or 0.0) >= RAISED_M
+        if lamp.fixture.place is not None
+        and lamp.fixture.place.height_m is not None
+        and lamp.fixture.place.height_m >= RAISED_M
     ]
     effects = sorted({lamp.light.effect.kind for lamp in moment.lamps if lamp.light.effect is not None})
     if effects:

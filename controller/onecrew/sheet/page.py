@@ -40,7 +40,7 @@ NOTHING_FROM_OUTSIDE = "default-src 'none'; style-src 'unsafe-inline'"
 EVENTS_SHOWN = 60
 
 
-def page(moment: Moment, read: Forecast | None = None) -> str:
+def page(moment: Moment, read: Sequence[Forecast] = ()) -> str:
     """The sheet as the text of an HTML file; ``read`` is what a meter would have read at the subject."""
     facts = facts_of(moment)
     head = el(
@@ -70,12 +70,11 @@ def when(moment: Moment) -> str:
 # ── Sections ────────────────────────────────────────────────────────────────────────────────────────
 
 
-def _sections(moment: Moment, facts: Sequence[LampFacts], read: Forecast | None) -> Iterator[Markup]:
+def _sections(moment: Moment, facts: Sequence[LampFacts], read: Sequence[Forecast]) -> Iterator[Markup]:
     yield _head(moment)
     yield _light(facts)
     yield _room(moment, facts)
-    if read is not None and read.lamps:
-        yield _at_subject(read)
+    yield from (_at_subject(each) for each in read if each.lamps)
     yield _slots(facts)
     yield _colour(moment, facts)
     yield _rig(moment, facts)
@@ -192,7 +191,7 @@ def _at_subject(read: Forecast) -> Markup:
         el(
             "tr",
             el("th", lamp.id, el("span", lamp.role, class_="role"), scope="row"),
-            *(el("td", text, class_="num") for text in forecast.row(lamp)[2:]),
+            *(el("td", text, class_="num") for text in forecast.row(lamp, read.units)[2:]),
             class_=None if lamp.output > 0.0 else "off",
         )
         for lamp in read.lamps
@@ -200,7 +199,7 @@ def _at_subject(read: Forecast) -> Markup:
     head = (forecast.HEAD[0], *forecast.HEAD[2:])
     return el(
         "section",
-        el("h2", "At the subject, forecast"),
+        el("h2", f"At {read.subject}, forecast"),
         el("dl", *facts),
         table(head, rows, "light", numbers=range(1, len(head))),
         el(
@@ -275,12 +274,12 @@ def _rig_row(moment: Moment, fact: LampFacts, head: Sequence[str]) -> Markup:
         el("th", fact.id, scope="row"),
         el("td", fixture.profile if kind is None else kind.name, el("span", ", ".join(how), class_="role")),
         el("td", fact.address, class_="num"),
-        el("td", metres(fact.height_m), class_="num"),
+        el("td", metres(fact.height_m, moment.room.units), class_="num"),
     ]
     if "to subject" in head:
-        cells.append(el("td", metres(fact.to_subject_m) + steep, class_="num"))
+        cells.append(el("td", metres(fact.to_subject_m, moment.room.units) + steep, class_="num"))
     if "to camera" in head:
-        cells.append(el("td", metres(fact.to_camera_m), class_="num"))
+        cells.append(el("td", metres(fact.to_camera_m, moment.room.units), class_="num"))
     return el("tr", *cells, el("td", modified(fact)), el("td", fixture.note))
 
 

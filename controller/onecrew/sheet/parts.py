@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from onecrew.language.places import say_length
 from onecrew.sheet.facts import LampFacts, modifiers
 from onecrew.sheet.markup import Markup, el
+from onecrew.show.photometry import Units
 
 
 def table(head: Sequence[str], rows: Sequence[Markup], name: str, numbers: Sequence[int] = ()) -> Markup:
@@ -58,9 +60,9 @@ def degrees(value: float) -> str:
     return f"{value:+.0f}°".replace("-", "−")
 
 
-def metres(value: float | None) -> str:
-    """A length, nothing for one that is not known."""
-    return "" if value is None else f"{value:.2f} m"
+def metres(value: float | None, units: Units) -> str:
+    """A length in metres as it is shown, nothing for one that is not known."""
+    return "" if value is None else say_length(value, units)
 
 
 def modified(fact: LampFacts) -> str:

@@ -7,11 +7,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from onecrew.language import saying
+from onecrew.language.places import say_length
 from onecrew.log.moment import Moment
 from onecrew.log.text import clean
 from onecrew.sheet.facts import LampFacts, is_subject, placed
 from onecrew.sheet.labels import Box, Placer
 from onecrew.sheet.markup import Markup, el, joined
+from onecrew.show.photometry import Units
 from onecrew.show.show import Place
 
 SCALES = (20, 25, 30, 40, 50, 75, 100, 150, 200, 300, 500, 750, 1000, 1500, 2000)
@@ -78,7 +80,8 @@ def plan(moment: Moment, facts: Sequence[LampFacts], paper_mm: float = 110.0) ->
     placer = Placer(Box(0.0, 0.0, room.width, room.height))
     for place in places:
         placer.point(*room.at(place), LAMP_MM + 0.6)
-    lamps = el("g", *_lamps(room, facts, placer))  # the first to choose where their names stand
+    units = moment.room.units
+    lamps = el("g", *_lamps(room, facts, placer, units))  # the first to choose where their names stand
     camera = el("g", *_camera(room, moment, placer))
     pieces = el("g", *_pieces(room, moment, placer))
     beams = el("g", *_beams(room, facts))
@@ -140,7 +143,7 @@ def _beams(room: Room, facts: Sequence[LampFacts]) -> Iterator[Markup]:
         yield el("path", d=d, **colour)
 
 
-def _lamps(room: Room, facts: Sequence[LampFacts], placer: Placer) -> Iterator[Markup]:
+def _lamps(room: Room, facts: Sequence[LampFacts], placer: Placer, units: Units) -> Iterator[Markup]:
     for fact in facts:
         place = fact.lamp.fixture.place
         if place is None:
@@ -156,7 +159,7 @@ def _lamps(room: Room, facts: Sequence[LampFacts], placer: Placer) -> Iterator[M
         said = f"{saying.per_cent(fact.lamp.sent.level)} · {fact.colour}" if fact.lit else "off"
         if fact.lit and fact.mired_off is None:
             said = saying.per_cent(fact.lamp.sent.level)
-        height = f"h {place.height_m:g} m" if place.height_m is not None else ""
+        height = f"h {say_length(place.height_m, units)}" if place.height_m is not None else ""
         yield _label(placer, x, y, (fact.id, said, height), lit=fact.lit)
 
 
@@ -190,7 +193,7 @@ def _camera(room: Room, moment: Moment, placer: Placer) -> Iterator[Markup]:
             "line", x1=x, y1=y - 4, x2=x, y2=y - room.mm(0.9), stroke=INK, stroke_width=0.25,
             stroke_dasharray="1 0.8", transform=turn,
         )  # fmt: skip
-    height = f"h {place.height_m:g} m" if place.height_m is not None else ""
+    height = f"h {say_length(place.height_m, moment.room.units)}" if place.height_m is not None else ""
     yield _label(placer, x, y, ("camera", moment.camera.lens, height), lit=False)
 
 
@@ -243,7 +246,7 @@ def _scale_bar(room: Room) -> Markup:
     ]
     return joined(
         *halves,
-        el("text", "1 m", x=metre + 1.5, y=y + 1.7, font_size=TEXT_MM, fill=INK),
+        el("text", f"1 m ({say_length(1.0, 'feet')})", x=metre + 1.5, y=y + 1.7, font_size=TEXT_MM, fill=INK),
         el(
             "text", f"1 : {room.scale} when printed at 100 %", x=room.width, y=y + 1.7, font_size=TEXT_MM,
             fill=GREY, text_anchor="end",

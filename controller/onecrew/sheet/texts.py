@@ -12,7 +12,7 @@ from onecrew.log.logtable import cell
 from onecrew.log.moment import Moment, kind_of
 from onecrew.log.text import clean
 from onecrew.plan import saying as forecast
-from onecrew.plan.forecast import Forecast
+from onecrew.plan.forecast import Forecast, LampReading
 from onecrew.sheet.facts import (
     LampFacts,
     camera_facts,
@@ -23,17 +23,17 @@ from onecrew.sheet.facts import (
     states,
 )
 from onecrew.sheet.page import title_of, when
-from onecrew.sheet.parts import stops_words
+from onecrew.sheet.parts import metres, stops_words
 
 CSV_HEAD = (
     "lamp", "role", "profile", "mode", "universe", "address", "level", "output", "stops", "cct_k", "duv",
     "x", "y", "off_by", "mired_off", "effect", "slots", "height_m", "to_subject_m", "to_camera_m",
-    "modifiers", "stops_with_modifiers", "note",
+    "modifiers", "stops_with_modifiers", "note", "lux_to_lamp", "lux_to_camera", "share", "stops_to_key",
 )  # fmt: skip
 _ACTIVE = re.compile(r"([\\`*_{}\[\]<>()#+!|~])")
 
 
-def markdown(moment: Moment, read: Forecast | None = None) -> str:
+def markdown(moment: Moment, read: Sequence[Forecast] = ()) -> str:
     """The sheet as Markdown (with tables). Text from people is escaped, so that it shows as written.
 
     ``read`` is what a meter would have read at the subject.
@@ -41,17 +41,21 @@ def markdown(moment: Moment, read: Forecast | None = None) -> str:
     return "\n".join(_lines(moment, facts_of(moment), read)) + "\n"
 
 
-def lamps_csv(moment: Moment) -> str:
-    """A row for each lamp, numbers plain, as CSV (RFC 4180) with a head line."""
+def lamps_csv(moment: Moment, read: Sequence[Forecast] = ()) -> str:
+    """A row for each lamp, numbers plain, as CSV (RFC 4180) with a head line.
+
+    The last columns are the forecast at the first subject; a figure that is not known stays empty.
+    """
+    lamps = {lamp.id: lamp for lamp in read[0].lamps} if read else {}
     sheet = io.StringIO(newline="")
     table = csv.writer(sheet)
     table.writerow(CSV_HEAD)
     for fact in facts_of(moment):
-        table.writerow(_row(fact))
+        table.writerow(_row(fact, lamps.get(fact.id)))
     return sheet.getvalue()
 
 
-def _row(fact: LampFacts) -> list[object]:
+def _row(fact: LampFacts, read: LampReading | None) -> list[object]:
     fixture, sent = fact.lamp.fixture, fact.lamp.sent
     white = sent.white
     return [
@@ -62,6 +66,10 @@ def _row(fact: LampFacts) -> list[object]:
         cell(fact.effect), " ".join(map(str, sent.slots)), _number(fact.height_m, 3),
         _number(fact.to_subject_m, 3), _number(fact.to_camera_m, 3), cell(modifiers(fact.lamp)),
         _number(fact.stops_with_modifiers, 3), cell(fixture.note),
+        *(_number(lux if read is not None and read.known else None, 3)
+          for lux in ((read.lamp_lux, read.camera_lux) if read is not None else (None, None))),
+        _number(read.share if read is not None else None, 4),
+        _number(read.to_key if read is not None else None, 3),
     ]  # fmt: skip
 
 
@@ -72,7 +80,7 @@ def _number(value: float | None, places: int) -> str:
 # ── Markdown ────────────────────────────────────────────────────────────────────────────────────────
 
 
-def _lines(moment: Moment, facts: Sequence[LampFacts], read: Forecast | None) -> Iterator[str]:
+def _lines(moment: Moment, facts: Sequence[LampFacts], read: Sequence[Forecast]) -> Iterator[str]:
     yield f"# {_safe(moment.heading)}"
     yield ""
     yield f"**{_safe(title_of(moment))}**"
@@ -105,8 +113,9 @@ def _lines(moment: Moment, facts: Sequence[LampFacts], read: Forecast | None) ->
             yield f"\n- **{_safe(fact.id)}** {_safe(remark)}"
     yield from ("", "## Camera", "")
     yield from (f"- {label}: {_safe(said)}" for label, said in camera_facts(moment))
-    if read is not None and read.lamps:
-        yield from _at_subject(read)
+    for each in read:
+        if each.lamps:
+            yield from _at_subject(each)
     yield from ("", "## Rig", "")
     yield from _table(
         ("lamp", "fixture", "mode", "address", "height", "to subject", "to camera", "modifiers", "note"),
@@ -134,13 +143,13 @@ def _lines(moment: Moment, facts: Sequence[LampFacts], read: Forecast | None) ->
 
 
 def _at_subject(read: Forecast) -> Iterator[str]:
-    yield from ("", "## At the subject, forecast", "")
+    yield from ("", f"## At {_safe(read.subject)}, forecast", "")
     yield f"Worked out from the plan for {_safe(forecast.where(read))}, not metered. {forecast.HALF_A_STOP}"
     yield ""
     yield from (f"- {_safe(' '.join(filter(None, each)))}" for each in forecast.readings(read))
     yield from (f"- {_safe(said)}" for said in forecast.ratios(read))
     yield ""
-    yield from _table(forecast.HEAD, [forecast.row(lamp) for lamp in read.lamps])
+    yield from _table(forecast.HEAD, [forecast.row(lamp, read.units) for lamp in read.lamps])
     yield ""
     yield from (f"- {_safe(said)}" for said in forecast.remarks(read))
 
@@ -150,8 +159,8 @@ def _rig_row(moment: Moment, fact: LampFacts) -> tuple[str, ...]:
     kind = moment.kinds.get(kind_of(fixture))
     name = kind.name if kind is not None else fixture.profile
     lengths = (fact.height_m, fact.to_subject_m, fact.to_camera_m)
-    metres = ("" if length is None else f"{length:.2f} m" for length in lengths)
-    return (fact.id, name, fixture.mode, fact.address, *metres, modifiers(fact.lamp), fixture.note)
+    said = (metres(length, moment.room.units) for length in lengths)
+    return (fact.id, name, fixture.mode, fact.address, *said, modifiers(fact.lamp), fixture.note)
 
 
 def _channels(fact: LampFacts) -> str:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated, Literal, Self
+from typing import Annotated, Literal, Self, get_args
 
 from pydantic import BeforeValidator, Field, model_validator
 
 from onecrew.show.base import CctK, Model
 
+Units = Literal["metres", "feet"]
+UNITS: tuple[Units, ...] = get_args(Units)
 Positive = Annotated[float, Field(gt=0.0, le=1e9)]
 SizeM = Annotated[float, Field(gt=0.0, le=50.0)]
 
@@ -88,6 +90,8 @@ class Room(Model):
     top: Reflectance | None = None
     mains_hz: Literal[50, 60] | None = None
     """Frequency of the mains, for what practicals do to a shutter; null: both are given."""
+    units: Units = "metres"
+    """What lengths are shown in; typed they are read in either, and documents hold metres."""
 
 
 class Metered(Model):

@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from onecrew.plan.flicker import time_words
 from onecrew.show.light import White
-from onecrew.show.show import Cue, Modifier
+from onecrew.show.show import Camera, Cue, Modifier
 from onecrew.show.snapshot import OutputState, Snapshot
 
 
@@ -115,6 +116,14 @@ def times(cue: Cue) -> str:
 def modifiers(items: tuple[Modifier, ...]) -> str:
     """A lamp's modifiers: 'diffusion 1.0 st, grid'."""
     return ", ".join(item.kind + (f" {item.stops:.1f} st" if item.stops else "") for item in items)
+
+
+def camera(notes: Camera) -> str:
+    """The camera notes that make the exposure: 'ISO 800, 1/50 s, f/2.8, ND 2 st'."""
+    exposed = f"{notes.shutter_deg:g}°" if notes.shutter_deg is not None else time_words(notes.shutter_s)
+    stop = f"f/{notes.aperture:g}" if notes.t_stop is None else f"T{notes.t_stop:g} (f/{notes.aperture:g})"
+    density = f", ND {notes.nd_stops:g} st" if notes.nd_stops else ""
+    return f"ISO {notes.iso}, {exposed}, {stop}{density}"
 
 
 def outputs(states: tuple[OutputState, ...]) -> tuple[str, bool]:

@@ -78,7 +78,7 @@ What it reads, in the show (all optional; metres, degrees, x right and y up the 
 In each of scenes[]:
   room: width_m, depth_m, height_m; walls, ceiling, floor, and left, right, bottom or top for one wall that
       is unlike the others: dark (0.1), mid (0.4), white (0.8) or a share 0 to 1;
-      mains_hz 50 or 60
+      mains_hz 50 or 60; units metres or feet, for what is shown
   arrangement.ID.role
   arrangement.ID.place: x_m, y_m, height_m, aim_deg (clockwise from up the plan), tilt_deg (above level; -90
       is straight down), roll_deg (90 stands a tube on end)
@@ -98,7 +98,8 @@ In a profile, [photometry]:
 key_stops, fill, fill_lux, ratio (key : fill), contrast (lit : shadow side of the face), steps (way, metres,
 stops), lamps (id, role, output, known, camera_lux and lamp_lux with camera_bounced_lux and
 lamp_bounced_lux of them by way of the room, full_lux facing the lamp at full, share, to_key in stops,
-distance_m, blocked), assumed, doubts, missing, flicker. Where absolute is false, lux and stops of lamps that
+distance_m, blocked), assumed, doubts, missing, units, flicker; others (the same for every further
+subject). Where absolute is false, lux and stops of lamps that
 are not known, and those of everything together, are null; to_key and share stay. With --want also want:
 settings (id, output, level, stops_left to full light, below 0 where it is short), place (id, x_m, y_m,
 height_m, distance_m, fall, reached, stops) and remarks. With --map also map: x and y in metres, lux by row
@@ -120,6 +121,7 @@ def forecast(commands: Commands) -> None:
     )
     command.add_argument("show", type=Path, metavar="SHOW")
     command.add_argument("--cue", metavar="N", help="a cue of the show, as it would be sent")
+    command.add_argument("--subject", metavar="NAME", help="which subject, where several are on the plan")
     command.add_argument("--at", metavar="X,Y[,Z]", help="read there instead of at the subject, metres")
     command.add_argument("--to", metavar="X,Y[,Z]", help="where the subject goes: the falloff on the way")
     command.add_argument("--map", action="store_true", help="add a map of light over the floor, in stops")

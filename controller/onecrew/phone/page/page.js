@@ -18,7 +18,7 @@ let heardAt = 0;
 let engine = { here: false, say: "" };
 let show = { name: "", cues: [] };
 let state = null;
-let reading = { subject: "", lines: [] };
+let readings = [];
 let number = 0;
 let seconds = 10;
 let unlockUntil = 0;
@@ -104,7 +104,7 @@ function hear(message) {
   engine = message.engine || engine;
   show = message.show || show;
   state = message.state || state;
-  reading = message.reading || reading;
+  readings = message.readings ? message.readings.subjects : readings;
   if (message.engine && !engine.here) {
     state = null;
   }
@@ -278,9 +278,14 @@ function drawLamps() {
 }
 
 function drawReadings() {
-  $("meter").hidden = !state || !reading.lines.length;
-  write("meter-where", `Forecast at ${reading.subject}`);
-  $("readings").replaceChildren(...reading.lines.map((line) => element("li", line)));
+  $("meter").hidden = !state || !readings.length;
+  write("meter-where", `Forecast at ${readings.map((reading) => reading.subject).join(" and ")}`);
+  $("readings").replaceChildren(
+    ...readings.flatMap((reading) => [
+      ...(readings.length > 1 ? [`${reading.subject}:`] : []),
+      ...reading.lines,
+    ].map((line) => element("li", line))),
+  );
 }
 
 function draw() {

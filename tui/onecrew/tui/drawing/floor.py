@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from rich.style import Style
 
+from onecrew.plan.stage import size_of
 from onecrew.show.show import Place, Show
 from onecrew.tui import theme
 from onecrew.tui.drawing.canvas import Canvas
@@ -54,12 +55,13 @@ def places(show: Show) -> list[Place]:
 
 
 def frame_of(show: Show, width: int, height: int, margin_m: float = 0.5) -> Frame:
-    """A frame that holds the room, 4 × 4 m where no size is given, and what stands outside."""
+    """A frame that holds the room and what stands outside."""
     known = places(show)
     x0 = min([0.0, *(place.x_m - margin_m for place in known)])
-    x1 = max([show.room.width_m or 4.0, *(place.x_m + margin_m for place in known)])
+    wide, deep, _ = size_of(show.room, known)
+    x1 = max([wide, *(place.x_m + margin_m for place in known)])
     y0 = min([0.0, *(place.y_m - margin_m for place in known)])
-    y1 = max([show.room.depth_m or 4.0, *(place.y_m + margin_m for place in known)])
+    y1 = max([deep, *(place.y_m + margin_m for place in known)])
     scale = max(min((width - 1) / (x1 - x0), 2 * (height - 1) / (y1 - y0)), 0.1)
     spare_x = (width - 1) / scale - (x1 - x0)
     spare_y = 2 * (height - 1) / scale - (y1 - y0)

@@ -3,19 +3,25 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from rich.style import Style
 
+from onecrew.plan.pieces import is_subject
+from onecrew.plan.stage import size_of
+from onecrew.show.photometry import Units
 from onecrew.show.show import Place, Show
 from onecrew.tui import theme
 from onecrew.tui.drawing.canvas import Canvas
 from onecrew.tui.drawing.dots import Dots
-from onecrew.tui.drawing.floor import Frame, frame_of, place_of
+from onecrew.tui.drawing.floor import Frame, frame_of, place_of, places
 
 ARROWS = "↑↗→↘↓↙←↖"
 SIGNS = {"lamp": "●", "camera": "◙", "subject": "☺", "set piece": "■"}
 REACH_M = 1.1
+BEAMS = ("lamp", "camera", "subject")
+"""What is drawn with a cone where it aims or looks."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +44,7 @@ def things(show: Show) -> list[Thing]:
         for index, lamp in enumerate(lamps)
     ]
     for piece in show.rig.set_pieces:
-        kind = "subject" if "subject" in f"{piece.kind} {piece.id}".lower() else "set piece"
+        kind = "subject" if is_subject(piece) else "set piece"
         place = piece.place or Place(x_m=2.0, y_m=2.0)
         found.append(Thing(kind, piece.id, place, piece.place is not None, piece.kind))
     camera = show.camera.place
@@ -51,29 +57,58 @@ def arrow(aim_deg: float) -> str:
     return ARROWS[round(aim_deg / 45) % 8]
 
 
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """Where things were drawn."""
+
+    frame: Frame
+    room: tuple[float, float]
+    """Width and depth, metres."""
+    cells: Mapping[tuple[int, int], int]
+    """By column and row: which thing stands there, by its number."""
+
+    def at(self, column: int, row: int) -> int | None:
+        """The thing under the pointer, or right beside it."""
+        for beside in (0, -1, 1, -2, 2):
+            found = self.cells.get((column + beside, row))
+            if found is not None:
+                return found
+        return None
+
+
 def draw_plan(
-    canvas: Canvas, show: Show, all_things: list[Thing], chosen: int, moved: dict[str, Place]
-) -> Frame:
-    """Walls, beams, then the things with their names; ``moved`` holds places that are not sent yet."""
+    canvas: Canvas,
+    show: Show,
+    all_things: list[Thing],
+    chosen: int,
+    moved: Mapping[str, Place],
+    under: Callable[[Canvas, Frame, tuple[float, float]], None] | None = None,
+) -> Drawing:
+    """Walls, beams, then the things with their names; ``moved`` holds places that are not sent yet.
+
+    ``under`` draws on the floor, in place of the beams.
+    """
     frame = frame_of(show, canvas.width, canvas.height)
     dots = Dots(canvas.width, canvas.height)
-    wide, deep = show.room.width_m or 4.0, show.room.depth_m or 4.0
+    wide, deep, _ = size_of(show.room, places(show))
     corners = [(0.0, 0.0), (wide, 0.0), (wide, deep), (0.0, deep), (0.0, 0.0)]
     dots.line([_cell(frame, x, y) for x, y in corners], theme.LINE, every=2)
     for index, thing in enumerate(all_things):
         place = moved.get(f"{thing.kind} {thing.id}", thing.place)
-        if place.aim_deg is not None and thing.kind in ("lamp", "camera"):
+        if place.aim_deg is not None and thing.kind in BEAMS and under is None:
             style = theme.NEXT if index == chosen else theme.LABEL
             _beam(dots, frame, place, style)
     dots.put_on(canvas)
-    _scale(canvas, frame)
-    taken: set[tuple[int, int]] = set()
+    if under is not None:
+        under(canvas, frame, (wide, deep))
+    _scale(canvas, frame, show.room.units)
+    taken: dict[tuple[int, int], int] = {}
     order = sorted(range(len(all_things)), key=lambda index: index != chosen)
     for index in order:
         thing = all_things[index]
         place = moved.get(f"{thing.kind} {thing.id}", thing.place)
-        _draw_thing(canvas, frame, thing, place, chosen=index == chosen, taken=taken)
-    return frame
+        _draw_thing(canvas, frame, index, thing, place, chosen=index == chosen, taken=taken)
+    return Drawing(frame, (wide, deep), taken)
 
 
 def _cell(frame: Frame, x_m: float, y_m: float) -> tuple[float, float]:
@@ -89,7 +124,14 @@ def _beam(dots: Dots, frame: Frame, place: Place, style: Style) -> None:
 
 
 def _draw_thing(
-    canvas: Canvas, frame: Frame, thing: Thing, place: Place, *, chosen: bool, taken: set[tuple[int, int]]
+    canvas: Canvas,
+    frame: Frame,
+    index: int,
+    thing: Thing,
+    place: Place,
+    *,
+    chosen: bool,
+    taken: dict[tuple[int, int], int],
 ) -> None:
     column, row = frame.at(place.x_m, place.y_m)
     column, row = min(max(column, 0), canvas.width - 1), min(max(row, 0), canvas.height - 1)
@@ -102,14 +144,15 @@ def _draw_thing(
     if column + len(text) > canvas.width:
         column = max(canvas.width - len(text), 0)
     for step in (0, 1, -1, 2, -2, 3, -3):
-        cells = {(column + index, row + step) for index in range(len(text) + 1)}
-        if 0 <= row + step < canvas.height and not cells & taken:
-            taken |= cells
+        cells = [(column + each, row + step) for each in range(len(text) + 1)]
+        if 0 <= row + step < canvas.height and taken.keys().isdisjoint(cells):
+            taken.update(dict.fromkeys(cells, index))
             canvas.put(column, row + step, text, style)
             return
     canvas.put(column, row, mark, style)
 
 
-def _scale(canvas: Canvas, frame: Frame) -> None:
-    metre = max(round(frame.columns_per_m), 2)
-    canvas.put(1, canvas.height - 1, "├" + "─" * (metre - 2) + "┤ 1 m", theme.LABEL)
+def _scale(canvas: Canvas, frame: Frame, units: Units) -> None:
+    long_m, said = (1.0, "1 m") if units == "metres" else (0.9144, "3 ft")
+    columns = max(round(frame.columns_per_m * long_m), 2)
+    canvas.put(1, canvas.height - 1, "├" + "─" * (columns - 2) + f"┤ {said}", theme.LABEL)

@@ -2,102 +2,50 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, ClassVar, cast
+from functools import partial
+from typing import TYPE_CHECKING, ClassVar
 
+import numpy as np
 from textual.app import ComposeResult
 
 from onecrew.commands.command import Command
+from onecrew.commands.light import SetLight
 from onecrew.commands.rig import PutFixture, PutSetPiece, RemoveSetPiece, SetCamera
 from onecrew.language.phrases import build
-from onecrew.language.places import read_place, write_place
-from onecrew.show.show import Place, SetPiece
-from onecrew.tui import theme, words
-from onecrew.tui.actions import Action, calls
+from onecrew.language.places import read_place, say_length, write_place
+from onecrew.plan.backwards import Answer
+from onecrew.plan.forecast import DARK_LUX
+from onecrew.plan.light_map import LightMap
+from onecrew.plan.saying import answer_lines
+from onecrew.plan.stage import size_of, tilt_toward
+from onecrew.plan.vectors import aim_of
+from onecrew.plan.wants import Wants, read_wants
+from onecrew.show.photometry import Units
+from onecrew.show.show import Camera, Place, SetPiece
+from onecrew.tui import words
+from onecrew.tui.actions import Action
 from onecrew.tui.base import BaseScreen
 from onecrew.tui.dialogs.ask import Ask
+from onecrew.tui.dialogs.camera import camera_form
 from onecrew.tui.dialogs.form import Form
-from onecrew.tui.drawing.canvas import Canvas, Drawn, fit
-from onecrew.tui.drawing.plan import Thing, draw_plan, things
-from onecrew.tui.everywhere import usual
-from onecrew.tui.plan.reading import Reading
+from onecrew.tui.dialogs.listing import Key, Line, Listing
+from onecrew.tui.drawing.floor import places
+from onecrew.tui.drawing.plan import Thing, things
+from onecrew.tui.plan.keys import PLAN
+from onecrew.tui.plan.layout import PlanBody
+from onecrew.tui.plan.moving import PULL_M, Walls, aim_at, height_of
+from onecrew.tui.readings import Question, Readings
 
 if TYPE_CHECKING:
     from textual.timer import Timer
 
-STEP_M = 0.1
-TURN_DEG = 15.0
 REST_S = 0.5
 """A thing that has not moved for this long is sent: one change of the show, one undo."""
-
-PLAN: tuple[Action, ...] = (
-    Action("next-thing", ("tab",), "Tab", "next", "Select the next thing", calls("choose", 1), 1),
-    Action("previous-thing", ("shift+tab",), "Shift+Tab", "previous", "Select the previous thing",
-           calls("choose", -1)),
-    Action("move-up", ("up",), "↑", "move", "Move it 10 cm up the plan", calls("shift", 0.0, STEP_M)),
-    Action("move-down", ("down",), "↓", "move", "Move it 10 cm down the plan", calls("shift", 0.0, -STEP_M)),
-    Action("move-left", ("left",), "← ↑ ↓ →", "move", "Move it 10 cm to the left",
-           calls("shift", -STEP_M, 0.0), 2),
-    Action("move-right", ("right",), "→", "move", "Move it 10 cm to the right", calls("shift", STEP_M, 0.0)),
-    Action("turn-right", ("shift+right",), "Shift+→", "turn", "Turn it 15° clockwise",
-           calls("turn", TURN_DEG), 3),
-    Action("turn-left", ("shift+left",), "Shift+←", "turn back", "Turn it 15° anticlockwise",
-           calls("turn", -TURN_DEG), 4),
-    Action("raise", ("plus",), "+", "higher", "Raise it by 10 cm", calls("lift", STEP_M), 5),
-    Action("lower", ("minus",), "-", "lower", "Lower it by 10 cm", calls("lift", -STEP_M), 6),
-    Action("add", ("a",), "a", "add", "Add a set piece: flag, reflector, wall, subject",
-           calls("ask_piece"), 7),
-    Action("edit", ("enter", "e"), "Enter", "edit", "Change a set piece's kind and note",
-           calls("edit_piece")),
-    Action("forecast", ("y",), "y", "read", "Forecast what a light meter reads at the subject",
-           calls("read_light"), 9),
-    Action("type-place", ("j",), "j", "place", "Type its place, in metres or feet", calls("ask_at")),
-    Action("type-room", ("W",), "Shift+W", "room", "Type the room's size and surfaces", calls("ask_room")),
-    Action("delete", ("x", "delete"), "x", "delete", "Delete a set piece", calls("delete_piece"), 8),
-    *usual(undo=10),
-)  # fmt: skip
-
-
-class PlanBody(Drawn):
-    """The plan, and what is chosen in numbers."""
-
-    def draw(self, canvas: Canvas) -> None:
-        screen = cast("Plan", self.screen)
-        show = screen.desk.show
-        if show is None:
-            canvas.put(1, 1, "Waiting for the engine…", theme.STRONG)
-            return
-        found = screen.things()
-        side = 28 if canvas.width >= 70 else 0
-        plan = canvas.part(0, 0, canvas.width - side, canvas.height - (0 if side else 1))
-        draw_plan(plan, show, found, screen.cursor, screen.moved)
-        thing = found[screen.cursor]
-        if side:
-            self._list(canvas.part(canvas.width - side, 0, side, canvas.height), screen, found)
-        else:
-            canvas.put(
-                1, canvas.height - 1, fit(", ".join(screen.lines(thing)), canvas.width - 2), theme.NEXT
-            )
-
-    def _list(self, canvas: Canvas, screen: Plan, found: list[Thing]) -> None:
-        for y in range(canvas.height):
-            canvas.put(0, y, "│", theme.LINE)
-        chosen = screen.lines(found[screen.cursor])
-        space = canvas.height - len(chosen) - 2
-        top = min(max(screen.cursor - space + 1, 0), max(len(found) - space, 0))
-        for y, thing in enumerate(found[top : top + space]):
-            here = top + y == screen.cursor
-            style = theme.NEXT if here else theme.PLAIN if thing.placed else theme.LABEL
-            canvas.put(1, y, "▸" if here else " ", theme.NOW)
-            canvas.put(3, y, fit(thing.id, 11), style)
-            said = thing.said or thing.kind
-            canvas.put(15, y, fit(said if thing.placed else "no place yet", 12), theme.LABEL)
-        for y, line in enumerate(chosen, canvas.height - len(chosen)):
-            style = theme.NEXT if y == canvas.height - len(chosen) else theme.PLAIN
-            canvas.put(2, y, fit(line, canvas.width - 3).rstrip(), style)
+AXES = ("x_m", "y_m")
 
 
 class Plan(BaseScreen):
-    """Lamps, set pieces and camera, moved with the arrow keys."""
+    """Lamps, set pieces and camera, moved with the arrow keys or the mouse."""
 
     TITLE = "Plan"
     ACTIONS: ClassVar[tuple[Action, ...]] = PLAN
@@ -108,12 +56,24 @@ class Plan(BaseScreen):
         self.moved: dict[str, Place] = {}
         """What is being moved and not sent yet, by kind and id."""
         self._rest: Timer | None = None
-        self.reading = Reading(self.renew)
+        self._dragging = False
+        self.reading = Readings(self.renew)
         self.reads = False
         """Whether readings are shown: from the first move on, or when asked for."""
+        self.mapped = False
+        """Whether the map of light is shown."""
 
     def body(self) -> ComposeResult:
-        yield PlanBody()
+        yield PlanBody(self)
+
+    def more_help(self) -> str:
+        return (
+            "Mouse: drag a lamp, a subject, the camera or a set piece with the left button; near a wall it\n"
+            "goes to the wall. The right button aims what is selected, the wheel turns it by 5°.\n"
+            "A move by mouse or keys is one change of the show and one undo; Esc drops an unfinished one.\n"
+            "The map shades the floor in stops against the camera notes, at the height of a face that looks\n"
+            "at the camera."
+        )
 
     def things(self) -> list[Thing]:
         found = things(self.desk.show) if self.desk.show is not None else []
@@ -129,59 +89,127 @@ class Plan(BaseScreen):
 
     def lines(self, thing: Thing) -> list[str]:
         """The thing under the cursor in words and numbers."""
-        place = self.place(thing)
-        lines = [f"{thing.id}: {thing.said or thing.kind}", *where(place)]
-        if place.height_m is not None:
-            lines.append(f"height {place.height_m:.1f} m")
-        if place.aim_deg is not None:
-            lines.append(f"aim {place.aim_deg:.0f}° clockwise")
-        show = self.desk.show
-        fixture = show.fixture(thing.id) if show is not None and thing.kind == "lamp" else None
+        show, place = self.desk.show, self.place(thing)
+        assert show is not None
+        lines = [f"{thing.id}: {thing.said or thing.kind}", *where(place, show.room.units)]
+        if thing.kind == "camera":
+            lines.append(words.camera(show.camera))
+        fixture = show.fixture(thing.id) if thing.kind == "lamp" else None
         if fixture is not None and fixture.modifiers:
             lines.append(words.modifiers(fixture.modifiers))
         if not thing.placed and _key(thing) not in self.moved:
             lines.append("no place yet: arrows set one")
         if self.reads:
             lines += self.reading.lines(thing.id if thing.kind == "lamp" else None)
+            if thing.kind == "camera":
+                lines += self.reading.flicker
         return lines
+
+    def light(self) -> tuple[LightMap, float, str] | None:
+        """The map of light, what its stops are against, and that in words; None where it is not shown."""
+        light, read = self.reading.light, self.reading.now
+        if not self.mapped or light is None or not read:
+            return None
+        if read[0].absolute:
+            return light, read[0].nominal_lux, "stops to notes"
+        return light, max(read[0].camera_lux, DARK_LUX), f"stops to {read[0].subject}"
 
     # ── moving ──────────────────────────────────────────────────────────────────────────────────
 
     def choose(self, step: int) -> None:
-        self.send_moves()
         found = self.things()
         if found:
-            self.cursor = (self.cursor + step) % len(found)
-            self.reading.start_over()
-            self.renew()
+            self.choose_at((self.cursor + step) % len(found))
+
+    def choose_at(self, index: int) -> None:
+        self.send_moves()
+        self.cursor = index
+        self.reading.start_over()
+        self.renew()
 
     def _change(self, **fields: float) -> None:
         thing = self.thing()
         if thing is None:
             return
-        place = self.place(thing)
-        self.moved[_key(thing)] = Place.model_validate({**place.model_dump(), **fields})
+        place = Place.model_validate({**self.place(thing).model_dump(), **fields})
+        if place == self.place(thing) and (thing.placed or _key(thing) in self.moved):
+            return
+        self.moved[_key(thing)] = place
         if self._rest is not None:
             self._rest.stop()
-        self._rest = self.set_timer(REST_S, self.send_moves)
+        if not self._dragging:
+            self._rest = self.set_timer(REST_S, self.send_moves)
         self.read_light()
 
-    def shift(self, x_m: float, y_m: float) -> None:
+    def walls(self) -> Walls:
+        show = self.desk.show
+        assert show is not None
+        width, depth, _ = size_of(show.room, places(show))
+        return Walls(width, depth)
+
+    def shift(self, axis: int, step_m: float) -> None:
         thing = self.thing()
         if thing is not None:
-            place = self.place(thing)
-            self._change(x_m=_within(place.x_m + x_m, -50, 50), y_m=_within(place.y_m + y_m, -50, 50))
+            name = AXES[axis]
+            self._change(**{name: self.walls().stepped(axis, getattr(self.place(thing), name), step_m)})
+
+    def to_wall(self, axis: int, far: int) -> None:
+        if self.thing() is not None:
+            self._change(**{AXES[axis]: round(self.walls().stops(axis)[far], 3)})
 
     def turn(self, degrees: float) -> None:
         thing = self.thing()
         if thing is not None:
             self._change(aim_deg=((self.place(thing).aim_deg or 0.0) + degrees) % 360)
 
+    def tilt(self, degrees: float) -> None:
+        """Tilts it, from where the forecast takes it to be where no tilt is known."""
+        thing = self.thing()
+        if thing is not None:
+            place = self.place(thing)
+            now = place.tilt_deg if place.tilt_deg is not None else self._assumed_tilt(thing, place)
+            self._change(tilt_deg=_within(round((now + degrees) / degrees) * degrees, -90, 90))
+
+    def _assumed_tilt(self, thing: Thing, place: Place) -> float:
+        subject = next((each for each in self.things() if each.kind == "subject"), None)
+        if thing.kind != "lamp" or subject is None:
+            return 0.0
+        face = np.array([subject.place.x_m, subject.place.y_m, height_of("subject", subject.place)])
+        at = np.array([place.x_m, place.y_m, height_of("lamp", place)])
+        return tilt_toward(at, aim_of(face - at)[0] if place.aim_deg is None else place.aim_deg, face)
+
     def lift(self, step: float) -> None:
         thing = self.thing()
         if thing is not None:
-            before = self.place(thing).height_m
-            self._change(height_m=_within((before if before is not None else 1.5) + step, 0, 20))
+            self._change(height_m=_within(height_of(thing.kind, self.place(thing)) + step, 0, 20))
+
+    def drag_to(self, x_m: float, y_m: float, cell_m: float) -> None:
+        """The pointer has it there; a column of the screen is ``cell_m`` wide, a row twice that."""
+        self._dragging, walls = True, self.walls()
+        self._change(
+            x_m=walls.pulled(0, x_m, max(PULL_M, cell_m)), y_m=walls.pulled(1, y_m, max(PULL_M, 1.5 * cell_m))
+        )
+
+    def aim_to(self, x_m: float, y_m: float) -> None:
+        """The pointer says where it aims."""
+        thing = self.thing()
+        aim = aim_at(self.place(thing), x_m, y_m) if thing is not None else None
+        if aim is not None:
+            self._dragging = True
+            self._change(aim_deg=aim)
+
+    def drop(self) -> None:
+        """The button was let go: what was dragged is one change."""
+        self._dragging = False
+        self.send_moves()
+
+    def put_back(self) -> None:
+        """Takes a move back that is not sent yet."""
+        if self.moved:
+            self.moved = {}
+            self._dragging = False
+            self.send_moves()
+            self.read_light()
 
     def send_moves(self) -> None:
         """Send what has been moved: one change of the show for all its steps."""
@@ -209,17 +237,63 @@ class Plan(BaseScreen):
         return PutSetPiece(set_piece=piece.model_copy(update={"place": place}))
 
     def on_screen_suspend(self) -> None:
-        self.send_moves()
+        self.drop()
 
     # ── light ───────────────────────────────────────────────────────────────────────────────────
 
     def read_light(self) -> None:
-        """Forecast the readings at the subject, as things stand on the screen now."""
+        """Forecast the readings at the subjects, as things stand on the screen now."""
         show, snapshot = self.desk.show, self.desk.snapshot
         self.reads = True
-        if show is not None and snapshot is not None and self.reading.ask(show, snapshot, self.moved):
-            self.run_worker(self.reading.work(), group="forecast")
+        if show is not None and snapshot is not None:
+            self._work(self.reading.ask(Question(show, snapshot, dict(self.moved), self.mapped)))
         self.renew()
+
+    def _work(self, idle: bool) -> None:
+        if idle:
+            self.run_worker(self.reading.work(), group="forecast")
+
+    def show_map(self) -> None:
+        self.mapped = not self.mapped
+        self.read_light()
+
+    def renew(self) -> None:
+        """Readings that are shown follow the light."""
+        super().renew()
+        show, snapshot = self.desk.show, self.desk.snapshot
+        if self.reads and show is not None and snapshot is not None and not self.moved:
+            self._work(self.reading.ask_when_still(Question(show, snapshot, {}, self.mapped)))
+
+    def ask_want(self) -> None:
+        """Ask for the reading wanted at the subject, and offer the levels that give it."""
+        self.send_moves()
+        show, snapshot = self.desk.show, self.desk.snapshot
+        if show is None or snapshot is None:
+            return
+
+        async def work(wants: Wants) -> None:
+            self._offer(await self.reading.wanted(show, snapshot, wants), show.room.units)
+
+        def take(wants: Wants | None) -> None:
+            if wants is not None:
+                self.run_worker(work(wants), group="want")
+
+        hint = "key f/2.8+0.3 ratio 4:1 · key +0.5 contrast 3:1 · fall 1 across 0.7"
+        read = partial(read_wants, camera=show.camera)
+        self.app.push_screen(Ask("Which reading at the subject?", hint, read), take)
+
+    def _offer(self, found: Answer, units: Units) -> None:
+        lines = [Line("", line) for line in answer_lines(found, units)]
+
+        def take(answer: tuple[str, str] | None) -> None:
+            if answer is not None:
+                for each in found.settings:
+                    self.desk.send(SetLight(fixtures=(each.id,), level=each.level))
+
+        keys = (
+            (Key("enter", "Enter", "set these levels; u takes them back", "set"),) if found.settings else ()
+        )
+        self.app.push_screen(Listing("For that reading", lines, keys, empty="nothing would change"), take)
 
     # ── typing ──────────────────────────────────────────────────────────────────────────────────
 
@@ -251,7 +325,7 @@ class Plan(BaseScreen):
         def take(command: Command | None) -> None:
             self.send(command, "Room saved with the show.")
 
-        hint = "4x5x2.6 walls=dark ceiling=white floor=20% · left= right= bottom= top= for one wall"
+        hint = "4x5x2.6 walls=dark ceiling=white floor=20% · left= for one wall · mains=50 · units=feet"
         self.app.push_screen(Ask("The room", hint, self.read_as("room ")), take)
 
     # ── set pieces ──────────────────────────────────────────────────────────────────────────────
@@ -273,8 +347,20 @@ class Plan(BaseScreen):
             self.desk.say(f"Only set pieces are {done} here; lamps on Rig, F4.", refused=True)
         return piece
 
-    def edit_piece(self) -> None:
+    def edit(self) -> None:
+        """The camera's settings, or what a set piece is."""
         self.send_moves()
+        thing, show = self.thing(), self.desk.show
+        if thing is not None and show is not None and thing.kind == "camera":
+            self.app.push_screen(camera_form(show.camera), self._camera_set)
+        else:
+            self.edit_piece()
+
+    def _camera_set(self, camera: Camera | None) -> None:
+        if camera is not None:
+            self.desk.send(SetCamera(camera=camera), "Camera settings saved with the show.")
+
+    def edit_piece(self) -> None:
         piece = self.piece("changed")
         if piece is None:
             return
@@ -300,9 +386,15 @@ class Plan(BaseScreen):
         self.desk.send(RemoveSetPiece(id=piece.id), f"{piece.id} deleted: u brings it back.")
 
 
-def where(place: Place) -> tuple[str, str]:
+def where(place: Place, units: Units) -> list[str]:
     """A place on the plan in words."""
-    return f"{place.x_m:.1f} m from the left wall", f"{place.y_m:.1f} m from the lower wall"
+    x, y = (say_length(each, units) for each in (place.x_m, place.y_m))
+    said = [f"{x} from the left wall", f"{y} from the lower wall"]
+    if place.height_m is not None:
+        said.append(f"height {say_length(place.height_m, units)}")
+    aims = [] if place.aim_deg is None else [f"aim {place.aim_deg:.0f}° clockwise"]
+    aims += [] if place.tilt_deg is None else [f"tilt {place.tilt_deg:+.0f}°".replace("-", "−")]
+    return [*said, *([", ".join(aims)] if aims else [])]
 
 
 def _key(thing: Thing) -> str:

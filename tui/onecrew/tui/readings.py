@@ -1,0 +1,155 @@
+"""What a light meter would read at the subjects, worked out beside the screens while they go on."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable, Hashable, Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from onecrew.plan import saying
+from onecrew.plan.backwards import Answer, answer
+from onecrew.plan.flicker import advice
+from onecrew.plan.forecast import Forecast, LampReading, forecast, forecasts
+from onecrew.plan.light_map import LightMap, light_map
+from onecrew.plan.now import stage_now
+from onecrew.plan.wants import Wants
+from onecrew.show.profiles import load_profiles
+from onecrew.show.show import Place, Show
+from onecrew.show.snapshot import Snapshot
+
+if TYPE_CHECKING:
+    from onecrew.show.profiles import ProfileShelf
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What is to be read: the show and its lights, things that stand elsewhere, with a map or without."""
+
+    show: Show
+    snapshot: Snapshot
+    moved: Mapping[str, Place]
+    mapped: bool = False
+
+
+class Readings:
+    """The latest readings, and those from before the move. ``changed`` is called when new ones are there.
+
+    The work is done in a thread, one question at a time; of those that come meanwhile the last one counts.
+    """
+
+    def __init__(self, changed: Callable[[], None]) -> None:
+        self._changed = changed
+        self._profiles: ProfileShelf | None = None
+        self._asked: Question | None = None
+        self._busy = False
+        self._known: Hashable = None
+        self.before: tuple[Forecast, ...] = ()
+        """At the start of the move, one for each subject."""
+        self.now: tuple[Forecast, ...] = ()
+        self.light: LightMap | None = None
+        """Over the floor, where it was asked for."""
+        self.flicker: tuple[str, ...] = ()
+        """What to mind about the shutter."""
+
+    def start_over(self) -> None:
+        """The next move is another one."""
+        self.before = ()
+
+    def ask(self, question: Question) -> bool:
+        """Notes what is wanted; True where ``work`` has to be started, as it is not under way."""
+        self._asked = question
+        started, self._busy = not self._busy, True
+        return started
+
+    def ask_when_still(self, question: Question) -> bool:
+        """The same, but only where light or room changed since it was last asked, and nothing fades."""
+        known = standing(question)
+        if question.snapshot.fade is not None or known == self._known:
+            return False
+        self._known = known
+        return self.ask(question)
+
+    async def work(self) -> None:
+        """Reads what was asked last, until nothing new has been asked meanwhile."""
+        try:
+            while self._asked is not None:
+                question, self._asked = self._asked, None
+                profiles = await self._shelf(question.snapshot)
+                await asyncio.to_thread(self._read, question, profiles)
+                self._changed()
+        finally:
+            self._busy = False
+
+    def _read(self, question: Question, profiles: ProfileShelf) -> None:
+        show, lights = question.show, question.snapshot.lights
+        if not self.before:
+            self.before = forecasts(stage_now(show, profiles, lights, {}), show.camera)
+        stage = stage_now(show, profiles, lights, question.moved)
+        self.now = forecasts(stage, show.camera)
+        self.light = light_map(stage) if question.mapped else None
+        self.flicker = tuple(advice(show.camera, show.rig.fixtures, profiles, show.room.mains_hz))
+
+    async def wanted(self, show: Show, snapshot: Snapshot, wants: Wants) -> Answer:
+        """The levels and the place that would give a reading at the first subject."""
+        profiles = await self._shelf(snapshot)
+
+        def work() -> Answer:
+            stage = stage_now(show, profiles, snapshot.lights, {})
+            return answer(stage, forecast(stage, show.camera), wants, profiles)
+
+        return await asyncio.to_thread(work)
+
+    async def _shelf(self, snapshot: Snapshot) -> ProfileShelf:
+        if self._profiles is None:
+            self._profiles = await asyncio.to_thread(load_profiles, beside=Path(snapshot.path))
+        return self._profiles
+
+    # ── in words ────────────────────────────────────────────────────────────────────────────────
+
+    def lines(self, lamp: str | None) -> Iterator[str]:
+        """The readings in short lines: of the lamp that is chosen, else of the key; then of everything."""
+        for index, read in enumerate(self.now):
+            if read.lamps:
+                yield from self._at(read, self.before[index] if index < len(self.before) else None, lamp)
+
+    def _at(self, read: Forecast, before: Forecast | None, lamp: str | None) -> Iterator[str]:
+        chosen, was = _of(read, lamp), _of(before, lamp)
+        yield f"at {read.subject}:"
+        if chosen is not None:
+            yield _one(chosen, was)
+        if read.absolute:
+            yield f"camera side {saying.lux(read.camera_lux)} {saying.stops(read.camera_stops)}"
+        if saying.key_known(read):
+            yield f"key {saying.lux(read.key_lux)} {saying.stops(read.key_stops)}"
+        yield from (said.split(" (")[0] for said in saying.ratios(read))
+        if read.missing:
+            yield "relative: no photometry"
+        if chosen is not None and chosen.blocked:
+            yield chosen.blocked
+
+
+def standing(question: Question) -> Hashable:
+    """What the readings depend on: the show as it is, and what each lamp does, or goes to under an effect."""
+    snapshot = question.snapshot
+    lights = tuple(
+        (name, round(light.output if light.effect is None else light.goal_level, 4), light.goal_xy)
+        for name, light in snapshot.lights.items()
+    )
+    return id(question.show), snapshot.revision, question.mapped, lights
+
+
+def _of(read: Forecast | None, lamp: str | None) -> LampReading | None:
+    return next((each for each in read.lamps if each.id == lamp), None) if read is not None else None
+
+
+def _one(lamp: LampReading, was: LampReading | None) -> str:
+    """'hood 98 lx, −0.8 st moved', by its full light where it is dark."""
+    said = f"{lamp.id} {saying.lux(lamp.lamp_lux if lamp.output > 0.0 else lamp.full_lux)}"
+    if not lamp.known:
+        said = lamp.id
+    if lamp.output <= 0.0:
+        said += " at full"
+    change = saying.change(was.full_lux, lamp.full_lux) if was is not None else ""
+    return f"{said}, {change}" if change else said
