@@ -120,7 +120,7 @@ class Readings:
         if chosen is not None:
             yield _one(chosen, was)
         if read.absolute:
-            yield f"camera side {saying.lux(read.camera_lux)} {saying.stops(read.camera_stops)}"
+            yield f"to camera {saying.lux(read.camera_lux)} {saying.stops(read.camera_stops)}"
         if saying.key_known(read):
             yield f"key {saying.lux(read.key_lux)} {saying.stops(read.key_stops)}"
         yield from (said.split(" (")[0] for said in saying.ratios(read))

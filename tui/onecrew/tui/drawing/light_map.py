@@ -1,4 +1,4 @@
-"""A map of light in characters: a shade for each two stops, and the figure itself every metre or so."""
+"""A map of light in characters: a shade for each stop, and the figure itself every metre or so."""
 
 from __future__ import annotations
 
@@ -9,9 +9,9 @@ from onecrew.tui import theme
 from onecrew.tui.drawing.canvas import Canvas
 from onecrew.tui.drawing.floor import Frame
 
-SHADES = ((2.0, "█"), (0.0, "▓"), (-2.0, "▒"), (-4.0, "░"), (-6.0, "·"))
+SHADES = ((0.0, "█"), (-1.0, "▓"), (-2.0, "▒"), (-3.0, "░"), (-4.0, ":"), (-5.0, "·"))
 """The least stops of each shade; below the last it stays dark."""
-LEGEND = "· −6  ░ −4  ▒ −2  ▓ 0  █ +2  "
+LEGEND = "· −5  : −4  ░ −3  ▒ −2  ▓ −1  █ 0  "
 APART = (10, 4)
 """Columns and rows from one figure to the next."""
 

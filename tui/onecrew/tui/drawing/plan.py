@@ -147,7 +147,7 @@ def _draw_thing(
         cells = [(column + each, row + step) for each in range(len(text) + 1)]
         if 0 <= row + step < canvas.height and taken.keys().isdisjoint(cells):
             taken.update(dict.fromkeys(cells, index))
-            canvas.put(column, row + step, text, style)
+            canvas.put(column, row + step, f"{text} ", style)
             return
     canvas.put(column, row, mark, style)
 

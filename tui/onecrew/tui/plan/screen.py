@@ -389,7 +389,7 @@ class Plan(BaseScreen):
 def where(place: Place, units: Units) -> list[str]:
     """A place on the plan in words."""
     x, y = (say_length(each, units) for each in (place.x_m, place.y_m))
-    said = [f"{x} from the left wall", f"{y} from the lower wall"]
+    said = [f"{x} from left wall", f"{y} from lower wall"]
     if place.height_m is not None:
         said.append(f"height {say_length(place.height_m, units)}")
     aims = [] if place.aim_deg is None else [f"aim {place.aim_deg:.0f}° clockwise"]
