@@ -6,9 +6,14 @@ from typing import Any
 
 import pytest
 
+from onecrew.plan import saying
+from onecrew.plan.now import forecast_now
+from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Show
 from onecrew.tui.light import ratio
+from onecrew.tui.light.screen import Light
 from onecrew.tui.light.table import bar
+from onecrew.tui.readings import Readings
 from tests.fakes import bakery
 from tests.fakes.engine_client import FakeClient
 from tests.tui.driving import desk, drive
@@ -104,7 +109,36 @@ def test_key_to_fill_is_in_stops_by_role() -> None:
     )
     show = show.model_copy(update={"rig": show.rig.model_copy(update={"fixtures": filling})})
     assert ratio.key_to_fill_stops(show, snapshot) == pytest.approx(2.0)
-    assert ratio.said(show, snapshot) == "key : fill 2.0 st (4.0 : 1)"
+    assert ratio.said(show, snapshot, Readings(lambda: None)) == "key : fill 2.0 st (4.0 : 1)"
+
+
+@drive
+async def test_the_ratio_and_the_shares_are_those_at_the_subject() -> None:
+    """The figures are the forecast's own; the screen only shows them, and works them out but once."""
+    show, snapshot = bakery.show(), bakery.snapshot()
+    [found] = forecast_now(show, load_profiles(), snapshot.lights)
+    async with desk(mode="light", size=(140, 45)) as d:
+        screen = d.app.base_screen
+        assert isinstance(screen, Light)
+        await d.until(lambda: bool(screen.readings.now))
+        await d.settle()
+        if found.ratio is not None:
+            assert f"at counter key : fill {saying.ratio(found.ratio)}" in d.text()
+        for lamp in found.lamps:
+            if lamp.output > 0.0:
+                [row] = [row for row in d.picture() if f"○ {lamp.id} " in row]
+                assert f" {100 * lamp.share:.0f} % " in row
+        assert f"at counter: {found.lamps[0].lamp_lux:.3g} lx facing it" in d.page()
+        before = screen.readings.now
+        await d.tell(bakery.snapshot())  # another state, the same light
+        screen._read()
+        await d.settle()
+        assert screen.readings.now is before
+        lights = {**snapshot.lights, "hood": snapshot.lights["hood"].model_copy(update={"output": 0.01})}
+        await d.tell(bakery.snapshot(lights=lights))
+        if found.ratio is not None:
+            assert f"{saying.ratio(found.ratio)}…" in d.text()  # of the light before
+        await d.until(lambda: screen.readings.now is not before)
 
 
 @pytest.mark.parametrize(

@@ -12,6 +12,7 @@ import pytest
 
 from onecrew.show.snapshot import CountdownState, TakeState
 from onecrew.tui.app import OnecrewApp
+from onecrew.tui.light.screen import Light
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS
 from tests.fakes.engine_client import FakeClient
@@ -32,6 +33,9 @@ async def test_the_screen_looks_as_it_was_kept(
         take=TakeState(setup="A", number=3, running=True, since=WALL - 75),
     )
     async with desk(FakeClient(bakery.show(), state, dict(ANSWERS)), mode=mode, size=size) as d:
+        screen = d.app.base_screen
+        if isinstance(screen, Light):  # the readings at the subject come when the light has stood still
+            await d.until(lambda: bool(screen.readings.now))
         shown = "\n".join(row.rstrip() for row in d.picture()) + "\n"
     kept = KEPT / f"{mode}-{size[0]}x{size[1]}.txt"
     if os.environ.get("ONECREW_PICTURES") == "keep":

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import math
 from collections.abc import Callable, Hashable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -45,6 +46,7 @@ class Readings:
         self._asked: Question | None = None
         self._busy = False
         self._known: Hashable = None
+        self._read_of: Hashable = None
         self.before: tuple[Forecast, ...] = ()
         """At the start of the move, one for each subject."""
         self.now: tuple[Forecast, ...] = ()
@@ -59,7 +61,7 @@ class Readings:
 
     def ask(self, question: Question) -> bool:
         """Notes what is wanted; True where ``work`` has to be started, as it is not under way."""
-        self._asked = question
+        self._asked, self._known = question, standing(question)
         started, self._busy = not self._busy, True
         return started
 
@@ -68,8 +70,11 @@ class Readings:
         known = standing(question)
         if question.snapshot.fade is not None or known == self._known:
             return False
-        self._known = known
         return self.ask(question)
+
+    def fresh(self, show: Show, snapshot: Snapshot) -> bool:
+        """Whether the readings are of this light in this room."""
+        return bool(self.now) and self._read_of == standing(Question(show, snapshot, {}))
 
     async def work(self) -> None:
         """Reads what was asked last, until nothing new has been asked meanwhile."""
@@ -78,13 +83,14 @@ class Readings:
                 question, self._asked = self._asked, None
                 profiles = await self._shelf(question.snapshot)
                 await asyncio.to_thread(self._read, question, profiles)
+                self._read_of = standing(question)
                 self._changed()
         finally:
             self._busy = False
 
     def _read(self, question: Question, profiles: ProfileShelf) -> None:
         show, lights = question.show, question.snapshot.lights
-        if not self.before:
+        if question.moved and not self.before:
             self.before = forecasts(stage_now(show, profiles, lights, {}), show.camera)
         stage = stage_now(show, profiles, lights, question.moved)
         self.now = forecasts(stage, show.camera)
@@ -113,6 +119,26 @@ class Readings:
         for index, read in enumerate(self.now):
             if read.lamps:
                 yield from self._at(read, self.before[index] if index < len(self.before) else None, lamp)
+
+    def shares(self) -> dict[str, str]:
+        """By lamp that is lit: its share of the light at the first subject, facing the camera."""
+        lamps = self.now[0].lamps if self.now else ()
+        return {lamp.id: f"{100 * lamp.share:.0f} %" for lamp in lamps if lamp.output > 0.0}
+
+    def lamp_lines(self, lamp: str) -> Iterator[str]:
+        """One lamp at every subject: 'at baker: 98 lx facing it, +0.4 st to the notes, share 12 %'."""
+        for read in self.now:
+            found = _of(read, lamp)
+            if found is None or found.output <= 0.0:
+                continue
+            said = []
+            if found.known and found.lamp_lux > 0.0:
+                to_notes = saying.stops(math.log2(found.lamp_lux / read.nominal_lux))
+                said.append(f"{saying.lux(found.lamp_lux)} facing it, {to_notes} to the notes")
+            if found.to_key is not None and lamp not in read.key:
+                said.append(f"{saying.stops(found.to_key)} to the key")
+            said.append(f"share {100 * found.share:.0f} %")
+            yield f"at {read.subject}: {', '.join([*said, *filter(None, [found.blocked])])}"
 
     def _at(self, read: Forecast, before: Forecast | None, lamp: str | None) -> Iterator[str]:
         chosen, was = _of(read, lamp), _of(before, lamp)

@@ -17,6 +17,7 @@ from onecrew.tui.drawing.lists import draw_cues
 from onecrew.tui.light import ratio
 from onecrew.tui.light.rendition import Rendition
 from onecrew.tui.light.table import draw_lamp, draw_sheet
+from onecrew.tui.readings import Readings
 
 
 class LightView(Protocol):
@@ -25,6 +26,7 @@ class LightView(Protocol):
     selected: frozenset[str]
     rendition: Rendition | None
     entry: str | None
+    readings: Readings
 
     @property
     def desk(self) -> Desk: ...
@@ -58,7 +60,15 @@ class LightBody(Drawn):
         told = 8 if height >= 26 else 5
         listed = min(len(fixtures), max(height - 4 - told, 3))
         top = min(max(cursor - listed + 1, 0), len(fixtures) - listed)
-        draw_sheet(canvas.part(0, 1, canvas.width, listed + 1), show, snapshot, cursor, screen.selected, top)
+        draw_sheet(
+            canvas.part(0, 1, canvas.width, listed + 1),
+            show,
+            snapshot,
+            cursor,
+            screen.selected,
+            top,
+            screen.readings.shares(),
+        )
         y = listed + 2
         hidden = len(fixtures) - listed
         canvas.rule(y)
@@ -73,7 +83,8 @@ class LightBody(Drawn):
         left = canvas.width - plot
         if light is not None:
             known = screen.rendition
-            more = known.lines if known is not None and known.holds(fixture.id, light) else ()
+            more = list(known.lines) if known is not None and known.holds(fixture.id, light) else []
+            more += screen.readings.lamp_lines(fixture.id)
             told_rows = draw_lamp(canvas.part(0, y, left, rest), fixture, light, snapshot, more)
             if rest - told_rows >= 4:
                 self._cues(canvas.part(0, y + told_rows + 1, left, rest - told_rows - 1), show, snapshot)
@@ -89,7 +100,7 @@ class LightBody(Drawn):
         x = canvas.put(1, 0, "NOW ", theme.NOW)
         cue = f"{snapshot.cue} {snapshot.cue_name}" if snapshot.cue is not None else "no cue"
         x = canvas.put(x, 0, fit(cue, 30).rstrip() if canvas.width < 100 else cue, theme.STRONG)
-        said = ratio.said(show, snapshot)
+        said = ratio.said(show, snapshot, screen.readings)
         at = canvas.put_right(0, said, theme.STRONG, margin=1)
         if canvas.width >= 110 and snapshot.next is not None:
             x = canvas.put(x + 3, 0, "NEXT ", theme.NEXT)

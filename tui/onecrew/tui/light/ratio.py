@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import math
 
+from onecrew.plan import saying
 from onecrew.show.show import Show
 from onecrew.show.snapshot import Snapshot
 from onecrew.tui import words
+from onecrew.tui.readings import Readings
 
 
 def role_output(show: Show, snapshot: Snapshot, role: str) -> float:
@@ -25,8 +27,13 @@ def key_to_fill_stops(show: Show, snapshot: Snapshot) -> float | None:
     return math.log2(key / fill) if key > 0 and fill > 0 else None
 
 
-def said(show: Show, snapshot: Snapshot) -> str:
-    """The ratio in words, or why there is none."""
+def said(show: Show, snapshot: Snapshot, readings: Readings) -> str:
+    """The ratio at the subject where the plan tells it, else by outputs alone; or why there is none."""
+    if readings.now and readings.now[0].ratio is not None:
+        read = readings.now[0]
+        assert read.ratio is not None
+        here = "" if readings.fresh(show, snapshot) else "…"
+        return f"at {read.subject} key : fill {saying.ratio(read.ratio)}{here}"
     difference = key_to_fill_stops(show, snapshot)
     if difference is not None:
         sign = "−" if difference < 0 else ""

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Hashable, Iterable
 from functools import partial
-from typing import Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual import events
 from textual.app import ComposeResult
@@ -29,6 +29,13 @@ from onecrew.tui.light.effects import EFFECTS
 from onecrew.tui.light.keys import LIGHT
 from onecrew.tui.light.layout import LightBody, read_timed
 from onecrew.tui.light.rendition import Rendition
+from onecrew.tui.readings import Question, Readings, standing
+
+if TYPE_CHECKING:
+    from textual.timer import Timer
+
+STILL_S = 0.4
+"""Light that has stood still for this long is read; until then the keys have the machine to themselves."""
 
 
 class Light(LampScreen):
@@ -41,6 +48,9 @@ class Light(LampScreen):
         super().__init__()
         self.selected: frozenset[str] = frozenset()
         self.rendition: Rendition | None = None
+        self.readings = Readings(self.renew)
+        self._seen: Hashable = None
+        self._rest: Timer | None = None
 
     def body(self) -> ComposeResult:
         yield LightBody(self)
@@ -52,7 +62,8 @@ class Light(LampScreen):
             "-2s two stops down · t +3 tint · x .45 .41 chromaticity · h 30 80 hue and saturation\n"
             "in 3s at the end takes three seconds: 22 34 in 3s\n"
             "=30 all selected lamps to 30 %; without = the selected lamps keep their ratio\n"
-            "The key : fill ratio counts each lamp's full light as equal, less its modifiers."
+            "Key : fill, share and lx are forecast at the subject, from the plan and the lamps' photometry;\n"
+            "… is of the light before. Without a plan the ratio counts each lamp's full light as equal."
         )
 
     def more_entries(self) -> Iterable[tuple[str, Callable[[], None]]]:
@@ -60,6 +71,28 @@ class Light(LampScreen):
         for cue in show.cues if show is not None else ():
             yield f"Edit cue {cue.number} {cue.name}".rstrip(), partial(self.edit_cue, cue.number)
             yield f"Delete cue {cue.number} {cue.name}".rstrip(), partial(self._delete_cue, cue.number)
+
+    # ── readings at the subject ─────────────────────────────────────────────────────────────────
+
+    def renew(self) -> None:
+        """Draws, and has the readings follow once the light has stood still."""
+        super().renew()
+        show, snapshot = self.desk.show, self.desk.snapshot
+        if show is None or snapshot is None or not self.is_current or snapshot.fade is not None:
+            return
+        known = standing(Question(show, snapshot, {}))
+        if known != self._seen:
+            self._seen = known
+            if self._rest is not None:
+                self._rest.stop()
+            self._rest = self.set_timer(STILL_S, self._read)
+
+    def _read(self) -> None:
+        show, snapshot = self.desk.show, self.desk.snapshot
+        if show is None or snapshot is None or not any(one.place for one in show.rig.fixtures):
+            return
+        if self.readings.ask_when_still(Question(show, snapshot, {})):
+            self.run_worker(self.readings.work(), group="forecast")
 
     # ── selecting ───────────────────────────────────────────────────────────────────────────────
 

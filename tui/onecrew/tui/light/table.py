@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from rich.style import Style
@@ -56,9 +56,14 @@ COLUMNS = (
 )
 
 
-def columns_for(width: int) -> list[Column]:
-    """The columns that fit beside name, bar, swatch and marks, the most useful kept."""
+def columns_for(width: int, shares: Mapping[str, str]) -> list[Column]:
+    """The columns that fit beside name, bar, swatch and marks, the most useful kept.
+
+    ``shares`` are the lamps' shares of the light at the subject, where the plan tells them.
+    """
     chosen = list(COLUMNS)
+    if shares:
+        chosen.insert(-2, Column("share", 7, lambda f, _: shares.get(f.id, ""), 4, right=True))
     while chosen and sum(column.width for column in chosen) > width:
         chosen.remove(max(chosen, key=lambda column: column.spare))
     return chosen
@@ -111,7 +116,13 @@ def sign(name: str, light: LightState, snapshot: Snapshot) -> str:
 
 
 def draw_sheet(
-    canvas: Canvas, show: Show, snapshot: Snapshot, cursor: int, selected: frozenset[str], top: int
+    canvas: Canvas,
+    show: Show,
+    snapshot: Snapshot,
+    cursor: int,
+    selected: frozenset[str],
+    top: int,
+    shares: Mapping[str, str],
 ) -> None:
     """Heads and one line a lamp, from lamp ``top`` on."""
     fixtures = show.rig.fixtures
@@ -121,7 +132,7 @@ def draw_sheet(
     left = 4 + name_width + 1
     swatch_width = 4
     space = canvas.width - left - swatch_width - flag_width - (22 if wide else 15)
-    chosen = columns_for(space)
+    chosen = columns_for(space, shares)
     bar_width = min(canvas.width - left - swatch_width - flag_width - sum(c.width for c in chosen) - 2, 34)
     x = canvas.put(left, 0, "", theme.LABEL)
     canvas.put(4, 0, "lamp", theme.LABEL)
