@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Callable
 from pathlib import Path
+
+import pytest
 
 from onecrew.show.profiles import user_folder
 from tests.cli.conftest import Ended
@@ -72,3 +75,41 @@ def test_no_control_character_of_a_file_reaches_the_terminal(onecrew: Run) -> No
     assert made.status == 0
     assert made.out.replace("\n", "").isprintable()
     assert onecrew("profiles", "a").out.replace("\n", "").isprintable()
+
+
+def test_beam_flux_and_size_of_a_file_give_a_forecast_in_lux(onecrew: Run) -> None:
+    """I₀ of a cosine-power beam of 30° is 3341 cd for 1000 lm (own arithmetic): 835.3 lx at 2 m on its axis.
+
+    A beam of radius 5 cm is a square of 8.9 cm: from its points the meter stands off the axis by √0.00131 m in
+    the mean square, which takes 11 × 0.00131 / 2² = 0.36 %.
+    """
+    beam = '<Beam Name="Beam" LuminousFlux="1000" BeamAngle="30" BeamRadius="0.05"/>'
+    packed(
+        Path("a.gdtf"),
+        fixture_type(
+            mode(channel("1", "Dimmer"), name="Standard"),
+            geometries=f'<Geometry Name="Body">{beam}</Geometry>',
+        ),
+    )
+    assert onecrew("profiles", "import", "a.gdtf", "--as", "spot").status == 0
+    shown = onecrew("profiles", "spot", "--json").json["photometry"]
+    assert (shown["lumens"], shown["beam_deg"]) == (1000.0, 30.0)
+    assert shown["width_m"] == pytest.approx(0.05 * math.pi**0.5, abs=1e-4)
+    black = {"width_m": 4, "depth_m": 5, "height_m": 3, "walls": 0, "ceiling": 0, "floor": 0}
+    subject = {
+        "id": "actor",
+        "kind": "subject",
+        "place": {"x_m": 2, "y_m": 3, "height_m": 1.5, "aim_deg": 180},
+    }
+    place = {"x_m": 2, "y_m": 1, "height_m": 1.5, "aim_deg": 0, "tilt_deg": 0}
+    show = {
+        "format": "onecrew-show", "version": 2, "name": "A room",
+        "rig": {"fixtures": [{"id": "spot", "profile": "spot", "mode": "standard", "universe": 1,
+                              "address": 1}]},
+        "scenes": [{"name": "One", "room": black, "set_pieces": [subject],
+                    "arrangement": {"spot": {"role": "key", "place": place}}}],
+    }  # fmt: skip
+    Path("show.json").write_text(json.dumps(show), encoding="utf-8")
+    found = onecrew("forecast", "show.json", "--json").json
+    assert found["absolute"] and not found["missing"]
+    assert found["lamps"][0]["lamp_lux"] == pytest.approx(835.3 * (1 - 0.0036), rel=5e-4)
