@@ -80,8 +80,8 @@ def test_no_control_character_of_a_file_reaches_the_terminal(onecrew: Run) -> No
 def test_beam_flux_and_size_of_a_file_give_a_forecast_in_lux(onecrew: Run) -> None:
     """I₀ of a cosine-power beam of 30° is 3341 cd for 1000 lm (own arithmetic): 835.3 lx at 2 m on its axis.
 
-    A beam of radius 5 cm is a square of 8.9 cm: its points see the meter off their axis, 0.00131 m² in the mean
-    square, which takes 11 × 0.00131 / 2² = 0.36 %.
+    A beam of radius 5 cm is a square of 8.9 cm: its points see the meter off their axis, by 0.00131 m² in the
+    mean square, which takes 11 × 0.00131 / 2² = 0.36 %.
     """
     beam = '<Beam Name="Beam" LuminousFlux="1000" BeamAngle="30" BeamRadius="0.05"/>'
     packed(

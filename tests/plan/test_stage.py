@@ -142,12 +142,12 @@ def test_what_is_missing_is_assumed_and_named() -> None:
     found = forecast(stage_of([bare], [here], camera, Room()), camera)
     said = "\n".join(found.assumed)
     for words in (
-        "the room is 4 × 4 × 2.5 m",
+        "the room is 4.0 m × 4.0 m × 2.5 m",
         "walls mid (40 %), ceiling white (80 %), floor dark (10 %)",
         "the lens is 1.4 m high",
         "the face of baker is 1.6 m high",
         "baker faces the camera",
-        "hood is 2 m high",
+        "hood is 2.0 m high",
         "hood aims at the subject",
         "hood is tilted at the height of the face (-16°)",
     ):
@@ -164,7 +164,7 @@ def test_a_lamp_turned_away_is_not_tilted_at_the_subject() -> None:
     [
         ({"x_m": 7.5}, "hood stands 1.5 m outside the room"),
         ({"x_m": 6.01}, "hood stands in a wall"),
-        ({"height_m": 4.0}, "hood stands 1 m outside the room"),
+        ({"height_m": 4.0}, "hood stands 1.0 m outside the room"),
         ({"x_m": 3.0, "y_m": 4.0}, "hood stands on baker: it is read as 0.1 m away"),
     ],
 )

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import ast
+import subprocess
+import sys
 from graphlib import CycleError, TopologicalSorter
 from itertools import permutations
 from pathlib import Path
@@ -70,3 +72,12 @@ def test_no_screen_imports_another(one: str, other: str) -> None:
     for name, of in modules().items():
         if name.startswith(f"onecrew.tui.{one}."):
             assert not [module for module in of if module.startswith(f"onecrew.tui.{other}.")], name
+
+
+def test_the_screens_paint_before_numpy_is_loaded() -> None:
+    """It would be a third of their start; the first forecast loads it, in its thread."""
+    said = "import sys, onecrew.tui.app; print('numpy' in sys.modules)"
+    told = subprocess.run(
+        [sys.executable, "-c", said], capture_output=True, text=True, timeout=60, check=True
+    )
+    assert told.stdout.strip() == "False"

@@ -18,9 +18,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from onecrew.language.places import say_length
+from onecrew.plan.assumed import HEAD_M
 from onecrew.plan.exposure import exposure_of
 from onecrew.plan.lamp import Lamp
-from onecrew.plan.stage import HEAD_M, SMALLEST_M, Stage, Subject
+from onecrew.plan.stage import SMALLEST_M, Stage, Subject
 from onecrew.plan.vectors import aim_of, unit
 from onecrew.show.photometry import Units
 from onecrew.show.show import Camera
@@ -200,7 +201,7 @@ def _receiver(
     if at is not None:
         x, y, z = at
         if z is None:
-            assumed.append(f"the place is {HEAD_M:g} m high")
+            assumed.append(f"the place is {say_length(HEAD_M, stage.units, 1)} high")
         place, name = np.array([x, y, HEAD_M if z is None else z], dtype=np.float64), "the place"
     elif subject is not None:
         place, name = subject.at, subject.name

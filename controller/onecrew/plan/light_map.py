@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from onecrew.plan.stage import HEAD_M, Stage
+from onecrew.plan.assumed import HEAD_M
+from onecrew.plan.stage import Stage
 
 FloatArray = NDArray[np.float64]
 

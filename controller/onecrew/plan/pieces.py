@@ -8,6 +8,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from onecrew.plan.assumed import FLAT_HEIGHT_M, is_subject
 from onecrew.plan.blocking import Block
 from onecrew.plan.enclosure import OFF_M, PIECE_CUTS, Surface
 from onecrew.plan.vectors import across, direction
@@ -21,8 +22,6 @@ BLACK, WHITE = 0.04, 0.8
 """Reflectance of black cloth and of a white board where none is given. Common practice, no source."""
 FLAT_M = 1.2
 """Width and height of a flat thing whose size is not given."""
-FLAT_HEIGHT_M = 1.4
-"""Height of its middle where none is given."""
 _WORDS: Sequence[tuple[Sort, tuple[str, ...]]] = (
     ("subject", ("subject",)),
     ("black", ("negative", "neg fill", "black", "flag")),
@@ -38,11 +37,6 @@ def sort_of(piece: SetPiece) -> Sort:
             if any(word in text for word in words):
                 return sort
     return "furniture"
-
-
-def is_subject(piece: SetPiece) -> bool:
-    """Whether it stands for somebody who is lit: its name or kind says subject."""
-    return "subject" in f"{piece.kind} {piece.id}".lower()
 
 
 class Pieces:

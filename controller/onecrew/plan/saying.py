@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from onecrew.language.places import say_length
-from onecrew.plan.backwards import Answer
-from onecrew.plan.forecast import Forecast, LampReading
 from onecrew.show.photometry import Units
+
+if TYPE_CHECKING:
+    from onecrew.plan.backwards import Answer
+    from onecrew.plan.forecast import Forecast, LampReading
 
 HEAD = ("lamp", "role", "output", "lx to lamp", "of it bounced", "lx to camera", "share", "to key", "away")
 HALF_A_STOP = "Without a meter reading of your own, count on half a stop either way."

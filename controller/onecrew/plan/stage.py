@@ -6,7 +6,6 @@ What the documents leave out is assumed and named in ``assumed``; what makes no 
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
@@ -14,11 +13,13 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from onecrew.language.places import say_length
+from onecrew.plan.assumed import HEAD_M, LAMP_M, LENS_M, is_subject, size_of, tilt_toward
 from onecrew.plan.beam import Beam
 from onecrew.plan.blocking import clear
 from onecrew.plan.enclosure import Enclosure, Surface, box_room
 from onecrew.plan.lamp import Lamp
-from onecrew.plan.pieces import Pieces, is_subject
+from onecrew.plan.pieces import Pieces
 from onecrew.plan.source import Source, illuminance
 from onecrew.plan.vectors import aim_of, direction, unit
 from onecrew.show.photometry import Photometry, Room, Units, reflectance_of
@@ -26,18 +27,11 @@ from onecrew.show.show import Camera, Fixture, Place, SetPiece
 
 FloatArray = NDArray[np.float64]
 
-ROOM_M = 4.0
-"""Width and depth of a room whose size is not given, where nothing stands outside it."""
-CEILING_M = 2.5
-HEAD_M, LAMP_M, LENS_M = 1.6, 2.0, 1.4
-"""Heights that are taken where none are given: a face, a lamp, a lens."""
 WALLS, CEILING, FLOOR = "mid", "white", "dark"
 BRIGHTEST = 0.98
 """The most that a surface is counted to send back: above it light would go round without end."""
 SMALLEST_M = 0.1
 """What is nearer to a lamp than this is read as this far away."""
-TOWARD_DEG = 60.0
-"""A lamp whose plan angle leads past the subject by no more is taken to be tilted at it."""
 IN_WALL_M, WALL_M = 0.02, 0.1
 """A lamp is kept this far off a wall; beyond it, up to the thickness of a wall, it stands in the wall."""
 
@@ -120,8 +114,8 @@ def stage_of(
     key = _first_of(lamps, "key")
     camera_at = None
     if camera.place is not None:
-        camera_at = _point(camera.place, LENS_M, "the lens", assumed)
-    subjects = tuple(_subject(piece, camera_at, key, assumed) for piece in people)
+        camera_at = _point(camera.place, LENS_M, "the lens", assumed, room.units)
+    subjects = tuple(_subject(piece, camera_at, key, assumed, room.units) for piece in people)
     first = people[0].place if people else None
     pieces, enclosure = _enclosure(size, _reflectances(room, assumed), tuple(set_pieces), first)
     if not bool((size > 0.4).all()):
@@ -146,23 +140,11 @@ def move(stage: Stage, name: str, place: Place) -> None:
 # ── The room ────────────────────────────────────────────────────────────────────────────────────────
 
 
-def size_of(room: Room, places: Sequence[Place]) -> tuple[float, float, float]:
-    """Width, depth and height in metres; what is not given holds everything that stands there."""
-    given = (room.width_m, room.depth_m, room.height_m)
-    least = (
-        math.ceil(2 * max([ROOM_M, *(place.x_m for place in places)])) / 2,
-        math.ceil(2 * max([ROOM_M, *(place.y_m for place in places)])) / 2,
-        max([CEILING_M, *((place.height_m or 0.0) + 0.2 for place in places)]),
-    )
-    width, depth, height = (given[k] or least[k] for k in range(3))
-    return width, depth, height
-
-
 def _size(room: Room, places: Sequence[Place], assumed: list[str]) -> FloatArray:
     """(3,) the same, and said where it is assumed."""
     size = size_of(room, places)
     if None in (room.width_m, room.depth_m, room.height_m):
-        assumed.append(f"the room is {size[0]:g} × {size[1]:g} × {size[2]:g} m")
+        assumed.append(f"the room is {' × '.join(say_length(each, room.units, 1) for each in size)}")
     return np.array(size)
 
 
@@ -206,15 +188,17 @@ def _cached(
 # ── Who is lit ──────────────────────────────────────────────────────────────────────────────────────
 
 
-def _point(place: Place, otherwise_m: float, what: str, assumed: list[str]) -> FloatArray:
+def _point(place: Place, otherwise_m: float, what: str, assumed: list[str], units: Units) -> FloatArray:
     if place.height_m is None:
-        assumed.append(f"{what} is {otherwise_m:g} m high")
+        assumed.append(f"{what} is {say_length(otherwise_m, units, 1)} high")
     return np.array([place.x_m, place.y_m, otherwise_m if place.height_m is None else place.height_m])
 
 
-def _subject(piece: SetPiece, camera_at: FloatArray | None, key: Lamp | None, assumed: list[str]) -> Subject:
+def _subject(
+    piece: SetPiece, camera_at: FloatArray | None, key: Lamp | None, assumed: list[str], units: Units
+) -> Subject:
     assert piece.place is not None
-    at = _point(piece.place, HEAD_M, f"the face of {piece.id}", assumed)
+    at = _point(piece.place, HEAD_M, f"the face of {piece.id}", assumed, units)
     if piece.place.aim_deg is not None:
         return Subject(piece.id, at, direction(piece.place.aim_deg, piece.place.tilt_deg or 0.0))
     if camera_at is not None:
@@ -285,14 +269,14 @@ def candela_of(gives: Photometry, source: Source) -> float:
 
 def _place_of(fixture: Fixture, stage: Stage) -> FloatArray:
     assert fixture.place is not None
-    at = _point(fixture.place, LAMP_M, fixture.id, stage.assumed)
+    at = _point(fixture.place, LAMP_M, fixture.id, stage.assumed, stage.units)
     size = stage.enclosure.size
     inside = np.clip(at, IN_WALL_M, np.maximum(size - IN_WALL_M, IN_WALL_M))
     out = float(np.maximum(-at, at - size).max())
     if out > WALL_M:
         stage.doubts.append(
-            f"{fixture.id} stands {out:.2g} m outside the room: it is counted as standing at the "
-            "wall; move it, or say how large the room is"
+            f"{fixture.id} stands {say_length(out, stage.units, 1)} outside the room: it is counted as "
+            "standing at the wall; move it, or say how large the room is"
         )
     elif out > -IN_WALL_M / 2:
         stage.doubts.append(f"{fixture.id} stands in a wall: it is counted as standing just before it")
@@ -302,8 +286,8 @@ def _place_of(fixture: Fixture, stage: Stage) -> FloatArray:
     for subject in stage.subjects:
         if float(np.linalg.norm(subject.at - inside)) < SMALLEST_M:
             stage.doubts.append(
-                f"{fixture.id} stands on {subject.name}: it is read as {SMALLEST_M:g} m away; "
-                "move one of the two"
+                f"{fixture.id} stands on {subject.name}: it is read as "
+                f"{say_length(SMALLEST_M, stage.units, 1)} away; move one of the two"
             )
             away = unit((inside - subject.at) if (inside != subject.at).any() else subject.facing)
             inside = subject.at + SMALLEST_M * away
@@ -325,15 +309,7 @@ def _aim(
         aim = there[0] if there is not None else 0.0
         assumed.append(f"{fixture.id} aims {'at the subject' if there is not None else 'up the plan'}")
     if tilt is None:
-        tilt = tilt_toward(at, aim, toward)
+        tilt = tilt_toward(list(at), aim, None if toward is None else list(toward))
         said = "at the height of the face" if tilt else "level"
         assumed.append(f"{fixture.id} is tilted {said} ({tilt:+.0f}°)")
     return aim, tilt
-
-
-def tilt_toward(at: FloatArray, aim_deg: float, toward: FloatArray | None) -> float:
-    """The tilt that is assumed of a lamp, degrees: at the face where it aims about that way, else level."""
-    if toward is None:
-        return 0.0
-    aim, tilt = aim_of(toward - at)
-    return tilt if abs((aim_deg - aim + 180.0) % 360.0 - 180.0) <= TOWARD_DEG else 0.0

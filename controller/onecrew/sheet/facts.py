@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from onecrew.language import saying
 from onecrew.language.places import say_length
 from onecrew.log.moment import Block, Lamp, Moment, kind_of
+from onecrew.plan.assumed import is_subject
 from onecrew.plan.exposure import exposure_of
 from onecrew.plan.flicker import shutter_words, time_words
 from onecrew.show.show import Place, SetPiece
@@ -61,10 +62,6 @@ def subject_of(moment: Moment) -> SetPiece | None:
         if piece.place is not None and is_subject(piece):
             return piece
     return None
-
-
-def is_subject(piece: SetPiece) -> bool:
-    return "subject" in f"{piece.kind} {piece.id}".lower()
 
 
 def mired_word(off: float) -> str:

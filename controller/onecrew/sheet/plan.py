@@ -10,14 +10,14 @@ from onecrew.language import saying
 from onecrew.language.places import say_length
 from onecrew.log.moment import Moment
 from onecrew.log.text import clean
-from onecrew.sheet.facts import LampFacts, is_subject, placed
+from onecrew.plan.assumed import ROOM_M, is_subject
+from onecrew.sheet.facts import LampFacts, placed
 from onecrew.sheet.labels import Box, Placer
 from onecrew.sheet.markup import Markup, el, joined
 from onecrew.show.photometry import Units
 from onecrew.show.show import Place
 
 SCALES = (20, 25, 30, 40, 50, 75, 100, 150, 200, 300, 500, 750, 1000, 1500, 2000)
-ROOM_M = 4.0
 """The room that is drawn where nothing stands outside it."""
 LAMP_MM = 2.1
 TEXT_MM = 2.7

@@ -10,17 +10,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from onecrew.plan import saying
-from onecrew.plan.backwards import Answer, answer
 from onecrew.plan.flicker import advice
-from onecrew.plan.forecast import Forecast, LampReading, forecast, forecasts
-from onecrew.plan.light_map import LightMap, light_map
-from onecrew.plan.now import stage_now
 from onecrew.plan.wants import Wants
 from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Place, Show
 from onecrew.show.snapshot import Snapshot
 
 if TYPE_CHECKING:
+    from onecrew.plan.backwards import Answer
+    from onecrew.plan.forecast import Forecast, LampReading
+    from onecrew.plan.light_map import LightMap
     from onecrew.show.profiles import ProfileShelf
 
 
@@ -89,6 +88,11 @@ class Readings:
             self._busy = False
 
     def _read(self, question: Question, profiles: ProfileShelf) -> None:
+        # The forecast brings numpy and the mixing of lamps with it: not before the screens' first paint.
+        from onecrew.plan.forecast import forecasts
+        from onecrew.plan.light_map import light_map
+        from onecrew.plan.now import stage_now
+
         show, lights = question.show, question.snapshot.lights
         if question.moved and not self.before:
             self.before = forecasts(stage_now(show, profiles, lights, {}), show.camera)
@@ -102,6 +106,10 @@ class Readings:
         profiles = await self._shelf(snapshot)
 
         def work() -> Answer:
+            from onecrew.plan.backwards import answer
+            from onecrew.plan.forecast import forecast
+            from onecrew.plan.now import stage_now
+
             stage = stage_now(show, profiles, snapshot.lights, {})
             return answer(stage, forecast(stage, show.camera), wants, profiles)
 

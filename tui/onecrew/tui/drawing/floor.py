@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from rich.style import Style
 
-from onecrew.plan.stage import size_of
+from onecrew.plan.assumed import size_of
 from onecrew.show.show import Place, Show
 from onecrew.tui import theme
 from onecrew.tui.drawing.canvas import Canvas

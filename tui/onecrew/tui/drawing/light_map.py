@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
-from onecrew.plan.light_map import LightMap
 from onecrew.tui import theme
 from onecrew.tui.drawing.canvas import Canvas
 from onecrew.tui.drawing.floor import Frame
+
+if TYPE_CHECKING:
+    from onecrew.plan.light_map import LightMap
 
 SHADES = ((0.0, "█"), (-1.0, "▓"), (-2.0, "▒"), (-3.0, "░"), (-4.0, ":"), (-5.0, "·"))
 """The least stops of each shade; below the last it stays dark."""

@@ -8,8 +8,7 @@ from dataclasses import dataclass
 
 from rich.style import Style
 
-from onecrew.plan.pieces import is_subject
-from onecrew.plan.stage import size_of
+from onecrew.plan.assumed import is_subject, size_of
 from onecrew.show.photometry import Units
 from onecrew.show.show import Place, Show
 from onecrew.tui import theme

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 from textual import events
 
-from onecrew.plan.light_map import LightMap
 from onecrew.show.show import Place
 from onecrew.tui import theme
 from onecrew.tui.desk import Desk
@@ -15,6 +14,9 @@ from onecrew.tui.drawing.canvas import Canvas, Drawn, fit, wrap
 from onecrew.tui.drawing.floor import Frame
 from onecrew.tui.drawing.light_map import LEGEND, draw_light
 from onecrew.tui.drawing.plan import Drawing, Thing, draw_plan
+
+if TYPE_CHECKING:
+    from onecrew.plan.light_map import LightMap
 
 SIDE = 28
 LEAST_LISTED = 4

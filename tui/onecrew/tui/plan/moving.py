@@ -5,8 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from onecrew.plan.pieces import FLAT_HEIGHT_M
-from onecrew.plan.stage import HEAD_M, LAMP_M, LENS_M
+from onecrew.plan.assumed import FLAT_HEIGHT_M, HEAD_M, LAMP_M, LENS_M
 from onecrew.show.show import Place
 
 WALL_M = 0.1

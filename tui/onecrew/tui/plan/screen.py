@@ -5,7 +5,6 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
-import numpy as np
 from textual.app import ComposeResult
 
 from onecrew.commands.command import Command
@@ -13,12 +12,8 @@ from onecrew.commands.light import SetLight
 from onecrew.commands.rig import PutFixture, PutSetPiece, RemoveSetPiece, SetCamera
 from onecrew.language.phrases import build
 from onecrew.language.places import read_place, say_length, write_place
-from onecrew.plan.backwards import Answer
-from onecrew.plan.forecast import DARK_LUX
-from onecrew.plan.light_map import LightMap
+from onecrew.plan.assumed import size_of, tilt_toward
 from onecrew.plan.saying import answer_lines
-from onecrew.plan.stage import size_of, tilt_toward
-from onecrew.plan.vectors import aim_of
 from onecrew.plan.wants import Wants, read_wants
 from onecrew.show.photometry import Units
 from onecrew.show.show import Camera, Place, SetPiece
@@ -38,6 +33,9 @@ from onecrew.tui.readings import Question, Readings
 
 if TYPE_CHECKING:
     from textual.timer import Timer
+
+    from onecrew.plan.backwards import Answer
+    from onecrew.plan.light_map import LightMap
 
 REST_S = 0.5
 """A thing that has not moved for this long is sent: one change of the show, one undo."""
@@ -112,7 +110,7 @@ class Plan(BaseScreen):
             return None
         if read[0].absolute:
             return light, read[0].nominal_lux, "stops to notes"
-        return light, max(read[0].camera_lux, DARK_LUX), f"stops to {read[0].subject}"
+        return (light, read[0].camera_lux, f"stops to {read[0].subject}") if read[0].camera_lux else None
 
     # ── moving ──────────────────────────────────────────────────────────────────────────────────
 
@@ -174,9 +172,9 @@ class Plan(BaseScreen):
         subject = next((each for each in self.things() if each.kind == "subject"), None)
         if thing.kind != "lamp" or subject is None:
             return 0.0
-        face = np.array([subject.place.x_m, subject.place.y_m, height_of("subject", subject.place)])
-        at = np.array([place.x_m, place.y_m, height_of("lamp", place)])
-        return tilt_toward(at, aim_of(face - at)[0] if place.aim_deg is None else place.aim_deg, face)
+        stood = subject.place
+        face = stood.x_m, stood.y_m, height_of("subject", stood)
+        return tilt_toward((place.x_m, place.y_m, height_of("lamp", place)), place.aim_deg, face)
 
     def lift(self, step: float) -> None:
         thing = self.thing()
