@@ -83,7 +83,7 @@ def test_another_place_and_the_way_there(tmp_path: Path, onecrew: Run) -> None:
     found = onecrew("forecast", str(show(tmp_path)), "--at", "3,5,1.5", "--to", "3,5.5", "--json").json
     assert found["at"] == [3.0, 5.0, 1.5]
     assert found["key_lux"] == pytest.approx(1000 / 4, rel=0.04)  # twice as far; 0.3 m wide, so not quite
-    assert found["steps"][-1]["way"] == "to 3, 5.5"
+    assert found["steps"][-1]["way"] == "to 3.00 m, 5.50 m"
     assert found["steps"][-1]["metres"] == pytest.approx(0.5)
 
 
@@ -199,6 +199,35 @@ def test_the_map_is_in_stops_over_the_floor(tmp_path: Path, onecrew: Run) -> Non
     told = onecrew("forecast", str(path), "--map").out.split("in stops against the camera notes:\n")[1]
     assert told.split()[:3] == ["m", "0.2", "0.8"]
     assert "dark" in told  # a black room, and what lies behind the lamp
+
+
+def test_a_second_subject_is_read_too_and_can_be_asked_for_alone(tmp_path: Path, onecrew: Run) -> None:
+    """Twice as far from the panel: a quarter of the light, but for the panel's size."""
+    people = [
+        {"id": name, "kind": "subject", "place": {"x_m": 3.0, "y_m": y_m, "height_m": 1.5, "aim_deg": 180.0}}
+        for name, y_m in (("baker", 4.0), ("double", 5.0))
+    ]
+    path = show(tmp_path, set_pieces=people)
+    found = onecrew("forecast", str(path), "--json").json
+    [other] = found["others"]
+    assert (found["subject"], other["subject"]) == ("baker", "double")
+    assert other["key_lux"] == pytest.approx(found["key_lux"] / 4, rel=0.04)
+    alone = onecrew("forecast", str(path), "--subject", "double", "--json").json
+    assert alone["others"] == [] and alone["key_lux"] == other["key_lux"]
+    told = onecrew("forecast", str(path)).out
+    assert "at baker" in told and "at double" in told
+    assert told.count("assumed: ") == len(set(found["assumed"]) | set(other["assumed"]))  # each but once
+    wrong = onecrew("forecast", str(path), "--subject", "nobody")
+    assert (wrong.status, wrong.out) == (2, "") and "there is baker, double" in wrong.err
+
+
+def test_lengths_are_said_in_feet_where_the_room_says_so(tmp_path: Path, onecrew: Run) -> None:
+    path = show(tmp_path, room={"width_m": 6, "depth_m": 6, "height_m": 3, "units": "feet"})
+    told = onecrew("forecast", str(path), "--at", "9'10\",13'1\",4'11\"").out
+    assert "at the place (9'10\", 13'1\", 4'11\")" in told
+    assert " m)" not in told
+    found = onecrew("forecast", str(path), "--at", "9'10\",13'1\"", "--json").json
+    assert found["at"][:2] == pytest.approx([2.997, 3.988], abs=1e-3)  # documents and JSON hold metres
 
 
 def test_a_lamp_without_photometry_is_known_from_one_reading(tmp_path: Path, onecrew: Run) -> None:

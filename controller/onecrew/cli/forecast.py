@@ -59,8 +59,7 @@ def run(arguments: argparse.Namespace) -> int:
         return DONE
     said = lines(found, f"{setup.show}, {setup.of}")
     for other in others:
-        new = [line for line in lines(other, "and") if not line or line not in said]
-        said += ["", *new]
+        said += ["", *lines(other, "and")]
     print("\n".join([*said, saying.HALF_A_STOP, *flicker]))
     if arguments.map and found.absolute:
         print("\n".join(["", *_map(stage, found)]))
@@ -141,12 +140,16 @@ def lines(found: Forecast, title: str) -> list[str]:
 def _map(stage: Stage, found: Forecast) -> list[str]:
     """Stops against the camera notes over the floor, the plan's upper wall first."""
     light, units = light_map(stage, MAP_M), found.units
-    rows = [["", *(say_length(float(each), units, 1) for each in light.x_m)]]
+
+    def said_at(place: float) -> str:
+        return say_length(place, units, 1).removesuffix(" m")
+
+    rows = [["m" if units == "metres" else "", *(said_at(float(each)) for each in light.x_m)]]
     for at in range(len(light.y_m) - 1, -1, -1):
         values = (float(each) / found.nominal_lux for each in light.lux[at])
         rows.append(
             [
-                say_length(float(light.y_m[at]), units, 1),
+                said_at(float(light.y_m[at])),
                 *(stops(math.log2(v)).removesuffix(" st") if v > 0 else "dark" for v in values),
             ]
         )

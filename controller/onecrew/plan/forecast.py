@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -186,8 +186,20 @@ def forecast(
 
 
 def forecasts(stage: Stage, camera: Camera) -> tuple[Forecast, ...]:
-    """The readings at every subject on the plan, in their order; where there is none, at the middle."""
-    return tuple(forecast(stage, camera, subject=subject) for subject in stage.subjects or (None,))
+    """The readings at every subject on the plan, in their order; where there is none, at the middle.
+
+    What is assumed or doubted of the room is said with the first alone.
+    """
+    first, *others = (forecast(stage, camera, subject=subject) for subject in stage.subjects or (None,))
+    said = {*first.assumed, *first.doubts}
+    return first, *(
+        replace(
+            each,
+            assumed=tuple(one for one in each.assumed if one not in said),
+            doubts=tuple(one for one in each.doubts if one not in said),
+        )
+        for each in others
+    )
 
 
 # ── Where, and which way ────────────────────────────────────────────────────────────────────────────

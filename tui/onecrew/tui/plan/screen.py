@@ -330,10 +330,15 @@ class Plan(BaseScreen):
 
     def ask_piece(self) -> None:
         def take(command: Command | None) -> None:
-            self.send(command, "Added in the middle of the room.")
+            self.send(command, "Added; without at= in the middle of the room.")
 
-        hint = "A name and a kind: flag negative fill · board reflector · baker subject"
-        self.app.push_screen(Ask("Add a set piece", hint, self.read_as("piece ", " at=2,2")), take)
+        def read(text: str) -> Command:
+            walls = self.walls()
+            middle = "" if "at=" in text else f" at={walls.width_m / 2:.2f},{walls.depth_m / 2:.2f}"
+            return self.read_as("piece ", middle)(text)
+
+        hint = "A name and a kind: flag negative fill · board reflector · baker subject · size=1.2x0.8"
+        self.app.push_screen(Ask("Add a set piece", hint, read), take)
 
     def piece(self, done: str) -> SetPiece | None:
         """The set piece under the cursor; anything else is refused in a sentence."""
