@@ -40,6 +40,11 @@ def said(text: str, present: Remote) -> Remote:
             Remote(osc=Osc(listen="127.0.0.1:9002", allow=OSC.allow)),
         ),
         ("remote allow=none", Remote(osc=OSC), Remote(osc=Osc(listen=OSC.listen))),
+        (
+            "remote feedback=192.168.1.20:9002",
+            Remote(osc=OSC),
+            Remote(osc=OSC.model_copy(update={"feedback": ("192.168.1.20:9002",)})),
+        ),
         ("remote osc=off page=off", Remote(page=PAGE, osc=OSC), Remote()),
         ("remote osc=[::1]:9001", Remote(), Remote(osc=Osc(listen="[::1]:9001"))),
     ],
@@ -58,6 +63,9 @@ def test_what_is_said_is_what_changes(text: str, before: Remote, after: Remote) 
         ("remote osc=0.0.0.0:70000", "not a port"),
         ("remote allow=192.168.1.20", "where to listen for OSC"),
         ("remote osc=on allow=phone", "not an IP address"),
+        ("remote osc=on feedback=192.168.1.20", "has no port; write it as 192.168.1.20:9002"),
+        ("remote osc=on feedback=0.0.0.0:9002", "not a place to send to"),
+        ("remote osc=on feedback=192.168.1.20:80", "a port from 1024 on"),
         ("remote midi=on", "there is no remote 'midi'"),
         ("remote page+=1", "outright"),
     ],
@@ -68,7 +76,8 @@ def test_misuse_is_a_sentence(text: str, why: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "remote", [Remote(), Remote(page=PAGE), Remote(osc=OSC), Remote(page=PAGE, osc=Osc())]
+    "remote",
+    [Remote(), Remote(page=PAGE), Remote(osc=OSC), Remote(page=PAGE, osc=Osc(feedback=("127.0.0.1:9002",)))],
 )
 def test_it_is_said_back_in_the_same_words(remote: Remote) -> None:
     words = write_words(SetRemote(remote=remote))

@@ -8,6 +8,7 @@ from __future__ import annotations
 import contextlib
 import json
 import socket
+import threading
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -15,9 +16,12 @@ from typing import Any
 
 import psutil
 import pytest
+from pythonosc.dispatcher import Dispatcher
 from pythonosc.osc_bundle_builder import IMMEDIATELY, OscBundleBuilder
 from pythonosc.osc_message_builder import build_msg
 from pythonosc.osc_packet import OscPacket
+from pythonosc.osc_server import ThreadingOSCUDPServer
+from pythonosc.udp_client import SimpleUDPClient
 
 from onecrew.show.show import Osc
 from tests.process.house import WAIT_S, House, kill
@@ -150,6 +154,86 @@ def test_reports_say_what_happens(house: House, controller: Controller) -> None:
     assert controller.wait("/onecrew/state/take", lambda values: values[2] == 1) == ["Oven", 1, 1]
     controller.send("/onecrew/report-end")
     house.wait_status(lambda status: status["remote"]["osc"]["receivers"] == 0)
+
+
+@contextlib.contextmanager
+def surface() -> Iterator[tuple[int, list[tuple[str, float]]]]:
+    """A control surface as python-osc itself makes one: the port it listens on, and what it was sent."""
+    heard: list[tuple[str, float]] = []
+    dispatcher = Dispatcher()
+    dispatcher.set_default_handler(lambda address, *values: heard.append((address, values[0])))
+    server = ThreadingOSCUDPServer(("127.0.0.1", 0), dispatcher)
+    thread = threading.Thread(target=server.serve_forever, daemon=True)
+    thread.start()
+    try:
+        yield server.server_address[1], heard
+    finally:
+        server.shutdown()
+        server.server_close()
+        thread.join(WAIT_S)
+
+
+@contextlib.contextmanager
+def device(port: int) -> Iterator[SimpleUDPClient]:
+    client = SimpleUDPClient("127.0.0.1", port)
+    yield client
+    client._sock.close()  # python-osc leaves it open
+
+
+def eventually(fits: Callable[[], bool]) -> None:
+    deadline = time.monotonic() + WAIT_S
+    while not fits():
+        assert time.monotonic() < deadline
+        time.sleep(0.02)
+
+
+def test_a_control_surface_of_the_show_follows_on_the_addresses_that_it_sends(house: House) -> None:
+    own = free_port()
+    with surface() as (port, heard), device(own) as client:
+        with_osc(house, own, feedback=[f"127.0.0.1:{port}"])
+        house.engine()
+        window = "/onecrew/light/window/level"
+        eventually(lambda: (window, 0.0) in heard and ("/onecrew/cue/1", 0.0) in heard)
+        for step in range(1, 26):  # a hand moves the fader: nothing comes back meanwhile
+            client.send_message(window, step / 50)
+            time.sleep(0.01)
+        house.ear.wait(level(0.5))
+        assert [value for where, value in heard if where == window] == [0.0]
+        eventually(lambda: [value for where, value in heard if where == window][-1] == 0.5)
+        client.send_message("/onecrew/light/window/cct-fader", 0.0)
+        eventually(lambda: any(where == "/onecrew/light/window/cct" for where, _ in heard))
+        house.send("blackout", "on")
+        eventually(lambda: ("/onecrew/blackout", 1.0) in heard)
+        client.send_message("/onecrew/blackout", 0.0)
+        house.wait_status(lambda status: not status["blackout"])
+        client.send_message("/onecrew/cue/1", 1.0)
+        client.send_message("/onecrew/cue/1", 0.0)
+        eventually(lambda: ("/onecrew/cue/1", 1.0) in heard)
+
+
+def test_a_surface_that_sends_back_what_it_is_sent_disturbs_nothing(house: House) -> None:
+    own = free_port()
+    with surface() as (port, heard), device(own) as client:
+        with_osc(house, own, feedback=[f"127.0.0.1:{port}"])
+        house.engine()
+        eventually(lambda: ("/onecrew/state/fade", 1.0) in heard)
+        house.send("recall", "1", "in", "2s")
+        seen = 0
+
+        def fade_is_over() -> bool:
+            """Sends back what has come since it was asked last."""
+            nonlocal seen
+            news, seen = heard[seen:], len(heard)
+            for where, value in news:
+                if "/state/" not in where:
+                    client.send_message(where, value)
+            return ("/onecrew/light/window/level", 0.5) in news
+
+        eventually(fade_is_over)
+        status = house.wait_status(lambda status: status["fade"] is None)
+        assert status["cue"] == "1"
+        assert not any(light["edited"] for light in status["lights"].values())
+        assert status["lights"]["window"]["level"] == pytest.approx(0.5)
 
 
 def test_reports_that_are_not_renewed_end(house: House, controller: Controller) -> None:

@@ -27,7 +27,7 @@ def client(remote: Remote | None = None) -> FakeClient:
 async def test_the_remotes_are_set_and_shown() -> None:
     async with desk(client(), mode="rig", size=(140, 45)) as d:
         assert "OSC off" in d.text() and "phone page off" in d.text()
-        await d.press("L", *"127.0.0.1:9001", "tab", *"192.0.2.3", "tab", *"192.0.2.7:9080", "enter")
+        await d.press("L", *"127.0.0.1:9001", "tab", *"192.0.2.3", "tab", "tab", *"192.0.2.7:9080", "enter")
         wanted = Remote(
             osc=Osc(listen="127.0.0.1:9001", allow=("192.0.2.3",)), page=Page(listen="192.0.2.7:9080")
         )

@@ -11,7 +11,7 @@ from onecrew.commands.context import Context
 from onecrew.errors import Misuse
 from onecrew.language import names, reading, writing
 from onecrew.language.phrases import Pair, build, plain, split, unknown
-from onecrew.show.listener import parse_guest, parse_listener
+from onecrew.show.listener import parse_guest, parse_listener, parse_receiver
 from onecrew.show.show import Artnet, ArtnetUniverse, Osc, Output, Page, Remote, Sacn, SacnUniverse, Show
 
 # ── Outputs ─────────────────────────────────────────────────────────────────────────────────────────
@@ -166,15 +166,18 @@ def _read_remote(words: list[str], context: Context) -> Command:
     for pair in pairs:
         value = plain(pair, "remote")
         if pair.key == "osc":
-            osc = None if value == "off" else build(Osc, allow=osc.allow if osc else (), **_listen(value))
+            kept = (osc or Osc()).model_dump(exclude={"listen"})
+            osc = None if value == "off" else build(Osc, **kept, **_listen(value))
         elif pair.key == "page":
             page = None if value == "off" else build(Page, **_listen(value))
-        elif pair.key == "allow":
+        elif pair.key in _LISTS:
             if osc is None:
                 raise Misuse("first say where to listen for OSC: remote osc=0.0.0.0:9001 allow=192.168.1.20")
-            osc = build(Osc, listen=osc.listen, allow=_guests(value))
+            osc = build(Osc, **{**osc.model_dump(), pair.key: _list(value, _LISTS[pair.key])})
         else:
-            raise Misuse(f"there is no remote '{pair.key}'; there are osc, allow and page, as {EXAMPLE}")
+            raise Misuse(
+                f"there is no remote '{pair.key}'; there are osc, allow, feedback and page, as {EXAMPLE}"
+            )
     return SetRemote(remote=Remote(osc=osc, page=page))
 
 
@@ -185,11 +188,14 @@ def _listen(value: str) -> dict[str, object]:
     return {"listen": value}
 
 
-def _guests(value: str) -> tuple[str, ...]:
-    guests = () if value == "none" else _addresses(value)
-    for guest in guests:
-        _checked(parse_guest, guest)
-    return guests
+_LISTS: dict[str, Callable[[str], object]] = {"allow": parse_guest, "feedback": parse_receiver}
+
+
+def _list(value: str, parse: Callable[[str], object]) -> tuple[str, ...]:
+    addresses = () if value == "none" else _addresses(value)
+    for address in addresses:
+        _checked(parse, address)
+    return addresses
 
 
 def _checked(parse: Callable[[str], object], value: str) -> None:
@@ -204,7 +210,7 @@ def _write_remote(command: SetRemote, _: Show | None) -> str:
     return joined(
         [
             f"remote osc={osc.listen if osc else 'off'}",
-            f"allow={','.join(osc.allow) or 'none'}" if osc is not None else None,
+            *(f"{name}={','.join(getattr(osc, name)) or 'none'}" for name in _LISTS if osc is not None),
             f"page={page.listen if page else 'off'}",
         ]
     )
@@ -217,6 +223,7 @@ SET_REMOTE = Row(
         "remote osc=0.0.0.0:9001 allow=192.168.1.20": (
             "listen for OSC there, from this machine and those named"
         ),
+        "remote feedback=192.168.1.20:9002": "send OSC feedback there without being asked; or none",
     },
     reads={"remote": _read_remote},
     writes=_write_remote,

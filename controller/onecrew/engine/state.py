@@ -12,10 +12,11 @@ from onecrew.fixtures.report import FixtureReport
 from onecrew.playback import describe
 from onecrew.playback.edits import edited
 from onecrew.playback.fades import showing
-from onecrew.playback.lights import Frame, light_at
+from onecrew.playback.lights import Frame, Lights, light_at
 from onecrew.playback.render import render
 from onecrew.playback.state import Playback
 from onecrew.show.light import Light
+from onecrew.show.profile import Mode
 from onecrew.show.show import Cue, Show
 from onecrew.show.snapshot import CountdownState, FadeState
 
@@ -63,6 +64,18 @@ class State:
         return render(self.playback, self.now, self.desk.compiled)
 
     @cached_property
+    def before_master(self) -> Lights:
+        """Level and colour of every lamp, without effects and whatever scales the look as a whole."""
+        playback = self.playback
+        return showing(playback.movement, playback.show_time(self.now), self.desk.compiled)
+
+    @property
+    def modes(self) -> list[Mode]:
+        """The mode of every fixture, in rig order."""
+        modes = (self.desk.profiles[one.profile].mode(one.mode) for one in self.show.rig.fixtures)
+        return [mode for mode in modes if mode is not None]
+
+    @cached_property
     def reports(self) -> list[FixtureReport]:
         """What every lamp is sent and gives, in rig order."""
         return self.desk.encoder.report(self.frame, self.show.camera.white_balance_k)
@@ -75,7 +88,7 @@ class State:
         """
         playback, now = self.playback, self.now
         time = playback.show_time(now)
-        here = showing(playback.movement, time, self.desk.compiled)
+        here = self.before_master
         moving = np.any(playback.movement.end > time, axis=0).tolist()
         shares = playback.shown.at(now) * playback.master.at(now) * playback.blackout.at(now)
         levels = np.clip(here.level * shares, 0.0, 1.0).tolist()

@@ -6,7 +6,7 @@ order. What a light can be given has an address a lamp besides: ``/onecrew/light
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 from itertools import chain
@@ -17,6 +17,7 @@ from onecrew.commands.light import SetLight
 from onecrew.commands.table import TABLE
 from onecrew.errors import Mistake
 from onecrew.osc.arguments import PRESSED, Argument, Form, Value, argument_of, read
+from onecrew.osc.faders import CCT, FIELDS, TINT, Scale
 from onecrew.osc.pattern import BadPattern, compile_part, is_pattern
 from onecrew.show.faults import few, meant
 from onecrew.show.light import Effect
@@ -25,6 +26,10 @@ from onecrew.show.show import Show
 ROOT = "onecrew"
 LAMP, CUE = "<lamp>", "<cue>"
 """Parts of an address that stand for the lamps and the cues of the show."""
+FADERS = {
+    CCT: "Set a lamp's CCT by a fader: 0 its warmest white, 1 its coolest",
+    TINT: "Set a lamp's tint by a fader: 0 most magenta, 0.5 neutral, 1 most green",
+}
 LIGHT_WORDS = {"cct_k": "cct", "duv": "tint", "duv_by": "tint-by"}
 """Fields of a light whose address is another word than their name."""
 ALL = "all"
@@ -104,6 +109,9 @@ def _light_methods() -> Iterator[Method]:
                 Argument(part, Form.NUMBER, part == "duv", *_range(fields[part])) for part in ("cct_k", "duv")
             )
             yield Method(("light", LAMP, "white"), "set", (*white, fade), "Give a lamp a white: CCT and tint")
+            for fader, does in FADERS.items():
+                share = Argument("share", Form.NUMBER, low=0, high=1)
+                yield Method(("light", LAMP, fader), "set", (share, fade), does)
 
 
 _LIGHT_DOES = {
@@ -217,7 +225,38 @@ def _nothing_there(parts: Sequence[str], guess: bool) -> str:
     return f"there is nothing at {said}; {fix}"
 
 
+def controls(hit: Hit) -> list[str]:
+    """The addresses of what a message moves, one for each lamp: where its feedback goes to as well."""
+    first, *rest = hit.method.parts
+    return ["/".join(("", ROOT, first, *([name] if rest else []), *rest[1:])) for name in hit.names or ("",)]
+
+
 # ── From arguments to a command ─────────────────────────────────────────────────────────────────────
+
+
+def commands_of(
+    hit: Hit, values: Sequence[Value], show: Show, scale_of: Callable[[str], Scale | None]
+) -> list[dict[str, Any]]:
+    """The commands, as the link takes them; none for a button's release. Raises ``Mistake`` with a sentence.
+
+    ``scale_of`` gives what a lamp's faders run over, None for a lamp that there is not.
+    """
+    fader = hit.method.parts[-1]
+    command = command_of(hit, values, show)
+    if command is None or fader not in FADERS:
+        return [] if command is None else [command]
+    share = float(command.pop("share"))
+    if not 0.0 <= share <= 1.0:
+        raise Mistake(f"{fader}: {share:g} is no place of a fader; send a number from 0 to 1")
+    scales = {lamp: scale_of(lamp) for lamp in hit.names}
+    return [
+        {
+            **command,
+            "fixtures": (lamp,),
+            FIELDS[fader]: 0.0 if scale is None else scale.value(fader, share, lamp),
+        }
+        for lamp, scale in scales.items()
+    ]
 
 
 def command_of(hit: Hit, values: Sequence[Value], show: Show) -> dict[str, Any] | None:

@@ -10,16 +10,19 @@ import asyncio
 import logging
 import socket
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import asdict
 from typing import Any, Protocol
 
+from onecrew.osc.addresses import ROOT
+from onecrew.osc.faders import CCT, TINT, Scale, scale_of
 from onecrew.osc.packets import MAX_BYTES, Argument
 from onecrew.osc.server import STATE, Carry, Datagrams, OscServer
-from onecrew.playback.lights import Frame
+from onecrew.playback.lights import Frame, Lights
 from onecrew.playback.state import Playback
-from onecrew.show.listener import parse_listener
+from onecrew.show.listener import parse_listener, parse_receiver
+from onecrew.show.profile import Mode
 from onecrew.show.show import Cue, Osc, Show
 from onecrew.show.snapshot import CountdownState, FadeState
 
@@ -46,6 +49,10 @@ class State(Protocol):
     def countdown(self) -> CountdownState | None: ...
     @property
     def frame(self) -> Frame: ...
+    @property
+    def before_master(self) -> Lights: ...
+    @property
+    def modes(self) -> Sequence[Mode]: ...
 
 
 class OscEndpoint:
@@ -124,8 +131,11 @@ class OscEndpoint:
             lambda now: reported(self._state_at(now)),
             allow=wanted.allow,
             own=self._socket.getsockname()[:2],
+            fixed=tuple(map(parse_receiver, wanted.feedback)),
+            scale_of=self._scale_of,
         )
         asyncio.get_running_loop().add_reader(self._socket, self._readable)
+        self._plan()
 
     def _fail(self, wanted: Osc, error: Exception) -> None:
         why = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
@@ -166,6 +176,11 @@ class OscEndpoint:
                 self._socket.sendto(data, to)
             except OSError:
                 continue  # full, or no way there: the next news says it anew
+
+    def _scale_of(self, lamp: str) -> Scale | None:
+        state = self._state_at(time.monotonic())
+        ids = state.playback.ids
+        return scale_of(state.modes[ids.index(lamp)]) if lamp in ids else None
 
     def _plan(self) -> None:
         due = None if self._server is None else self._server.next_due()
@@ -209,7 +224,41 @@ def reported(state: State) -> dict[str, tuple[Argument, ...]]:
     }
     for lamp, level in zip(playback.ids, state.frame.level.tolist(), strict=True):
         told[f"light/{lamp}/level"] = (round(level, 4),)
-    return {f"{STATE}/{where}": arguments for where, arguments in told.items()}
+    return {f"{STATE}/{where}": arguments for where, arguments in told.items()} | feedback(state)
+
+
+def feedback(state: State) -> dict[str, tuple[Argument, ...]]:
+    """Where every fader and button stands, by the address that moves it; all are numbers, 1 is on and 0 off.
+
+    A lamp's level is without master and blackout, as its fader is; a lamp in a colour has no white to report.
+    """
+    playback, lights = state.playback, state.before_master
+    on = {
+        "hold": playback.held,
+        "lock": playback.locked,
+        "blackout": playback.dark,
+        "compare": playback.aside is not None,
+        **{f"cue/{cue.number}": cue.number == playback.cue for cue in state.show.cues},
+    }
+    told = {where: float(is_on) for where, is_on in on.items()}
+    told["master"] = float(playback.master.goal)
+    scales: dict[int, Scale] = {}  # lamps of a kind share one
+    columns = (lights.level.tolist(), lights.white.tolist(), *lights.colour[:2].tolist(), state.modes)
+    for lamp, level, white, mired, duv, mode in zip(playback.ids, *columns, strict=True):
+        where = f"light/{lamp}/"
+        told[where + "level"] = round(min(max(level, 0.0), 1.0), 4)
+        if not white:
+            continue
+        if id(mode) not in scales:
+            scales[id(mode)] = scale_of(mode)
+        scale = scales[id(mode)]
+        cct_k = 1e6 / mired
+        told |= {where + "cct": round(cct_k), where + "tint": round(duv, 5)}
+        for fader, value in ((CCT, cct_k), (TINT, duv)):
+            share = scale.share(fader, value)
+            if share is not None:
+                told[where + fader] = round(share, 4)
+    return {f"/{ROOT}/{where}": (float(value),) for where, value in told.items()}
 
 
 def _cue(number: str | None, cue: Cue | None) -> tuple[str, str]:

@@ -6,10 +6,11 @@ import textwrap
 from collections.abc import Sequence
 from typing import Any
 
-from onecrew.osc.addresses import ALL, CUE, LAMP, Method, methods
+from onecrew.osc.addresses import ALL, CUE, LAMP, ROOT, Method, methods
 from onecrew.osc.arguments import Argument
+from onecrew.osc.faders import CCT, TINT
 from onecrew.osc.packets import MAX_BYTES, MAX_DEPTH, MAX_MESSAGES
-from onecrew.osc.reports import LEASE_S, MAX_LEASE_S, MAX_RATE_HZ, RATE_HZ, RECEIVERS
+from onecrew.osc.reports import LEASE_S, MAX_LEASE_S, MAX_RATE_HZ, RATE_HZ, RECEIVERS, REFRESH_S, TOUCH_S
 from onecrew.osc.server import (
     AHEAD_S,
     EDITS,
@@ -60,12 +61,50 @@ sentence. One that is carried out gets no answer.
 """
 REPORTING = f"""
 {REPORT} [port] [rate_hz] [seconds] asks for reports: all of the state below, then what changes of it,
-{RATE_HZ:g} times a second ({MAX_RATE_HZ:g} at most), for {LEASE_S:g} seconds ({MAX_LEASE_S:g} at most). Send
-it again before that to renew; each time sends all of it anew, since UDP may lose some. Reports go to the
+{RATE_HZ:g} times a second ({MAX_RATE_HZ:g} at most), for {LEASE_S:g} seconds ({MAX_LEASE_S:g} at most).
+Whatever the device sends before that renews them; asking again sends all of it anew,
+since UDP may lose some. Reports go to the
 address that the message came from, to the port named or, without one, to the port it came from.
 {REPORT_END} [port] ends them. At most {RECEIVERS} receivers get reports.
 """
+FEEDBACK = f"""
+A control surface follows the desk without asking: `onecrew send remote feedback=192.168.1.20:9002` sends it
+all of this: what changes {RATE_HZ:g} times a second, and everything every {REFRESH_S:g} seconds. Name its
+address under allow= as well, so that it may send. Give each control the address below for both directions:
+where a fader or a button stands comes back on the address that moves it, as one number, 0 to 1 unless the
+table says otherwise. What a device moves is not sent back to it until it has rested for {TOUCH_S:g} s, and
+what it merely sends back is not carried out. {LAMP} is the id of a fixture here.
+"""
+CONTROLS: tuple[tuple[str, str, str, str], ...] = (
+    (f"light/{LAMP}/level", "fader", "0–1", "level of the lamp, without master and blackout"),
+    (
+        f"light/{LAMP}/{CCT}",
+        "fader",
+        "0–1",
+        "CCT: 0 the lamp's warmest white, 1 its coolest",
+    ),
+    (f"light/{LAMP}/{TINT}", "fader", "0–1", "tint: 0 most magenta, 0.5 neutral, 1 most green"),
+    (f"light/{LAMP}/cct", "number", "kelvin", "the same CCT in kelvin"),
+    (f"light/{LAMP}/tint", "number", "Duv", "the same tint as Duv: + green, − magenta"),
+    ("master", "fader", "0–1", "master level"),
+    (f"cue/{CUE}", "button", "1", "runs this cue; lit while it is the one that ran last"),
+    ("go", "button", "1", "runs the next cue; sends nothing back"),
+    ("back", "button", "1", "runs the cue before; sends nothing back"),
+    ("hold", "switch", "0 or 1", "holds fades and effects"),
+    ("lock", "switch", "0 or 1", "locks the desk"),
+    ("blackout", "switch", "0 or 1", "blackout"),
+    ("compare", "switch", "0 or 1", "shows the cue without what was changed by hand"),
+)
+"""What a control surface is set up with: address after the root, control, range, meaning."""
+SILENT = ("go", "back")
+"""Controls that have no state to send back."""
 WIDTH = 100
+
+
+def controls_table() -> str:
+    """The controls as a table in Markdown, to copy from."""
+    rows = [f"| `/{ROOT}/{where}` | {control} | {span} | {does} |" for where, control, span, does in CONTROLS]
+    return "\n".join(["| address, both ways | control | range | what it does |", "|---|---|---|---|", *rows])
 
 
 def page() -> str:
@@ -73,6 +112,12 @@ def page() -> str:
     width = max(len(f"{STATE}/{where}") for where, _, _ in REPORTED)
     told = [f"{f'{STATE}/{where}':<{width}}  {tags:<5}  {what}" for where, tags, what in REPORTED]
     parts = [_filled(INTRODUCTION), "WHAT CAN BE SENT", "\n".join(map(_lines, methods()))]
+    width = max(len(f"/{ROOT}/{where}") for where, *_ in CONTROLS)
+    rows = [
+        f"{f'/{ROOT}/{where}':<{width}}  {control:<6}  {span:<6}  {does}"
+        for where, control, span, does in CONTROLS
+    ]
+    parts += ["FOR A CONTROL SURFACE", _filled(FEEDBACK), "\n".join(rows)]
     parts += ["WHAT IS REPORTED", _filled(REPORTING), "\n".join(told)]
     return "\n\n".join(parts)
 
@@ -104,6 +149,10 @@ def table() -> dict[str, Any]:
         "report-end": {"address": REPORT_END, "arguments": _plain(REPORT_ARGUMENTS[:1])},
         "reported": [
             {"address": f"{STATE}/{where}", "types": tags, "what": what} for where, tags, what in REPORTED
+        ],
+        "controls": [
+            {"address": f"/{ROOT}/{where}", "control": control, "range": span, "does": does}
+            for where, control, span, does in CONTROLS
         ],
         "refused": {"address": REFUSED, "types": "s s", "what": "the address, and why"},
         "placeholders": {LAMP: f"id of a fixture, a role, '{ALL}', or a pattern", CUE: "number of a cue"},

@@ -21,8 +21,9 @@ from onecrew.commands.command import ShowCommand
 from onecrew.commands.table import TABLE
 from onecrew.errors import Mistake, OnecrewError
 from onecrew.network.ip import is_loopback, plain_ip
-from onecrew.osc.addresses import ROOT, command_of, find
+from onecrew.osc.addresses import ROOT, commands_of, controls, find
 from onecrew.osc.arguments import Argument, Form, Value, read
+from onecrew.osc.faders import Scale
 from onecrew.osc.packets import (
     BUNDLE,
     Malformed,
@@ -99,10 +100,13 @@ class OscServer:
         *,
         allow: Sequence[str] = (),
         own: Address | None = None,
+        fixed: Sequence[Address] = (),
+        scale_of: Callable[[str], Scale | None] = lambda _: None,
     ) -> None:
         """``carry_out`` takes a raw command and raises ``OnecrewError`` to refuse it; what is carried out
         ``together`` changes the light in one frame; ``state`` gives what is reported; ``allow`` are
-        the addresses let in besides this machine, ``own`` is the address of the socket."""
+        the addresses let in besides this machine, ``own`` is the address of the socket, ``fixed`` get reports
+        unasked; ``scale_of`` says what a lamp's faders run over."""
         self._carry_out = carry_out
         self._together = together
         self._show = show
@@ -110,7 +114,8 @@ class OscServer:
         self._allow = frozenset(plain_ip(text) for text in allow)
         self._own = own
         self.counts = Counts()
-        self.reports = Reports()
+        self._scale_of = scale_of
+        self.reports = Reports(fixed)
         self._pending: list[tuple[float, int, Timed, Address]] = []
         self._order = itertools.count()
         self._answered: OrderedDict[str, tuple[float, float]] = OrderedDict()
@@ -136,6 +141,7 @@ class OscServer:
             self.counts.remark = f"{sender[0]} is not on the list of remote.osc.allow"
             return []
         self.counts.heard += 1
+        self.reports.renew(sender[0], now)
         answers: Datagrams = []
         try:
             parcels = read_packet(data)
@@ -168,22 +174,21 @@ class OscServer:
 
     def _run(self, parcel: Timed, sender: Address, now: float, answers: Datagrams) -> None:
         """OSC 1.0: the methods of a bundle run in immediate succession; the lamps show it in one frame."""
-        together = self._together() if len(parcel.messages) > 1 else contextlib.nullcontext()
+        one = len(parcel.messages) == 1 and not is_pattern(parcel.messages[0].address)
+        together = contextlib.nullcontext() if one else self._together()
         edits = 0
         with together:
             for message in parcel.messages:
                 try:
-                    command = self._command_in(message, sender, now)
-                    if command is None:
-                        continue
-                    editing = command.get("kind") in EDITING
-                    edits += editing
-                    if editing and edits > EDITS:
-                        raise Mistake(
-                            f"a bundle changes the show {EDITS} times at most; send the rest by itself"
-                        )
-                    self._carry_out(command)
-                    self.counts.done += 1
+                    for command in self._commands_in(message, sender, now):
+                        editing = command.get("kind") in EDITING
+                        edits += editing
+                        if editing and edits > EDITS:
+                            raise Mistake(
+                                f"a bundle changes the show {EDITS} times at most; send the rest by itself"
+                            )
+                        self._carry_out(command)
+                        self.counts.done += 1
                 except OnecrewError as error:
                     self._refuse(message.address, str(error), sender, now, answers)
                 except Exception:
@@ -191,8 +196,8 @@ class OscServer:
                     said = "the engine failed at this message; its log says more"
                     self._refuse(message.address, said, sender, now, answers)
 
-    def _command_in(self, message: Message, sender: Address, now: float) -> dict[str, Any] | None:
-        """The command that a message is; None where it is none, and what it asks of the server is done."""
+    def _commands_in(self, message: Message, sender: Address, now: float) -> list[dict[str, Any]]:
+        """The commands that a message is; none of an echo, or of what asks the server itself."""
         address, values = message.address, message.arguments
         if address == REPORT:
             self._report(values, sender, now)
@@ -203,10 +208,16 @@ class OscServer:
         else:
             show = self._show()
             hit = find(address, show, guess=self._may_be_answered(sender, now))
-            command = command_of(hit, values, show)
-            _unless_too_far(command, sender)
-            return command
-        return None
+            moved = controls(hit)
+            if self.reports.is_echo(sender[0], address, values, now):
+                return []
+            for where in moved:
+                self.reports.touch(sender[0], where, now)
+            commands = commands_of(hit, values, show, self._scale_of)
+            for command in commands:
+                _unless_too_far(command, sender)
+            return commands
+        return []
 
     # ── out ─────────────────────────────────────────────────────────────────────────────────────
 
@@ -279,9 +290,9 @@ class OscServer:
         return min(ANSWERS_PER_S, left + (now - counted) * ANSWERS_PER_S)
 
 
-def _unless_too_far(command: dict[str, Any] | None, sender: Address) -> None:
+def _unless_too_far(command: dict[str, Any], sender: Address) -> None:
     """Who may reach the engine is changed on its own machine: a sender's address is easily forged."""
-    if command is not None and command.get("kind") == "set-remote" and not is_loopback(plain_ip(sender[0])):
+    if command.get("kind") == "set-remote" and not is_loopback(plain_ip(sender[0])):
         raise Mistake("who may reach the engine can be changed from its own machine alone")
 
 

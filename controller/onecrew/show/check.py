@@ -14,7 +14,7 @@ from onecrew.show.advise import advise
 from onecrew.show.base import CUE_NUMBER, cue_order
 from onecrew.show.destination import ARTNET_PORT, SACN_PORT, parse_destination, parse_interface
 from onecrew.show.faults import MAX_FAULTS, bounded, few, listed, meant, path_of, shown
-from onecrew.show.listener import parse_guest, parse_listener
+from onecrew.show.listener import parse_guest, parse_listener, parse_receiver
 from onecrew.show.outline import (
     CueOutline,
     FixtureOutline,
@@ -204,6 +204,9 @@ def _remote_faults(outline: Outline) -> Iterator[Fault]:
     for number, text in enumerate(outline.osc_allow):
         if text is not None:
             yield from _try(parse_guest, text, f"remote.osc.allow[{number}]")
+    for number, text in enumerate(outline.osc_feedback):
+        if text is not None:
+            yield from _try(parse_receiver, text, f"remote.osc.feedback[{number}]")
     if outline.page_listen is not None:
         yield from _try(parse_listener, outline.page_listen, "remote.page.listen")
 

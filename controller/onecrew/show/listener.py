@@ -6,6 +6,9 @@ from ipaddress import ip_address
 
 EXAMPLE = "127.0.0.1:9001 for this machine alone, or 0.0.0.0:9001 for the network"
 
+LEAST_PORT = 1024
+"""Ports below belong to the system, and nothing of ours is sent there."""
+
 
 def parse_listener(text: str) -> tuple[str, int]:
     """Splits ``127.0.0.1:9001`` or ``[::1]:9001`` into address and port.
@@ -25,6 +28,18 @@ def parse_listener(text: str) -> tuple[str, int]:
     if not (port.isascii() and port.isdigit() and len(port) <= 5 and 1 <= int(port) <= 65535):
         raise ValueError(f'"{port}" is not a port; give a whole number from 1 to 65535')
     return str(address), int(port)
+
+
+def parse_receiver(text: str) -> tuple[str, int]:
+    """Splits the ``address:port`` that something is sent to. Raises ``ValueError`` ("what; fix")."""
+    example = "write it as 192.168.1.20:9002"
+    try:
+        host, port = parse_listener(text)
+    except ValueError as error:
+        raise ValueError(f"{str(error).partition(';')[0]}; {example}") from None
+    if ip_address(host).is_unspecified or port < LEAST_PORT:
+        raise ValueError(f'"{text}" is not a place to send to; {example}, with a port from {LEAST_PORT} on')
+    return host, port
 
 
 def parse_guest(text: str) -> str:

@@ -67,6 +67,7 @@ class Outline:
     universes: tuple[UniverseOutline, ...]
     osc_listen: str | None
     osc_allow: tuple[str | None, ...]
+    osc_feedback: tuple[str | None, ...]
     page_listen: str | None
 
 
@@ -95,6 +96,7 @@ def outline_of_show(show: Show) -> Outline:
         ),
         osc_listen=osc.listen if osc else None,
         osc_allow=osc.allow if osc else (),
+        osc_feedback=osc.feedback if osc else (),
         page_listen=page.listen if page else None,
     )  # fmt: skip
 
@@ -113,6 +115,7 @@ def outline_of_data(data: object) -> Outline:
         ),
         osc_listen=_text(_group(remote, "osc"), "listen"),
         osc_allow=_texts(_group(remote, "osc"), "allow"),
+        osc_feedback=_texts(_group(remote, "osc"), "feedback"),
         page_listen=_text(_group(remote, "page"), "listen"),
     )
 

@@ -161,6 +161,8 @@ class Osc(Model):
     listen: str = "127.0.0.1:9001"
     allow: tuple[str, ...] = ()
     """Addresses that may send, and get reports, besides this machine."""
+    feedback: Annotated[tuple[str, ...], Field(max_length=8)] = ()
+    """``address:port`` of control surfaces that get reports without asking for them."""
 
 
 class Page(Model):

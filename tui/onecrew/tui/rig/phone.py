@@ -82,20 +82,22 @@ def remotes_form(remote: Remote) -> Form[Remote]:
 
     def read(texts: dict[str, str]) -> Remote:
         osc, page = texts["OSC at"], texts["phone page at"]
-        allow = read_destinations(texts["OSC allows"])
+        allow, feedback = (read_destinations(texts[name]) for name in ("OSC allows", "OSC feedback to"))
         return build(
             Remote,
-            osc=build(Osc, listen=osc, allow=allow) if osc else None,
+            osc=build(Osc, listen=osc, allow=allow, feedback=feedback) if osc else None,
             page=build(Page, listen=page) if page else None,
         )
 
     fields = {
         "OSC at": remote.osc.listen if remote.osc is not None else "",
         "OSC allows": " ".join(remote.osc.allow) if remote.osc is not None else "",
+        "OSC feedback to": " ".join(remote.osc.feedback) if remote.osc is not None else "",
         "phone page at": remote.page.listen if remote.page is not None else "",
     }
     hint = (
         "An address of this computer and a port, as in 127.0.0.1:9001 for OSC or 192.168.1.5:9080 for the "
-        "phone page; empty: off. OSC allows: other machines that may send. Shift+P then pairs a phone."
+        "phone page; empty: off. OSC allows: other machines that may send; OSC feedback to: address:port of "
+        "control surfaces that follow the desk. Shift+P then pairs a phone."
     )
     return Form("Remotes: OSC and the phone page", fields, read, hint)
