@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from onecrew.manual import page
 from tests.cli.conftest import Ended
 
 Run = Callable[..., Ended]
@@ -237,3 +238,15 @@ def test_a_lamp_without_photometry_is_known_from_one_reading(tmp_path: Path, one
     assert onecrew("calibrate", str(path), "hood", "--lux", "300").status == 0
     found = onecrew("forecast", str(path), "--json").json
     assert (found["absolute"], found["key_lux"]) == (True, pytest.approx(300.0, rel=1e-3))
+
+
+def test_the_room_of_the_manual_is_read_without_an_assumption(tmp_path: Path, onecrew: Run) -> None:
+    """The topic says that this is all it needs: then nothing may be assumed, doubted or missing."""
+    path = tmp_path / "room.json"
+    path.write_text(page("forecast").split("```json\n")[1].split("```")[0], encoding="utf-8")
+    assert onecrew("check", str(path)).status == 0
+    found = onecrew("forecast", str(path), "--cue", "1", "--json").json
+    for each in (found, *found["others"]):
+        assert (each["assumed"], each["doubts"], each["missing"]) == ([], [], [])
+        assert each["absolute"] and each["ratio"] > 1.0
+    assert [each["subject"] for each in found["others"]] == ["double"]

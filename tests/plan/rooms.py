@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import json
+from functools import cache
 from pathlib import Path
 from typing import Any
+
+import numpy as np
 
 from onecrew.plan.lamp import Lamp
 from onecrew.plan.stage import Stage, stage_of
@@ -79,3 +82,27 @@ def documents(scene: dict[str, Any]) -> tuple[list[Lamp], list[SetPiece], Camera
 
 def stage(scene: dict[str, Any]) -> Stage:
     return stage_of(*documents(scene))
+
+
+@cache
+def errors(table: str) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """(share of the light, stops off facing the camera, stops off facing the lamp) of every traced lamp."""
+    found = []
+    for row in rooms(table):
+        scene, lux = row["scene"], row["lux"]
+        there = stage(scene)
+        names, face = list(there.sources), np.array(scene["face"])
+        toward = np.array(scene["camera"]) - face
+        camera = toward / np.linalg.norm(toward)
+        total = sum(lamp["camera_direct"] + lamp["camera_bounced"] for lamp in lux)
+        for name, traced in zip(names, lux, strict=True):
+            way = there.sources[name].at - face
+            normals = np.stack([camera, way / np.linalg.norm(way)])
+            places = np.stack([face, face])
+            read = there.direct(name, places, normals) + there.bounced([name], places, normals)[0]
+            reference = [
+                traced[f"{facing}_direct"] + traced[f"{facing}_bounced"] for facing in ("camera", "lamp")
+            ]
+            found.append((reference[0] / total, *np.log2(read / reference)))
+    share, camera_off, lamp_off = np.array(found).T
+    return share, camera_off, lamp_off

@@ -2,40 +2,14 @@
 
 from __future__ import annotations
 
-from functools import cache
-
 import numpy as np
 import pytest
 
 from tests.plan.path_tracer import trace
-from tests.plan.rooms import TABLES, rooms, stage
+from tests.plan.rooms import TABLES, errors
 
 GOAL_STOPS = 0.2
 """For every lamp that gives more than 5 % of the light at the subject."""
-
-
-@cache
-def errors(table: str) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """(share of the light, stops off facing the camera, stops off facing the lamp) of every traced lamp."""
-    found = []
-    for row in rooms(table):
-        scene, lux = row["scene"], row["lux"]
-        there = stage(scene)
-        names, face = list(there.sources), np.array(scene["face"])
-        toward = np.array(scene["camera"]) - face
-        camera = toward / np.linalg.norm(toward)
-        total = sum(lamp["camera_direct"] + lamp["camera_bounced"] for lamp in lux)
-        for name, traced in zip(names, lux, strict=True):
-            way = there.sources[name].at - face
-            normals = np.stack([camera, way / np.linalg.norm(way)])
-            places = np.stack([face, face])
-            read = there.direct(name, places, normals) + there.bounced([name], places, normals)[0]
-            reference = [
-                traced[f"{facing}_direct"] + traced[f"{facing}_bounced"] for facing in ("camera", "lamp")
-            ]
-            found.append((reference[0] / total, *np.log2(read / reference)))
-    share, camera_off, lamp_off = np.array(found).T
-    return share, camera_off, lamp_off
 
 
 @pytest.mark.parametrize("table", TABLES)
