@@ -95,8 +95,10 @@ def test_what_needs_more_than_the_show_is_not_done_here(kind: str) -> None:
         apply_edit(SHOW, ENGINE_S_OWN[kind][0], PROFILES)
 
 
-def test_store_without_a_number_is_into_the_current_cue() -> None:
-    assert in_words(Store()) == "store the current cue"
+def test_store_says_whether_a_look_is_replaced() -> None:
+    assert in_words(Store()) == "store a new cue"
+    assert in_words(Store(replace=True)) == "replace the current cue"
+    assert in_words(Store(cue="3", replace=True)) == "replace cue 3"
 
 
 def test_a_new_cue_goes_where_its_number_puts_it_and_an_old_one_is_replaced() -> None:

@@ -7,9 +7,11 @@ import json
 import pytest
 
 from onecrew.commands.command import Command
+from onecrew.commands.cue_list import RenumberCue
+from onecrew.commands.cues import Store
 from onecrew.commands.house import Rename, Undo
 from onecrew.commands.rig import PutFixture
-from onecrew.commands.running import Lock
+from onecrew.commands.running import Lock, Recall
 from onecrew.commands.wires import SetOutput, SetRemote
 from onecrew.engine.desk import Desk
 from onecrew.errors import Refused
@@ -21,7 +23,10 @@ START = Show.model_validate_json(json.dumps(SHOW))
 OUTPUT = SetOutput(output=Output(sacn=Sacn(priority=150)))
 REMOTE = SetRemote(remote=Remote.model_validate({"page": {"listen": "127.0.0.1:8000"}}))
 MOVED = PutFixture(fixture=START.rig.fixtures[0].model_copy(update={"address": 101}))
-TOUCHES = pytest.mark.parametrize("command", [OUTPUT, REMOTE, MOVED], ids=lambda command: command.kind)
+NUMBERED = RenumberCue(cue="2", to="2.5")
+TOUCHES = pytest.mark.parametrize(
+    "command", [OUTPUT, REMOTE, MOVED, NUMBERED], ids=lambda command: command.kind
+)
 
 
 def desk() -> Desk:
@@ -56,3 +61,14 @@ def test_what_touches_no_lamp_goes_on() -> None:
     locked.carry_out(Lock(on=True), 1.0)
     locked.carry_out(Rename(name="Second pass"), 2.0)
     assert locked.show.name == "Second pass"
+
+
+def test_what_shows_is_stored_as_one_more_cue_and_in_place_of_none() -> None:
+    locked = desk()
+    locked.carry_out(Recall(cue="1", fade_s=0.0), 1.0)
+    locked.carry_out(Lock(on=True), 2.0)
+    with pytest.raises(Refused, match="would change a cue"):
+        locked.carry_out(Store(cue="1", name="Other", replace=True), 3.0)
+    assert locked.show == START
+    locked.carry_out(Store(cue="9", name="As filmed"), 4.0)
+    assert [cue.number for cue in locked.show.cues][-1] == "9"

@@ -120,7 +120,7 @@ def test_a_cue_that_is_taken_back_brings_its_edits_back() -> None:
 
 
 def test_edits_are_edits_again_when_their_store_is_taken_back() -> None:
-    hand = Hand().do(window(level=0.3), Store())
+    hand = Hand().do(window(level=0.3), Store(replace=True))
     assert edited(hand.desk.playback, hand.desk.compiled) == set()
     hand.do(Undo())
     assert hand.desk.show == SHOW

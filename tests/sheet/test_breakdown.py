@@ -12,8 +12,8 @@ from onecrew.commands.table import apply_edit
 from onecrew.engine.desk import Desk
 from onecrew.errors import Refused
 from onecrew.sheet.breakdown import ORDER, Breakdown, Pace, breakdown
-from onecrew.sheet.numbers import free_run, next_number
 from onecrew.show.check import check_show
+from onecrew.show.numbers import free_run, next_number
 from onecrew.show.show import Cue, Show
 from tests.sheet.sheets import bakery, profiles
 

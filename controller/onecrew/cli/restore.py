@@ -21,9 +21,9 @@ from onecrew.language.names import CUE
 from onecrew.log.moment import Moment, kind_of, load_moment
 from onecrew.log.text import clean
 from onecrew.sheet.facts import states
-from onecrew.sheet.numbers import next_number
 from onecrew.sheet.restore import Restoration, Restored, restore
 from onecrew.show.base import cue_order
+from onecrew.show.numbers import next_number
 from onecrew.show.show import Show
 
 

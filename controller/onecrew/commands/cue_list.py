@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from onecrew.commands.command import Command, Log, Row, ShowCommand, alone, never, plainly
+from onecrew.commands.command import Command, Log, Row, ShowCommand, alone, always, never, plainly
 from onecrew.commands.context import Context
 from onecrew.commands.cues import free_shortcut, refuse_taken, with_cue
 from onecrew.commands.light import SET, SetLight
@@ -100,7 +100,7 @@ RENUMBER_CUE = Row(
     writes=lambda command, _: f"renumber {command.cue} to {command.to}",
     says=lambda command: f"renumber cue {command.cue} to {command.to}",
     log=Log.SHOW,
-    lock_refuses=never,
+    lock_refuses=always,
     edit=_renumbered,
 )
 
@@ -143,7 +143,7 @@ COPY_TIMES = Row(
     writes=lambda command, _: f"times {command.cue} to {','.join(command.to)}",
     says=lambda command: f"copy the times of cue {command.cue} to {', '.join(command.to)}",
     log=Log.SHOW,
-    lock_refuses=never,
+    lock_refuses=always,
     edit=_timed,
 )
 
@@ -161,7 +161,7 @@ LEARN = Row(
     writes=alone("learn"),
     says=plainly("learn the times of the last take"),
     log=Log.SHOW,
-    lock_refuses=never,
+    lock_refuses=always,
 )
 
 
@@ -207,7 +207,7 @@ SET_IN_CUES = Row(
     writes=lambda command, show: f"in {','.join(command.cues)} {SET.writes(command.change, show)}",
     says=lambda command: f"set {', '.join(command.change.fixtures)} in cue {', '.join(command.cues)}",
     log=Log.SHOW,
-    lock_refuses=never,
+    lock_refuses=always,
 )
 
 ROWS = (COPY_CUE, RENUMBER_CUE, COPY_TIMES, LEARN, SET_IN_CUES)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Literal
 
-from onecrew.commands.command import Command, Log, Row, ShowCommand, changed, joined, never
+from onecrew.commands.command import Command, Log, Reader, Row, ShowCommand, always, changed, joined
 from onecrew.commands.context import Context
 from onecrew.errors import Misuse, Refused
 from onecrew.language import reading, writing
@@ -17,29 +17,43 @@ from onecrew.show.show import CURVES, Cue, Fade, ShortText, Show
 
 
 class Store(ShowCommand):
-    """Store what is showing (edits included) as the look of this cue, new or existing."""
+    """Store what is showing (edits included) as a new cue, or in place of a cue's look."""
 
     kind: Literal["store"] = "store"
     cue: CueNumber | None = None
-    """None: into the current cue."""
+    """None: a new cue after the last one, or the current cue where it is replaced."""
     name: ShortText | None = None
+    replace: bool = False
+    """The cue is there already, and its look goes."""
 
 
-def _read_store(words: list[str], _: Context) -> Command:
-    number = words[0] if words and CUE.match(words[0]) else None
-    if words and number is None:
-        raise Misuse(f"'store' takes a cue number first, as 'store 3 Ovens on', not '{words[0]}'")
-    return build(Store, cue=number, name=" ".join(words[1:]) or None)
+def _read_store(replace: bool) -> Reader:
+    def read(words: list[str], _: Context) -> Command:
+        number = words[0] if words and CUE.match(words[0]) else None
+        name = " ".join(words if number is None else words[1:])
+        return build(Store, cue=number, name=name or None, replace=replace)
+
+    return read
+
+
+def _say_store(command: Store) -> str:
+    what = "the current cue" if command.cue is None else f"cue {command.cue}"
+    if command.replace:
+        return f"replace {what}"
+    return "store a new cue" if command.cue is None else f"store {what}"
 
 
 STORE = Row(
     model=Store,
-    forms={"store [3] [name …]": "store what is showing as a cue, new or existing"},
-    reads={"store": _read_store},
-    writes=lambda command, _: joined(["store", command.cue, command.name]),
-    says=lambda command: "store the current cue" if command.cue is None else f"store cue {command.cue}",
+    forms={
+        "store [3] [name …]": "store what is showing as a new cue; without a number, after the last one",
+        "replace [3] [name …]": "store it in place of a cue's look, the current cue's if none is named",
+    },
+    reads={"store": _read_store(False), "replace": _read_store(True)},
+    writes=lambda command, _: joined(["replace" if command.replace else "store", command.cue, command.name]),
+    says=_say_store,
     log=Log.SHOW,
-    lock_refuses=never,
+    lock_refuses=lambda command: command.replace,
 )
 
 
@@ -58,10 +72,12 @@ def store_look(show: Show, number: str, name: str | None, look: Mapping[str, Lig
     return with_cue(show, cue.model_copy(update=fields))
 
 
-def refuse_taken(show: Show, number: str) -> None:
-    """Refused if any scene of the show has a cue of this number."""
-    if any(cue_order(cue.number) == cue_order(number) for cue in show.cues):
-        raise Refused(f"there is a cue {number} already: take another number")
+def refuse_taken(show: Show, number: str, or_else: str = "") -> None:
+    """Refused if any scene of the show has a cue of this number; ``or_else``: what else one could do."""
+    there = next((cue for cue in show.cues if cue_order(cue.number) == cue_order(number)), None)
+    if there is not None:
+        name = f", {there.name}" if there.name else ""
+        raise Refused(f"there is a cue {there.number} already{name}: take another number{or_else}")
     _refuse_in_other_scene(show, number)
 
 
@@ -183,7 +199,7 @@ PUT_CUE = Row(
     writes=_write_cue,
     says=lambda command: f"change cue {command.cue.number}",
     log=Log.SHOW,
-    lock_refuses=never,
+    lock_refuses=always,
     edit=lambda show, command: with_cue(show, command.cue),
 )
 
@@ -213,7 +229,7 @@ REMOVE_CUE = Row(
     writes=lambda command, _: f"remove {command.number}",
     says=lambda command: f"remove cue {command.number}",
     log=Log.SHOW,
-    lock_refuses=never,
+    lock_refuses=always,
     edit=_without_cue,
 )
 

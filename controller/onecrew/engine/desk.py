@@ -8,10 +8,11 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from itertools import chain
 
 from onecrew.commands.command import Command, PlaybackCommand, ShowCommand
 from onecrew.commands.cue_list import Learn, SetInCues, cue_in, learnt
-from onecrew.commands.cues import PutCue, Store, store_look, with_cue
+from onecrew.commands.cues import PutCue, Store, refuse_taken, store_look, with_cue
 from onecrew.commands.house import Redo, Undo
 from onecrew.commands.light import Compare
 from onecrew.commands.table import apply_edit, in_words, row_of
@@ -28,8 +29,9 @@ from onecrew.playback.lights import Frame
 from onecrew.playback.perform import fade_away, stored
 from onecrew.playback.render import moving, render
 from onecrew.playback.state import Playback, begin
+from onecrew.show.numbers import next_number
 from onecrew.show.profile import Profile
-from onecrew.show.show import Fixture, Show
+from onecrew.show.show import Cue, Fixture, Show
 
 
 class Desk:
@@ -125,15 +127,24 @@ class Desk:
     # ── inside ──────────────────────────────────────────────────────────────────────────────────
 
     def _store(self, command: Store, now: float) -> None:
-        number = command.cue or self.playback.cue
-        if number is None:
-            raise Refused("no cue is showing: give the number to store it as, for instance `store 1`")
+        number = self._number_to_store(command)
         if self.playback.comparing:
             self.playback = apply(self.playback, Compare(on=False), now, self.compiled)
         look = look_of(self.playback, now, self.compiled)
         light = whole_light(self.playback)
-        self._adopt(f"store cue {number}", store_look(self.show, number, command.name, look), light)
+        words = in_words(command.model_copy(update={"cue": number}))
+        self._adopt(words, store_look(self.show, number, command.name, look), light)
         self.playback = stored(self.playback, number, now, self.compiled)
+
+    def _number_to_store(self, command: Store) -> str:
+        """No look is replaced unless that is what was said."""
+        number = command.cue or (self.playback.cue if command.replace else next_number(self.show))
+        if number is None:
+            raise Refused("no cue is on, so there is none to replace: store this look as a new cue")
+        if command.replace:
+            return cue_in(self.show, number).number
+        refuse_taken(self.show, number, ", or replace its look")
+        return number
 
     def _set_in_cues(self, command: SetInCues, now: float) -> None:
         """Changes the looks; where one of them is showing, its light too."""
@@ -180,12 +191,14 @@ class Desk:
         self._put(show)
 
     def _unless_locked(self, show: Show) -> None:
-        """A change of patch or outputs can change light as surely as a cue, and the remotes say who
-        else can."""
+        """Patch and outputs change light, the remotes say who else can, and the cues are what the second pass
+        runs; what shows may be stored as one more."""
         if not self.playback.locked:
             return
         if (show.rig.fixtures, show.output) != (self.show.rig.fixtures, self.show.output):
             raise Refused("the desk is locked, and this would change the light: unlock first")
+        if not _cues(self.show).items() <= _cues(show).items():
+            raise Refused("the desk is locked, and this would change a cue: unlock first")
         if show.remote != self.show.remote:
             raise Refused("the desk is locked, and this would change who reaches it: unlock first")
 
@@ -210,6 +223,11 @@ def _renamed(before: Sequence[Fixture], after: Sequence[Fixture]) -> dict[str, s
     known = {fixture.id for fixture in before}
     found = ((gone.get(_patch(fixture)), fixture.id) for fixture in after if fixture.id not in known)
     return {old: new for old, new in found if old is not None}
+
+
+def _cues(show: Show) -> dict[str, Cue]:
+    """The cues of all scenes by their numbers."""
+    return {cue.number: cue for cue in chain(show.cues, *(scene.cues for scene in show.other_scenes))}
 
 
 def _patch(fixture: Fixture) -> tuple[str, str, int, int]:

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from onecrew.errors import Refused
-from onecrew.sheet.numbers import free_run
 from onecrew.show.faults import meant
 from onecrew.show.light import Look
+from onecrew.show.numbers import free_run
 from onecrew.show.show import Cue, Fade, Role, Show
 
 ORDER: tuple[Role, ...] = ("ambience", "key", "fill", "practical", "edge", "background", "effect")

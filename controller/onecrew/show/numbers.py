@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Set
+
 from onecrew.errors import Refused
 from onecrew.show.base import cue_order
 from onecrew.show.show import Show
@@ -15,16 +17,22 @@ GAP = 50
 def next_number(show: Show) -> str:
     """The whole number after the cues that belong together: before a gap of ``GAP``, else after the last.
 
-    Not behind a cue with an auto-follow, which would run the new one. ``Refused`` where none is left.
+    Not behind a cue with an auto-follow, which would run the new one, and none that another scene has.
+    ``Refused`` where none is left.
     """
+    taken = {cue_order(cue.number) for scene in show.other_scenes for cue in scene.cues}
     followed = [*(cue_order(cue.number)[0] for cue in show.cues[1:]), HIGHEST + 1 + GAP]
     for cue, following in zip(show.cues, followed, strict=False):
         number = cue_order(cue.number)[0]
         if following - number > GAP and number < HIGHEST and cue.auto_follow_s is None:
-            return str(number + 1)
+            return _free_from(number + 1, taken)
     if not show.cues:
-        return "1"
-    raise Refused("no number after the last cue is free; say which with --cue")
+        return _free_from(1, taken)
+    raise Refused("no number after the last cue is free: say which cue it is to be")
+
+
+def _free_from(number: int, taken: Set[tuple[int, int]]) -> str:
+    return str(next(free for free in range(number, HIGHEST + len(taken) + 2) if (free, 0) not in taken))
 
 
 def free_run(show: Show, count: int, start: int | None = None) -> list[str]:

@@ -1,0 +1,74 @@
+"""Storing: a look is replaced only where that was said."""
+
+from __future__ import annotations
+
+import pytest
+
+from onecrew.commands.cue_list import CopyCue
+from onecrew.commands.cues import Store
+from onecrew.commands.light import SetLight
+from onecrew.commands.running import Recall
+from onecrew.engine.desk import Desk
+from onecrew.errors import Refused
+from onecrew.show.profiles import load_profiles
+from tests.commands.test_scenes import SHOW
+
+
+def desk() -> Desk:
+    one = Desk(SHOW, load_profiles(), 0.0)
+    one.carry_out(Recall(cue="2", fade_s=0.0), 1.0)
+    one.carry_out(SetLight(fixtures=("hood",), level=0.9), 2.0)
+    return one
+
+
+def hood(one: Desk, number: str) -> float:
+    cue = one.show.cue(number)
+    assert cue is not None
+    return cue.look["hood"].level if "hood" in cue.look else 0.0
+
+
+def test_a_number_that_is_taken_is_refused_by_the_name_of_its_cue() -> None:
+    one = desk()
+    with pytest.raises(Refused, match="a cue 2 already, Before four: take another number, or replace"):
+        one.carry_out(Store(cue="2", name="Late"), 3.0)
+    assert one.show == SHOW
+
+
+def test_a_name_alone_makes_a_new_cue_after_the_last() -> None:
+    one = desk()
+    one.carry_out(Store(name="Late"), 3.0)
+    new = one.show.cues[-1]
+    assert (new.name, hood(one, new.number), one.playback.cue) == ("Late", 0.9, new.number)
+    assert one.show.cues[:-1] == SHOW.cues
+    assert one.undo_words == f"store cue {new.number}"
+
+
+def test_the_number_of_a_new_cue_is_free_in_every_scene() -> None:
+    one = desk()
+    one.carry_out(Store(), 3.0)
+    elsewhere = {cue.number for scene in SHOW.other_scenes for cue in scene.cues}
+    assert one.show.cues[-1].number not in elsewhere
+
+
+def test_the_present_cue_is_replaced_where_that_is_said_and_keeps_its_name() -> None:
+    one = desk()
+    one.carry_out(Store(replace=True), 3.0)
+    cue = one.show.cue("2")
+    assert cue is not None and (cue.name, hood(one, "2"), one.undo_words) == (
+        "Before four",
+        0.9,
+        "replace cue 2",
+    )
+    one.carry_out(CopyCue(cue="2", to="9"), 4.0)
+    one.carry_out(SetLight(fixtures=("hood",), level=0.1), 5.0)
+    one.carry_out(Store(cue="9", replace=True), 6.0)
+    assert (hood(one, "2"), hood(one, "9")) == (0.9, 0.1)
+
+
+def test_there_is_nothing_to_replace_where_no_cue_is_on_or_none_has_the_number() -> None:
+    one = Desk(SHOW, load_profiles(), 0.0)
+    with pytest.raises(Refused, match="no cue is on"):
+        one.carry_out(Store(replace=True), 1.0)
+    with pytest.raises(Refused, match="there is no cue 77"):
+        one.carry_out(Store(cue="77", replace=True), 1.0)
+    assert one.show == SHOW
