@@ -29,7 +29,7 @@ def test_they_are_kept_said_and_offered_and_come_back(leaving: PlaybackCommand) 
     assert desk.playback.advice == "edits of key are kept with cue 2"
     assert desk.level(9.0, "key") in (0.0, 0.8)  # the cue runs as it is stored
     desk.do(10.0, Recall(cue="2"))
-    assert desk.playback.advice == "cue 2 has edits of key that were not stored: `edits` brings them back"
+    assert desk.playback.advice == "cue 2 has edits of key that were not stored; they can be brought back"
     assert desk.level(15.0, "key") == 0.1  # offered, not forced on anybody
     desk.do(16.0, Edits())
     assert desk.level(17.0, "key") == 0.35

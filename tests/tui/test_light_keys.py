@@ -7,12 +7,13 @@ from typing import Any
 
 import pytest
 
-from onecrew.commands.cues import PutCue, RemoveCue, Store
+from onecrew.commands.cues import PutCue, Store
 from onecrew.commands.house import Redo, Undo
-from onecrew.commands.light import Compare, Identify, Revert, SetLight, Solo, Without
+from onecrew.commands.light import Compare, Edits, Identify, Revert, SetLight, Solo, Without
 from onecrew.commands.running import Blackout, Go
 from onecrew.errors import Trouble
 from onecrew.show.light import Effect
+from onecrew.tui.light.layout import LightBody
 from onecrew.tui.light.screen import Light
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS
@@ -71,9 +72,12 @@ def screen(d: Desk) -> Light:
             ["F", *"flame", "space", *"rate=1.5", "space", *"depth=60%", "enter"],
             SetLight(fixtures=("hood",), effect=Effect(kind="flame", rate=1.5, depth=0.6)),
         ),
-        (["S", "enter"], Store(cue="2")),
-        (["S", "backspace", "7", "space", *"Street", "enter"], Store(cue="7", name="Street")),
-        (["S", *"Dusk", "enter"], Store(cue="2", name="Dusk")),
+        (["S", "enter"], Store(cue="7")),
+        (["S", *"8 Street", "enter"], Store(cue="8", name="Street")),
+        (["S", *"Dusk", "enter"], Store(cue="7", name="Dusk")),
+        (["S", "2", "enter", "r"], Store(cue="2", replace=True)),
+        (["S", *"2 Dusk", "enter", "r"], Store(cue="2", name="Dusk", replace=True)),
+        (["S", "2", "enter", "n", *"9", "enter"], Store(cue="9")),
         (["s", "down", "s", "w"], SetLight(fixtures=("hood", "lamp"), mired_by=10)),
         (["A", "shift+right"], SetLight(fixtures=tuple(bakery.snapshot().lights), stops_by=1 / 3)),
         (["A", "A", "shift+right"], SetLight(fixtures=("hood",), stops_by=1 / 3)),
@@ -213,7 +217,7 @@ async def test_a_three_lamp_look_in_25_keys() -> None:
             SetLight(fixtures=("hood",), level=0.15, cct_k=5600),
             SetLight(fixtures=("lamp",), level=0.02, cct_k=2800),
             SetLight(fixtures=("oven",), level=0.4, cct_k=2000),
-            Store(cue="2"),
+            Store(cue="7"),
         ]
 
 
@@ -254,12 +258,45 @@ async def test_a_shortcut_that_cannot_be_is_refused(key: str, said: str) -> None
 
 
 @drive
-async def test_a_cue_is_deleted() -> None:
+async def test_a_stored_look_is_replaced_by_no_key_but_its_own() -> None:
     async with desk(client(), mode="light") as d:
-        await d.press("X", "9", "enter")
-        assert d.sent == [] and "there is no cue 9" in d.page()
-        await d.press("backspace", "3", "enter")
-        assert d.sent == [RemoveCue(number="3")]
+        await d.press("S")
+        assert "2 is to replace 2 Before four; you are asked" in d.page()
+        await d.press("2", "enter")
+        assert "Cue 2 Before four is there already" in d.page() and d.sent == []
+        await d.press("escape")
+        assert d.sent == []
+        await d.press("S", "2", "enter", "enter")  # Enter alone asks for another number
+        await d.press("escape")
+        assert d.sent == []
+
+
+KEPT = {"2": ("hood", "lamp"), "3": ("oven",)}
+
+
+@pytest.mark.parametrize("size", [(80, 24), (140, 45)])
+@drive
+async def test_edits_that_were_kept_are_offered(size: tuple[int, int]) -> None:
+    async with desk(client(kept_edits=KEPT), mode="light", size=size) as d:
+        assert "Edits of hood, lamp were not stored: Shift+K brings them back" in d.page()
+        assert d.app.screen.query_one(LightBody).text().count("fridge")
+        await d.press("K")
+        assert "Edits of hood, lamp were not stored when cue 2 was left" in d.page()
+        await d.press("b")
+        assert d.sent == [Edits()]
+        await d.press("K", "x")
+        assert d.sent == [Edits(), Edits(drop=True)]
+        await d.change(kept_edits={"3": ("oven",)})
+        assert "not stored:" not in d.page()
+        await d.press("K")
+        assert "No edits are kept with this cue" in d.page()
+        assert len(d.sent) == 2
+
+
+@drive
+async def test_shoot_says_that_edits_are_kept() -> None:
+    async with desk(client(kept_edits=KEPT), size=(140, 45)) as d:
+        assert "edits kept of hood, lamp: Shift+K on F3" in d.page()
 
 
 @drive

@@ -12,7 +12,7 @@ from onecrew.commands.cues import free_shortcut, refuse_taken, with_cue
 from onecrew.commands.light import SET, SetLight
 from onecrew.commands.running import bare
 from onecrew.errors import Misuse, Refused
-from onecrew.language.names import CUE, cue_number
+from onecrew.language.names import CUE, cue_number, cues_elsewhere, no_cue
 from onecrew.language.phrases import build
 from onecrew.show.base import CueNumber, cue_order
 from onecrew.show.show import Cue, Show
@@ -24,8 +24,7 @@ def cue_in(show: Show, number: str) -> Cue:
     """The cue of the open scene with this number. Refused if there is none."""
     found = next((cue for cue in show.cues if cue_order(cue.number) == cue_order(number)), None)
     if found is None:
-        have = ", ".join(cue.number for cue in show.cues) or "none yet"
-        raise Refused(f"there is no cue {number} in this scene; it has {have}")
+        raise Refused(no_cue(number, show.cues, cues_elsewhere(show)))
     return found
 
 

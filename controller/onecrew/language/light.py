@@ -26,6 +26,11 @@ class Wanted:
     hue: tuple[float, float] | None = None
     """Hue in degrees and saturation 0–1."""
 
+    def changes(self) -> dict[str, Any]:
+        """What it changes, as fields of a command."""
+        fields = ("level", "stops_by", "cct_k", "duv", "xy")
+        return {name: value for name in fields if (value := getattr(self, name)) is not None}
+
     def words(self) -> str:
         """It said back, so that a slip shows before Enter."""
         said: list[str] = []

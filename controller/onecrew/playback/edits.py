@@ -163,7 +163,7 @@ def keep_edits(playback: Playback, compiled: CompiledShow, coming: str) -> Playb
             told = f"edits of {_names(edits)} are kept with cue {cue.number}"
     waiting = dict(playback.kept).get(coming)
     if waiting:
-        told = f"cue {coming} has edits of {_names(waiting)} that were not stored: `edits` brings them back"
+        told = f"cue {coming} has edits of {_names(waiting)} that were not stored; they can be brought back"
     return replace(playback, advice=told) if told else playback
 
 

@@ -53,3 +53,24 @@ def free_run(show: Show, count: int, start: int | None = None) -> list[str]:
 def _last(show: Show) -> int:
     scenes = (show.cues, *(scene.cues for scene in show.other_scenes))
     return max((cue_order(cue.number)[0] for cues in scenes for cue in cues), default=0)
+
+
+def number_between(show: Show, low: str, high: str) -> str:
+    """A number no scene has, in order between ``low`` and ``high``; empty: past the first or the last.
+
+    Whole where one is free, else with a point: between 2 and 3 that is 2.5. ``Refused`` where none is left.
+    """
+    below = cue_order(low) if low else (0, 0)
+    above = cue_order(high) if high else (HIGHEST + 1, 0)
+    elsewhere = {cue_order(cue.number) for scene in show.other_scenes for cue in scene.cues}
+    wholes = range(below[0] + 1, above[0] + (above[1] > 0))
+    middle = (below[0] + above[0]) // 2 if high else below[0]
+    free = [whole for whole in wholes if (whole, 0) not in elsewhere]
+    if free:
+        return str(min(free, key=lambda whole: abs(whole - middle)))
+    end = above[1] if above[0] == below[0] else 1000
+    middle = (below[1] + (min(end, 10) if below[1] < 9 else end)) // 2
+    parts = [part for part in range(below[1] + 1, end) if (below[0], part) not in elsewhere]
+    if parts:
+        return f"{below[0]}.{min(parts, key=lambda part: abs(part - middle))}"
+    raise Refused(f"no number is free between {low or 0} and {high}: give one of them another number first")

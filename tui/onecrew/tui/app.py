@@ -22,7 +22,7 @@ from onecrew.engine.client import Healed, Lost
 from onecrew.errors import OnecrewError, Refused
 from onecrew.show.show import Show
 from onecrew.show.snapshot import Snapshot
-from onecrew.tui import actions, scenes, theme, words
+from onecrew.tui import actions, cue_list, scenes, theme, words
 from onecrew.tui.ahead import TypeAhead
 from onecrew.tui.base import BaseScreen
 from onecrew.tui.colour.screen import Colour
@@ -279,9 +279,15 @@ class OnecrewApp(App[None]):
         self.action_command_palette()
 
     def list_scenes(self) -> None:
+        self._list(scenes.ask)
+
+    def list_cues(self) -> None:
+        self._list(cue_list.ask)
+
+    def _list(self, ask: Callable[[BaseScreen], None]) -> None:
         screen = self.base_screen
         if screen is not None and screen is self.screen:
-            scenes.ask(screen)
+            ask(screen)
 
     def ask_quit(self) -> None:
         if isinstance(self.screen, Choose):

@@ -9,7 +9,7 @@ from textual.command import DiscoveryHit, Hit, Hits, Provider
 
 from onecrew.commands.light import Identify, Solo, Without
 from onecrew.commands.running import Recall
-from onecrew.tui import scenes
+from onecrew.tui import cue_list, scenes
 from onecrew.tui.base import BaseScreen
 
 Entry = tuple[str, str, Callable[[], None]]
@@ -28,7 +28,7 @@ class Finder(Provider):
             yield action.words, action.shown, partial(action.run, screen)
         for name, run in screen.more_entries():
             yield name, "", run
-        for name, run in scenes.entries(screen):
+        for name, run in (*scenes.entries(screen), *cue_list.entries(screen)):
             yield name, "", run
         show = desk.show
         if show is None:

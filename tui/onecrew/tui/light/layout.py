@@ -55,6 +55,12 @@ class LightBody(Drawn):
         if not fixtures:
             canvas.put(1, 2, "No lamps yet: F4 opens Rig, and a there patches the first.", theme.STRONG)
             return
+        if kept := snapshot.kept_edits.get(snapshot.cue or ""):
+            said = f"Edits of {', '.join(kept)} were not stored: "
+            x = canvas.put(1, 1, fit(said, canvas.width - 26).rstrip(), theme.NEXT)
+            x = canvas.put(x + 1, 1, "Shift+K", theme.KEY)
+            canvas.put(x + 1, 1, "brings them back", theme.NEXT)
+            canvas = canvas.part(0, 1, canvas.width, canvas.height - 1)
         cursor = screen.cursor
         height = canvas.height
         told = 8 if height >= 26 else 5

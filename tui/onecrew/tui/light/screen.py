@@ -3,28 +3,22 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Hashable, Iterable
-from functools import partial
+from collections.abc import Hashable
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual import events
 from textual.app import ComposeResult
 
-from onecrew.commands.command import Command
-from onecrew.commands.cues import PutCue, RemoveCue, Store
-from onecrew.commands.light import Revert, Solo, Without
-from onecrew.commands.table import read_words
+from onecrew.commands.light import Edits, Revert, Solo, Without
 from onecrew.language.light import Wanted
-from onecrew.show.base import cue_order
 from onecrew.show.light import Effect
-from onecrew.show.show import Cue
 from onecrew.show.snapshot import LightState
+from onecrew.tui import cue_list
 from onecrew.tui.actions import Action
 from onecrew.tui.dialogs.ask import Ask
 from onecrew.tui.dialogs.choose import Choice, Choose
 from onecrew.tui.lamps import LampScreen
-from onecrew.tui.light import rendition
-from onecrew.tui.light.cues import cue_form
+from onecrew.tui.light import rendition, storing
 from onecrew.tui.light.effects import EFFECTS
 from onecrew.tui.light.keys import LIGHT
 from onecrew.tui.light.layout import LightBody, read_timed
@@ -36,6 +30,11 @@ if TYPE_CHECKING:
 
 STILL_S = 0.4
 """Light that has stood still for this long is read; until then the keys have the machine to themselves."""
+
+KEPT = (
+    Choice("b", "Bring them back", "The look of the cue with these edits; then store it.", "back"),
+    Choice("x", "Drop them", "For good: nothing brings them back then.", "drop"),
+)
 
 
 class Light(LampScreen):
@@ -65,12 +64,6 @@ class Light(LampScreen):
             "Key : fill, share and lx are forecast at the subject, from the plan and the lamps' photometry;\n"
             "… is of the light before. Without a plan the ratio counts each lamp's full light as equal."
         )
-
-    def more_entries(self) -> Iterable[tuple[str, Callable[[], None]]]:
-        show = self.desk.show
-        for cue in show.cues if show is not None else ():
-            yield f"Edit cue {cue.number} {cue.name}".rstrip(), partial(self.edit_cue, cue.number)
-            yield f"Delete cue {cue.number} {cue.name}".rstrip(), partial(self._delete_cue, cue.number)
 
     # ── readings at the subject ─────────────────────────────────────────────────────────────────
 
@@ -272,56 +265,32 @@ class Light(LampScreen):
             self.app.push_screen(Ask(f"Effect for {', '.join(names)}", hint, read), self.send)
 
     def ask_store(self) -> None:
-        snapshot, show = self.desk.snapshot, self.desk.show
-        if snapshot is None or show is None:
-            return
-        number = snapshot.cue
-        if number is None:
-            number = str(max((cue_order(cue.number)[0] for cue in show.cues), default=0) + 1)
-        known = ", ".join(cue.number for cue in show.cues) or "none yet"
-        hint = f"A number, a name, or both: 7 Street. Cues: {known}. Undo restores a replaced look."
+        storing.ask(self)
 
-        def read(text: str) -> Command:
-            words = text or number
-            return read_words(["store", *([] if words[0].isdigit() else [number]), *words.split()])
-
-        self.app.push_screen(Ask("Store as which cue?", hint, read, number), self._stored)
-
-    def edit_cue(self, number: str | None = None) -> None:
-        """A form for a cue; the present one if none is named."""
-        snapshot, show = self.desk.snapshot, self.desk.show
-        number = number or (snapshot.cue if snapshot is not None else None)
-        cue = show.cue(number) if show is not None and number is not None else None
-        if cue is None or show is None:
-            self.desk.say("No cue is on yet: Shift+S stores this look as one.", refused=True)
+    def ask_kept(self) -> None:
+        """What becomes of the edits that were not stored when the present cue was left."""
+        snapshot = self.desk.snapshot
+        kept = snapshot.kept_edits.get(snapshot.cue or "") if snapshot is not None else None
+        if not kept or snapshot is None:
+            self.desk.say("No edits are kept with this cue.", refused=True)
             return
 
-        def take(changed: Cue | None) -> None:
-            if changed is not None:
-                self.desk.send(PutCue(cue=changed), f"Cue {changed.number} changed.")
-
-        self.app.push_screen(cue_form(show, cue), take)
-
-    def ask_delete_cue(self) -> None:
-        show = self.desk.show
-        if show is None or not show.cues:
-            self.desk.say("There is no cue to delete.", refused=True)
-            return
-
-        def read(text: str) -> str:
-            if show.cue(text) is None:
-                raise ValueError(
-                    f"there is no cue {text}; there are {', '.join(cue.number for cue in show.cues)}"
+        def take(answer: str | None) -> None:
+            if answer is not None:
+                done = (
+                    "The edits are dropped."
+                    if answer == "drop"
+                    else "The edits are back; Shift+S stores them."
                 )
-            return text
+                self.send(Edits(drop=answer == "drop"), done)
 
-        hint = "Its look is deleted too; undo brings both back."
-        self.app.push_screen(Ask("Delete which cue?", hint, read), self._delete_cue)
+        question = f"Edits of {', '.join(kept)} were not stored when cue {snapshot.cue} was left"
+        self.app.push_screen(Choose(question, KEPT), take)
 
-    def _delete_cue(self, number: str | None) -> None:
-        if number is not None:
-            self.desk.send(RemoveCue(number=number), f"Cue {number} deleted: u brings it back.")
-
-    def _stored(self, command: Command | None) -> None:
-        if isinstance(command, Store):
-            self.send(command, f"Stored as cue {command.cue}.")
+    def edit_cue(self) -> None:
+        """A form for the present cue."""
+        snapshot = self.desk.snapshot
+        if snapshot is None or snapshot.cue is None:
+            self.desk.say("No cue is on yet: Shift+S stores this look as one.", refused=True)
+        else:
+            cue_list.do(self, "edit", snapshot.cue)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from onecrew.commands.cues import PutCue
 from onecrew.language.phrases import build
 from onecrew.language.reading import seconds, yes_no
 from onecrew.show.advise import SHOOT_KEYS
@@ -9,10 +10,10 @@ from onecrew.show.show import CURVES, Cue, Fade, Show
 from onecrew.tui.dialogs.form import Form
 
 
-def cue_form(show: Show, cue: Cue) -> Form[Cue]:
+def cue_form(show: Show, cue: Cue) -> Form[PutCue]:
     """Changes everything of a cue but its number and its look."""
 
-    def read(texts: dict[str, str]) -> Cue:
+    def read(texts: dict[str, str]) -> PutCue:
         key = texts["shortcut"] or None
         if key is not None:
             _check_key(show, cue, key)
@@ -20,7 +21,7 @@ def cue_form(show: Show, cue: Cue) -> Form[Cue]:
         if curve is None:
             raise ValueError(f"a curve is one of: {', '.join(CURVES)}")
         follow = texts["auto-follow"]
-        return build(
+        changed = build(
             Cue,
             **{
                 **cue.model_dump(),
@@ -37,6 +38,7 @@ def cue_form(show: Show, cue: Cue) -> Form[Cue]:
                 "note": texts["note"],
             },
         )
+        return PutCue(cue=changed)
 
     fields = {
         "name": cue.name,

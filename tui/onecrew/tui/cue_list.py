@@ -1,0 +1,158 @@
+"""The cues on the screens: the list that # opens, what can be done with each, and the palette's entries."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from functools import partial
+from typing import Any
+
+from onecrew.commands.command import Command
+from onecrew.commands.cue_list import RenumberCue, SetInCues
+from onecrew.commands.cues import RemoveCue
+from onecrew.commands.light import SetLight
+from onecrew.commands.running import Recall
+from onecrew.commands.table import in_words
+from onecrew.errors import Misuse, Refused
+from onecrew.language import names
+from onecrew.language.light import EXAMPLES, read_light
+from onecrew.language.phrases import build
+from onecrew.show.numbers import next_number, number_between
+from onecrew.show.show import Cue, Show
+from onecrew.show.snapshot import Snapshot
+from onecrew.tui import words
+from onecrew.tui.base import BaseScreen
+from onecrew.tui.cue_form import cue_form
+from onecrew.tui.dialogs.ask import Ask
+from onecrew.tui.dialogs.form import Form
+from onecrew.tui.dialogs.listing import Key, Line, Listing
+
+KEYS = (
+    Key("enter", "Enter", "recall it", "recall"),
+    Key("e", "e", "name, shortcut, times, note", "edit"),
+    Key("l", "l", "light of a lamp in this cue or in several, showing or not", "light"),
+    Key("c", "c", "copy it, look and times, to another number", "copy"),
+    Key("n", "n", "another number", "renumber"),
+    Key("shift+up", "Shift+↑", "earlier: a number before the cue above", "earlier"),
+    Key("shift+down", "Shift+↓", "later: a number after the cue below", "later"),
+    Key("t", "t", "copy its times to other cues", "times"),
+    Key("x,delete", "x", "delete it; undo brings it back", "delete"),
+)
+NONE_YET = "No cues yet: build a look on F3 and store it there with Shift+S."
+
+
+def ask(screen: BaseScreen) -> None:
+    """List the cues of the open scene and do what is asked with one."""
+    show, snapshot = screen.desk.show, screen.desk.snapshot
+    if show is None or snapshot is None:
+        return
+    lines = [line(cue, snapshot) for cue in show.cues]
+
+    def take(answer: tuple[str, str] | None) -> None:
+        if answer is not None and answer[1]:
+            do(screen, *answer)
+
+    listing = Listing(
+        f"Cues of {show.scene}: type a number, or use ↑ ↓", lines, KEYS, at=snapshot.cue or "", empty=NONE_YET
+    )
+    screen.app.push_screen(listing, take)
+
+
+def line(cue: Cue, snapshot: Snapshot) -> Line:
+    state = "now" if cue.number == snapshot.cue else "next" if cue.number == snapshot.next else ""
+    kept = "edits kept" if cue.number in snapshot.kept_edits else ""
+    said = [f"{cue.number:<5} {cue.name}".rstrip(), state, kept, words.times(cue)]
+    return Line(cue.number, " · ".join(filter(None, said)), cue.number)
+
+
+def do(screen: BaseScreen, what: str, number: str) -> None:
+    """One of the answers of ``KEYS``, for the cue of this number."""
+    show = screen.desk.show
+    cue = show.cue(number) if show is not None else None
+    if cue is None or show is None:
+        screen.desk.say(f"There is no cue {number} any more.", refused=True)
+        return
+    reads = screen.read_as
+    match what:
+        case "recall":
+            screen.send(Recall(cue=number))
+        case "edit":
+            _ask(screen, cue_form(show, cue))
+        case "light":
+            _ask(screen, light_form(show, number, _lamp(screen, show)))
+        case "copy":
+            question = f"Copy cue {number} to which number?"
+            _ask(screen, Ask(question, "Look and times.", reads(f"copy {number} to "), _free(show)))
+        case "renumber":
+            question, hint = f"Another number for cue {number}", "Numbers are the order: 2, 2.5, 3."
+            _ask(screen, Ask(question, hint, reads(f"renumber {number} to "), number))
+        case "times":
+            question, hint = f"Copy the times of cue {number} to which cues?", f"{words.times(cue)}. As 3,4,7"
+            _ask(screen, Ask(question, hint, reads(f"times {number} to ")))
+        case "delete":
+            screen.send(RemoveCue(number=number), f"Cue {number} deleted: u brings it back.")
+        case "earlier" | "later":
+            _move(screen, show, cue, later=what == "later")
+
+
+def _ask(screen: BaseScreen, dialog: Ask[Any] | Form[Any]) -> None:
+    """Ask, and send the command that is the answer."""
+
+    def take(command: Command | None) -> None:
+        if command is not None:
+            screen.send(command, f"{in_words(command).capitalize()}: done, u takes it back.")
+
+    screen.app.push_screen(dialog, take)
+
+
+def _free(show: Show) -> str:
+    try:
+        return next_number(show)
+    except Refused:
+        return ""
+
+
+def _lamp(screen: BaseScreen, show: Show) -> str:
+    """The lamp under the cursor, which is the same on every screen."""
+    lamps = show.rig.fixtures
+    return lamps[screen.desk.cursor.index(lamps)].id if lamps else ""
+
+
+def light_form(show: Show, number: str, lamp: str) -> Form[SetInCues]:
+    """Changes lamps in cues, whether they are showing or not."""
+
+    def read(texts: dict[str, str]) -> SetInCues:
+        lamps = names.lamps(texts["lamps"], show, "in")
+        change = build(SetLight, fixtures=lamps, **read_light(texts["light"]).changes())
+        cues = tuple(number for number in re.split(r"[\s,]+", texts["cues"]) if number)
+        for number in cues:
+            if show.cue(number) is None:
+                raise Misuse(names.no_cue(number, show.cues, names.cues_elsewhere(show)))
+        return build(SetInCues, cues=cues, change=change)
+
+    fields = {"cues": number, "lamps": lamp, "light": ""}
+    hint = f"Cues and lamps with commas between; a role or all stands for lamps. Light: {EXAMPLES}"
+    return Form("Light in cues, showing or not", fields, read, hint)
+
+
+def _move(screen: BaseScreen, show: Show, cue: Cue, *, later: bool) -> None:
+    """Past the next cue or the one before, by a number that is free there."""
+    numbers = ["", *(one.number for one in show.cues), ""]
+    at = numbers.index(cue.number)
+    if not numbers[at + 1 if later else at - 1]:
+        screen.desk.say(f"Cue {cue.number} is the {'last' if later else 'first'} already.", refused=True)
+        return
+    low, high = numbers[at + 1 : at + 3] if later else numbers[at - 2 : at]
+    try:
+        to = number_between(show, low, high)
+    except Refused as refused:
+        screen.desk.say(f"{refused}.", refused=True)
+    else:
+        screen.send(RenumberCue(cue=cue.number, to=to), f"Cue {cue.number} is cue {to} now: u takes it back.")
+
+
+def entries(screen: BaseScreen) -> Iterator[tuple[str, Callable[[], None]]]:
+    """What the palette offers of the cues: (what it is called, what it does)."""
+    for cue in screen.desk.show.cues if screen.desk.show is not None else ():
+        for word, what in (("Edit", "edit"), ("Light in", "light"), ("Copy", "copy"), ("Delete", "delete")):
+            yield f"{word} cue {cue.number} {cue.name}".rstrip(), partial(do, screen, what, cue.number)

@@ -1,0 +1,62 @@
+"""Storing the present look: as a new cue, or in place of the look of one that is there, which is asked."""
+
+from __future__ import annotations
+
+from onecrew.commands.cues import Store
+from onecrew.commands.table import read_words
+from onecrew.errors import Refused
+from onecrew.show.numbers import next_number
+from onecrew.show.show import Cue
+from onecrew.tui.base import BaseScreen
+from onecrew.tui.dialogs.ask import Ask
+from onecrew.tui.dialogs.choose import Choice, Choose
+
+
+def ask(screen: BaseScreen) -> None:
+    """Ask for the number and the name; the number of a cue that is there leads to a second question."""
+    snapshot, show = screen.desk.snapshot, screen.desk.show
+    if snapshot is None or show is None:
+        return
+    try:
+        free = next_number(show)
+    except Refused:
+        free = ""
+
+    def read(text: str) -> Store:
+        store = read_words(["store", *(text or free).split()])
+        assert isinstance(store, Store)
+        return store if store.cue is not None or not free else store.model_copy(update={"cue": free})
+
+    def take(store: Store | None) -> None:
+        there = show.cue(store.cue) if store is not None and store.cue is not None else None
+        if store is not None and there is not None:
+            _ask_which(screen, there, store)
+        elif store is not None:
+            screen.send(store, f"Stored as cue {store.cue}.")
+
+    present = show.cue(snapshot.cue) if snapshot.cue is not None else None
+    hint = "A number, a name, or both: 7 Street."
+    if present is not None:
+        hint += f" {present.number} is to replace {_called(present)}; you are asked."
+    screen.app.push_screen(Ask("Store this look as a new cue", hint, read, free), take)
+
+
+def _ask_which(screen: BaseScreen, there: Cue, wanted: Store) -> None:
+    """A look is replaced only by the key that says so."""
+    choices = (
+        Choice("n", "Store as a new cue", "You are asked for its number and name again.", "new"),
+        Choice("r", f"Replace cue {_called(there)}", "Its stored look goes; undo brings it back.", "replace"),
+    )
+
+    def take(answer: str | None) -> None:
+        if answer == "new":
+            ask(screen)
+        elif answer == "replace":
+            done = f"Cue {_called(there)} has this look now: u takes it back."
+            screen.send(wanted.model_copy(update={"replace": True}), done)
+
+    screen.app.push_screen(Choose(f"Cue {_called(there)} is there already", choices), take)
+
+
+def _called(cue: Cue) -> str:
+    return f"{cue.number} {cue.name}".rstrip()
