@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Annotated, Any
 
 import numpy as np
@@ -56,6 +56,10 @@ class Frame:
     duv: FloatArray
     u: FloatArray
     v: FloatArray
+
+    def take(self, rows: slice) -> Frame:
+        """Return the lights of some of the lamps."""
+        return Frame(*(getattr(self, field.name)[rows] for field in fields(self)))
 
 
 def lights_of(lights: Sequence[Light], natural: Lights) -> Lights:
