@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 
 from onecrew.engine import link as link_module
+from onecrew.engine.changes import Changes
 from onecrew.engine.link import Link
 from onecrew.engine.protocol import HOST
 from onecrew.errors import Refused
@@ -24,9 +25,14 @@ class Desk:
         self.heard: list[dict[str, Any]] = []
         self.kept: list[int] = []
         """How many commands had been carried out at each call to keep what they changed."""
+        self.changes = Changes()
         self.link = Link(
-            TOKEN, self.carry_out, self.answer, lambda: [b'{"snapshot":{"cue":"1"}}\n'], self.keep
+            TOKEN, self.carry_out, self.answer, self.changes, lambda: self.changes.number, self.keep
         )
+
+    def publish(self, cue: str, now: float) -> None:
+        self.changes.take(b"{}", {"cue": cue}, {})
+        self.link.publish(now)
 
     def carry_out(self, command: dict[str, Any]) -> None:
         if command["kind"] == "lock":
@@ -161,17 +167,21 @@ def test_garbage_after_the_hello_closes_that_client_alone() -> None:
     with_link(body)
 
 
-def test_a_watcher_gets_the_state_at_once_and_then_what_is_published() -> None:
+def test_a_watcher_gets_a_whole_state_first_and_then_what_changed() -> None:
     async def body(desk: Desk, connect: Connect) -> None:
         peer = await connect()
         await peer.hello()
+        desk.publish("0", 99.0)  # before it watched
         await peer.say({"watch": {"rate_hz": 10}})
-        assert await peer.hear() == {"snapshot": {"cue": "1"}}
-        desk.link.publish(b'{"snapshot":{"cue":"2"}}\n', 100.0, droppable=True)
-        desk.link.publish(b'{"snapshot":{"cue":"3"}}\n', 100.05, droppable=True)  # sooner than it asked for
-        desk.link.publish(b'{"show":{}}\n', 100.05, droppable=False)
-        assert await peer.hear() == {"snapshot": {"cue": "2"}}
+        await peer.say({"id": 1, "ask": "x"})
+        assert (await peer.hear())["id"] == 1
+        desk.link.publish(99.5)
+        desk.publish("1", 100.0)
         assert await peer.hear() == {"show": {}}
+        assert await peer.hear() == {"snapshot": {"cue": "1", "lights": {}}}
+        desk.publish("2", 100.05)  # sooner than it asked for
+        desk.publish("3", 100.1)
+        assert await peer.hear() == {"changes": {"cue": "3"}}
 
     with_link(body)
 
@@ -183,14 +193,17 @@ def test_a_watcher_that_never_reads_is_skipped_and_the_others_served() -> None:
         for peer in (deaf, good):
             await peer.say({"hello": {"token": TOKEN}})
             await peer.say({"watch": {"rate_hz": 30}})
+            await peer.say({"id": 1, "ask": "x"})
         await good.hear()
-        await good.hear()
-        line = b'{"snapshot":"' + b"x" * 60_000 + b'"}\n'
+        assert (await good.hear())["id"] == 1
+        while sum(connection.interval_s is not None for connection in desk.link.connections) < 2:
+            await asyncio.sleep(0)
         for step in range(300):  # 18 MB, far beyond any socket's buffer
-            desk.link.publish(line, float(step), droppable=True)
-            assert "snapshot" in await good.hear()
+            desk.publish(f"{step}" + "x" * 60_000, float(step))
+            while "id" in (heard := await good.hear()) or "show" in heard:
+                pass
         unread = max(c._transport.get_write_buffer_size() for c in desk.link.connections)
-        assert unread < link_module.SNAPSHOT_BACKLOG + 2 * len(line)
+        assert unread < link_module.SNAPSHOT_BACKLOG + 2 * 60_100
 
     with_link(body)
 

@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any, Self
 
 from onecrew.commands.command import Command
+from onecrew.engine.changes import patched
 from onecrew.engine.endpoint import Endpoint, files_of, is_abandoned, is_alive, read_endpoint
 from onecrew.engine.protocol import HOST, LINE_LIMIT, REPLY_S, SLOW_REPLY_S, SLOW_TOPICS
 from onecrew.engine.start import start_engine
@@ -231,6 +232,9 @@ class Client:
     def _hear(self, message: dict[str, Any]) -> None:
         if "snapshot" in message:
             self.snapshot = Snapshot.model_validate(message["snapshot"])
+            self._tell(self.snapshot)
+        elif "changes" in message and self.snapshot is not None:
+            self.snapshot = patched(self.snapshot, message["changes"])
             self._tell(self.snapshot)
         elif "show" in message:
             self.show = Show.model_validate(message["show"])

@@ -40,6 +40,8 @@ class FrameLoop:
         """The moment of the end has been sent."""
         self.ends_at: float | None = None
         """The frame of this moment is the last; None: there is no end yet."""
+        self.planned = clock()
+        """When it has its next turn."""
         self._desk = desk
         self._outputs = outputs
         self._clock = clock
@@ -101,6 +103,7 @@ class FrameLoop:
         """Sets the one timer."""
         if self._timer is not None:
             self._timer.cancel()
+        self.planned = moment
         self._timer = asyncio.get_running_loop().call_at(moment, self._on_time)
 
     def close(self) -> None:

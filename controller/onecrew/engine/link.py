@@ -16,6 +16,7 @@ from collections.abc import Callable, Coroutine, Iterator
 from functools import partial
 from typing import Any
 
+from onecrew.engine.changes import Changes
 from onecrew.engine.protocol import HELLO_LIMIT, HOST, LINE_LIMIT, VERSION
 from onecrew.errors import OnecrewError, Refused, Trouble
 from onecrew.network.lines import LineBuffer, pack, unpack
@@ -48,17 +49,20 @@ class Link:
         token: str,
         carry_out: Carry,
         answer: Ask,
-        latest: Callable[[], list[bytes]],
+        changes: Changes,
+        watching: Callable[[], int],
         keep: Callable[[], None],
     ) -> None:
         """``carry_out`` takes a raw command and raises ``OnecrewError`` to refuse it; ``answer`` takes a
-        question and gives the answer, or a coroutine where that takes long; ``latest`` gives the lines that a
-        client is sent when it starts watching; ``keep`` is called when commands were carried out, before any
-        client hears that they were: what is acknowledged outlives a kill."""
+        question and gives the answer, or a coroutine where that takes long; ``changes`` are what watchers are
+        sent; ``watching`` is called when one comes, and returns the number of the last state that is too old
+        for it; ``keep`` is called when commands were carried out, before any client hears that they were:
+        what is acknowledged outlives a kill."""
         self.token = token
         self.carry_out = carry_out
         self.answer = answer
-        self.latest = latest
+        self.changes = changes
+        self.watching = watching
         self.keep = keep
         self.connections: set[Connection] = set()
         self.coming: set[asyncio.Task[Answer]] = set()
@@ -85,10 +89,11 @@ class Link:
         """Shortest time between snapshots that any watcher asked for."""
         return min((c.interval_s for c in self.connections if c.interval_s is not None), default=1.0)
 
-    def publish(self, line: bytes, now: float, *, droppable: bool) -> None:
-        """Sends a line to every watcher; ``droppable`` lines skip those who are behind or asked for less."""
+    def publish(self, now: float, *, to_all: bool = False) -> None:
+        """Sends every watcher what it has not heard; but for ``to_all`` not those who are behind or asked for
+        less."""
         for connection in tuple(self.connections):
-            connection.offer(line, now, droppable=droppable)
+            connection.offer(now, at_once=to_all)
 
     async def close(self, goodbye: str) -> None:
         """Says goodbye to everyone and stops listening."""
@@ -106,6 +111,10 @@ class Connection(asyncio.Protocol):
         self.link = link
         self.interval_s: float | None = None
         self._next_snapshot = 0.0
+        self._heard = 0
+        """The number of the state that it was sent last."""
+        self._too_old = 0
+        """States up to this number are from before it watched."""
         self._known = False
         self._lines = LineBuffer(HELLO_LIMIT)
         self._replies: list[bytes] | None = None
@@ -179,16 +188,18 @@ class Connection(asyncio.Protocol):
 
     # ── to the client ───────────────────────────────────────────────────────────────────────────
 
-    def offer(self, line: bytes, now: float, *, droppable: bool) -> None:
-        """Sends a published line if this client watches, keeps up, and is due one."""
-        if self.interval_s is None or self._transport.is_closing():
+    def offer(self, now: float, *, at_once: bool = False) -> None:
+        """Sends what is new to this client if it watches, keeps up, and is due it."""
+        changes = self.link.changes
+        if self.interval_s is None or changes.number <= self._too_old or self._transport.is_closing():
             return
-        if droppable:
+        if not at_once and self._heard:
             behind = self._transport.get_write_buffer_size() > SNAPSHOT_BACKLOG
             if behind or now < self._next_snapshot:
                 return
-            self._next_snapshot = now + 0.8 * self.interval_s
-        self._send(line)
+        self._next_snapshot = now + 0.8 * self.interval_s
+        self._send(changes.since(self._heard))
+        self._heard = changes.number
 
     def dismiss(self, sentence: str, *, stopped: bool = False) -> None:
         """Closes the connection with a reason; ``stopped``: the engine ends, and the lights are out."""
@@ -275,8 +286,7 @@ class Connection(asyncio.Protocol):
         if not isinstance(rate, int | float) or not 0.1 <= rate <= MAX_RATE_HZ:
             raise ValueError(f"a watch has a rate_hz from 0.1 to {MAX_RATE_HZ:g}")
         self.interval_s = 1.0 / rate
-        for line in self.link.latest():
-            self._send(line)
+        self._too_old = self.link.watching()
 
     def _send(self, line: bytes) -> None:
         if self._replies is not None:

@@ -11,7 +11,7 @@ import asyncio
 import logging
 import os
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Any
 
 from onecrew.commands.command import Command
@@ -91,7 +91,13 @@ class Engine:
             passed=lambda before, at: self._journal.passed(before, self.desk, at),
         )
         self._publisher = Publisher(
-            self.desk, self._state, clock, carry_out=self._hear, answer=self._answer, keep=self._keep
+            self.desk,
+            self._state,
+            clock,
+            next_frame=lambda: self._frames.planned,
+            carry_out=self._hear,
+            answer=self._answer,
+            keep=self._keep,
         )
         self._publisher.message = taken_up.remark
         self.say = self._publisher.say
@@ -297,7 +303,7 @@ class Engine:
         self._journal.saved(state)
         self._publisher.changed()
 
-    def _state(self) -> dict[str, Any]:
+    def _state(self) -> tuple[dict[str, Any], Iterator[dict[str, Any]]]:
         """The state that clients receive."""
         return snapshot_of(
             self.desk,

@@ -5,17 +5,18 @@ client → engine        ``{"hello": {"token": …}}`` first, then in any order
                        ``{"id": 7, "command": {"kind": "go"}}``
                        ``{"id": 8, "ask": "profiles", "with": {…}}``
                        ``{"watch": {"rate_hz": 15}}`` to be sent the state as it changes
-engine → client        ``{"welcome": {"version": 1}}``
+engine → client        ``{"welcome": {"version": 2}}``
                        ``{"id": 7, "done": true}`` · ``{"id": 7, "refused": "sentence"}``
                        ``{"id": 8, "answer": {…}}``
-                       ``{"snapshot": {…}}`` · ``{"show": {…}}``
+                       ``{"snapshot": {…}}`` · ``{"show": {…}}`` all of it, to a client that begins to watch
+                       ``{"changes": {…}}`` then the fields that changed, and of ``lights`` the lamps that did
                        ``{"goodbye": "sentence", "stopped": true}`` before the engine closes the connection
 =====================  =====================================================================
 """
 
 from __future__ import annotations
 
-VERSION = 1
+VERSION = 2
 HOST = "127.0.0.1"
 LINE_LIMIT = 40 << 20
 """Longest line, bytes: the largest show that ``show.load`` reads, written without its line breaks, fits."""

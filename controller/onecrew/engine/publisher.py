@@ -1,6 +1,8 @@
 """Publisher: tells clients the state and the show, soon after a change and now and then in between.
 
-States are built between frames, when there is time before the next, no more often than somebody asked for.
+A state is built between frames, a part at a time, when there is time before the next; once for all clients,
+no more often than somebody asked for and than a share of the processor allows. Each client is sent what it
+has not heard yet.
 """
 
 from __future__ import annotations
@@ -8,12 +10,14 @@ from __future__ import annotations
 import asyncio
 import logging
 import secrets
-from collections.abc import Callable
+import time
+from collections.abc import Callable, Iterator
 from typing import Any
 
+from onecrew.engine.changes import Changes
 from onecrew.engine.desk import Desk
 from onecrew.engine.link import Ask, Carry, Link
-from onecrew.network.lines import pack
+from onecrew.network.lines import as_json
 
 log = logging.getLogger(__name__)
 
@@ -21,8 +25,15 @@ TICK_S = 0.2
 """How often clients hear of a countdown or an auto-follow while nothing else happens."""
 REST_S = 1.0
 """How often they hear anything while nothing happens, besides the interval they asked for."""
+SHARE = 0.1
+"""Building states takes this share of the time at most: with hundreds of lamps there are fewer a second."""
+AFTER_S = 1e-4
+"""Work that was put off for a frame goes on so long after the frame is due: the frame's turn comes first."""
 
-State = Callable[[], dict[str, Any]]
+DONE = object()
+
+State = Callable[[], tuple[dict[str, Any], Iterator[dict[str, Any]]]]
+"""The fields of ``Snapshot`` but ``lights``, and these, some at a time."""
 
 
 class Publisher:
@@ -34,21 +45,32 @@ class Publisher:
         state: State,
         clock: Callable[[], float],
         *,
+        next_frame: Callable[[], float],
         carry_out: Carry,
         answer: Ask,
         keep: Callable[[], None],
     ) -> None:
-        """``state`` gives the state of now in the shape of ``Snapshot``; the rest is for ``Link``."""
-        self.link = Link(secrets.token_urlsafe(24), carry_out, answer, self._latest, keep)
+        """``state`` gives the state of now, ``next_frame`` when the next frame has its turn; the rest is for
+        ``Link``."""
+        self._changes = Changes()
+        self.link = Link(secrets.token_urlsafe(24), carry_out, answer, self._changes, self._watched, keep)
         self.message = ""
         """The latest remark for every client."""
         self._desk = desk
         self._state = state
         self._clock = clock
+        self._next_frame = next_frame
         self._stale = True
         """Something changed that watchers have not been told of."""
+        self._building: Iterator[None] | None = None
+        self._awaited = False
+        """Somebody waits for the state after the one that is being built."""
+        self._part_s = 0.0
+        """The longest that a part of a state took lately, and what the latest state took in all."""
+        self._whole_s = 0.0
         self._sent_at = -float("inf")
-        self._sent_revision = 0
+        self._show: tuple[int, bytes] = (0, b"")
+        """The document as JSON, and the revision that it is of."""
         self._timer: asyncio.TimerHandle | None = None
 
     def changed(self) -> None:
@@ -64,23 +86,21 @@ class Publisher:
 
     def plan(self) -> None:
         """Sets the timer for the next state: soon after a change, else now and then."""
-        if not self.link.watched:
+        if not self.link.watched or self._building is not None:
             return
         wait = self.link.interval_s()
         if not self._stale:
             wait = TICK_S if self._ticking else wait + REST_S
-        due = max(self._clock(), self._sent_at + wait)
-        if self._timer is not None:
-            if self._timer.when() <= due:
-                return
-            self._timer.cancel()
-        self._timer = asyncio.get_running_loop().call_at(due, self._publish)
+        self._call(max(self._clock(), self._sent_at + max(wait, self._whole_s / SHARE)), self._begin)
 
     async def close(self, goodbye: str) -> None:
         """Tells everyone the last state, come what may, and says goodbye."""
         if self._timer is not None:
             self._timer.cancel()
-        self.link.publish(self._state_line(), self._clock(), droppable=False)
+        if self.link.watched:
+            for _ in self._build():
+                pass
+            self.link.publish(self._clock(), to_all=True)
         await self.link.close(goodbye)
 
     # ── inside ──────────────────────────────────────────────────────────────────────────────────
@@ -91,22 +111,74 @@ class Publisher:
         playback = self._desk.playback
         return playback.countdown is not None or (playback.follow_at is not None and not playback.held)
 
-    def _publish(self) -> None:
+    def _watched(self) -> int:
+        """Somebody starts watching: the state after the one of the number returned is the first for them."""
+        self._stale = True
+        self._awaited = self._building is not None
+        self._sent_at = -float("inf")
+        self.plan()
+        return self._changes.number + self._awaited
+
+    def _begin(self) -> None:
+        self._stale, self._whole_s = False, 0.0
+        self._building = self._build()
+        self._go_on()
+
+    def _go_on(self) -> None:
+        """Builds a part if there is time for it before the next frame, else after that."""
         self._timer = None
+        room = self._next_frame() - self._clock()
+        if 0.0 < room < self._part_s:
+            self._call(self._clock() + room + AFTER_S, self._work)
+        else:
+            self._work()
+
+    def _work(self) -> None:
+        self._timer = None
+        assert self._building is not None
+        begun = time.perf_counter()
+        try:
+            done = next(self._building, DONE) is DONE
+        except Exception:
+            log.exception("a state could not be told")
+            done = True
+        took = time.perf_counter() - begun
+        self._part_s = max(took, 0.9 * self._part_s)
+        self._whole_s += took
+        if not done:
+            self._call(self._clock(), self._go_on)
+            return
+        self._building = None
         now = self._clock()
-        if self._sent_revision != self._desk.revision:
-            self.link.publish(self._show_line(), now, droppable=False)
-            self._sent_revision = self._desk.revision
-        self.link.publish(self._state_line(), now, droppable=True)
-        self._sent_at, self._stale = now, False
+        self.link.publish(now)
+        self._sent_at = -float("inf") if self._awaited else now
+        self._awaited = False
         self.plan()
 
-    def _latest(self) -> list[bytes]:
-        """What somebody who starts watching has to know."""
-        return [self._show_line(), self._state_line()]
+    def _build(self) -> Iterator[None]:
+        """Builds a state of now; one that a change of the show overtakes is begun again."""
+        while True:
+            revision = self._desk.revision
+            fields, parts = self._state()
+            lights: dict[str, bytes] = {}
+            for part in parts:
+                lights |= {name: as_json(light) for name, light in part.items()}
+                yield
+                if self._desk.revision != revision:
+                    break
+            else:
+                self._changes.take(self._show_now(), fields, lights)
+                return
 
-    def _state_line(self) -> bytes:
-        return pack({"snapshot": self._state()})
+    def _show_now(self) -> bytes:
+        if self._show[0] != self._desk.revision:
+            document = self._desk.show.model_dump_json(exclude_defaults=True)
+            self._show = (self._desk.revision, document.encode())
+        return self._show[1]
 
-    def _show_line(self) -> bytes:
-        return b'{"show":%s}\n' % self._desk.show.model_dump_json(exclude_defaults=True).encode()
+    def _call(self, moment: float, act: Callable[[], None]) -> None:
+        if self._timer is not None:
+            if self._timer.when() <= moment:
+                return
+            self._timer.cancel()
+        self._timer = asyncio.get_running_loop().call_at(moment, act)

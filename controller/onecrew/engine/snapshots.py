@@ -1,13 +1,13 @@
 """Snapshots: the desk, its lamps and its outputs at one moment, as plain data for the link.
 
-Built many times a second beside the 44 Hz loop, so it stays plain data; ``show.snapshot.Snapshot`` is
-its model, and a test holds the two together.
+Built many times a second beside the 44 Hz loop, so it stays plain data, the lamps some at a time;
+``show.snapshot.Snapshot`` is its model, and a test holds the two together.
 """
 
 from __future__ import annotations
 
 import time
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from onecrew.engine.desk import Desk
@@ -31,11 +31,14 @@ def snapshot_of(
     pids: tuple[int, int | None],
     message: str,
     standby: dict[str, Any] | None = None,
-) -> dict[str, Any]:
-    """The state of the engine in the shape of ``Snapshot``; ``pids`` of the engine and its supervisor."""
+) -> tuple[dict[str, Any], Iterator[dict[str, Any]]]:
+    """The state of the engine in the shape of ``Snapshot``, but for ``lights``, which come some at a time.
+
+    ``pids`` of the engine and its supervisor.
+    """
     state = state_of(desk, now)
     playback = state.playback
-    return {
+    fields = {
         "show": state.show.name,
         "path": path,
         "revision": desk.revision,
@@ -56,7 +59,6 @@ def snapshot_of(
         "without": playback.without,
         "identify": playback.identify,
         "kept_edits": {cue: [name for name, _ in edits] for cue, edits in playback.kept},
-        "lights": _lights(state),
         "outputs": [_plain(output) for output in outputs],
         "saved": _plain(saved),
         "remote": remote,
@@ -68,22 +70,24 @@ def snapshot_of(
         "supervisor_pid": pids[1],
         "message": message,
     }
+    return fields, _lights(state)
 
 
-def _lights(state: State) -> dict[str, dict[str, Any]]:
+def _lights(state: State) -> Iterator[dict[str, Any]]:
     going = describe.goals(state.playback)
-    return {
-        report.id: {
-            **_light(report),
-            "effect": _plain(light.effect),
-            "edited": report.id in state.edited,
-            "goal_level": goal_level,
-            "goal_xy": goal_xy,
+    goals = zip(state.playback.asked, going.level.tolist(), going.xy.tolist(), strict=True)
+    edited = state.edited
+    for part in state.report_parts():
+        yield {
+            report.id: {
+                **_light(report),
+                "effect": _plain(light.effect),
+                "edited": report.id in edited,
+                "goal_level": goal_level,
+                "goal_xy": goal_xy,
+            }
+            for report, (light, goal_level, goal_xy) in zip(part, goals, strict=False)
         }
-        for report, light, goal_level, goal_xy in zip(
-            state.reports, state.playback.asked, going.level.tolist(), going.xy.tolist(), strict=True
-        )
-    }
 
 
 def _light(report: FixtureReport) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
@@ -78,7 +79,11 @@ class State:
     @cached_property
     def reports(self) -> list[FixtureReport]:
         """What every lamp is sent and gives, in rig order."""
-        return self.desk.encoder.report(self.frame, self.show.camera.white_balance_k)
+        return [report for part in self.report_parts() for report in part]
+
+    def report_parts(self) -> Iterator[list[FixtureReport]]:
+        """The same, some lamps at a time."""
+        return self.desk.encoder.reports(self.frame, self.show.camera.white_balance_k)
 
     @cached_property
     def lights(self) -> list[Light]:

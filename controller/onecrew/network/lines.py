@@ -6,10 +6,17 @@ import json
 from collections.abc import Iterator
 from typing import Any
 
+_ENCODER = json.JSONEncoder(separators=(",", ":"), ensure_ascii=False)
+
 
 def pack(message: dict[str, Any]) -> bytes:
     """One message as a line."""
-    return json.dumps(message, separators=(",", ":"), ensure_ascii=False).encode() + b"\n"
+    return as_json(message) + b"\n"
+
+
+def as_json(value: Any) -> bytes:
+    """A value as JSON in UTF-8, without spaces."""
+    return _ENCODER.encode(value).encode()
 
 
 def unpack(line: bytes) -> dict[str, Any]:
