@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
-from onecrew.show.snapshot import OutputState
+from onecrew.show.snapshot import OscState, OutputState, RemoteState, Saved, StandbyState
+from onecrew.tui.base import health
+from onecrew.tui.drawing.canvas import Canvas
+from onecrew.tui.light.table import law_line
+from onecrew.tui.shoot.now_next import draw_next
 from onecrew.tui.words import outputs
+from tests.fakes import bakery
 
 OK = OutputState(universe=1, to="127.0.0.1", state="ok", sent=9, errors=0)
 QUIET = OK.model_copy(
@@ -14,5 +19,41 @@ FAILING = OK.model_copy(update={"state": "failing", "error": "the network of thi
 
 def test_the_worst_of_all_outputs_is_told() -> None:
     assert outputs((OK,)) == ("output ok", True)
-    assert outputs((OK, QUIET)) == ("nobody answers", False)
+    assert outputs((QUIET,)) == ("nobody answers", False)
+    assert outputs((OK, QUIET)) == ("nobody answers at 1 of 2", False)
+    deaf = OK.model_copy(update={"error": "nothing listens there: is its network input on?"})
+    assert outputs((deaf,)) == ("nothing listens", False)
+    assert outputs((deaf, QUIET)) == ("nobody answers at 2 of 2", False)
+    assert outputs((OK.model_copy(update={"error": "the last frame came late"}),)) == (
+        "output in doubt",
+        False,
+    )
     assert outputs((QUIET, OK, FAILING)) == ("1 of 3 outputs failing", False)
+
+
+def test_the_header_says_everything_that_is_wrong_the_worst_last() -> None:
+    assert health(bakery.snapshot(), lost=False) == ("saved · output ok", True)
+    assert health(bakery.snapshot(logged=Saved(ok=False)), lost=False) == ("no log", False)
+    osc = RemoteState(osc=OscState(state="failing"))
+    assert health(bakery.snapshot(remote=osc), lost=False) == ("OSC failing", False)
+    many = bakery.snapshot(saved=Saved(ok=False), outputs=(QUIET,), remote=osc)
+    assert health(many, lost=False) == ("OSC failing · not saved · nobody answers, F4", False)
+    over = bakery.snapshot(standby=StandbyState(part="main", taken_over=True))
+    assert health(over, lost=False) == ("a standby is in control", False)
+
+
+def test_a_level_says_what_the_law_of_its_lamp_makes_of_it() -> None:
+    # IEC 62386-102: 10^(3 · (0.2 − 1)) = 0.398 % of full light, log₂ of which is −7.97 stops.
+    light = bakery.light(0.2, 3200.0, (0.423, 0.399), "#ffd9a8", output=10 ** (3 * (0.2 - 1)))
+    (said,) = law_line(light, "log")
+    assert said.startswith("20 % gives −8.0 st, 0.4 % of full light: this lamp dims by a log law")
+    assert law_line(light, "linear") == law_line(light, "") == []
+    assert law_line(light.model_copy(update={"output": 1.0}), "square") == []
+
+
+def test_times_of_the_next_cue_are_cut_at_a_whole_part() -> None:
+    show = bakery.show()
+    canvas = Canvas(40, 6)
+    draw_next(canvas, bakery.snapshot(next="4", next_name="The baker turns", auto_follow_left_s=2.0), show, 3)
+    last = "".join(span.text for span in canvas.rows()[5]).strip()
+    assert last == "auto-follow in 2.0 s, fade 2.0 s"

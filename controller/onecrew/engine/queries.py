@@ -90,8 +90,9 @@ class _OneFixture(Model):
 
 
 def _gamut(desk: Desk, arguments: dict[str, Any]) -> Answer:
-    """The outline of what a fixture can give, and its range of whites where it has one."""
+    """The outline of what a fixture can give, its range of whites where it has one, and its dimming law."""
     profile, mode = _patched(desk, _read(_OneFixture, arguments).fixture)
+    dimming = {"dimming": profile.dimming}
     if mode.whites_only and mode.cct is not None and mode.cct.cct is not None:
         warmest_k, coolest_k = mode.cct.cct.warmest_k, mode.cct.cct.coolest_k
         tint = mode.tint.tint if mode.tint is not None else None
@@ -99,9 +100,9 @@ def _gamut(desk: Desk, arguments: dict[str, Any]) -> Answer:
         path = 1e6 / np.linspace(1e6 / warmest_k, 1e6 / coolest_k, 24)
         sides = [white_to_uv60(path, duv) for duv in duvs]
         outline = sides[0] if len(sides) == 1 else np.concatenate((sides[0], sides[1][::-1]))
-        return {"uv": _rows(uv60_to_uv76(outline)), "white": [warmest_k, coolest_k]}
+        return {"uv": _rows(uv60_to_uv76(outline)), "white": [warmest_k, coolest_k]} | dimming
     names = mode.emitters or tuple(profile.emitters)
-    return {"uv": _rows(mixer_of(profile, names).gamut()), "white": None}
+    return {"uv": _rows(mixer_of(profile, names).gamut()), "white": None} | dimming
 
 
 class _LitFixture(Model):

@@ -64,15 +64,25 @@ class Header(Drawn):
 
 
 def health(snapshot: Snapshot | None, *, lost: bool) -> tuple[str, bool]:
-    """(outputs and disk in a few words, whether all is well)."""
+    """(what is wrong in a few words, the worst last; or that all is well, and whether it is)."""
     if lost:
         return "no engine", False
     if snapshot is None:
         return "waiting", True
     said, well = words.outputs(snapshot.outputs)
-    if not snapshot.saved.ok:
-        return ("not saved" if well else f"not saved · {said}"), False
-    return (f"saved · {said}" if well else said), well
+    remote, standby = snapshot.remote, snapshot.standby
+    wrong = [
+        "phone page failing" if remote.page.state == "failing" else "",
+        "OSC failing" if remote.osc.state == "failing" else "",
+        "standby not heard" if standby is not None and standby.error else "",
+        "no log" if not snapshot.logged.ok else "",
+        "not saved" if not snapshot.saved.ok else "",
+        "" if well else f"{said}, F4",
+        "a standby is in control" if standby is not None and standby.taken_over else "",
+    ]
+    if any(wrong):
+        return " · ".join(filter(None, wrong)), False
+    return f"saved · {said}", True
 
 
 class Banner(Drawn):

@@ -21,6 +21,7 @@ class ChartStore:
         self._desk = desk
         self._charts: Charts | None = None
         self._gamuts: dict[str, Gamut] = {}
+        self._dimming: dict[str, str] = {}
         self._of = (-1, -1)
         """The revision of the show, and the link to the engine, that they were asked in."""
 
@@ -54,9 +55,15 @@ class ChartStore:
             self._desk().fetch("gamut", partial(self._have_gamut, name, self._of), quiet=True, fixture=name)
         return self._gamuts[name]
 
+    def dimming(self, name: str) -> str:
+        """The dimming law of a lamp; empty until it is known."""
+        self.gamut(name)
+        return self._dimming.get(name, "")
+
     def _have_gamut(self, name: str, of: tuple[int, int], answer: dict[str, Any]) -> None:
         if of == self._of:
             white = answer.get("white")
+            self._dimming[name] = str(answer.get("dimming", ""))
             outline = tuple((float(u), float(v)) for u, v in answer.get("uv", ()))
             self._gamuts[name] = outline, ((float(white[0]), float(white[1])) if white else None)
             self._desk().repaint()

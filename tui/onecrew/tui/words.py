@@ -126,6 +126,10 @@ def camera(notes: Camera) -> str:
     return f"ISO {notes.iso}, {exposed}, {stop}{density}"
 
 
+QUIET = ("nobody answers", "nothing listens")
+"""How the engine begins what it says of an address that may be wrong; the first is the worse."""
+
+
 def outputs(states: tuple[OutputState, ...]) -> tuple[str, bool]:
     """(health of the outputs in a few words, whether all is well)."""
     failing = [state for state in states if state.state == "failing"]
@@ -135,8 +139,12 @@ def outputs(states: tuple[OutputState, ...]) -> tuple[str, bool]:
         ), False
     if not states:
         return "no output yet", True
-    if any(state.error for state in states):
-        return "nobody answers", False
+    doubts = [state.error for state in states if state.error]
+    if doubts:
+        said = next(
+            (word for word in QUIET if any(error.startswith(word) for error in doubts)), "output in doubt"
+        )
+        return (f"{said} at {len(doubts)} of {len(states)}" if len(states) > 1 else said), False
     if any(state.state == "waiting" for state in states):
         return "output waiting", True
     return ("output ok" if len(states) == 1 else f"{len(states)} outputs ok"), True

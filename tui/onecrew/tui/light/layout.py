@@ -16,7 +16,7 @@ from onecrew.tui.drawing.diagram import Diagram
 from onecrew.tui.drawing.lists import draw_cues
 from onecrew.tui.light import ratio
 from onecrew.tui.light.rendition import Rendition
-from onecrew.tui.light.table import draw_lamp, draw_sheet
+from onecrew.tui.light.table import draw_lamp, draw_sheet, law_line
 from onecrew.tui.readings import Readings
 
 
@@ -91,6 +91,7 @@ class LightBody(Drawn):
             known = screen.rendition
             more = list(known.lines) if known is not None and known.holds(fixture.id, light) else []
             more += screen.readings.lamp_lines(fixture.id)
+            more += law_line(light, self.charts.dimming(fixture.id))
             told_rows = draw_lamp(canvas.part(0, y, left, rest), fixture, light, snapshot, more)
             if rest - told_rows >= 4:
                 self._cues(canvas.part(0, y + told_rows + 1, left, rest - told_rows - 1), show, snapshot)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from rich.style import Style
 
+from onecrew.language.saying import per_cent
 from onecrew.show.show import Fixture, Show
 from onecrew.show.snapshot import LightState, Snapshot
 from onecrew.tui import theme, words
@@ -177,6 +178,22 @@ def _cell(canvas: Canvas, x: int, y: int, column: Column, text: str, style: Styl
         shown = shown.rstrip().rjust(column.width - 1)
     canvas.put(x, y, shown, style)
     return x + column.width
+
+
+LAWS = {
+    "square": "a square law: the light is the level times itself",
+    "log": "a log law (IEC 62386-102): it spreads the dark end",
+    "table": "a curve of its own, from its profile",
+}
+"""What a lamp's dimmer makes of a level; where it is linear, a level is the light."""
+
+
+def law_line(light: LightState, dimming: str) -> list[str]:
+    """Why a level gives so much less light than its number: '20 % gives −8.0 st, 0.4 % of full: …'."""
+    if dimming not in LAWS or not 0.0 < light.output < 0.9995:
+        return []
+    given = f"{words.stops(light.output)}, {per_cent(light.output)} of full light"
+    return [f"{words.level(light.level)} gives {given}: this lamp dims by {LAWS[dimming]}"]
 
 
 def lamp_lines(

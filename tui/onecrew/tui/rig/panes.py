@@ -165,7 +165,7 @@ def draw_outputs(canvas: Canvas, outputs: Sequence[OutputState]) -> None:
     y = 1
     for state in outputs:
         for line in _output_lines(state, canvas.width):
-            canvas.put(1, y, line, theme.PLAIN if state.state == "ok" else theme.WARN)
+            canvas.put(1, y, line, theme.PLAIN if state.state == "ok" and not state.error else theme.WARN)
             y += 1
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from rich.cells import cell_len
 from rich.style import Style
 
 from onecrew.show.show import Show
@@ -81,4 +82,6 @@ def draw_next(canvas: Canvas, snapshot: Snapshot, show: Show | None, rows: int) 
     said, style = (words.times(cue) if cue is not None else ""), theme.LABEL
     if snapshot.auto_follow_left_s is not None:
         said, style = f"auto-follow in {words.seconds(snapshot.auto_follow_left_s)}, {said}", theme.NEXT
+    while cell_len(said) > canvas.width - 2 and ", " in said:
+        said = said.rpartition(", ")[0]  # the first parts are the ones to know
     canvas.put(1, canvas.height - 1, fit(said, canvas.width - 2), style)
