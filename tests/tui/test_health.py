@@ -55,5 +55,5 @@ def test_times_of_the_next_cue_are_cut_at_a_whole_part() -> None:
     show = bakery.show()
     canvas = Canvas(40, 6)
     draw_next(canvas, bakery.snapshot(next="4", next_name="The baker turns", auto_follow_left_s=2.0), show, 3)
-    last = "".join(span.text for span in canvas.rows()[5]).strip()
+    last = "".join(text for _, text, _ in canvas.rows()[5]).strip()
     assert last == "auto-follow in 2.0 s, fade 2.0 s"

@@ -21,6 +21,7 @@ from onecrew.commands.context import Context
 from onecrew.commands.running import in_time, switch, write_switch
 from onecrew.errors import Misuse
 from onecrew.language import reading, writing
+from onecrew.language.colours import named
 from onecrew.language.light import marked_word
 from onecrew.language.names import lamps, nearest
 from onecrew.language.phrases import Pair, build, plain, split, timed
@@ -61,7 +62,9 @@ class SetLight(PlaybackCommand):
 
 def _read_set(words: list[str], context: Context) -> Command:
     words, fade_s = timed(words)
-    marked = [found for found in map(marked_word, words) if found is not None]
+    by_name, rest = named(words[1:])
+    words = [*words[:1], *rest]  # the first word is a lamp, whatever else it could be
+    marked = [*(found for found in map(marked_word, words) if found is not None), *by_name]
     head, pairs = split([word for word in words if marked_word(word) is None])
     if not head or not (pairs or marked):
         raise Misuse("'set' needs lamps and what to set, as 'set key level=22% cct=3400'")
@@ -118,7 +121,7 @@ def _changes(pairs: Sequence[Pair], marked: Sequence[Mapping[str, float]]) -> di
     return changes
 
 
-_WORDS = {"cct_k": "cct", "duv": "tint", "stops_by": "stops"}
+_WORDS = {"cct_k": "cct", "duv": "tint", "stops_by": "stops", "mired_by": "mired", "duv_by": "tint"}
 
 
 def _effect_value(pair: Pair) -> object:
@@ -176,6 +179,8 @@ SET = Row(
     forms={
         "set key level=22% cct=3400 tint=+0.003 [in 2s]": "change lamps by id, role or 'all'; commas between",
         "set key 22% 3400K +0.003 -1s": "the same by units and signs; -1s is a stop down",
+        "set key 22% half cto": "a correction from the lamp's white: cto, ctb, plus green, minus green",
+        "set key daylight": "a white by use: candle, household, tungsten, daylight, overcast, shade",
         "set all stops-=1 mired+=20": "nudge: level, stops, mired and tint take += and -=",
         "set oven xy=0.5,0.4 effect=flame depth=30% rate=1.5 seed=7": "a colour by chromaticity, an effect",
     },

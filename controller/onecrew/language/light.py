@@ -6,10 +6,11 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from onecrew.errors import Misuse
-from onecrew.language import reading, writing
+from onecrew.language import reading
+from onecrew.language.colours import named
 from onecrew.show.base import CCT_MAX_K, CCT_MIN_K
 
-EXAMPLES = "15 56 = 15 %, 5600 K · t +3 = tint · x .45 .41 · h 30 80 = hue · -2s"
+EXAMPLES = "15 56 = 15 %, 5600 K · t +3 = tint · x .45 .41 · h 30 80 = hue · -2s · half cto · daylight"
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,10 +26,12 @@ class Wanted:
     xy: tuple[float, float] | None = None
     hue: tuple[float, float] | None = None
     """Hue in degrees and saturation 0–1."""
+    mired_by: float | None = None
+    duv_by: float | None = None
 
     def changes(self) -> dict[str, Any]:
         """What it changes, as fields of a command."""
-        fields = ("level", "stops_by", "cct_k", "duv", "xy")
+        fields = ("level", "stops_by", "cct_k", "duv", "xy", "mired_by", "duv_by")
         return {name: value for name in fields if (value := getattr(self, name)) is not None}
 
     def words(self) -> str:
@@ -42,6 +45,10 @@ class Wanted:
             said.append(f"{self.cct_k:g} K")
         if self.duv is not None:
             said.append(f"tint {'+' if self.duv > 0 else '−' if self.duv < 0 else ''}{abs(self.duv):g}")
+        if self.mired_by is not None:
+            said.append(f"{abs(self.mired_by):g} mired {'warmer' if self.mired_by > 0 else 'cooler'}")
+        if self.duv_by is not None:
+            said.append(f"{abs(self.duv_by):g} Duv towards {'green' if self.duv_by > 0 else 'magenta'}")
         if self.xy is not None:
             said.append(f"xy {self.xy[0]:g} {self.xy[1]:g}")
         if self.hue is not None:
@@ -49,33 +56,27 @@ class Wanted:
         return ", ".join(said)
 
 
-def write_light(wanted: Wanted) -> str:
-    """The line that ``read_light`` reads as this."""
-    if wanted.xy is not None:
-        return f"x {' '.join(map(writing.number, wanted.xy))}"
-    if wanted.hue is not None:
-        return f"h {writing.number(wanted.hue[0])} {writing.level(wanted.hue[1])}"
-    said = []
-    if wanted.level is not None:
-        said.append("=" * wanted.alike + writing.level(wanted.level))
-    if wanted.cct_k is not None:
-        said.append(f"{writing.number(wanted.cct_k)}K")
-    if wanted.duv is not None:
-        said.append(writing.tint(wanted.duv))
-    if wanted.stops_by is not None:
-        said.append(writing.stops(wanted.stops_by))
-    return " ".join(said)
-
-
 def read_light(text: str) -> Wanted:
     """Reads an entry; raises ``Misuse`` with what would be right.
 
     A number with a unit says what it is, one with a sign is a tint; of plain ones the first up to 100 is a
-    level in per cent, the next a white, the next a tint.
+    level in per cent, the next a white, the next a tint; names are those of ``colours``.
     """
     tokens = text.lower().replace("−", "-").replace(", ", " ").replace(",", ".").split()
     if not tokens:
         raise Misuse("type a level, a colour temperature or both, as in: 15 56")
+    by_name, tokens = named(tokens)
+    wanted = _read(tokens) if tokens else Wanted()
+    if by_name and (wanted.xy is not None or wanted.hue is not None):
+        raise Misuse("a colour is given twice: by name and by xy or hue; remove one of the two")
+    for changes in by_name:
+        if any(getattr(wanted, field) is not None for field in changes):
+            raise Misuse("the colour is given twice: by two names, or by a name and a number; remove one")
+        wanted = replace(wanted, **changes)
+    return wanted
+
+
+def _read(tokens: list[str]) -> Wanted:
     head, rest = tokens[0][0], " ".join([tokens[0][1:], *tokens[1:]]).strip()
     if head == "x":
         return Wanted(xy=reading.xy(rest))

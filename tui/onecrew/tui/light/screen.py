@@ -59,6 +59,8 @@ class Light(LampScreen):
             "Type a light, or press Enter and type it; Enter sets it, Esc cancels:\n"
             "22 level 22 % · 22 34 also 3400 K · 22 34 +3 also tint +0.003 green · 3400 white alone\n"
             "-2s two stops down · t +3 tint · x .45 .41 chromaticity · h 30 80 hue and saturation\n"
+            "half cto · quarter ctb · plus green · minus green shift the lamp's white; whites by use:\n"
+            "candle · household · tungsten · daylight · overcast · shade\n"
             "in 3s at the end takes three seconds: 22 34 in 3s\n"
             "=30 all selected lamps to 30 %; without = the selected lamps keep their ratio\n"
             "Key : fill, share and lx are forecast at the subject, from the plan and the lamps' photometry;\n"
@@ -198,13 +200,9 @@ class Light(LampScreen):
                 saturation=saturation,
             )
             return
-        fields: dict[str, Any] = {}
-        for field in ("cct_k", "duv", "xy", "stops_by"):
-            value = getattr(wanted, field)
-            if value is not None:
-                fields[field] = value
-        if wanted.level is not None and (wanted.alike or len(names) == 1):
-            fields["level"] = wanted.level
+        fields = wanted.changes()
+        if not (wanted.alike or len(names) == 1):
+            fields.pop("level", None)
         if fields:
             self.set_light(names, **fields, fade_s=fade_s)
         if wanted.level is not None and "level" not in fields:
