@@ -208,11 +208,14 @@ def test_a_second_subject_is_read_too_and_can_be_asked_for_alone(tmp_path: Path,
         {"id": name, "kind": "subject", "place": {"x_m": 3.0, "y_m": y_m, "height_m": 1.5, "aim_deg": 180.0}}
         for name, y_m in (("baker", 4.0), ("double", 5.0))
     ]
-    path = show(tmp_path, set_pieces=people)
+    path = show(tmp_path, set_pieces=people, room={"width_m": 6.0, "depth_m": 6.0})
     found = onecrew("forecast", str(path), "--json").json
     [other] = found["others"]
     assert (found["subject"], other["subject"]) == ("baker", "double")
-    assert other["key_lux"] == pytest.approx(found["key_lux"] / 4, rel=0.04)
+    assert other["lamps"][0]["lamp_lux"] - other["lamps"][0]["lamp_bounced_lux"] == pytest.approx(
+        250, rel=0.04
+    )
+    assert found["assumed"] and not set(found["assumed"]) & set(other["assumed"])
     alone = onecrew("forecast", str(path), "--subject", "double", "--json").json
     assert alone["others"] == [] and alone["key_lux"] == other["key_lux"]
     told = onecrew("forecast", str(path)).out

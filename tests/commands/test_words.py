@@ -404,3 +404,32 @@ def test_places_are_read_with_tilt_and_the_camera_with_angle_and_density() -> No
         1.8,
         "dark",
     )
+
+
+def test_modifiers_and_pulses_are_read_and_written_back() -> None:
+    context = Context(SHOW)
+    name = SHOW.rig.fixtures[0].id
+    said = [
+        "patch",
+        name,
+        "modifiers=softbox",
+        "1",
+        "0.6x2'",
+        "ahead 0.3,",
+        "grid",
+        "0.5",
+        "beam 40",
+        "pwm=1.2kHz",
+    ]
+    command = read_words(said, context)
+    assert isinstance(command, PutFixture)
+    box, grid = command.fixture.modifiers
+    assert (box.stops, box.width_m, box.height_m, box.distance_m) == (1.0, 0.6, pytest.approx(0.6096), 0.3)
+    assert (grid.kind, grid.stops, grid.beam_deg, command.fixture.pwm_hz) == ("grid", 0.5, 40.0, 1200.0)
+    written = write_words(command, SHOW)
+    assert "modifiers=softbox 1 0.6x0.6096 ahead 0.3, grid 0.5 beam 40 pwm=1200" in written
+    bare = read_words(["patch", name, "modifiers=none", "pwm=none"], context)
+    assert isinstance(bare, PutFixture)
+    assert (bare.fixture.modifiers, bare.fixture.pwm_hz) == ((), None)
+    with pytest.raises(Misuse, match="'smoke' is no modifier"):
+        read_words(["patch", name, "modifiers=smoke"], context)

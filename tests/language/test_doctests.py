@@ -6,9 +6,9 @@ import doctest
 
 import pytest
 
-from onecrew.language import light, names, phrases, reading, saying, writing
+from onecrew.language import light, modifiers, names, phrases, places, reading, saying, writing
 
 
-@pytest.mark.parametrize("module", [light, names, phrases, reading, saying, writing])
+@pytest.mark.parametrize("module", [light, modifiers, names, phrases, places, reading, saying, writing])
 def test_doctests(module: object) -> None:
     assert doctest.testmod(module).failed == 0  # type: ignore[arg-type]

@@ -112,3 +112,12 @@ def test_angle_t_stop_and_density_count() -> None:
     assert exposure_of(dense).ev_100 - exposure_of(plain).ev_100 == pytest.approx(5.979, abs=1e-3)
     lens = plain.model_copy(update={"t_stop": 2.8 / math.sqrt(0.8)})  # T 3.13, 0.322 EV
     assert math.log2(exposure_of(lens).lux / exposure_of(plain).lux) == pytest.approx(0.322, abs=1e-3)
+
+
+def test_a_rate_that_is_known_of_the_lamp_counts_before_its_profile_s() -> None:
+    quick = Photometry(lumens=1.0, pwm_hz=25000.0)
+    profiles = {"panel-rgbww": PROFILES["panel-rgbww"].model_copy(update={"photometry": quick})}
+    lamp = fixture("hood", "key", "panel-rgbww")
+    assert not list(advice(Camera(shutter_s=1 / 50), [lamp], profiles))
+    [told] = advice(Camera(shutter_s=1 / 50), [lamp.model_copy(update={"pwm_hz": 330.0})], profiles)
+    assert "330 a second" in told

@@ -13,7 +13,7 @@ from onecrew.show.show import Show
 from onecrew.tui.light import ratio
 from onecrew.tui.light.screen import Light
 from onecrew.tui.light.table import bar
-from onecrew.tui.readings import Readings
+from onecrew.tui.readings import Question, Readings
 from tests.fakes import bakery
 from tests.fakes.engine_client import FakeClient
 from tests.tui.driving import desk, drive
@@ -131,9 +131,9 @@ async def test_the_ratio_and_the_shares_are_those_at_the_subject() -> None:
         assert f"at counter: {found.lamps[0].lamp_lux:.3g} lx facing it" in d.page()
         before = screen.readings.now
         await d.tell(bakery.snapshot())  # another state, the same light
-        screen._read()
-        await d.settle()
-        assert screen.readings.now is before
+        now = screen.desk.snapshot
+        assert screen.desk.show is not None and now is not None and now is not snapshot
+        assert not screen.readings.ask_when_still(Question(screen.desk.show, now, {}))
         lights = {**snapshot.lights, "hood": snapshot.lights["hood"].model_copy(update={"output": 0.01})}
         await d.tell(bakery.snapshot(lights=lights))
         if found.ratio is not None:

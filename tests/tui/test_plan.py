@@ -2,16 +2,26 @@
 
 from __future__ import annotations
 
+import math
+import re
 from typing import Any
 
+import numpy as np
 import pytest
 
 from onecrew.commands.house import Redo, Undo
+from onecrew.commands.light import SetLight
 from onecrew.commands.rig import PutFixture, PutSetPiece, RemoveSetPiece, SetCamera
 from onecrew.commands.room import SetRoom
 from onecrew.commands.running import Blackout
+from onecrew.fixtures.dimming import law_of, output_of
+from onecrew.plan.now import forecast_now
+from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Place, SetPiece, Show
+from onecrew.tui.dialogs.listing import Listing
+from onecrew.tui.drawing.light_map import LEGEND, shade
 from onecrew.tui.drawing.plan import arrow
+from onecrew.tui.plan.layout import PlanBody
 from onecrew.tui.plan.screen import Plan
 from tests.fakes import bakery
 from tests.fakes.engine_client import FakeClient
@@ -66,6 +76,8 @@ def _find(rows: list[str], text: str) -> tuple[int, int]:
         (["minus", "minus"], {"height_m": 1.9}),
         (["ctrl+left"], {"x_m": 0.1}),
         (["ctrl+right", "ctrl+up"], {"x_m": 3.9, "y_m": 3.9}),
+        (["shift+down"], {"tilt_deg": -20.0}),  # from where it is taken to be: at the face
+        (["shift+down", "shift+up", "shift+up"], {"tilt_deg": -10.0}),
         (["left"] * 9, {"x_m": -0.3}),  # at the wall, 0.1 m, the fifth step ends; the next ones lead on
     ],
 )
@@ -224,3 +236,60 @@ async def test_the_room_is_typed() -> None:
         [sent] = d.sent
         assert isinstance(sent, SetRoom)
         assert (sent.room.width_m, sent.room.height_m, sent.room.walls) == (5.0, 2.5, "dark")
+
+
+@drive
+async def test_the_map_shades_the_floor_by_stops_and_says_so() -> None:
+    """Every figure on it is the forecast's own at that place."""
+    async with desk(mode="plan", size=(140, 45)) as d:
+        await d.press("m")
+        await d.until(lambda: "· −5" in d.text())
+        shown = screen(d).light()
+        assert shown is not None
+        light, nominal, _ = shown
+        drawing = screen(d).query_one(PlanBody)._drawing
+        assert drawing is not None
+        figures = 0
+        for row, text in enumerate(d.picture()[2:-2], 1):
+            for found in re.finditer(r" ([+−][0-9.]+) ", text[: 140 - 28]):
+                x_m, y_m = drawing.frame.metres(found.start() + 2, row)
+                stops = math.log2(light.at(x_m, y_m) / nominal)
+                assert float(found[1].replace("−", "-")) == pytest.approx(stops, abs=0.051)
+                figures += 1
+        assert figures > 8
+        await d.press("m")
+        assert "· −5" not in d.text()
+
+
+@pytest.mark.parametrize(
+    ("stops", "sign"), [(1.0, "█"), (0.0, "█"), (-0.1, "▓"), (-2.0, "▒"), (-4.9, "·"), (-9.0, " ")]
+)
+def test_each_stop_has_its_shade(stops: float, sign: str) -> None:
+    assert shade(stops) == sign
+    assert stops < -5 or sign in LEGEND
+
+
+@drive
+async def test_the_reading_wanted_gives_levels_that_give_that_reading() -> None:
+    """Asked for a third of a stop over the notes: the levels offered are sent, and by them it reads so."""
+    async with desk(mode="plan", size=(140, 45)) as d:
+        await d.press("k", *"key", "space", *"+0.3", "enter")
+        await d.until(lambda: isinstance(d.app.screen, Listing))
+        await d.press("enter")
+        [sent] = d.sent
+        assert isinstance(sent, SetLight) and sent.fixtures == ("hood",) and sent.level is not None
+        show, lights = bakery.show(), dict(bakery.snapshot().lights)
+        law = law_of(load_profiles()["panel-cct-tint"])
+        output = float(output_of(np.array([sent.level]), law)[0])
+        lights["hood"] = lights["hood"].model_copy(update={"output": output})
+        [found] = forecast_now(show, load_profiles(), lights)
+        assert found.key_stops == pytest.approx(0.3, abs=0.01)
+
+
+@drive
+async def test_a_typed_place_of_a_new_piece_is_kept() -> None:
+    async with desk(mode="plan") as d:
+        await d.press("a", *"double", "space", *"subject", "space", *"at=1,3,1.5,90", "enter")
+        [sent] = d.sent
+        assert isinstance(sent, PutSetPiece)
+        assert sent.set_piece.place == Place(x_m=1, y_m=3, height_m=1.5, aim_deg=90)

@@ -70,6 +70,15 @@ async def test_a_lamp_goes_where_it_is_dragged_as_one_change(size: tuple[int, in
 
 
 @drive
+async def test_a_thing_held_by_its_name_moves_by_as_much_as_the_pointer() -> None:
+    async with desk(mode="plan", size=(140, 45)) as d:
+        x, y = cell(d, 0.6, 3.4)
+        per_m = body(d)._drawing.frame.columns_per_m  # type: ignore[union-attr]
+        await drag(d, (x + 5, y), (x + 5 + round(per_m), y))
+        assert placed(d).x_m == pytest.approx(1.6, abs=0.6 / per_m)
+
+
+@drive
 async def test_nothing_is_sent_while_the_button_is_down_however_long() -> None:
     async with desk(mode="plan", size=(140, 45)) as d:
         await mouse(d, events.MouseDown, *cell(d, 0.6, 3.4))

@@ -264,7 +264,7 @@ def test_nonsense_is_refused_with_a_sentence(read: Any, text: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["diffusion 1, grid", "gel 0.5 straw", "softbox 1 0.6x0.6 ahead=0.3, grid 0.5 beam=40 egg", ""]
+    "text", ["diffusion 1, grid", "gel 0.5 straw", "softbox 1 0.6x0.6 ahead 0.3, grid 0.5 beam 40 egg", ""]
 )
 def test_modifiers_read_back_as_they_were_written(text: str) -> None:
     assert write_modifiers(read_modifiers(text)) == text

@@ -169,7 +169,7 @@ PUT_FIXTURE = Row(
         "patch window panel-cct-tint/16-bit 1.1 role=key": "add a lamp at universe.address, or change one",
         "patch window at=0.6,3.4,2.1,135,-10": "where it stands: x,y,height (metres, 6'11\"), aim, tilt",
         "patch window modifiers=softbox 1 0.6x0.6": "what stands before it, the stops it takes, its size, "
-        "ahead= and beam=; pwm=1200 is the rate of its dimming, for flicker",
+        "ahead 0.3 and beam 40; pwm=1200 is the rate of its dimming, for flicker",
     },
     reads={"patch": _read_patch},
     writes=_write_patch,

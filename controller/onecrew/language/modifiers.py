@@ -1,4 +1,4 @@
-"""Modifiers as a person writes them: 'softbox 1 0.6x0.6 ahead=0.3, grid 0.5 beam=40 half'. Pure."""
+"""Modifiers as a person writes them: 'softbox 1 0.6x0.6 ahead 0.3, grid 0.5 beam 40 half'. Pure."""
 
 from __future__ import annotations
 
@@ -12,15 +12,15 @@ from onecrew.language.phrases import build
 from onecrew.show.show import Modifier
 
 KINDS: tuple[str, ...] = get_args(Modifier.model_fields["kind"].annotation)
-HINT = "diffusion 1, softbox 1 0.6x0.6, grid 0.5 beam=40, gel 0.5 straw"
+HINT = "diffusion 1, softbox 1 0.6x0.6, grid 0.5 beam 40, gel 0.5 straw"
 _STOPS = re.compile(r"\d*\.?\d+(st|stops?)?")
 _SIZE = re.compile(r"[\d.].*[x×*].*")
 
 
 def read_modifiers(text: str) -> tuple[Modifier, ...]:
-    """Modifiers from kind, stops, width x height, ahead= and beam=, a note; '' and 'none' are none.
+    """Modifiers from kind, stops, width x height, ahead and beam, a note; '' and 'none' are none.
 
-    >>> read_modifiers("softbox 1 0.6x0.6 ahead=0.3, gel 0.5 straw")[0].width_m
+    >>> read_modifiers("softbox 1 0.6x0.6 ahead 0.3, gel 0.5 straw")[0].width_m
     0.6
     """
     if text.strip().lower() == "none":
@@ -38,14 +38,14 @@ def _read(words: list[str]) -> Modifier:
         if rest and rest[0].lower() in ("st", "stop", "stops"):
             rest.pop(0)
     note: list[str] = []
-    for word in rest:
-        key, is_pair, value = word.partition("=")
+    while rest:
+        word = rest.pop(0)
         if _SIZE.fullmatch(word) and not note:
             fields["width_m"], fields["height_m"] = places.read_size(word, f"the {kind}", (2,))
-        elif is_pair and key.lower() == "ahead":
-            fields["distance_m"] = places.length(value, "ahead")
-        elif is_pair and key.lower() == "beam":
-            fields["beam_deg"] = reading.number(value.rstrip("°"), "beam")
+        elif word.lower() == "ahead" and rest:
+            fields["distance_m"] = places.length(rest.pop(0), "ahead")
+        elif word.lower() == "beam" and rest:
+            fields["beam_deg"] = reading.number(rest.pop(0).rstrip("°"), "beam")
         else:
             note.append(word)
     return build(Modifier, **fields, note=" ".join(note))
@@ -62,7 +62,7 @@ def _write(item: Modifier) -> tuple[str, ...]:
         item.kind,
         writing.number(item.stops) if item.stops else "",
         f"{writing.number(item.width_m)}x{writing.number(item.height_m)}" if sized else "",  # type: ignore[arg-type]
-        f"ahead={writing.number(item.distance_m)}" if item.distance_m else "",
-        f"beam={writing.number(item.beam_deg)}" if item.beam_deg is not None else "",
+        f"ahead {writing.number(item.distance_m)}" if item.distance_m else "",
+        f"beam {writing.number(item.beam_deg)}" if item.beam_deg is not None else "",
         item.note.replace(",", ";"),
     )
