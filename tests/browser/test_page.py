@@ -16,8 +16,10 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import axe_core_python
 import pytest
 
+from onecrew.phone.server import PER_PHONE
 from tests.browser.chromium import HEIGHT, WIDTH, Chromium, Page
 from tests.process.house import SHOW, WAIT_S, House, kill
 from tests.process.test_osc import level
@@ -179,9 +181,8 @@ def test_a_refusal_is_shown_in_the_engines_words(house: House, phone: Page) -> N
 def test_a_countdown_is_seen_and_can_be_cancelled(house: House, phone: Page) -> None:
     phone.wait_text("#countdown", "Go in 10 s")
     phone.tap("#seconds")
-    phone.wait_text("#countdown", "Go in 15 s")
-    for _ in range(3):
-        phone.tap("#seconds")
+    phone.tap("#count-seconds button:first-child")
+    phone.tap("#count-to form > button")
     phone.wait_text("#countdown", "Go in 3 s")
     phone.tap("#countdown")
     phone.wait_text("#count", "GO IN")
@@ -201,8 +202,141 @@ def test_a_take_is_started_and_ended(house: House, phone: Page) -> None:
     assert house.wait_status()["take"]["running"] is True
     phone.wait_text("#roll-camera", "End take")
     phone.tap("#roll-camera")
+    phone.tap("#end-take button[type=submit]")  # the camera goes on
+    assert house.wait_status()["take"]["running"] is True
+    phone.tap("#roll-camera")
+    phone.type("#take-clip", "A003C012")
+    phone.type("#take-note", "Cap fell – Mütze")
+    phone.tap("#take-bad")
     phone.wait_text("#roll", "stopped")
-    assert house.wait_status()["take"]["running"] is False
+    take = house.wait_status()["take"]
+    assert (take["running"], take["good"], take["note"]) == (False, False, "Cap fell – Mütze")
+    assert "take 1 of setup 1 is clip A003C012" in house.run("log", str(house.show)).stdout
+    phone.tap("#roll-camera")
+    phone.wait_text("#roll-camera", "End take")
+    phone.tap("#roll-camera")
+    phone.tap("#take-good")
+    phone.wait_text("#roll", "stopped")
+    take = house.wait_status()["take"]
+    assert (take["number"], take["good"], take["note"]) == (2, True, "")
+
+
+def test_a_take_that_ends_elsewhere_closes_the_question(house: House, phone: Page) -> None:
+    phone.tap("#roll-camera")
+    phone.wait_text("#roll-camera", "End take")
+    phone.tap("#roll-camera")
+    phone.wait("document.querySelector('#end-take').open")
+    house.send("take", "end")
+    phone.wait("!document.querySelector('#end-take').open")
+
+
+def test_a_setup_is_named_on_the_phone(house: House, phone: Page) -> None:
+    phone.tap("#set-setup")
+    phone.type("#setup-name", "12B oven")
+    phone.tap("#setup-start")
+    phone.wait_text("#setup", "12B oven")
+    phone.wait("document.querySelector('#set-setup').disabled")  # not while the camera rolls
+    take = house.wait_status()["take"]
+    assert (take["setup"], take["number"], take["running"]) == ("12B oven", 1, True)
+
+
+def test_a_countdown_runs_any_look_and_a_take_with_go(house: House, phone: Page) -> None:
+    phone.tap("#seconds")
+    phone.tap("#count-seconds button:first-child")
+    phone.tap("#count-what-to button:nth-child(5)")
+    phone.tap("#count-to form > button")
+    phone.wait_text("#countdown", "3 Dark in 3 s")
+    phone.tap("#countdown")
+    phone.wait_text("#count", "RECALL 3 IN")
+    phone.wait_text("#now", "3 Dark")
+    phone.tap("#back")
+    phone.tap("#back")
+    phone.wait_text("#now", "1 Half")
+    phone.tap("#seconds")
+    phone.tap("#count-what-to button:nth-child(2)")
+    phone.tap("#count-to form > button")
+    phone.wait_text("#countdown", "Take and go in 3 s")
+    phone.tap("#countdown")
+    phone.wait_text("#now", "2 Slow")
+    assert house.wait_status()["take"]["running"] is True
+
+
+def test_a_lamp_is_trimmed_where_the_show_lets_a_phone(house: House, phone: Page) -> None:
+    house.send("recall", "1", "in", "0s")
+    phone.wait_text("#lamps", "50 %")
+    phone.wait("!document.querySelector('#lamps button').checkVisibility()")
+    house.send("remote", "trim=on")
+    phone.wait("document.querySelector('#lamps button')?.checkVisibility()")
+    mark = len(house.ear.packets)
+    phone.tap("#lamps li:first-child button:nth-of-type(2)")
+    phone.wait_text("#lamps li:first-child", "edited")
+    house.ear.wait(lambda packet: packet.slots[0] > 128, mark)
+    phone.tap("#lamps li:first-child button:nth-of-type(1)")
+    house.ear.wait(level(0.5))
+    house.send("lock", "on")
+    phone.wait("document.querySelector('#lamps button').disabled")
+
+
+def test_a_page_left_open_makes_room_and_comes_back_at_a_touch(
+    house: House, phone: Page, chromium: Chromium
+) -> None:
+    """Pages of one browser are one phone: they share its cookie."""
+    phone.js("window.more = []")
+    for _ in range(PER_PHONE):
+        phone.js("more.push(new WebSocket(`ws://${location.host}/link`)), 1")
+    phone.wait_text("#link", "newer pages of the show open")
+    phone.js("more.forEach((one) => one.close())")
+    phone.tap("#link")
+    phone.wait_text("#link", "Connected")
+
+
+# ── Everybody can use it ────────────────────────────────────────────────────────────────────────────
+
+AXE = Path(axe_core_python.__file__).with_name("axe.min.js")
+"""The checker of WCAG rules of its own makers; it runs in the page."""
+
+
+def serious(page: Page) -> list[str]:
+    """Findings that axe-core calls serious or critical."""
+    page.js(AXE.read_text(encoding="utf-8") + "; 1")
+    return list(
+        page.js(
+            """axe.run({resultTypes: ['violations']}).then((found) => found.violations
+                .filter((one) => ['serious', 'critical'].includes(one.impact))
+                .map((one) => `${one.id}: ${one.nodes.map((node) => node.html).join(' ')}`))"""
+        )
+    )
+
+
+def test_axe_finds_nothing_serious(house: House, phone: Page, chromium: Chromium, port: int) -> None:
+    house.send("remote", "trim=on")
+    phone.wait("document.querySelector('#lamps button')?.checkVisibility()")
+    for width, height in ((WIDTH, HEIGHT), (640, 360)):
+        phone.size(width, height)
+        assert serious(phone) == []
+        for opener, dialog in (("#seconds", "#count-to"), ("#set-setup", "#new-setup")):
+            phone.tap(opener)
+            phone.wait(f"document.querySelector('{dialog}').open")
+            assert serious(phone) == []
+            phone.js(f"document.querySelector('{dialog}').close()")
+    house.send("take", "start")
+    phone.wait_text("#roll-camera", "End take")
+    phone.tap("#roll-camera")
+    assert serious(phone) == []
+    stranger = chromium.page()
+    stranger.goto(f"http://127.0.0.1:{port}/")
+    stranger.wait_text("h1", "not paired")
+    assert serious(stranger) == []
+
+
+def test_labels_hold_what_is_seen(phone: Page) -> None:
+    """WCAG 2.2, 2.5.3: who speaks to a phone says what is on the button."""
+    wrong = phone.js(
+        """[...document.querySelectorAll('button[aria-label]')]
+            .filter((one) => !one.getAttribute('aria-label').includes(one.textContent.trim()))
+            .map((one) => one.outerHTML)"""
+    )
+    assert wrong == []
 
 
 def test_what_happens_elsewhere_is_seen(house: House, phone: Page) -> None:

@@ -32,6 +32,7 @@ def said(text: str, present: Remote) -> Remote:
     [
         ("remote page=192.168.1.5:9080", Remote(), Remote(page=PAGE)),
         ("remote page=on", Remote(), Remote(page=Page())),
+        ("remote trim=on", Remote(page=PAGE), Remote(page=PAGE.model_copy(update={"trim": True}))),
         ("remote page=off", Remote(page=PAGE, osc=OSC), Remote(osc=OSC)),
         ("remote osc=0.0.0.0:9001 allow=192.168.1.20,fe80::1", Remote(page=PAGE), Remote(page=PAGE, osc=OSC)),
         (
@@ -66,6 +67,8 @@ def test_what_is_said_is_what_changes(text: str, before: Remote, after: Remote) 
         ("remote osc=on feedback=192.168.1.20", "has no port; write it as 192.168.1.20:9002"),
         ("remote osc=on feedback=0.0.0.0:9002", "not a place to send to"),
         ("remote osc=on feedback=192.168.1.20:80", "a port from 1024 on"),
+        ("remote trim=on", "where to serve the phone page"),
+        ("remote page=on trim=little", "trim is on or off"),
         ("remote midi=on", "there is no remote 'midi'"),
         ("remote page+=1", "outright"),
     ],
@@ -77,7 +80,12 @@ def test_misuse_is_a_sentence(text: str, why: str) -> None:
 
 @pytest.mark.parametrize(
     "remote",
-    [Remote(), Remote(page=PAGE), Remote(osc=OSC), Remote(page=PAGE, osc=Osc(feedback=("127.0.0.1:9002",)))],
+    [
+        Remote(),
+        Remote(page=Page(trim=True)),
+        Remote(osc=OSC),
+        Remote(page=PAGE, osc=Osc(feedback=("127.0.0.1:9002",))),
+    ],
 )
 def test_it_is_said_back_in_the_same_words(remote: Remote) -> None:
     words = write_words(SetRemote(remote=remote))

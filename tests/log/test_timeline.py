@@ -8,6 +8,7 @@ import opentimelineio as otio
 import pytest
 
 from onecrew.log.cut import TOLD, Clip, Event, clips_of_takes
+from onecrew.log.edl import edit_list
 from onecrew.log.timecode import rate_of, seconds_of
 from onecrew.log.timeline import timeline
 from tests.log.logs import Scribe, an_evening
@@ -95,3 +96,25 @@ def without_colour(value: object) -> object:
     if isinstance(value, dict):
         return {key: without_colour(one) for key, one in value.items() if (key, one) != ("color", None)}
     return value
+
+
+def test_a_take_has_the_name_of_the_cameras_clip() -> None:
+    scribe = Scribe()
+    scribe.start("Küche", 1)
+    scribe.t = 4.0
+    scribe.end("Küche", 1)
+    scribe.add("note", "clip", "", setup="Küche", number=1, clip="A003C011")
+    scribe.add("note", "clip", "", setup="Küche", number=1, clip="A003C012_ñ")  # mended: the last one counts
+    log = scribe.log()
+    clips = clips_of_takes(log.takes, TOLD, 0.0, 0.0)
+    (found,) = read(timeline(clips, "", rate_of(29.97))).find_clips()
+    assert found.name == "take 1 of setup Küche"
+    assert found.media_reference.name == "A003C012_ñ"
+    (event,) = otio.adapters.read_from_string(edit_list(clips, "", rate_of(25)), "cmx_3600").find_clips()
+    assert event.name == "A003C012_n"
+
+
+def test_a_take_without_one_is_known_by_setup_and_number() -> None:
+    clips = clips_of_takes(an_evening().log().takes, TOLD, 0.0, 0.0)
+    found = read(timeline(clips, "", rate_of(25))).find_clips()
+    assert [one.media_reference.name for one in found] == ["12A_1", "12A_2"]

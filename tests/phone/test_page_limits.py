@@ -134,12 +134,24 @@ def test_only_so_many_phones_are_connected(stand: Stand, monkeypatch: pytest.Mon
     from onecrew.phone import server as page_server
 
     monkeypatch.setattr(page_server, "CONNECTED", 3)
+    links = [stand.link(stand.paired()) for _ in range(3)]
     cookie = stand.paired()
-    links = [stand.link(cookie) for _ in range(3)]
     assert stand.handshake(Origin=stand.origin, Cookie=cookie).status == 503
     stand.run(links[0].socket.close())
     stand.wait(lambda: stand.server.connected == 2)
     assert stand.link(cookie).ask({"kind": "go"}) == ""
+
+
+def test_one_phone_cannot_take_all_places(stand: Stand) -> None:
+    from onecrew.phone import server as page_server
+    from onecrew.phone.phone import RESTING
+
+    other = stand.link(stand.paired())
+    cookie = stand.paired()
+    links = [stand.link(cookie) for _ in range(page_server.CONNECTED + 4)]
+    assert stand.server.connected == 1 + page_server.PER_PHONE
+    assert links[0].ended() == RESTING
+    assert other.ask({"kind": "go"}) == "" and links[-1].ask({"kind": "go"}) == ""
 
 
 # ── Too much ────────────────────────────────────────────────────────────────────────────────────────

@@ -9,15 +9,17 @@ import pytest
 
 from onecrew.commands.command import Command
 from onecrew.commands.countdown import CancelCountdown, Countdown
+from onecrew.commands.light import SetLight
 from onecrew.commands.running import Back, Blackout, Go, Hold, Lock, Recall
 from onecrew.commands.table import TABLE
-from onecrew.commands.takes import TakeEnd, TakeStart
+from onecrew.commands.takes import TakeClip, TakeEnd, TakeStart
 from onecrew.phone.server import FOLDER
-from onecrew.phone.view import KINDS, reading_view
+from onecrew.phone.view import KINDS, reading_view, show_view
 from onecrew.plan.now import forecast_now
 from onecrew.shipped import shipped
 from onecrew.show.load import load_show
 from onecrew.show.profiles import load_profiles
+from onecrew.show.show import Page, Remote, Show
 from tests.phone.page_stand import Stand
 
 
@@ -66,7 +68,9 @@ MAY: list[Command] = [
     Countdown(seconds=10.0, command=Go()),
     CancelCountdown(),
     TakeStart(),
+    TakeClip(name="A003C012"),
     TakeEnd(),
+    TakeClip(name="A003C012"),
 ]
 
 
@@ -147,3 +151,24 @@ def test_the_reading_at_the_subject_is_a_few_lines_and_none_without_light() -> N
 class Doing:
     output: float
     xy: tuple[float, float]
+
+
+TRIM = {"kind": "set", "fixtures": ["hood"], "stops_by": 1 / 3}
+
+
+def test_a_phone_trims_where_the_show_says_so(stand: Stand) -> None:
+    link = stand.link(stand.paired())
+    assert link.ask(TRIM) == "a phone runs the show; it cannot do this"
+    stand.tell("show", {"name": "The Night Baker", "cues": [], "trim": True})
+    assert link.ask(TRIM) == ""
+    assert stand.done == [SetLight(fixtures=("hood",), stops_by=1 / 3)]
+    for more in ({"level": 1.0}, {"stops_by": 3.0}, {"fixtures": ["hood", "oven"]}, {"fade_s": 60.0}):
+        assert "trims one lamp by a stop at most" in link.ask({**TRIM, **more})
+    assert link.ask({"kind": "store", "cue": "1"}) == "a phone runs the show; it cannot do this"
+    assert len(stand.done) == 1
+
+
+def test_the_show_says_whether_a_phone_may_trim() -> None:
+    show = Show(name="Small")
+    for page, trim in ((None, False), (Page(), False), (Page(trim=True), True)):
+        assert show_view(show.model_copy(update={"remote": Remote(page=page)}))["trim"] is trim

@@ -129,4 +129,29 @@ NOTE = Row(
     lock_refuses=never,
 )
 
-ROWS = (TAKE_START, TAKE_END, NOTE)
+
+class TakeClip(EngineCommand):
+    """Put the name of the camera's clip on record with the last take."""
+
+    kind: Literal["take-clip"] = "take-clip"
+    name: ShortText
+
+
+def _read_clip(words: list[str], _: Context) -> Command:
+    if not words:
+        raise Misuse("'take clip' needs the name that the camera gave its file, as 'take clip A003C012'")
+    return build(TakeClip, name=" ".join(words))
+
+
+TAKE_CLIP = Row(
+    model=TakeClip,
+    forms={"take clip A003C012": "the name of the camera's clip of the last take, for the edit"},
+    reads={"take clip": _read_clip},
+    writes=lambda command, _: f"take clip {command.name}",
+    says=lambda command: f"take clip {command.name}",
+    log=Log.NOTE,
+    lock_refuses=never,
+    phone=True,
+)
+
+ROWS = (TAKE_START, TAKE_END, TAKE_CLIP, NOTE)

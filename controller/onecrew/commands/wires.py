@@ -169,14 +169,20 @@ def _read_remote(words: list[str], context: Context) -> Command:
             kept = (osc or Osc()).model_dump(exclude={"listen"})
             osc = None if value == "off" else build(Osc, **kept, **_listen(value))
         elif pair.key == "page":
-            page = None if value == "off" else build(Page, **_listen(value))
+            kept = (page or Page()).model_dump(exclude={"listen"})
+            page = None if value == "off" else build(Page, **kept, **_listen(value))
+        elif pair.key == "trim":
+            if page is None:
+                raise Misuse("first say where to serve the phone page: remote page=192.168.1.5:9080 trim=on")
+            page = page.model_copy(update={"trim": reading.yes_no(value, "trim")})
         elif pair.key in _LISTS:
             if osc is None:
                 raise Misuse("first say where to listen for OSC: remote osc=0.0.0.0:9001 allow=192.168.1.20")
             osc = build(Osc, **{**osc.model_dump(), pair.key: _list(value, _LISTS[pair.key])})
         else:
             raise Misuse(
-                f"there is no remote '{pair.key}'; there are osc, allow, feedback and page, as {EXAMPLE}"
+                f"there is no remote '{pair.key}'; "
+                f"there are osc, allow, feedback, page and trim, as {EXAMPLE}"
             )
     return SetRemote(remote=Remote(osc=osc, page=page))
 
@@ -212,6 +218,7 @@ def _write_remote(command: SetRemote, _: Show | None) -> str:
             f"remote osc={osc.listen if osc else 'off'}",
             *(f"{name}={','.join(getattr(osc, name)) or 'none'}" for name in _LISTS if osc is not None),
             f"page={page.listen if page else 'off'}",
+            f"trim={writing.on(page.trim)}" if page is not None else None,
         ]
     )
 
@@ -220,6 +227,7 @@ SET_REMOTE = Row(
     model=SetRemote,
     forms={
         "remote page=192.168.1.5:9080": "serve the phone page there; page=off ends it",
+        "remote trim=on": "let phones trim a lamp by thirds of a stop; trim=off ends it",
         "remote osc=0.0.0.0:9001 allow=192.168.1.20": (
             "listen for OSC there, from this machine and those named"
         ),

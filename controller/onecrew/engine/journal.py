@@ -18,12 +18,12 @@ from typing import Any
 
 from onecrew.commands.command import Command
 from onecrew.commands.house import Redo, Undo
-from onecrew.commands.takes import Note
+from onecrew.commands.takes import Note, TakeClip
 from onecrew.engine.desk import Desk
 from onecrew.engine.moments import moment_of
 from onecrew.engine.resume import boot
 from onecrew.engine.state import state_of
-from onecrew.errors import Mistake
+from onecrew.errors import Mistake, Refused
 from onecrew.language import saying
 from onecrew.log.coalesce import Coalescer
 from onecrew.log.entries import Entry, to_line
@@ -125,6 +125,16 @@ class Journal:
             on = f" on {saying.take(take.setup, take.number)}"
         what = "take" if take is not None else "note"
         self._heard.append((now, Happening("note", what, f"note{on}: {note.text}", data)))
+
+    def clip(self, command: TakeClip, desk: Desk, now: float) -> str:
+        """Somebody names the camera's clip of the last take; returns it in words."""
+        take = desk.playback.take
+        if take is None:
+            raise Refused("there has been no take yet whose clip this could be; start one first")
+        text = f"{saying.take(take.setup, take.number)} is clip {command.name}"
+        data = {"setup": take.setup, "number": take.number, "clip": command.name}
+        self._heard.append((now, Happening("note", "clip", text, data)))
+        return text
 
     def stopping(self, fade_s: float, now: float) -> None:
         """Somebody ended the engine."""

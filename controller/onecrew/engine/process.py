@@ -17,7 +17,7 @@ from typing import Any
 from onecrew.commands.command import Command
 from onecrew.commands.house import Redo, SettleFile, Stop, TakeOver, Undo
 from onecrew.commands.table import parse_command
-from onecrew.commands.takes import Note, TakeStart
+from onecrew.commands.takes import Note, TakeClip, TakeStart
 from onecrew.engine.desk import Desk
 from onecrew.engine.endpoint import Endpoint, Files, announce, remove_endpoint
 from onecrew.engine.frames import FrameLoop
@@ -206,6 +206,10 @@ class Engine:
         if isinstance(command, Note):
             self._journal.note(command, self.desk, now)
             self.say(command.text)
+            self._frames.plan(now)
+            return
+        if isinstance(command, TakeClip):
+            self.say(self._journal.clip(command, self.desk, now))
             self._frames.plan(now)
             return
         if isinstance(command, TakeOver):

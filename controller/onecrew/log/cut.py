@@ -39,6 +39,8 @@ class Clip:
     end_s: float
     events: tuple[Event, ...]
     comments: tuple[str, ...] = ()
+    camera: str = ""
+    """Name of the camera's own clip; empty where nobody gave it."""
 
 
 def clips_of_takes(takes: Sequence[Take], kinds: Sequence[str], zero_t: float, sync_s: float) -> list[Clip]:
@@ -52,7 +54,8 @@ def clips_of_takes(takes: Sequence[Take], kinds: Sequence[str], zero_t: float, s
         verdict = {True: "good", False: "not good", None: ""}[take.good]
         comments = [clean(said) for said in (verdict, *take.notes) if said]
         reel = f"{take.setup}_{take.number}"
-        clips.append(Clip(take.name, reel, begin, last - zero_t + sync_s, tuple(events), tuple(comments)))
+        end = last - zero_t + sync_s
+        clips.append(Clip(take.name, reel, begin, end, tuple(events), tuple(comments), clean(take.clip)))
     return clips
 
 

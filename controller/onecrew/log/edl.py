@@ -32,7 +32,9 @@ def edit_list(clips: Sequence[Clip], title: str, rate: Rate) -> str:
         begin, end = label(first, rate), label(last, rate)
         lines.append("")
         lines.append(f"{number:03d}  {reel(clip.reel):<{REEL}} V     C        {begin} {end} {begin} {end}")
-        lines.append(f"* FROM CLIP NAME: {_text(clip.name)}")
+        lines.append(f"* FROM CLIP NAME: {_text(clip.camera or clip.name)}")
+        if clip.camera:
+            lines.append(f"* COMMENT: {_text(clip.name)}")
         lines += [f"* COMMENT: {_text(comment)}" for comment in clip.comments]
         for event in clip.events:
             at = min(max(frame_at(event.at_s, rate), first), last - 1)

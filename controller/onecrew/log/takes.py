@@ -35,6 +35,8 @@ class Take:
     """Everything from start to end, both included."""
     good: bool | None = None
     notes: list[str] = field(default_factory=list)
+    clip: str = ""
+    """Name of the camera's clip, the last that was given."""
     cut_short: bool = False
     """The engine was started anew before it ended."""
 
@@ -146,6 +148,8 @@ def put_in_order(entries: Iterable[Entry]) -> Log:
         running = _follow(here, running, takes)
         if entry.kind == "note" and entry.what == "take":
             _note(entry, takes)
+        if entry.kind == "note" and entry.what == "clip":
+            _clip(entry, takes)
     return Log(tuple(timed), tuple(takes))
 
 
@@ -175,7 +179,18 @@ def _follow(here: Timed, running: Take | None, takes: list[Take]) -> Take | None
 
 
 def _note(entry: Entry, takes: Sequence[Take]) -> None:
-    for take in reversed(takes):
-        if (take.setup, take.number) == (entry.data.get("setup"), entry.data.get("number")):
-            take.notes.append(str(entry.data.get("note", "")))
-            return
+    take = _meant(entry, takes)
+    if take is not None:
+        take.notes.append(str(entry.data.get("note", "")))
+
+
+def _clip(entry: Entry, takes: Sequence[Take]) -> None:
+    take, name = _meant(entry, takes), entry.data.get("clip")
+    if take is not None and isinstance(name, str):
+        take.clip = name
+
+
+def _meant(entry: Entry, takes: Sequence[Take]) -> Take | None:
+    """The latest take of the setup and number that an entry names."""
+    named = (entry.data.get("setup"), entry.data.get("number"))
+    return next((take for take in reversed(takes) if (take.setup, take.number) == named), None)

@@ -44,13 +44,15 @@ def timeline(clips: Sequence[Clip], title: str, rate: Rate) -> str:
 
 
 def _clip(clip: Clip, first: int, last: int, rate: Rate) -> dict[str, Any]:
-    """A clip; its media is known by its name alone, and has its own time on its timecode."""
+    """A clip; its media is known by its name alone, the camera's where on record, with its own timecode."""
     made = _item("Clip.2", clip.name, _range(first, last - first, rate))
-    made["metadata"] = {OURS: {"reel": clip.reel, "comments": list(clip.comments)}}
+    made["metadata"] = {
+        OURS: {"reel": clip.reel, "camera_clip": clip.camera, "comments": list(clip.comments)}
+    }
     made["markers"] = [_marker(event, first, last, rate) for event in clip.events]
     missing: dict[str, Any] = {
         "OTIO_SCHEMA": "MissingReference.1",
-        "name": clip.reel,
+        "name": clip.camera or clip.reel,
         "metadata": {},
         "available_range": None,
         "available_image_bounds": None,

@@ -29,6 +29,8 @@ REPLIES = 32
 
 FORGOTTEN = 4001
 """Close code (RFC 6455 §7.4.2, private use): this phone was forgotten."""
+RESTING = 4002
+"""Close code: the same phone has newer pages open."""
 POLICY = 1008
 GOING_AWAY = 1001
 
@@ -65,6 +67,10 @@ class Phone:
     def forget(self) -> None:
         """Lets it go, and tells it that it has to be paired again."""
         self._close(FORGOTTEN, "this phone was forgotten")
+
+    def rest(self) -> None:
+        """Lets it go until somebody looks at it again: the same phone has newer pages open."""
+        self._close(RESTING, "this phone has newer pages open")
 
     def dismiss(self, sentence: str) -> None:
         self._close(GOING_AWAY, sentence)

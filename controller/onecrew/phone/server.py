@@ -31,7 +31,7 @@ from onecrew.phone.gate import (
 )
 from onecrew.phone.pairing import PHONE_S, Phones
 from onecrew.phone.phone import Phone
-from onecrew.phone.view import KINDS
+from onecrew.phone.view import KINDS, is_trim
 from onecrew.show.listener import parse_listener
 
 log = logging.getLogger(__name__)
@@ -44,7 +44,9 @@ KINDS_OF_FILES = {
     ".svg": "image/svg+xml",
 }
 CONNECTED = 16
-"""Most phones at once."""
+"""Most connections of phones at once."""
+PER_PHONE = 3
+"""Most of one phone: pages left open. One more ends its oldest, so that no phone takes the others' places."""
 FOLLOW_S = 1.0
 """How often it is looked whether phones were forgotten."""
 
@@ -62,7 +64,8 @@ class PageServer:
         self._cookie = f"onecrew-{key[:8]}"
         self._files = {path.name: path.read_bytes() for path in sorted(FOLDER.iterdir()) if path.is_file()}
         self._wrong = WrongCodes()
-        self._connected: set[Phone] = set()
+        self._connected: dict[Phone, None] = {}
+        """The oldest first."""
         self._latest: dict[str, dict[str, Any]] = {}
         """The last of each kind of message: what a phone is sent when it connects."""
         self._gate: GatedServer | None = None
@@ -192,9 +195,14 @@ class PageServer:
             return _plain(403, "only this page itself can connect")
         if not paired:
             return _plain(403, "this phone is not paired")
+        token = request.cookies[self._cookie]
+        own = [phone for phone in self._connected if phone.token == token]
+        if len(own) >= PER_PHONE:
+            own[0].rest()
+            self._connected.pop(own[0], None)
         if len(self._connected) >= CONNECTED:
             return _plain(503, f"{CONNECTED} phones are connected already")
-        phone = Phone(request.cookies[self._cookie], self._hear)
+        phone = Phone(token, self._hear)
         transport = request.transport
         try:
             await phone.open(request)
@@ -207,21 +215,25 @@ class PageServer:
                 sock.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
         if self._gate is not None:
             self._gate.may_stay(transport)
-        self._connected.add(phone)
+        self._connected[phone] = None
         try:
             for kind, content in self._latest.items():
                 phone.tell(kind, content)
             await phone.serve()
         finally:
-            self._connected.discard(phone)
+            self._connected.pop(phone, None)
         return phone.socket
 
     async def _hear(self, raw: object) -> None:
         """Carries out what a phone asks for; raises ``OnecrewError`` with a sentence where it may not."""
         kind = raw.get("kind") if isinstance(raw, dict) else None
-        if not isinstance(kind, str) or kind not in KINDS:
+        trims = kind == "set" and bool(self._latest.get("show", {}).get("trim"))
+        if not trims and (not isinstance(kind, str) or kind not in KINDS):
             raise Mistake("a phone runs the show; it cannot do this")
-        await self._carry_out(parse_command(raw))
+        command = parse_command(raw)
+        if trims and not is_trim(command):
+            raise Mistake("a phone trims one lamp by a stop at most; it cannot do this")
+        await self._carry_out(command)
 
 
 async def _code_in(request: web.BaseRequest) -> str:

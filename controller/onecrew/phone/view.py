@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from onecrew.commands.command import Command
+from onecrew.commands.light import SetLight
 from onecrew.commands.table import TABLE
 from onecrew.plan import saying
 from onecrew.plan.forecast import Forecast
@@ -13,6 +15,18 @@ from onecrew.show.snapshot import Snapshot, TakeState
 
 KINDS = frozenset(kind for kind, row in TABLE.items() if row.phone)
 """What a phone may do: run the show, not change it, and not end the engine."""
+TRIM_STOPS = 1.0
+"""Furthest step of a trim."""
+
+
+def is_trim(command: Command) -> bool:
+    """Whether a command moves one lamp's light by part of a stop, and does nothing else."""
+    return (
+        isinstance(command, SetLight)
+        and len(command.fixtures) == 1
+        and command.model_fields_set <= {"kind", "fixtures", "stops_by"}
+        and abs(command.stops_by or 0.0) <= TRIM_STOPS
+    )
 
 
 def state_view(snapshot: Snapshot, wall: float) -> dict[str, Any]:
@@ -71,5 +85,6 @@ def _reading_lines(found: Forecast) -> list[str]:
 
 
 def show_view(show: Show) -> dict[str, Any]:
-    """The show's name and its looks in their order."""
-    return {"name": show.name, "cues": [[cue.number, cue.name] for cue in show.cues]}
+    """The show's name, its looks in their order, and whether a phone may trim lamps."""
+    trim = show.remote.page is not None and show.remote.page.trim
+    return {"name": show.name, "cues": [[cue.number, cue.name] for cue in show.cues], "trim": trim}

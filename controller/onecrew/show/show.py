@@ -167,6 +167,8 @@ class Osc(Model):
 
 class Page(Model):
     listen: str = "127.0.0.1:9080"
+    trim: bool = False
+    """A phone may move a lamp's light by parts of a stop."""
 
 
 class Remote(Model):

@@ -21,6 +21,8 @@ let state = null;
 let readings = [];
 let number = 0;
 let seconds = 10;
+let resting = false;
+let counted = "go"; // what the countdown runs: go, take, or a cue's number
 let unlockUntil = 0;
 const asked = new Map(); // commands without an answer yet, by their number
 
@@ -61,6 +63,11 @@ function lost(code) {
     location.reload(); // forgotten: the page behind the reload says how to pair again
     return;
   }
+  resting = code === 4002;
+  if (resting) {
+    draw(); // newer pages of this phone are open: they would push one another out for ever
+    return;
+  }
   const wait = BACKOFF_MS[Math.min(attempts, BACKOFF_MS.length - 1)];
   attempts += 1;
   if (attempts > 2) {
@@ -84,6 +91,7 @@ async function lookWhetherForgotten() {
 function now() {
   if (!document.hidden) {
     attempts = 0;
+    resting = false;
     connect();
   }
 }
@@ -96,6 +104,7 @@ setInterval(() => {
 document.addEventListener("visibilitychange", now);
 window.addEventListener("online", now);
 window.addEventListener("pageshow", now);
+$("link").addEventListener("click", now);
 
 function hear(message) {
   if (message.reply) {
@@ -179,13 +188,94 @@ press("lock", () => "lock", () => {
   return { kind: "lock", on: !state?.locked };
 });
 press("countdown", () => "countdown", () => {
-  return state?.countdown ? { kind: "cancel-countdown" } : { kind: "countdown", seconds, command: { kind: "go" } };
+  return state?.countdown ? { kind: "cancel-countdown" } : { kind: "countdown", seconds, command: toRun() };
 });
-press("roll-camera", () => "take", () => ({ kind: state?.take?.running ? "take-end" : "take-start" }));
+press("roll-camera", () => "take", () => {
+  if (!state?.take?.running) {
+    return { kind: "take-start" };
+  }
+  $("take-note").value = $("take-clip").value = "";
+  open("end-take");
+  return null;
+});
+for (const [id, good] of [["take-good", true], ["take-bad", false], ["take-done", null]]) {
+  press(id, () => "end the take", () => {
+    $("end-take").close();
+    const clip = $("take-clip").value.trim();
+    if (clip) {
+      ask({ kind: "take-clip", name: clip }, `clip ${clip}`, $(id));
+    }
+    return { kind: "take-end", good, note: $("take-note").value.trim() };
+  });
+}
+press("setup-start", () => "start a take", () => {
+  $("new-setup").close();
+  const setup = $("setup-name").value.trim();
+  return setup ? { kind: "take-start", setup } : { kind: "take-start" };
+});
+$("set-setup").addEventListener("click", () => {
+  $("setup-name").value = state?.take?.setup ?? "";
+  open("new-setup");
+});
 $("seconds").addEventListener("click", () => {
-  seconds = SECONDS[(SECONDS.indexOf(seconds) + 1) % SECONDS.length];
-  draw();
+  drawChoices();
+  open("count-to");
 });
+
+function open(id) {
+  if (isLive() && !$(id).open) {
+    $(id).showModal();
+  }
+}
+
+for (const dialog of document.querySelectorAll("dialog")) {
+  dialog.addEventListener("click", (event) => {
+    if (event.target === dialog) {
+      dialog.close(); // a touch beside it: nothing under it is ever out of reach for long
+    }
+  });
+}
+
+// What a countdown can run. With a take, the next look runs as its camera starts.
+function targets() {
+  const take = state && state.next !== null ? [["take", "Take and go"]] : [];
+  return [["go", "Go"], ...take, ...show.cues.map(([cueNumber, name]) => [cueNumber, cue(cueNumber, name)])];
+}
+
+function target() {
+  return targets().find(([key]) => key === counted) || targets()[0];
+}
+
+function toRun() {
+  const [key] = target();
+  if (key === "take") {
+    return { kind: "take-start", chain_from: state.next };
+  }
+  return key === "go" ? { kind: "go" } : { kind: "recall", cue: key };
+}
+
+function choice(words, isOn, choose) {
+  const button = element("button", words);
+  button.type = "button";
+  button.classList.toggle("on", isOn);
+  button.setAttribute("aria-pressed", String(isOn));
+  button.addEventListener("click", () => {
+    choose();
+    drawChoices();
+    draw();
+  });
+  return button;
+}
+
+function drawChoices() {
+  const [now] = target();
+  $("count-seconds").replaceChildren(
+    ...SECONDS.map((one) => choice(`${one} s`, one === seconds, () => (seconds = one))),
+  );
+  $("count-what-to").replaceChildren(
+    ...targets().map(([key, words]) => choice(words, key === now, () => (counted = key))),
+  );
+}
 
 // ── Drawing ─────────────────────────────────────────────────────────────────────────────────────────
 
@@ -225,6 +315,9 @@ function drawLooks() {
 }
 
 function linkWords() {
+  if (resting) {
+    return "Not connected: this phone has newer pages of the show open. Tap here to use this one.";
+  }
   if (!socket || socket.readyState !== WebSocket.OPEN) {
     return "Not connected: no answer from the computer. Lamps hold what they were sent last. Trying again…";
   }
@@ -266,15 +359,33 @@ function drawLamps() {
   }
   while (list.children.length < rows.length) {
     const row = document.createElement("li");
-    row.append(element("i", ""), element("span", ""), element("b", ""));
+    row.append(element("i", ""), element("span", ""), element("b", ""), trimmer("−", -1), trimmer("+", 1));
     list.append(row);
   }
+  list.classList.toggle("trims", Boolean(show.trim));
   rows.forEach(([name, level, swatch, edited], place) => {
-    const [colour, words, share] = list.children[place].children;
+    const [colour, words, share, less, more] = list.children[place].children;
     colour.style.backgroundColor = level > 0 && /^#[0-9a-f]{6}$/i.test(swatch) ? swatch : "transparent";
     words.textContent = edited ? `${name} (edited)` : name;
     share.textContent = level > 0 && level < 0.1 ? `${(level * 100).toFixed(1)} %` : `${Math.round(level * 100)} %`;
+    for (const button of [less, more]) {
+      button.hidden = !show.trim;
+      button.disabled = !isLive() || state.locked;
+      button.dataset.lamp = name;
+      button.setAttribute("aria-label", `${button.textContent}, ${name}`);
+    }
   });
+}
+
+// A lamp's light in thirds of a stop, where the show lets a phone do that.
+function trimmer(sign, direction) {
+  const button = element("button", `${sign} ⅓ stop`);
+  button.type = "button";
+  button.addEventListener("click", () => {
+    const lamp = button.dataset.lamp;
+    ask({ kind: "set", fixtures: [lamp], stops_by: direction / 3 }, `trim ${lamp}`, button);
+  });
+  return button;
 }
 
 function drawReadings() {
@@ -328,6 +439,14 @@ function draw() {
   $("hold").disabled = !live || locked;
   $("countdown").disabled = !live || locked;
   $("seconds").disabled = !live || counting;
+  $("set-setup").disabled = !live || Boolean(take && take.running);
+  if (!live || !(take && take.running)) {
+    $("end-take").close();
+  }
+  if (!live) {
+    $("new-setup").close();
+    $("count-to").close();
+  }
   for (const id of ["blackout", "lock", "roll-camera"]) {
     $(id).disabled = !live;
   }
@@ -336,7 +455,7 @@ function draw() {
   switched("blackout", shown && shown.blackout, "Blackout", "Light again");
   switched("lock", locked, "Lock", Date.now() < unlockUntil ? "Tap again to unlock" : "Unlock");
   $("lock").classList.toggle("sure", locked && Date.now() < unlockUntil);
-  switched("countdown", counting, `Go in ${seconds} s`, "Cancel countdown");
+  switched("countdown", counting, `${target()[1]} in ${seconds} s`, "Cancel countdown");
   switched("roll-camera", take && take.running, "Start take", "End take");
   write("seconds-left", `${seconds} s`);
   drawReadings();

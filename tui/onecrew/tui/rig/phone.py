@@ -11,7 +11,9 @@ from textual.binding import Binding, BindingType
 from textual.containers import Vertical
 from textual.screen import ModalScreen
 
+from onecrew.language import writing
 from onecrew.language.phrases import build
+from onecrew.language.reading import yes_no
 from onecrew.phone.qr import lines
 from onecrew.show.show import Osc, Page, Remote
 from onecrew.tui import theme
@@ -83,10 +85,11 @@ def remotes_form(remote: Remote) -> Form[Remote]:
     def read(texts: dict[str, str]) -> Remote:
         osc, page = texts["OSC at"], texts["phone page at"]
         allow, feedback = (read_destinations(texts[name]) for name in ("OSC allows", "OSC feedback to"))
+        is_trim = yes_no(texts["phones trim lamps"], "phones trim lamps")
         return build(
             Remote,
             osc=build(Osc, listen=osc, allow=allow, feedback=feedback) if osc else None,
-            page=build(Page, listen=page) if page else None,
+            page=build(Page, listen=page, trim=is_trim) if page else None,
         )
 
     fields = {
@@ -94,6 +97,7 @@ def remotes_form(remote: Remote) -> Form[Remote]:
         "OSC allows": " ".join(remote.osc.allow) if remote.osc is not None else "",
         "OSC feedback to": " ".join(remote.osc.feedback) if remote.osc is not None else "",
         "phone page at": remote.page.listen if remote.page is not None else "",
+        "phones trim lamps": writing.on(remote.page is not None and remote.page.trim),
     }
     hint = (
         "An address of this computer and a port, as in 127.0.0.1:9001 for OSC or 192.168.1.5:9080 for the "
