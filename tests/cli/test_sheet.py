@@ -8,9 +8,12 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+import srt
+import webvtt
 
 from onecrew.show.load import load_show
 from onecrew.show.profiles import load_profiles
+from onecrew.show.scenes import scenes_of
 from tests.cli.conftest import Ended
 
 Run = Callable[..., Ended]
@@ -66,7 +69,14 @@ def test_what_cannot_be_done_is_one_sentence(words: list[str], status: int, said
 
 def test_the_chains_go_into_the_file(show: Path, onecrew: Run) -> None:
     ended = onecrew("breakdown", "bakery.json", "--cue", "3", "--order", "oven")
-    assert ended.status == 0 and "added 17 cues in" in ended.out
+    assert ended.status == 0 and "added the scene Breakdown 3 with 17 cues in" in ended.out
+    made = load_show(show, load_profiles())
+    assert made.scene == "Breakdown 3"
+    before = load_show(BAKERY, load_profiles())
+    assert [scene.cues for scene in scenes_of(made) if scene.name != "Breakdown 3"] == [
+        scene.cues for scene in scenes_of(before)
+    ]
+    assert [one.place for one in made.rig.fixtures] == [one.place for one in before.rig.fixtures]
     names = cues(show)
     assert names["101"] == "Build 3: black" and names["102"] == "Build 3: + oven"
     assert names["211"] == "Away 3: all"
@@ -81,9 +91,24 @@ def test_a_dry_run_adds_nothing(show: Path, onecrew: Run) -> None:
 
 
 def test_a_second_breakdown_goes_behind_the_first(show: Path, onecrew: Run) -> None:
-    for _ in range(2):
-        assert onecrew("breakdown", "bakery.json", "--cue", "2").status == 0
-    assert {"101", "201", "301", "401"} <= cues(show).keys()
+    first = scenes_of(load_show(show, load_profiles()))[0].name
+    assert onecrew("breakdown", "bakery.json", "--cue", "2").status == 0
+    again = onecrew("breakdown", "bakery.json", "--cue", "2")
+    assert again.status == 1 and first in again.err  # the cue is in a scene that is not open now
+    assert onecrew("breakdown", "bakery.json", "--cue", "102").status == 0
+    made = load_show(show, load_profiles())
+    assert [scene.name for scene in scenes_of(made)][:3] == [first, "Breakdown 2", "Breakdown 102"]
+    assert {"301", "401"} <= cues(show).keys()
+
+
+def test_captions_of_the_build_say_which_lamp_comes_when(show: Path, onecrew: Run) -> None:
+    """Read back by webvtt-py and srt."""
+    words = ("--cue", "3", "--fade", "1s", "--stand", "2s", "--vtt", "b.vtt", "--srt", "b.srt")
+    assert onecrew("breakdown", "bakery.json", *words).status == 0
+    captions = webvtt.read("b.vtt").captions
+    assert [one.start_in_seconds for one in captions] == [0, 3, 6, 9, 12, 15]
+    assert captions[0].text == "black" and captions[1].text.startswith("tone ")
+    assert [one.content for one in srt.parse(Path("b.srt").read_text())] == [one.text for one in captions]
 
 
 @pytest.mark.parametrize(
@@ -95,6 +120,8 @@ def test_a_second_breakdown_goes_behind_the_first(show: Path, onecrew: Run) -> N
         (["--cue", "3", "--from", "4"], 1, "comes after 4"),
         (["--cue", "3", "--fade", "soon"], 2, "fade"),
         ([], 2, "--cue"),
+        (["--take", "last"], 1, "there is no log"),
+        (["--cue", "3", "--scene", " "], 1, "needs a name"),
     ],
 )
 def test_a_breakdown_that_cannot_be_is_told(

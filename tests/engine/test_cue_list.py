@@ -6,7 +6,7 @@ import pytest
 
 from onecrew.commands.cue_list import CopyCue, CopyTimes, Learn, RenumberCue, SetInCues
 from onecrew.commands.cues import PutCue
-from onecrew.commands.house import Redo, Undo
+from onecrew.commands.house import Undo
 from onecrew.commands.running import Go, Recall
 from onecrew.commands.takes import TakeEnd, TakeStart
 from onecrew.errors import Refused
@@ -82,16 +82,6 @@ def test_times_are_copied_and_nothing_else() -> None:
         was, now = SHOW.cue(number), cue(hand, number).cue
         assert was is not None and (now.look, now.name) == (was.look, was.name)
         assert (now.fade, now.delay_s, now.auto_follow_s) == (given.fade, given.delay_s, given.auto_follow_s)
-
-
-def test_a_chain_of_cues_is_one_step_back() -> None:
-    hand = Hand()
-    chain = [cue(hand, "1").cue.model_copy(update={"number": f"10{n}", "shortcut": None}) for n in range(5)]
-    for place, one in enumerate(chain):
-        hand.do(PutCue(cue=one, together=place > 0))
-    assert hand.desk.undo_words == "change cue 100 and following"
-    assert hand.do(Undo()).desk.show == SHOW
-    assert len(hand.do(Redo()).desk.show.cues) == len(SHOW.cues) + 5
 
 
 def rehearsed() -> Hand:

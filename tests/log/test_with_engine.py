@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import webvtt
 
 from onecrew.log.logfile import read
 from tests.process.house import WAIT_S, House
@@ -125,12 +126,32 @@ def test_sheets_and_cues_through_a_running_engine(house: House) -> None:
         assert done.returncode == 0, done.stderr
     take = json.loads((house.folder / "take.json").read_text())
     assert take["take"]["setup"] == "7" and take["lamps"][0]["sent"]["level"] == 1.0
-    assert house.run("breakdown", str(house.show), "--cue", "2").returncode == 0
     assert house.run("restore", "take.json", str(house.show)).returncode == 0
-    status = house.wait_status()
-    assert status["undo"] == "change cue 4"
+    assert house.wait_status()["undo"] == "change cue 4"
+    made = house.run("breakdown", str(house.show), "--cue", "2", "--json")
+    assert made.returncode == 0
+    chain = json.loads(made.stdout)["build"]
+    assert house.wait_status()["undo"] == "add the scene Breakdown 2"
     house.send("undo")
-    house.wait_status(lambda status: status["undo"].startswith("change cue"))
+    house.wait_status(lambda status: status["undo"] == "change cue 4")
+    # As long as a take, and filmed: what the log has of it is what was planned.
+    house.send("take", "start", "8", "from", "2")
+    time.sleep(2.0 * len(chain))
+    house.send("take", "end", "good")
+    assert house.run("breakdown", str(house.show), "--take", "last", "--vtt", "plan.vtt").returncode == 0
+    first = chain[0]["number"]
+    house.send("countdown", "0.2", "take", "start", "breakdown", "from", "black", first)
+    house.wait_status(lambda status: status["cue"] == chain[-1]["number"] and status["fade"] is None)
+    house.send("take", "end")
+    assert (
+        house.run("log", str(house.show), "--take", "last", "--vtt", "film.vtt", "--fps", "25").returncode
+        == 0
+    )
+    planned, filmed = (webvtt.read(str(house.folder / name)).captions for name in ("plan.vtt", "film.vtt"))
+    begun = [one.start_in_seconds for one in filmed if "cue" in one.text]
+    assert len(planned) == len(chain)
+    for plan, film in zip(planned, begun, strict=False):
+        assert film == pytest.approx(plan.start_in_seconds, abs=1.0)
 
 
 def test_following_prints_what_happens(house: House) -> None:

@@ -5,15 +5,20 @@ from __future__ import annotations
 from itertools import pairwise
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from onecrew.commands.cues import PutCue
+from onecrew.commands.house import Undo
 from onecrew.commands.running import Recall
+from onecrew.commands.scenes import NewScene
 from onecrew.commands.table import apply_edit
 from onecrew.engine.desk import Desk
 from onecrew.errors import Refused
-from onecrew.sheet.breakdown import ORDER, Breakdown, Pace, breakdown
+from onecrew.sheet.breakdown import ORDER, Breakdown, Pace, breakdown, pace_of
 from onecrew.show.check import check_show
 from onecrew.show.numbers import free_run, next_number
+from onecrew.show.scenes import scenes_of
 from onecrew.show.show import Cue, Show
 from tests.sheet.sheets import bakery, profiles
 
@@ -108,6 +113,32 @@ def test_the_chains_disturb_nothing() -> None:
 def test_what_cannot_be_broken_down_is_told(number: str, order: list[str], said: str) -> None:
     with pytest.raises(Refused, match=said):
         breakdown(bakery(), cue(number), order)
+
+
+# ── A film as long as a take ────────────────────────────────────────────────────────────────────────
+
+
+@given(st.floats(6.0, 3600.0))
+def test_the_build_lasts_as_long_as_the_take(length_s: float) -> None:
+    pace = pace_of(length_s, cue("3"), 5)
+    assert 6 * pace.step_s == pytest.approx(length_s, abs=0.061)  # a hundredth of a second a step
+    assert 0.0 < pace.fade_s <= pace.step_s / 2 + 0.01
+
+
+def test_a_take_that_is_too_short_is_refused() -> None:
+    with pytest.raises(Refused, match="too short for black and 5 lamps"):
+        pace_of(5.0, cue("3"), 5)
+
+
+def test_the_chains_are_a_scene_and_one_step_of_undo() -> None:
+    desk = Desk(bakery(), profiles(), 0.0)
+    made = breakdown(bakery(), cue("3"))
+    desk.carry_out(NewScene(name="Breakdown 3", cues=made.cues), 0.0)
+    assert check_show(desk.show, profiles()) == []
+    assert (desk.show.scene, desk.show.cues) == ("Breakdown 3", made.cues)
+    assert bakery().cues in [scene.cues for scene in scenes_of(desk.show)]
+    desk.carry_out(Undo(), 1.0)
+    assert desk.show == bakery()
 
 
 # ── Numbers ─────────────────────────────────────────────────────────────────────────────────────────

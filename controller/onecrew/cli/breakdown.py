@@ -3,32 +3,51 @@
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
 
 from onecrew.cli.document import carry_out, current_show
 from onecrew.cli.exits import DONE
+from onecrew.cli.log_choice import log_of, take_number
 from onecrew.cli.parts import print_json, table
-from onecrew.commands.cues import PutCue
-from onecrew.errors import Refused
+from onecrew.cli.writing import write_text
+from onecrew.commands.scenes import NewScene
+from onecrew.errors import Misuse, Refused
+from onecrew.language import saying
 from onecrew.language.names import cue_number, cues_elsewhere, no_cue
 from onecrew.language.reading import seconds
-from onecrew.sheet.breakdown import Pace, breakdown
+from onecrew.log.captions import captions_of, sub_rip, web_vtt
+from onecrew.log.logfile import read
+from onecrew.log.takes import Take, put_in_order
+from onecrew.log.text import clean
+from onecrew.sheet.breakdown import (
+    Breakdown,
+    Pace,
+    breakdown,
+    clip_of_chain,
+    lamps_in_order,
+    pace_of,
+    scene_name,
+)
+from onecrew.show.scenes import scenes_of
 
 
 def run(arguments: argparse.Namespace) -> int:
     path = arguments.show.expanduser().resolve()
     show = current_show(path)
-    number = cue_number(arguments.cue, show, "breakdown --cue")
+    take = take_for(path, arguments)
+    number = cue_number(arguments.cue or cue_of(take), show, "breakdown --cue")
     cue = show.cue(number)
     if cue is None:
         raise Refused(no_cue(number, show.cues, cues_elsewhere(show)))
-    pace = Pace(seconds(arguments.fade, "fade", 600.0), seconds(arguments.stand, "stand", 600.0))
     order = [word.strip() for word in arguments.order.split(",") if word.strip()]
+    if take is not None and take.length_s is not None:
+        pace = pace_of(take.length_s, cue, len(lamps_in_order(show, cue, order)))
+    else:
+        pace = Pace(seconds(arguments.fade, "fade", 600.0), seconds(arguments.stand, "stand", 600.0))
     made = breakdown(show, cue, order, pace, arguments.start)
-    where = (
-        ""
-        if arguments.dry_run
-        else carry_out(path, [PutCue(cue=one, together=place > 0) for place, one in enumerate(made.cues)])
-    )
+    scene = arguments.scene or scene_name(show, cue)
+    where = "" if arguments.dry_run else carry_out(path, [NewScene(name=scene, cues=made.cues)])
+    _write_captions(arguments, made, pace, scene)
     if arguments.json:
         chains = {
             name: [one.model_dump(mode="json", exclude_defaults=True) for one in chain]
@@ -49,11 +68,37 @@ def run(arguments: argparse.Namespace) -> int:
     if not where:
         print(f"these {len(rows)} cues would be added: this is a dry run")
         return DONE
-    print(f"added {len(rows)} cues {where}")
-    print(f"to film the build:      onecrew send take start breakdown from black {made.build[0].number}")
-    print(f"to film the lamps away: onecrew send take start breakdown from {made.away[0].number}")
-    if show.cues[-1].auto_follow_s is not None:
-        print(
-            f"mind: cue {show.cues[-1].number} has an auto-follow, which now runs cue {made.build[0].number}"
-        )
+    print(f"added the scene {clean(scene)} with {len(rows)} cues {where}, and opened it")
+    print(f"a step takes {pace.step_s:g} s; the build {saying.seconds(len(made.build) * pace.step_s)} in all")
+    film = "onecrew send countdown 10 take start breakdown from"
+    print(f"to film the build:      {film} black {made.build[0].number}")
+    print(f"to film the lamps away: {film} {made.away[0].number}")
+    print(f"then go on with         onecrew send scene {clean(scenes_of(show)[show.scene_at].name)}")
     return DONE
+
+
+def take_for(path: Path, arguments: argparse.Namespace) -> Take | None:
+    """The take whose length the film is to have; None where none is asked for."""
+    if arguments.take is None:
+        if arguments.cue is None:
+            raise Misuse("say which look it is of: --cue N, or --take N for the look of a take")
+        return None
+    take = put_in_order(read(log_of(path))).take(take_number(arguments.take), arguments.setup)
+    if take.length_s is None:
+        raise Refused(f"{take.name} has not ended, so it has no length yet; end it first.")
+    return take
+
+
+def cue_of(take: Take | None) -> str:
+    """The number of the cue of a take's look. ``Refused`` where it has none."""
+    cue = take.moment().cue if take is not None else None
+    if cue is None:
+        raise Refused("The take ran without a cue; say which look it is of with --cue.")
+    return cue.number
+
+
+def _write_captions(arguments: argparse.Namespace, made: Breakdown, pace: Pace, title: str) -> None:
+    captions = captions_of([clip_of_chain(made.build, pace)])
+    for name, text in (("vtt", web_vtt(captions, title)), ("srt", sub_rip(captions))):
+        if getattr(arguments, name) is not None:
+            write_text(getattr(arguments, name), text, keep=[arguments.show])

@@ -106,8 +106,6 @@ class PutCue(ShowCommand):
 
     kind: Literal["put-cue"] = "put-cue"
     cue: Cue
-    together: bool = False
-    """One step of undo with the change before it, as the cues of a chain are."""
 
 
 _FIELDS = (

@@ -76,12 +76,14 @@ OPEN_SCENE = Row(
 
 
 class NewScene(ShowCommand):
-    """Add a scene and open it: the lamps as the open scene has them, or not placed yet; no cues."""
+    """Add a scene and open it: the lamps as the open scene has them, or not placed yet."""
 
     kind: Literal["new-scene"] = "new-scene"
     name: SceneName
     empty: bool = False
     """Keep only the roles: no places, modifiers, notes and set pieces."""
+    cues: tuple[Cue, ...] = ()
+    """Cues that it begins with, as a breakdown does."""
 
 
 def _read_new(words: list[str], _: Context) -> Command:
@@ -95,11 +97,15 @@ def _read_new(words: list[str], _: Context) -> Command:
 def _with_new_scene(show: Show, command: NewScene) -> Show:
     scenes = scenes_of(show)
     name = _new_name(show, command.name)
-    like = scenes[show.scene_at].model_copy(update={"name": name, "cues": ()})
+    like = scenes[show.scene_at].model_copy(update={"name": name, "cues": command.cues})
     if command.empty:
         roles = {one: arranged.role for one, arranged in like.arrangement.items()}
         like = Scene.model_validate(
-            {"name": name, "arrangement": {one: {"role": role} for one, role in roles.items()}}
+            {
+                "name": name,
+                "arrangement": {one: {"role": role} for one, role in roles.items()},
+                "cues": command.cues,
+            }
         )
     at = show.scene_at + 1
     return with_scenes(show, (*scenes[:at], like, *scenes[at:]), name)

@@ -12,7 +12,7 @@ from itertools import chain
 
 from onecrew.commands.command import Command, PlaybackCommand, ShowCommand
 from onecrew.commands.cue_list import Learn, SetInCues, cue_in, learnt
-from onecrew.commands.cues import PutCue, Store, refuse_taken, store_look, with_cue
+from onecrew.commands.cues import Store, refuse_taken, store_look, with_cue
 from onecrew.commands.house import Redo, Undo
 from onecrew.commands.light import Compare
 from onecrew.commands.table import apply_edit, in_words, row_of
@@ -74,7 +74,7 @@ class Desk:
                 show = learnt(self.show, self.playback.ran)
             else:
                 show = apply_edit(self.show, command, self.profiles)
-            self._adopt(in_words(command), show, together=isinstance(command, PutCue) and command.together)
+            self._adopt(in_words(command), show)
         else:
             raise Refused(f"{command.kind} is not something the desk does")
 
@@ -177,17 +177,14 @@ class Desk:
         source.pop()
         other.append(Step(step.words, show, light))
 
-    def _adopt(self, words: str, show: Show, light: Earlier | None = None, *, together: bool = False) -> None:
-        """Takes a changed show; ``together``: as one step of undo with the change before it."""
+    def _adopt(self, words: str, show: Show, light: Earlier | None = None) -> None:
+        """Takes a changed show, as one step of undo."""
         if show == self.show:
             return
         self._unless_locked(show)
         if show.scene != self.show.scene:
             light = whole_light(self.playback)  # the cue that ran is left as well
-        if together and self.history.undo and self.history.undo[-1].show is not None:
-            self.history.widen()
-        else:
-            self.history.add(Step(words, self.show, light))
+        self.history.add(Step(words, self.show, light))
         self._put(show)
 
     def _unless_locked(self, show: Show) -> None:

@@ -52,12 +52,6 @@ class History:
         self.undo.append(step)
         self.redo.clear()
 
-    def widen(self) -> None:
-        """Has the last step stand for one more change of the show as well."""
-        last = self.undo.pop()
-        self.undo.append(replace(last, words=last.words.removesuffix(_MORE) + _MORE))
-        self.redo.clear()
-
     def clear(self) -> None:
         self.undo.clear()
         self.redo.clear()

@@ -6,13 +6,20 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from onecrew.errors import Refused
+from onecrew.language import saying
+from onecrew.log.cut import Clip, Event
 from onecrew.show.faults import meant
 from onecrew.show.light import Look
 from onecrew.show.numbers import free_run
+from onecrew.show.scenes import scenes_of
 from onecrew.show.show import Cue, Fade, Role, Show
 
 ORDER: tuple[Role, ...] = ("ambience", "key", "fill", "practical", "edge", "background", "effect")
 """How a look is mostly built: the darkness of the room first, then the light that tells, then the rest."""
+
+
+LEAST_STEP_S = 1.0
+"""Shortest step of a film; own choice: less than that is not seen for what it is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +44,42 @@ class Breakdown:
     @property
     def cues(self) -> tuple[Cue, ...]:
         return (*self.build, *self.away)
+
+
+def scene_name(show: Show, cue: Cue) -> str:
+    """A name for the scene of a cue's chains that no scene of the show has."""
+    taken = {scene.name.lower() for scene in scenes_of(show)}
+    names = (f"Breakdown {cue.number}{more}" for more in ("", *(f" ({n})" for n in range(2, 1000))))
+    return next(name for name in names if name.lower() not in taken)
+
+
+def pace_of(length_s: float, cue: Cue, lamps: int) -> Pace:
+    """The pace at which black and ``lamps`` lamps take as long as a take of ``length_s``, in seconds.
+
+    Both then lie over one another in the edit. A step fades as the cue does, but for half of it at most.
+    ``Refused`` where there is less than a second for each step.
+    """
+    step_s = round(length_s / (1 + lamps), 2)
+    if step_s < LEAST_STEP_S:
+        raise Refused(
+            f"The take is too short for black and {lamps} lamps: {saying.seconds(length_s)} in all. "
+            f"Choose a longer one, or say --fade and --stand."
+        )
+    fade_s = min(max(cue.fade.in_s, cue.fade.out_s), step_s / 2.0)
+    return Pace(round(fade_s, 2), round(step_s - fade_s, 2))
+
+
+def clip_of_chain(chain: Sequence[Cue], pace: Pace) -> Clip:
+    """What a chain does, on the time of its film: 0 is the start of its take."""
+    shown: Look = {}
+    events = []
+    for place, one in enumerate(chain):
+        new = [f"{lamp} {saying.said(light)}" for lamp, light in one.look.items() if lamp not in shown]
+        away = [f"without {lamp}" for lamp in shown if lamp not in one.look]
+        text = ", ".join(away or (new if place and len(new) == 1 else [])) or ("all" if one.look else "black")
+        events.append(Event(place * pace.step_s, "cue", text, fade_s=pace.fade_s))
+        shown = one.look
+    return Clip(chain[0].name, "AX", 0.0, len(chain) * pace.step_s, tuple(events))
 
 
 def lamps_in_order(show: Show, cue: Cue, order: Sequence[str]) -> list[str]:

@@ -50,17 +50,24 @@ def breakdown(commands: Commands) -> None:
         commands,
         "breakdown",
         "onecrew.cli.breakdown:run",
-        does="add cues that build a look lamp by lamp, and show it without each lamp",
+        does="add a scene that builds a look lamp by lamp, and shows it without each lamp",
         more="Two runs of cues that follow each other, to film how the light was made. The first starts\n"
         "in black and adds a lamp at a time; the second starts with the whole look, takes one lamp away and\n"
         "brings it back, lamp after lamp. Lamps come in the order of their roles (ambience, key,\n"
         "fill, practical, edge, background, effect); --order names lamps and roles that come first.\n"
-        "The cues get numbers behind all others. With a running engine the cues go there (undo takes\n"
-        "them back one by one), else into the file.",
-        example="onecrew breakdown night-baker.json --cue 3 --order key,pendant",
+        "They are a scene of their own, arranged as the open one; the others stay as they are, and one\n"
+        "undo takes it back. With --take, the build lasts as long as that take, so that both lie over\n"
+        "one another in the edit. --vtt and --srt write captions of the build; those of what was filmed\n"
+        "come from `onecrew log`. With a running engine the scene goes there, else into the file.",
+        example="onecrew breakdown night-baker.json --take last --vtt build.vtt",
     )
     command.add_argument("show", type=Path, metavar="SHOW")
-    command.add_argument("--cue", metavar="N", required=True, help="the cue whose look it is")
+    command.add_argument("--cue", metavar="N", help="the cue whose look it is (that of the take)")
+    command.add_argument("--take", metavar="N", help="a take whose length the film is to have, or last")
+    command.add_argument("--setup", metavar="S", help="which setup the take is of")
+    command.add_argument("--scene", metavar="NAME", help="name of the new scene (Breakdown and the cue)")
+    command.add_argument("--vtt", type=Path, metavar="FILE", help="captions of the build, WebVTT")
+    command.add_argument("--srt", type=Path, metavar="FILE", help="captions of the build, SubRip")
     command.add_argument("--order", metavar="A,B,…", default="", help="lamps or roles that come first")
     command.add_argument("--fade", metavar="TIME", default="1.5s", help="time of each step's fade (1.5s)")
     command.add_argument("--stand", metavar="TIME", default="3s", help="how long each step stands (3s)")
