@@ -51,6 +51,7 @@ EXAMPLES: tuple[Command, ...] = (
     light.Solo(fixtures=(LAMP.id,)),
     light.Without(),
     light.Identify(fixtures=(LAMP.id,)),
+    light.RaiseSlots(universe=1, address=101, slots=(0, 128, 255)),
     Countdown(seconds=10, command=running.Recall(cue=CUE.number)),
     CancelCountdown(),
     takes.TakeStart(setup="12A", chain_from=CUE.number),

@@ -10,6 +10,7 @@ from pydantic import Field, model_validator
 
 from onecrew.commands.command import (
     Command,
+    EngineCommand,
     Log,
     OnOff,
     PlaybackCommand,
@@ -23,11 +24,11 @@ from onecrew.errors import Misuse
 from onecrew.language import reading, writing
 from onecrew.language.colours import named
 from onecrew.language.light import marked_word
-from onecrew.language.names import lamps, nearest
+from onecrew.language.names import lamps, nearest, patch_address
 from onecrew.language.phrases import Pair, build, plain, split, timed
 from onecrew.show.base import CctK, Duv, Level, Name, Seconds
 from onecrew.show.light import Effect, Xy
-from onecrew.show.show import Show
+from onecrew.show.show import Address, Show, Universe
 
 Stops = Annotated[float, Field(ge=-15.0, le=15.0)]
 
@@ -317,4 +318,46 @@ IDENTIFY = _shows_some(
     forms={"identify van": "pulse these lamps gently to find them; 'identify' ends it"},
 )
 
-ROWS = (SET, REVERT, EDITS, COMPARE, SOLO, WITHOUT, IDENTIFY)
+
+class RaiseSlots(EngineCommand):
+    """Raise slots of a lamp that nobody patched yet, slowly; nothing, or two seconds without it, is black."""
+
+    kind: Literal["raise"] = "raise"
+    universe: Universe = 1
+    address: Address = 1
+    slots: Annotated[tuple[Annotated[int, Field(ge=0, le=255)], ...], Field(max_length=512)] = ()
+    """Values from the address on; empty: black, and an end."""
+
+    @model_validator(mode="after")
+    def _within_the_universe(self) -> Self:
+        if self.address + len(self.slots) > 513:
+            raise ValueError(f"{len(self.slots)} slots from {self.address} on run past 512")
+        return self
+
+
+def _read_raise(words: list[str], _: Context) -> Command:
+    if words in ([], ["off"]):
+        return RaiseSlots()
+    if len(words) != 2:
+        raise Misuse("'raise' needs an address and values, as 'raise 1.101 0,0,255', or off")
+    number, address = patch_address(words[0])
+    values = [reading.whole(value, "value", 0, 255) for value in words[1].split(",")]
+    return build(RaiseSlots, universe=number, address=address, slots=tuple(values))
+
+
+def _write_raise(command: RaiseSlots, _: Show | None) -> str:
+    if not command.slots:
+        return "raise off"
+    return f"raise {command.universe}.{command.address} {','.join(map(str, command.slots))}"
+
+
+RAISE = Row(
+    model=RaiseSlots,
+    forms={"raise 1.101 0,0,255": "slots without a lamp, slowly up, for two seconds; see `onecrew probe`"},
+    reads={"raise": _read_raise},
+    writes=_write_raise,
+    says=plainly("raise slots"),
+    log=Log.ENGINE,
+)
+
+ROWS = (SET, REVERT, EDITS, COMPARE, SOLO, WITHOUT, IDENTIFY, RAISE)

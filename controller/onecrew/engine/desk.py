@@ -10,11 +10,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from itertools import chain
 
+import numpy as np
+from numpy.typing import NDArray
+
 from onecrew.commands.command import Command, PlaybackCommand, ShowCommand
 from onecrew.commands.cue_list import Learn, SetInCues, cue_in, learnt
 from onecrew.commands.cues import Store, refuse_taken, store_look, with_cue
 from onecrew.commands.house import Redo, Undo
-from onecrew.commands.light import Compare
+from onecrew.commands.light import Compare, RaiseSlots
 from onecrew.commands.table import apply_edit, in_words, row_of
 from onecrew.commands.takes import TakeStart
 from onecrew.engine.undo import History, Step, counterpart, light_step, whole_light
@@ -24,12 +27,14 @@ from onecrew.playback.codec import follow_number, leave_cues, rebase
 from onecrew.playback.compiled_show import compile_show
 from onecrew.playback.describe import look_of
 from onecrew.playback.edits import Earlier, changed_look, put_back
-from onecrew.playback.events import advance, apply
+from onecrew.playback.events import advance, apply, next_event
 from onecrew.playback.lights import Frame
 from onecrew.playback.perform import fade_away, stored
+from onecrew.playback.raw_slots import RawSlots, raw_slots
 from onecrew.playback.render import moving, render
 from onecrew.playback.state import Playback, begin
 from onecrew.show.numbers import next_number
+from onecrew.show.patching import footprint
 from onecrew.show.profile import Profile
 from onecrew.show.show import Cue, Fixture, Show
 
@@ -46,6 +51,10 @@ class Desk:
         self.revision = 1
         """Rises with every change of the show."""
         self.history = History()
+        self.raw: RawSlots | None = None
+        """Slots that are raised by hand, on top of the lamps."""
+        self._raised_in: tuple[int, ...] = ()
+        """Universes in which slots were raised: they are sent from then on, so that black arrives."""
 
     # ── what it can do ──────────────────────────────────────────────────────────────────────────
 
@@ -55,6 +64,8 @@ class Desk:
         if isinstance(command, PlaybackCommand):
             before = self.playback
             self.playback = apply(before, command, now, self.compiled)
+            if self.playback.dark:
+                self._lower(now)
             step = light_step(command, before, self.playback, now)
             if step is not None:
                 self.history.add(step)
@@ -100,6 +111,7 @@ class Desk:
     def fade_away(self, now: float, fade_s: float) -> None:
         """Lets everything go to black within ``fade_s``, locked or not: the engine ends."""
         self.playback = fade_away(self.playback, now, fade_s, self.compiled)
+        self._lower(now)
 
     def follow(self, show: Show, profiles: Mapping[str, Profile]) -> None:
         """Takes the show and the profiles of another desk. What was done before cannot be undone here."""
@@ -108,11 +120,66 @@ class Desk:
         self._put(show)
         self.encoder = Encoder(show.rig.fixtures, profiles)
 
+    def raise_slots(self, command: RaiseSlots, now: float) -> bool:
+        """Moves slots that no lamp is patched to; true where that begins. Raises ``Refused``."""
+        if not command.slots:
+            self._lower(now)
+            return False
+        if self.playback.locked:
+            raise Refused("the desk is locked, and this would raise slots: unlock first")
+        if self.playback.dark:
+            raise Refused("the blackout is on: end it first")
+        wanted = range(command.address, command.address + len(command.slots))
+        for lamp in self.show.rig.fixtures:
+            taken = footprint(lamp, self.profiles)
+            if lamp.universe == command.universe and taken.start < wanted.stop and wanted.start < taken.stop:
+                raise Refused(
+                    f"{wanted[0]}–{wanted[-1]} overlaps {lamp.id}, which has {taken[0]}–{taken[-1]}: "
+                    "give the lamp another address, or delete that one from the rig"
+                )
+        before, place = self.raw, (command.universe, command.address, len(command.slots))
+        begins = before is None or not before.lit(now)
+        if before is None or place != (before.universe, before.address, len(before.goal)):
+            before = raw_slots(*place, now, before)
+        self.raw = before.toward(command.slots, now)
+        if command.universe not in self.universes:
+            self._raised_in += (command.universe,)
+        return begins
+
+    def _lower(self, now: float) -> None:
+        if self.raw is not None:
+            self.raw = self.raw.black(now)
+
+    @property
+    def universes(self) -> tuple[int, ...]:
+        """The universes that are sent, in the order of the rows of ``slots``."""
+        lamps = self.encoder.universes
+        return lamps + tuple(number for number in self._raised_in if number not in lamps)
+
+    def slots(self, now: float) -> NDArray[np.uint8]:
+        """The slots of every universe, (universes, 512)."""
+        slots = self.encoder.encode(self.frame(now))
+        more = len(self.universes) - len(slots)
+        if more:
+            slots = np.concatenate((slots, np.zeros((more, slots.shape[1]), dtype=np.uint8)))
+        raw = self.raw
+        if raw is not None and raw.lit(now):
+            row, first = self.universes.index(raw.universe), raw.address - 1
+            slots[row, first : first + len(raw.goal)] = np.frombuffer(raw.at(now), dtype=np.uint8)
+        return slots
+
     def frame(self, now: float) -> Frame:
         return render(self.playback, now, self.compiled)
 
     def moving(self, now: float) -> bool:
-        return moving(self.playback, now)
+        return moving(self.playback, now) or (self.raw is not None and self.raw.moving(now))
+
+    def next_event(self, shown: float) -> float | None:
+        """When something happens that nobody asks for, after the frame that shows the moment ``shown``."""
+        event = next_event(self.playback)
+        if self.raw is None or not self.raw.lit(shown):
+            return event
+        return self.raw.until if event is None else min(event, self.raw.until)
 
     # ── what it says of itself ──────────────────────────────────────────────────────────────────
 

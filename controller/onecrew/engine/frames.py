@@ -140,7 +140,7 @@ class FrameLoop:
         else:
             desk.line_up(moment)
             self.advance(moment)
-            slots = desk.encoder.encode(desk.frame(moment))
+            slots = desk.slots(moment)
             self._stale, self._was_moving = False, desk.moving(moment)
             now = self._clock()
             self._beat.made(now)
@@ -160,7 +160,7 @@ class FrameLoop:
 
     def _next_event(self) -> float | None:
         """When something happens by itself, the end included."""
-        event = next_event(self._desk.playback)
+        event = self._desk.next_event(self._beat.shown)
         if self.ends_at is None:
             return event
         return self.ends_at if event is None else min(event, self.ends_at)

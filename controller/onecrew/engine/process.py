@@ -16,6 +16,7 @@ from typing import Any
 
 from onecrew.commands.command import Command
 from onecrew.commands.house import Redo, SettleFile, Stop, TakeOver, Undo
+from onecrew.commands.light import RaiseSlots
 from onecrew.commands.table import parse_command
 from onecrew.commands.takes import Note, TakeClip, TakeStart
 from onecrew.engine.desk import Desk
@@ -77,7 +78,7 @@ class Engine:
         cid = installation_cid(files.show)
         self._outputs = Outputs(
             self._standby.wire(self.desk.show),
-            self.desk.encoder.universes,
+            self.desk.universes,
             cid,
             self._keeper.live.sequences(),
             clock(),
@@ -212,6 +213,9 @@ class Engine:
             self.say(self._journal.clip(command, self.desk, now))
             self._frames.plan(now)
             return
+        if isinstance(command, RaiseSlots):
+            self._raise_slots(command, now)
+            return
         if isinstance(command, TakeOver):
             for decision in self._standby.take_over(command):
                 self._decided(decision)
@@ -234,6 +238,18 @@ class Engine:
             self._show_changed(show)
         self._frames.changed(now)
 
+    def _raise_slots(self, command: RaiseSlots, now: float) -> None:
+        """Moves slots by hand; the log has where and from when, not each step."""
+        sent = self.desk.universes
+        begins = self.desk.raise_slots(command, now)
+        if begins:
+            place = f"universe {command.universe}, address {command.address}"
+            said = f"{len(command.slots)} slots are raised by hand at {place}"
+            self._journal.note(Note(text=said), self.desk, now)
+        if self.desk.universes != sent:
+            self._rewire()
+        self._frames.changed(now)
+
     def _show_changed(self, before: Show) -> None:
         show = self.desk.show
         if show.output != before.output or show.rig != before.rig or show.name != before.name:
@@ -245,9 +261,7 @@ class Engine:
     def _rewire(self) -> None:
         """Has the outputs send by the settings of now."""
         show = self._standby.wire(self.desk.show)
-        self._outputs.reconfigure(
-            show, self.desk.encoder.universes, self._clock(), artnet=self._standby.artnet
-        )
+        self._outputs.reconfigure(show, self.desk.universes, self._clock(), artnet=self._standby.artnet)
 
     def _decided(self, decision: Decision) -> None:
         """Carries out what this engine's part in a pair asks for."""
@@ -282,7 +296,7 @@ class Engine:
         if topic == "pair":
             return self._remotes.pair(arguments)
         if topic == "sources":
-            return self._sources.answer(self.desk.show, self.desk.encoder.universes)
+            return self._sources.answer(self.desk.show, self.desk.universes)
         return answer(topic, arguments, self.desk)
 
     # ── what follows from a frame ───────────────────────────────────────────────────────────────

@@ -1,0 +1,69 @@
+"""Slots raised by hand, on the desk: over no lamp, under no lock, and into universes nobody patched."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from onecrew.commands.light import RaiseSlots
+from onecrew.commands.running import Blackout, Lock
+from onecrew.engine.desk import Desk
+from onecrew.errors import Refused
+from onecrew.playback.raw_slots import HELD_S, RAMP_S
+from onecrew.show.profiles import load_profiles
+from onecrew.show.show import Show
+from tests.process.house import SHOW
+
+START = Show.model_validate_json(json.dumps(SHOW))
+UP = RaiseSlots(universe=1, address=301, slots=(0, 255))
+
+
+def desk() -> Desk:
+    return Desk(START, load_profiles(), 0.0)
+
+
+def test_they_are_sent_among_the_lamps_of_their_universe() -> None:
+    one = desk()
+    lamps = one.slots(2.0)
+    assert one.raise_slots(UP, 2.0)
+    row = one.universes.index(1)
+    sent = one.slots(2.0 + RAMP_S)
+    assert sent[row, 300:302].tolist() == [0, 255]
+    sent[row, 300:302] = 0
+    assert (sent == lamps).all()
+    assert one.next_event(3.0) == 2.0 + HELD_S
+    assert one.slots(2.0 + HELD_S)[row, 301] == 0
+
+
+def test_an_unused_universe_is_sent_and_stays_so_that_its_black_arrives() -> None:
+    one = desk()
+    one.raise_slots(RaiseSlots(universe=9, address=1, slots=(255,)), 2.0)
+    assert one.universes[-1] == 9
+    assert one.slots(2.0 + RAMP_S)[-1, 0] == 255
+    one.raise_slots(RaiseSlots(), 4.0)
+    assert one.universes[-1] == 9
+    assert not one.slots(4.0)[-1].any()
+
+
+def test_a_lock_a_blackout_and_lamps_that_are_patched_refuse_them() -> None:
+    one = desk()
+    lamp = one.show.rig.fixtures[0]
+    with pytest.raises(Refused, match=f"overlaps {lamp.id}"):
+        one.raise_slots(RaiseSlots(universe=lamp.universe, address=lamp.address, slots=(255,)), 1.0)
+    one.carry_out(Lock(on=True), 1.0)
+    with pytest.raises(Refused, match="the desk is locked"):
+        one.raise_slots(UP, 1.0)
+    one.carry_out(Lock(on=False), 1.0)
+    one.raise_slots(UP, 1.0)
+    one.carry_out(Blackout(on=True), 1.0 + RAMP_S)
+    assert one.slots(1.0 + RAMP_S)[one.universes.index(1), 301] == 0
+    with pytest.raises(Refused, match="the blackout is on"):
+        one.raise_slots(UP, 3.0)
+
+
+def test_the_end_of_the_engine_lowers_them() -> None:
+    one = desk()
+    one.raise_slots(UP, 1.0)
+    one.fade_away(1.0 + RAMP_S, 1.0)
+    assert one.slots(1.0 + RAMP_S)[one.universes.index(1), 301] == 0
