@@ -38,6 +38,7 @@ COMMANDS = (
     "calibrate",
     "substitute",
     "colour",
+    "probe",
     "profiles",
     "schema",
     "completion",

@@ -9,13 +9,12 @@ from pathlib import Path
 from onecrew.cli.exits import DONE, FAILED, complain
 from onecrew.errors import Mistake, Misuse, OnecrewError, Trouble
 from onecrew.fixtures.describe import describe_lights, of_kind
-from onecrew.fixtures.gdtf.convert import Imported, import_gdtf
+from onecrew.fixtures.gdtf.convert import import_gdtf
 from onecrew.fixtures.gdtf.work import name_of
 from onecrew.show.base import SHORT_NAME
-from onecrew.show.disk import Disk
 from onecrew.show.light import Light, White
 from onecrew.show.profile import Profile
-from onecrew.show.profiles import load_profiles, user_folder
+from onecrew.show.profiles import keep_profile, load_profiles, user_folder
 from onecrew.terminal import printable
 
 MOST_FILES = 2000
@@ -59,7 +58,7 @@ def _import(file: Path, wanted: str | None) -> list[str]:
         raise Mistake(f"{file.name}: there is a profile {profile_id} already; give another name with --as")
     imported = import_gdtf(file, profile_id)
     _try_out(imported.profile)
-    _write(target, imported)
+    keep_profile(profile_id, imported.text)
     said = [f"{printable(file.name)} → {target}"]
     for mode in imported.profile.modes:
         segments = f", {mode.parts} segments" if mode.parts > 1 else ""
@@ -84,14 +83,3 @@ def _try_out(profile: Profile) -> None:
     ]
     for mode in profile.modes:
         describe_lights(of_kind(profile, mode), {profile.id: profile}, asked)
-
-
-def _write(target: Path, imported: Imported) -> None:
-    disk, fresh = Disk(), target.with_name(f".{target.name}.importing")
-    try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        disk.remove(fresh)
-        disk.write(fresh, imported.text.encode())
-        disk.replace(fresh, target)
-    except OSError as error:
-        raise Trouble(f"{target} cannot be written ({error.strerror or 'no reason given'})") from None

@@ -168,6 +168,10 @@ class Desk:
             slots[row, first : first + len(raw.goal)] = np.frombuffer(raw.at(now), dtype=np.uint8)
         return slots
 
+    def learn_kinds(self, profiles: Mapping[str, Profile]) -> None:
+        """Knows more kinds of fixture; those that it has stay as they are."""
+        self.profiles = {**profiles, **self.profiles}
+
     def frame(self, now: float) -> Frame:
         return render(self.playback, now, self.compiled)
 

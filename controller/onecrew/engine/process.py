@@ -19,6 +19,7 @@ from onecrew.commands.house import Redo, SettleFile, Stop, TakeOver, Undo
 from onecrew.commands.light import RaiseSlots
 from onecrew.commands.table import parse_command
 from onecrew.commands.takes import Note, TakeClip, TakeStart
+from onecrew.engine import kinds
 from onecrew.engine.desk import Desk
 from onecrew.engine.endpoint import Endpoint, Files, announce, remove_endpoint
 from onecrew.engine.frames import FrameLoop
@@ -297,6 +298,12 @@ class Engine:
             return self._remotes.pair(arguments)
         if topic == "sources":
             return self._sources.answer(self.desk.show, self.desk.universes)
+        if topic == "probe":
+            return kinds.probe(self.desk, arguments)
+        if topic == "import":
+            return kinds.import_gdtf(self.desk, self.files.show, arguments)
+        if topic == "profiles" and arguments.get("again"):
+            return kinds.profiles_again(self.desk, self.files.show)
         return answer(topic, arguments, self.desk)
 
     # ── what follows from a frame ───────────────────────────────────────────────────────────────

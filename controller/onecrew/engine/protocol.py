@@ -23,7 +23,7 @@ LINE_LIMIT = 40 << 20
 REPLY_S = 10.0
 """How long a client waits for a reply, seconds."""
 SLOW_REPLY_S = 40.0
-SLOW_TOPICS = frozenset({"rendition"})
+SLOW_TOPICS = frozenset({"rendition", "import", "profiles"})
 """Questions that the engine works on beside its loop; a client waits ``SLOW_REPLY_S`` for them."""
 HELLO_LIMIT = 4096
 """Longest first line: a stranger gets no more memory than this."""

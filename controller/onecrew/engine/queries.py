@@ -48,7 +48,7 @@ def answer(topic: str, arguments: dict[str, Any], desk: Desk) -> Answer | SlowAn
 # ── The rig ─────────────────────────────────────────────────────────────────────────────────────────
 
 
-def _profiles(desk: Desk, _arguments: dict[str, Any]) -> Answer:
+def profiles(desk: Desk, _arguments: dict[str, Any] | None = None) -> Answer:
     """Every kind of fixture that can be patched, by name."""
     shelf = sorted(desk.profiles.values(), key=lambda profile: profile.name.casefold())
     return {
@@ -81,7 +81,7 @@ class _Gap(Model):
 
 def _next_free(desk: Desk, arguments: dict[str, Any]) -> Answer:
     """The lowest free address of a universe with room for ``width`` slots."""
-    gap = _read(_Gap, arguments)
+    gap = read(_Gap, arguments)
     return {"address": next_free(desk.show.rig, desk.profiles, gap.universe, gap.width)}
 
 
@@ -91,7 +91,7 @@ class _OneFixture(Model):
 
 def _gamut(desk: Desk, arguments: dict[str, Any]) -> Answer:
     """The outline of what a fixture can give, its range of whites where it has one, and its dimming law."""
-    profile, mode = _patched(desk, _read(_OneFixture, arguments).fixture)
+    profile, mode = _patched(desk, read(_OneFixture, arguments).fixture)
     dimming = {"dimming": profile.dimming}
     if mode.whites_only and mode.cct is not None and mode.cct.cct is not None:
         warmest_k, coolest_k = mode.cct.cct.warmest_k, mode.cct.cct.coolest_k
@@ -114,7 +114,7 @@ class _LitFixture(Model):
 
 def _rendition(desk: Desk, arguments: dict[str, Any]) -> SlowAnswer:
     """How surfaces fare under a fixture in a white or at an xy (or as it is by nature); see ``rendering``."""
-    asked = _read(_LitFixture, arguments)
+    asked = read(_LitFixture, arguments)
     profile, _ = _patched(desk, asked.fixture)
     if asked.cct_k is not None and asked.xy is not None:
         raise Mistake("a colour is either a white or an xy: give one of the two")
@@ -137,7 +137,7 @@ class _LevelOf(Model):
 
 def _output(desk: Desk, arguments: dict[str, Any]) -> Answer:
     """The fraction of full light that a level gives on a fixture, through its dimming law."""
-    asked = _read(_LevelOf, arguments)
+    asked = read(_LevelOf, arguments)
     profile, _ = _patched(desk, asked.fixture)
     return {"output": float(output_of(asked.level, law_of(profile)))}
 
@@ -187,7 +187,7 @@ class _AnyColour(Model):
 
 def _colour(desk: Desk, arguments: dict[str, Any]) -> Answer:
     """One colour, given as a white, as xy, or as hue and saturation around the camera's white, every way."""
-    asked = _read(_AnyColour, arguments)
+    asked = read(_AnyColour, arguments)
     around = uv60_to_uv76(white_to_uv60(desk.show.camera.white_balance_k))
     if [asked.cct_k, asked.xy, asked.hue_deg].count(None) != 2:
         raise Mistake("say one colour: cct_k (and duv), or xy, or hue_deg and saturation")
@@ -222,7 +222,8 @@ def _white(uv: np.ndarray[Any, Any]) -> tuple[float, float] | None:
 # ── Small print ─────────────────────────────────────────────────────────────────────────────────────
 
 
-def _read(model: type[T], arguments: dict[str, Any]) -> T:
+def read(model: type[T], arguments: dict[str, Any]) -> T:
+    """The arguments of a question as the model of it; raises ``Mistake`` with what is not understood."""
     try:
         return TypeAdapter(model).validate_python(arguments)
     except ValidationError as error:
@@ -244,7 +245,7 @@ def _show(desk: Desk, _arguments: dict[str, Any]) -> Answer:
 
 
 QUERIES: dict[str, Callable[[Desk, dict[str, Any]], Answer | SlowAnswer]] = {
-    "profiles": _profiles,
+    "profiles": profiles,
     "next-free": _next_free,
     "gamut": _gamut,
     "output": _output,

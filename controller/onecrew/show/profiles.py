@@ -11,9 +11,10 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from onecrew.errors import DocumentFaults, Fault, OnecrewError, Trouble
+from onecrew.errors import DocumentFaults, Fault, Mistake, OnecrewError, Trouble
 from onecrew.shipped import shipped
 from onecrew.show.base import SHORT_NAME
+from onecrew.show.disk import Disk
 from onecrew.show.faults import bounded, plain_faults
 from onecrew.show.profile import Profile
 from onecrew.show.reading import decode, plain, read_bytes
@@ -71,6 +72,27 @@ def load_profiles(folders: Iterable[Path] | None = None, *, beside: Path | None 
                 shelf.files[profile.id] = file
                 shelf.broken.pop(profile.id, None)
     return shelf
+
+
+def keep_profile(profile_id: str, text: str) -> Path:
+    """Writes a new profile into the user's folder; returns its file. Never over one that is there.
+
+    Raises ``Mistake`` where there is one of that name or it cannot be one, ``Trouble`` where the disk fails.
+    """
+    if not _ID.fullmatch(profile_id):
+        raise Mistake(f"'{profile_id}' cannot be a profile's name: a–z, 0–9, '-' and '_', at most 32")
+    target = user_folder() / f"{profile_id}.toml"
+    if target.exists():
+        raise Mistake(f"there is a profile {profile_id} already: give another name")
+    disk, fresh = Disk(), target.with_name(f".{target.name}.new")
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        disk.remove(fresh)
+        disk.write(fresh, text.encode())
+        disk.replace(fresh, target)
+    except OSError as error:
+        raise Trouble(f"{target} cannot be written ({error.strerror or 'no reason given'})") from None
+    return target
 
 
 def load_profile(file: Path) -> Profile:

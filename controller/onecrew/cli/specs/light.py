@@ -129,3 +129,25 @@ def forecast(commands: Commands) -> None:
         "--want", metavar="WORDS", help="'key f/2.8+0.3 ratio 4:1' → levels; 'fall 1 across 0.7' → a place"
     )
     add_json(command)
+
+
+def probe(commands: Commands) -> None:
+    command = add(
+        commands,
+        "probe",
+        "onecrew.cli.probe:run",
+        does="find out what the slots of an unknown lamp do, one by one",
+        more="For a lamp without a profile: set its menu to an address where no lamp is patched, and count\n"
+        "the slots of its mode. The desk raises one slot after the other, slowly, and asks what the lamp\n"
+        "does; that takes at most three questions more than it has slots. Where a known profile has that\n"
+        "layout it is named, else a new one is written among your own, never over another. Whatever ends\n"
+        "this, the lamp is black two seconds later at the latest.\n\n"
+        "Caution: an unknown slot can make a lamp flash. Look beside it; Enter takes the light away.",
+        example="onecrew probe night-baker.json 1.201 --slots 8 --as my-panel",
+    )
+    command.add_argument("show", type=Path, metavar="SHOW")
+    command.add_argument("address", metavar="UNIVERSE.ADDRESS", help="where its menu says, as 1.201")
+    command.add_argument("--slots", type=int, metavar="N", required=True, help="how many its mode takes")
+    command.add_argument("--skip", type=int, metavar="N", default=0, help="first slots that stay at 0")
+    command.add_argument("--as", dest="wanted", metavar="NAME", help="write a profile of this name")
+    add_json(command)

@@ -1,0 +1,213 @@
+"""``onecrew probe``: raises the slots of an unknown lamp one by one, and asks what it does."""
+
+from __future__ import annotations
+
+import argparse
+import asyncio
+import contextlib
+import sys
+import threading
+import time
+from collections.abc import Coroutine, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, TypeVar
+
+from onecrew.cli.engine import stop
+from onecrew.cli.exits import DONE, FAILED, endings_are_interrupts, undisturbed
+from onecrew.cli.parts import existing_show, print_json
+from onecrew.cli.reach import running_shows
+from onecrew.commands.light import RaiseSlots
+from onecrew.engine.client import Client
+from onecrew.errors import Misuse, OnecrewError
+from onecrew.language.names import nearest, patch_address
+from onecrew.playback.raw_slots import HELD_S, RAMP_S
+
+T = TypeVar("T")
+LONGEST_LINE = 4096
+CAUTION = (
+    "A lamp of which nothing is known may flash: look beside it, not into it, and keep anyone whom flashing\n"
+    "light can harm out of the room. Darken the room, so that faint light shows."
+)
+HELP = """\
+Type what you see, or as much of the word as is clear. Enter alone takes the light away at once.
+again: the same once more · back: the question before · stop: black, and an end (so does Ctrl-C)"""
+
+
+def run(arguments: argparse.Namespace) -> int:
+    path = existing_show(arguments.show).expanduser().resolve()
+    universe, address = patch_address(arguments.address)
+    if not 1 <= arguments.slots <= 513 - address:
+        raise Misuse(f"--slots is 1 to {513 - address} at address {address}")
+    if not 0 <= arguments.skip < arguments.slots:
+        raise Misuse(f"--skip is 0 to {arguments.slots - 1}")
+    with endings_are_interrupts(), _raising(path, universe, address) as raising:
+        _say(arguments, f"{arguments.slots} slots from {universe}.{address} on. {CAUTION}\n{HELP}")
+        found = _ask_all(raising, arguments)
+        if found is None:
+            return FAILED
+        raising.black()
+        return _finish(raising, found, arguments)
+
+
+def _ask_all(raising: _Raising, arguments: argparse.Namespace) -> dict[str, Any] | None:
+    """The layout that was found; None where the person stopped or had nothing more to say."""
+    answers: list[str] = []
+    raised = False
+    while "words" in (now := raising.ask(arguments, answers)):
+        if not raised:
+            raising.show(now["before"])
+            raising.show(now["then"])
+            raised = True
+        words = [word for word, _ in now["answers"]]
+        said = _line(f"\n{now['words']}\n  {_offered(now['answers'])}\n> ")
+        if said is None or said in ("stop", "end", "quit"):
+            _say(arguments, "stopped; nothing was written, and the lamp is black")
+            return None
+        if said in ("", "again", "back"):
+            if said != "again":
+                raising.black()
+            raised = said == ""
+            if said == "back" and answers:
+                answers.pop()
+            continue
+        matching = [word for word in words if word == said] or [w for w in words if w.startswith(said)]
+        if len(matching) != 1:
+            print(f"'{said}' is no answer here{nearest(said, words)}", file=sys.stderr, flush=True)
+            continue
+        if matching[0] == "flashes":
+            raising.black()
+        answers.append(matching[0])
+        raised = False
+    return {**now, "answers": answers}
+
+
+def _offered(answers: Sequence[Sequence[str]]) -> str:
+    plain = [word for word, meaning in answers if meaning == f"{word} light"]
+    told = [f"{word}: {meaning}" for word, meaning in answers if meaning != f"{word} light"]
+    return "\n  ".join([*told, f"{', '.join(plain)}: light of that colour"] if plain else told)
+
+
+def _finish(raising: _Raising, found: dict[str, Any], arguments: argparse.Namespace) -> int:
+    slots = [f"  {slot}  {kind}" for slot, kind in enumerate(found["kinds"], 1)]
+    said = [f"asked {len(found['answers'])} questions; what the slots do:", *slots]
+    if not found["usable"]:
+        said += [
+            "the lamp stayed dark: is it on, set to this protocol, universe and address, and to this mode?",
+            "where slot 1 is no light and no dimmer, probe again with --skip 1",
+        ]
+    elif found["fits"] and arguments.wanted is None:
+        first, *others = found["fits"]
+        kind = f"{first['profile']}/{first['mode']}"
+        said.append(f"this is the layout of {kind} ({first['name']}): nothing new was written")
+        if others:
+            said.append(f"so have {', '.join(one['profile'] + '/' + one['mode'] for one in others)}")
+        said.append(_patch_words(kind, arguments.address))
+    else:
+        name = arguments.wanted or f"probed-{time.strftime('%m%d-%H%M%S')}"
+        kept = raising.ask(arguments, found["answers"], keep=name)
+        found = {**found, **kept}
+        said += [
+            f"written to {kept['file']}: its note says what is unknown",
+            _patch_words(f"{name}/probed", arguments.address),
+        ]
+    if arguments.json:
+        print_json(found)
+    else:
+        print("\n".join(said))
+    return DONE if found["usable"] else FAILED
+
+
+def _patch_words(kind: str, address: str) -> str:
+    return f"patch it: onecrew send patch NAME {kind} {address} role=key"
+
+
+# ── The slots, held while the person looks ──────────────────────────────────────────────────────────
+
+
+class _Raising:
+    """The lamp's slots by a running engine. A thread repeats what is wanted, or the engine goes black."""
+
+    def __init__(self, path: Path, universe: int, address: int) -> None:
+        self._loop = asyncio.new_event_loop()
+        self._thread = threading.Thread(target=self._loop.run_forever, daemon=True)
+        self._thread.start()
+        self._universe, self._address = universe, address
+        self._wanted: tuple[int, ...] = ()
+        self._failed: OnecrewError | None = None
+        self._client = self._run(Client.attach(path, rate_hz=1.0))
+        self._holding = asyncio.run_coroutine_threadsafe(self._hold(), self._loop)
+
+    def show(self, slots: Sequence[int]) -> None:
+        """Brings the slots there, and waits until they are; raises what the engine refuses."""
+        if tuple(slots) != self._wanted:
+            self._run(self._send(tuple(slots)))
+            self._wanted = tuple(slots)
+            time.sleep(RAMP_S + 0.1)
+        if self._failed is not None:
+            raise self._failed
+
+    def black(self) -> None:
+        self._wanted = ()
+        self._run(self._client.send(RaiseSlots()))
+
+    def ask(self, arguments: argparse.Namespace, answers: Sequence[str], keep: str = "") -> dict[str, Any]:
+        return self._run(
+            self._client.ask(
+                "probe", width=arguments.slots, skip=arguments.skip, answers=list(answers), keep=keep
+            )
+        )
+
+    def close(self) -> None:
+        self._holding.cancel()
+        with contextlib.suppress(OnecrewError):
+            self.black()
+        self._run(self._client.close())
+        self._loop.call_soon_threadsafe(self._loop.stop)
+        self._thread.join(2.0)
+
+    async def _send(self, slots: tuple[int, ...]) -> None:
+        await self._client.send(RaiseSlots(universe=self._universe, address=self._address, slots=slots))
+
+    async def _hold(self) -> None:
+        while True:
+            await asyncio.sleep(HELD_S / 4)
+            if self._wanted:
+                try:
+                    await self._send(self._wanted)
+                except OnecrewError as error:
+                    self._failed = error
+
+    def _run(self, work: Coroutine[Any, Any, T]) -> T:
+        return asyncio.run_coroutine_threadsafe(work, self._loop).result()
+
+
+@contextmanager
+def _raising(path: Path, universe: int, address: int) -> Iterator[_Raising]:
+    running = path in running_shows()
+    try:
+        raising = _Raising(path, universe, address)
+        try:
+            yield raising
+        finally:
+            with undisturbed():
+                raising.close()
+    finally:
+        with undisturbed():
+            if not running and path in running_shows():
+                stop(path, 0.5)
+
+
+# ── Lines ───────────────────────────────────────────────────────────────────────────────────────────
+
+
+def _line(prompt: str) -> str | None:
+    """What was typed, or the next line of standard input; None at its end."""
+    sys.stderr.write(prompt)
+    sys.stderr.flush()
+    line = sys.stdin.readline(LONGEST_LINE) if sys.stdin is not None else ""
+    return line.strip().lower() if line else None
+
+
+def _say(arguments: argparse.Namespace, text: str) -> None:
+    print(text, file=sys.stderr if arguments.json else sys.stdout, flush=True)
