@@ -114,6 +114,22 @@ def test_the_moment_of_a_take_knows_what_happened_after_it() -> None:
     assert moment.title == "take 1 of setup 12A, cue 2 Before dawn"
 
 
+def test_a_take_that_begins_in_black_is_shown_with_its_light() -> None:
+    def state(level: float) -> dict[str, object]:
+        lamp = {"fixture": {"id": "hood"}, "sent": {"level": level}}
+        return {"format": "onecrew-sheet", "version": 1, "fade": None, "lamps": [lamp]}
+
+    scribe = Scribe()
+    scribe.start("12A", 1, **state(0.0))
+    scribe.t = 4.0
+    scribe.add("take", "stands", "stands", state=state(0.13))
+    take = scribe.log().takes[0]
+    assert take._when(None) is take.events[1]
+    dark = Scribe()
+    dark.start("12A", 1, **state(0.0))
+    assert dark.log().takes[0]._when(None) is not None  # a black take is a black sheet
+
+
 def test_a_take_is_shown_as_its_first_look_that_stood_still() -> None:
     scribe = Scribe()
     scribe.engine("start")

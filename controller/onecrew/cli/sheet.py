@@ -15,6 +15,7 @@ from onecrew.engine.client import Client
 from onecrew.engine.sheets import moment_of_cue, read_at_subjects, with_gamuts
 from onecrew.errors import Misuse
 from onecrew.language.names import cue_number
+from onecrew.language.reading import seconds
 from onecrew.log.logfile import log_path, read
 from onecrew.log.moment import Moment, dump_moment, moment_in
 from onecrew.log.takes import put_in_order
@@ -23,6 +24,7 @@ from onecrew.sheet.page import page
 from onecrew.sheet.texts import lamps_csv, markdown
 from onecrew.show.scenes import scene_with_cue
 
+DAY_S = 86400.0
 FORMS = (".html", ".md", ".csv", ".json")
 
 
@@ -36,7 +38,10 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.at is not None and arguments.take is None:
         raise Misuse("--at is a moment of a --take; add --take N, or --take last")
     path = arguments.show.expanduser().resolve()
-    moment = moment_of(path, arguments.cue, arguments.take, arguments.setup, arguments.at)
+    at_s = (
+        None if arguments.at is None else seconds(arguments.at.strip().removeprefix("+"), "sheet --at", DAY_S)
+    )
+    moment = moment_of(path, arguments.cue, arguments.take, arguments.setup, at_s)
     text = form_of(moment, arguments.to.suffix.lower(), path)
     write_text(arguments.to, text, keep=[path, log_path(path)])
     print(f"wrote {arguments.to}: {clean(moment.title)}")

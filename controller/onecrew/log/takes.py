@@ -56,7 +56,7 @@ class Take:
         return saying.cue(cue.get("number"), cue.get("name") or "") if isinstance(cue, dict) else "no cue"
 
     def moment(self, at_s: float | None = None) -> Moment:
-        """The first look of it that stood still, or the last state written up to ``at_s`` into it.
+        """The first look that stood still and gave light, or the last state written up to ``at_s`` into it.
 
         Raises ``Trouble`` where the log does not hold it.
         """
@@ -90,13 +90,22 @@ class Take:
         written = [timed for timed in self.events if _state(timed)]
         if at_s is not None:
             return next((one for one in reversed(written) if one.t - self.start.t <= at_s), None)
-        still = (one for one in written if _state(one).get("fade") is None)
-        return next(still, written[0] if written else None)
+        still = [one for one in written if _state(one).get("fade") is None]
+        lit = (one for one in still if _is_lit(_state(one)))
+        return next(lit, next(iter(still or written), None))
 
 
 def _state(timed: Timed) -> dict[str, Any]:
     state = timed.entry.data.get("state")
     return state if isinstance(state, dict) else {}
+
+
+def _is_lit(state: dict[str, Any]) -> bool:
+    """Whether any lamp gave light in a state, as far as the log says."""
+    try:
+        return any(lamp["sent"]["level"] > 0.0 for lamp in state.get("lamps", ()))
+    except (KeyError, TypeError):
+        return False
 
 
 @dataclass(frozen=True, slots=True)

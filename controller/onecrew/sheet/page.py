@@ -38,6 +38,8 @@ from onecrew.show.show import SetPiece
 NOTHING_FROM_OUTSIDE = "default-src 'none'; style-src 'unsafe-inline'"
 """Content security policy: no script, no picture, no font, no request, whatever a name or a note says."""
 EVENTS_SHOWN = 60
+ASSUMED = "assumed: "
+"""How a remark of the forecast begins that is no finding."""
 
 
 def page(moment: Moment, read: Sequence[Forecast] = ()) -> str:
@@ -197,17 +199,22 @@ def _at_subject(read: Forecast) -> Markup:
         for lamp in read.lamps
     ]
     head = (forecast.HEAD[0], *forecast.HEAD[2:])
+    said = list(forecast.remarks(read))
+    assumed = [one for one in said if one.startswith(ASSUMED)]
     return el(
         "section",
         el("h2", f"At {read.subject}, forecast"),
-        el("dl", *facts),
-        table(head, rows, "light", numbers=range(1, len(head))),
+        el("dl", *(el("div", fact) for fact in facts), class_="across"),
+        table(head, rows, "light tight", numbers=range(1, len(head))),
         el(
             "p",
             f"Worked out from the plan for {forecast.where(read)}, not metered. {forecast.HALF_A_STOP}",
             class_="small",
         ),
-        el("ul", *(el("li", said) for said in forecast.remarks(read)), class_="states"),
+        el("ul", *(el("li", said) for said in said if said not in assumed), class_="states"),
+        el("p", f"Assumed: {'; '.join(one.removeprefix(ASSUMED) for one in assumed)}.", class_="small")
+        if assumed
+        else Markup(""),
     )
 
 

@@ -69,7 +69,7 @@ def room_of(
     return Room(left, bottom, right, top, scale)
 
 
-def plan(moment: Moment, facts: Sequence[LampFacts], paper_mm: float = 110.0) -> Markup | None:
+def plan(moment: Moment, facts: Sequence[LampFacts], paper_mm: float = 86.0) -> Markup | None:
     """The plan of the room; None where nothing has a place."""
     places = placed(moment)
     if not places:

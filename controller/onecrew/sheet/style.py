@@ -2,7 +2,7 @@
 
 STYLE = """
 :root { color-scheme: light; --ink: #1b1f27; --grey: #5c6470; --hair: #d7dbe0; --wash: #f5f6f8; }
-@page { size: A4; margin: 12mm 14mm 12mm; }
+@page { size: A4; margin: 10mm 14mm; }
 * { box-sizing: border-box; }
 html { background: #e9ebee; -webkit-print-color-adjust: exact; print-color-adjust: exact; }
 body { margin: 0; color: var(--ink); font: 400 9.4pt/1.42 "Helvetica Neue", Helvetica, Arial,
@@ -51,6 +51,7 @@ tr { break-inside: avoid; }
 .remarks b { font-weight: 600; }
 .two { display: flex; gap: 8mm; align-items: flex-start; }
 .two > div:first-child { flex: 0 0 auto; }
+.across { display: flex; flex-wrap: wrap; gap: 0 7mm; }
 .side { flex: 1 1 0; min-width: 0; }
 dl { margin: 0; }
 dt { font-size: 7.6pt; color: var(--grey); }
@@ -75,7 +76,27 @@ h2, h3 { break-after: avoid; }
 footer { color: var(--grey); font-size: 7.6pt; }
 @media print {
   html { background: none; }
+  body { font-size: 8.4pt; line-height: 1.3; }
   main { width: auto; margin: 0; padding: 0; box-shadow: none; }
+  header { padding-bottom: 1.6mm; margin-bottom: 2.6mm; }
+  h1 { font-size: 20pt; }
+  .subject { font-size: 11pt; }
+  section { margin-bottom: 3.2mm; }
+  h2 { margin-bottom: .8mm; }
+  th, td { padding-top: .4mm; padding-bottom: .4mm; }
+  .rig td:nth-child(2) { width: 36mm; }
+  .tight td, .tight tbody th, .slots td, .slots tbody th { padding-top: .2mm; padding-bottom: .2mm; }
+  .tight td, .tight tbody th, .slots td, .slots tbody th { font-size: 7.6pt; }
+  .rig td, .rig tbody th { padding-top: .3mm; padding-bottom: .3mm; font-size: 7.6pt; line-height: 1.2; }
+  .states { margin-top: 1.2mm; padding-top: .8mm; padding-bottom: .8mm; font-size: 7.6pt; }
+  .small, .legend, figcaption { margin-top: .5mm; font-size: 7pt; }
+  .remarks { margin-top: .8mm; font-size: 7.6pt; }
+  .pieces { columns: 3; }
+  dd { margin-bottom: .6mm; }
+  dt { font-size: 7pt; }
+  .chroma { max-height: 54mm; width: auto; }
+  .cautions { padding: 1.4mm 2.4mm; }
+  .cautions ul { font-size: 7.4pt; }
 }
 @media screen and (max-width: 700px) {
   main { padding: 5mm; margin: 0; }

@@ -60,7 +60,7 @@ def sheet(commands: Commands) -> None:
         "--take", metavar="N", help="the first look of a take that stood still, by its number, or last"
     )
     command.add_argument(
-        "--at", type=float, metavar="SECONDS", help="the state last written by then, from the take's start"
+        "--at", metavar="TIME", help="+9s: the state last written by then, from the take's start"
     )
     command.add_argument("--setup", metavar="S", help="which setup the take is of")
     command.add_argument("--to", type=Path, metavar="FILE", required=True, help=".html, .md, .csv or .json")
