@@ -65,6 +65,15 @@ def test_a_key_and_a_ratio_come_out_as_levels_that_give_them() -> None:
     assert found.settings[0].stops_left == pytest.approx(-math.log2(found.settings[0].output))
 
 
+def test_the_ratio_is_held_to_the_key_that_is_reached() -> None:
+    stage = staged()
+    found = ask(stage, read_wants("key f/22 ratio 4:1", CAMERA))
+    assert found.settings[0].output == 1.0 and "hood is" in found.remarks[0] and "open up" in found.remarks[0]
+    assert forecast(as_set(stage, found), CAMERA).ratio == pytest.approx(4.0, rel=1e-3)
+    dim = ask(stage, Wants(ratio=0.01))
+    assert "take less key" in dim.remarks[-1]
+
+
 def test_a_contrast_comes_out_too() -> None:
     stage = staged()
     found = ask(stage, Wants(contrast=2.0))

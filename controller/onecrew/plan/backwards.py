@@ -77,8 +77,15 @@ def answer(
                 "no key gives light here: bring a lamp of the role key up in the cue, then ask again"
             )
         else:
-            key_scale = wants.key_lux / found.key_lux
-            settings += _set([by_id[name] for name in found.key], key_scale, profiles, remarks)
+            keys = [by_id[name] for name in found.key]
+            settings += _set(keys, wants.key_lux / found.key_lux, profiles, remarks, "open up")
+            # The fill goes by the key that is reached, not by one that is out of reach.
+            lux = {lamp.id: lamp.lamp_lux for lamp in found.lamps}
+            reached = [
+                lux[lamp.fixture.id] * one.output / lamp.output
+                for lamp, one in zip(keys, settings, strict=True)
+            ]
+            key_scale = sum(reached) / sum(lux[lamp.fixture.id] for lamp in keys)
     if wants.ratio is not None or wants.contrast is not None:
         settings += _fill(stage, found, wants, key_scale, by_id, profiles, remarks)
     place = None
@@ -88,15 +95,19 @@ def answer(
 
 
 def _set(
-    lamps: Sequence[Lamp], scale: float, profiles: Mapping[str, Profile], remarks: list[str]
+    lamps: Sequence[Lamp],
+    scale: float,
+    profiles: Mapping[str, Profile],
+    remarks: list[str],
+    otherwise: str,
 ) -> list[Setting]:
-    """The lamps with their light scaled, each no further than to its full."""
+    """The lamps with their light scaled, each no further than to its full; else move it, or ``otherwise``."""
     found = []
     for lamp in lamps:
         name, wanted = lamp.fixture.id, lamp.output * scale
         left = -math.log2(wanted)
         if left < -0.05:
-            remarks.append(f"{name} is {-left:.1f} stops short at full: move it nearer, or open up")
+            remarks.append(f"{name} is {-left:.1f} stops short at full: move it nearer, or {otherwise}")
         output = min(wanted, 1.0)
         profile = profiles.get(lamp.fixture.profile)
         level = output if profile is None else float(level_of(np.array([output]), law_of(profile))[0])
@@ -118,7 +129,7 @@ def _fill(
         return []
     if wants.ratio is not None:
         scale = found.key_lux * key_scale / wants.ratio / found.fill_lux
-        return _set([by_id[name] for name in found.fill], scale, profiles, remarks)
+        return _set([by_id[name] for name in found.fill], scale, profiles, remarks, "take less key")
     assert wants.contrast is not None
     # Light adds: each cheek gets rest + scale × fill, and their quotient is to be the contrast.
     cheeks = {
@@ -145,7 +156,7 @@ def _fill(
             "it takes black cloth on the shadow side, darker walls, or another place for the fill"
         )
         return []
-    return _set([by_id[name] for name in found.fill], scale, profiles, remarks)
+    return _set([by_id[name] for name in found.fill], scale, profiles, remarks, "take less key")
 
 
 def _further(
