@@ -433,3 +433,12 @@ def test_modifiers_and_pulses_are_read_and_written_back() -> None:
     assert (bare.fixture.modifiers, bare.fixture.pwm_hz) == ((), None)
     with pytest.raises(Misuse, match="'smoke' is no modifier"):
         read_words(["patch", name, "modifiers=smoke"], context)
+
+
+@pytest.mark.parametrize("size", ["1.2x1.8", "1.2x-x0.7", "1.2x0.75x0.7", "none"])
+def test_a_piece_keeps_the_sides_that_are_known(size: str) -> None:
+    """Furniture may have a width and a depth alone: the depth is not read back as a height."""
+    command = said(f"piece table furniture size={size} at=1,2")
+    assert isinstance(command, PutSetPiece)
+    assert f"size={size}" in write_words(command) or size == "none"
+    assert said(write_words(command)) == command

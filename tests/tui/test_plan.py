@@ -175,10 +175,10 @@ def test_arrows_turn_clockwise_from_the_top(aim: float, sign: str) -> None:
 async def test_a_set_piece_becomes_something_else() -> None:
     flag = next(piece for piece in bakery.show().rig.set_pieces if piece.id == "sacks")
     async with desk(mode="plan") as d:
-        await d.press(*["tab"] * 6, "enter", *"reflector", "tab", *"soft", "enter")
-        assert d.sent == [
-            PutSetPiece(set_piece=flag.model_copy(update={"kind": "reflector", "note": "soft"}))
-        ]
+        await d.press(*["tab"] * 6, "enter", *"reflector", "tab", *"1.2x2'", "tab", *"40%", "tab")
+        await d.press(*"soft", "enter")
+        fields = {"kind": "reflector", "note": "soft", "width_m": 1.2, "height_m": 0.6096, "reflectance": 0.4}
+        assert d.sent == [PutSetPiece(set_piece=flag.model_copy(update=fields))]
 
 
 @drive

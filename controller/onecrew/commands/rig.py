@@ -264,7 +264,7 @@ def _piece_field(pair: Pair, fields: dict[str, object]) -> None:
     elif key == "at":
         fields["place"] = places.read_place(value)
     elif key == "size":
-        size = () if value == "none" else places.read_size(value, "size", (2, 3))
+        size = () if value == "none" else places.read_sides(value, "size", (2, 3))
         fields.update(dict.fromkeys(_SIZE), **dict(zip(_SIZE, size, strict=False)))
     elif key == "reflects":
         fields["reflectance"] = None if value == "none" else places.reflectance(value, "reflects")
@@ -278,16 +278,18 @@ _SIZE = ("width_m", "height_m", "depth_m")
 def _write_piece(command: PutSetPiece, show: Show | None) -> str:
     piece = command.set_piece
     old = next((one for one in show.rig.set_pieces if one.id == piece.id), None) if show else None
-    had = _piece_fields(SetPiece(id=piece.id, kind="") if old is None else old)
-    return joined(["piece", piece.id, piece.kind, *changed(_piece_fields(piece), had)])
+    had = piece_texts(SetPiece(id=piece.id, kind="") if old is None else old)
+    return joined(["piece", piece.id, piece.kind, *changed(piece_texts(piece), had)])
 
 
-def _piece_fields(piece: SetPiece) -> dict[str, str]:
-    size = [each for each in (piece.width_m, piece.height_m, piece.depth_m) if each is not None]
+def piece_texts(piece: SetPiece) -> dict[str, str]:
+    """A set piece as it is typed, by the words of ``piece``."""
+    sides = (piece.width_m, piece.height_m, *([] if piece.depth_m is None else [piece.depth_m]))
+    size = "x".join("-" if side is None else writing.number(side) for side in sides)
     share = piece.reflectance
     return {
         "at": places.write_place(piece.place),
-        "size": "x".join(map(writing.number, size)) or "none",
+        "size": "none" if size == "-x-" else size,
         "reflects": "none" if share is None else share if isinstance(share, str) else writing.level(share),
         "note": piece.note,
     }

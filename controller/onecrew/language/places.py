@@ -86,12 +86,25 @@ def write_place(place: Place | None, between: str = ",") -> str:
 
 def read_size(text: str, what: str, sides: tuple[int, ...]) -> tuple[float, ...]:
     """Lengths from '4x5x2.6', '4 × 5' or '6ft x 4ft'; ``sides`` says how many there may be."""
+    return tuple(_side(part, what) for part in _parts(text, what, sides))
+
+
+def read_sides(text: str, what: str, sides: tuple[int, ...]) -> tuple[float | None, ...]:
+    """The same, where ``-`` stands for a side that is not known."""
+    return tuple(None if part in UNKNOWN else _side(part, what) for part in _parts(text, what, sides))
+
+
+def _parts(text: str, what: str, sides: tuple[int, ...]) -> list[str]:
     parts = _TIMES.split(text.strip())
     if len(parts) not in sides:
         raise Misuse(
             f"{what} '{text}' is not a size; write metres as {'x'.join(['4', '5', '2.6'][: sides[0]])}"
         )
-    return tuple(reading.within(length(part, what), 0.01, 50.0, what, " m") for part in parts)
+    return parts
+
+
+def _side(text: str, what: str) -> float:
+    return reading.within(length(text, what), 0.01, 50.0, what, " m")
 
 
 def reflectance(text: str, what: str) -> float | str:

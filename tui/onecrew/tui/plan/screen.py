@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING, ClassVar
 from textual.app import ComposeResult
 
 from onecrew.commands.command import Command
+from onecrew.commands.context import Context
 from onecrew.commands.light import SetLight
-from onecrew.commands.rig import PutFixture, PutSetPiece, RemoveSetPiece, SetCamera
-from onecrew.language.phrases import build
+from onecrew.commands.rig import PutFixture, PutSetPiece, RemoveSetPiece, SetCamera, piece_texts
+from onecrew.commands.table import read_words
 from onecrew.language.places import read_place, say_length, write_place
 from onecrew.plan.assumed import size_of, tilt_toward
 from onecrew.plan.saying import answer_lines
@@ -368,18 +369,23 @@ class Plan(BaseScreen):
         if piece is None:
             return
 
-        def read(texts: dict[str, str]) -> SetPiece:
+        def read(texts: dict[str, str]) -> Command:
             if not texts["kind"]:
                 raise ValueError("give a kind: negative fill, reflector, wall, subject")
-            fields = {**piece.model_dump(), "kind": texts["kind"], "note": texts["note"]}
-            return build(SetPiece, **fields)
+            pairs = [f"{key}={texts[key] or 'none'}" for key in ("size", "reflects")]
+            said = ["piece", piece.id, texts["kind"], *pairs, f"note={texts['note']}"]
+            return read_words(said, Context(self.desk.show))
 
-        def take(changed: SetPiece | None) -> None:
-            if changed is not None:
-                self.desk.send(PutSetPiece(set_piece=changed), f"{changed.id} changed.")
+        def take(command: Command | None) -> None:
+            self.send(command, f"{piece.id} changed.")
 
-        fields = {"kind": piece.kind, "note": piece.note}
-        hint = "Negative fill, reflector, wall, … A subject is drawn as a person."
+        told = piece_texts(piece)
+        fields = {"kind": piece.kind, **{key: told[key].replace("none", "") for key in ("size", "reflects")}}
+        fields["note"] = piece.note
+        hint = (
+            "Negative fill, reflector, wall, … A subject is drawn as a person. Size: width x height, of "
+            "furniture with its depth, as 1.2x1.8 or 4'x-x2'. Reflects: dark, mid, white or 40%."
+        )
         self.app.push_screen(Form(f"Change {piece.id}", fields, read, hint), take)
 
     def delete_piece(self) -> None:
