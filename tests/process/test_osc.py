@@ -275,6 +275,23 @@ def test_a_port_that_is_taken_is_a_state_that_heals(house: House, tmp_path: Path
     controller.socket.close()
 
 
+def test_an_address_of_another_machine_is_said_and_does_no_harm(house: House) -> None:
+    """192.0.2.0/24 is nobody's (RFC 5737)."""
+    document = json.loads(house.show.read_text())
+    document["remote"] = {"osc": {"listen": "192.0.2.7:9001"}, "page": {"listen": "192.0.2.7:9080"}}
+    house.show.write_text(json.dumps(document))
+    house.engine()
+    status = house.wait_status(lambda status: status["remote"].get("page", {}).get("state") == "failing")
+    osc, page = status["remote"]["osc"], status["remote"]["page"]
+    why = "not an address of this machine; give one that is"
+    assert osc["error"] == f"OSC cannot be received at 192.0.2.7:9001: {why}"
+    assert page["error"] == f"the phone page cannot be served at 192.0.2.7:9080: {why}"
+    house.send("recall", "1", "in", "0s")
+    house.ear.wait(level(0.5))
+    piped = house.run("pair", str(house.show))
+    assert piped.returncode == 1 and why in piped.stderr
+
+
 def test_no_second_program_can_take_the_port_over(controller: Controller) -> None:
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as thief:
         thief.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)

@@ -102,6 +102,13 @@ def test_a_phone_is_let_in_by_the_code_of_the_command_line(house: House, port: i
     assert "ADDRESS:9080" in shown.stdout  # this page is for this machine alone
 
 
+def test_a_code_goes_through_a_pipe_in_words(house: House, port: int) -> None:
+    piped = house.run("pair", str(house.show))
+    assert piped.returncode == 0
+    assert "a code is drawn in a terminal alone" in piped.stdout and "█" not in piped.stdout
+    assert f"http://127.0.0.1:{port}/" in piped.stdout
+
+
 def test_phones_stay_paired_when_the_engine_is_started_anew(house: House, port: int) -> None:
     _, cookie = claim(port, pair(house)["code"])
     assert house.run("stop", "--show", str(house.show)).returncode == 0

@@ -19,6 +19,9 @@ from onecrew.phone.pairing import Codes
 from onecrew.phone.qr import lines, painted
 from onecrew.terminal import write_raw
 
+NO_PICTURE = "that needs a wider terminal"
+NO_TERMINAL = "this goes to a file or another program, and a code is drawn in a terminal alone"
+
 
 def run(arguments: argparse.Namespace) -> int:
     if arguments.forget:
@@ -62,7 +65,7 @@ def words(answer: dict[str, Any], drawn: bool = True) -> list[str]:
     said = [
         "Scan this with the phone's camera; or open"
         if drawn
-        else "No QR code here: that needs a terminal that is wide enough. On the phone, open",
+        else f"No QR code here: {NO_PICTURE if sys.stdout.isatty() else NO_TERMINAL}. On the phone, open",
         f"  {answer['page']}",
         "and type",
         f"  {answer['code']}",

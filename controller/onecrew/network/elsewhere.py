@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
+import errno
 from collections.abc import Iterator
 
 from onecrew.network.ip import is_of_this_machine
 from onecrew.show.listener import parse_listener
 from onecrew.show.show import Remote
+
+
+def why_not(error: Exception) -> str:
+    """Why nothing can listen at an address, from what the system said, and what to do."""
+    if isinstance(error, OSError) and error.errno == errno.EADDRNOTAVAIL:
+        return "not an address of this machine; give one that is"
+    why = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+    return f"{why}; free the port or choose another"
 
 
 def not_here(remote: Remote) -> Iterator[str]:

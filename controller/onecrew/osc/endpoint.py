@@ -15,6 +15,7 @@ from contextlib import AbstractContextManager
 from dataclasses import asdict
 from typing import Any, Protocol
 
+from onecrew.network.elsewhere import why_not
 from onecrew.osc.addresses import ROOT
 from onecrew.osc.faders import CCT, TINT, Scale, scale_of
 from onecrew.osc.packets import MAX_BYTES, Argument
@@ -138,8 +139,7 @@ class OscEndpoint:
         self._plan()
 
     def _fail(self, wanted: Osc, error: Exception) -> None:
-        why = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-        said = f"OSC cannot be received at {wanted.listen} ({why}): free the port or choose another"
+        said = f"OSC cannot be received at {wanted.listen}: {why_not(error)}"
         if said != self._error:
             self._error = said
             self._say(said)

@@ -20,6 +20,7 @@ from aiohttp import web
 from onecrew.commands.command import Command
 from onecrew.commands.table import parse_command
 from onecrew.errors import Mistake, Trouble
+from onecrew.network.elsewhere import why_not
 from onecrew.phone.gate import (
     MAX_BODY,
     GatedServer,
@@ -82,8 +83,7 @@ class PageServer:
             host, port = parse_listener(listen)
             self._server = await loop.create_server(self._gate, host, port, backlog=32)
         except (OSError, ValueError) as error:
-            why = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-            raise Trouble(f"the phone page cannot be served at {listen} ({why})") from error
+            raise Trouble(f"the phone page cannot be served at {listen}: {why_not(error)}") from error
         self._following = loop.create_task(self._follow())
 
     async def close(self) -> None:

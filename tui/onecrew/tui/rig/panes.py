@@ -207,7 +207,8 @@ def draw_remotes(canvas: Canvas, show: Show, snapshot: Snapshot) -> None:
     canvas.put(1, 0, "REMOTES", theme.STRONG)
     canvas.put(10, 0, "Shift+L changes them, Shift+P pairs a phone", theme.LABEL)
     wanted, state = show.remote, snapshot.remote
-    phones = f", {state.page.phones} phones" if state.page.phones else ""
+    count = state.page.phones
+    phones = f", {count} phone{'' if count == 1 else 's'}" if count else ""
     remotes = (
         ("OSC", wanted.osc.listen if wanted.osc is not None else "", state.osc.error),
         ("phone page", wanted.page.listen + phones if wanted.page is not None else "", state.page.error),
