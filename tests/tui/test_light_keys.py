@@ -206,17 +206,17 @@ async def test_an_engine_that_cannot_say_is_told_as_a_sentence() -> None:
 
 
 @drive
-async def test_a_three_lamp_look_in_25_keys() -> None:
-    """The goal: a three-lamp look from the patch in at most 25 keystrokes."""
-    keys = [*"15", "space", *"56", "enter", "down", *"2", "space", *"28", "enter", "down",
-            *"40", "space", *"20", "enter", "S", "enter"]  # fmt: skip
-    assert len(keys) <= 25
+async def test_a_three_lamp_look_in_20_keys() -> None:
+    """The goal: a three-lamp look from the patch in at most 20 keystrokes."""
+    keys = [*"22", "space", *"34", "enter", "down", *"4", "space", *"22", "enter", "down",
+            *"9", "space", *"20", "enter", "S", "enter"]  # fmt: skip
+    assert len(keys) <= 20
     async with desk(client(), mode="light") as d:
         await d.press(*keys)
         assert d.sent == [
-            SetLight(fixtures=("hood",), level=0.15, cct_k=5600),
-            SetLight(fixtures=("lamp",), level=0.02, cct_k=2800),
-            SetLight(fixtures=("oven",), level=0.4, cct_k=2000),
+            SetLight(fixtures=("hood",), level=0.22, cct_k=3400),
+            SetLight(fixtures=("lamp",), level=0.04, cct_k=2200),
+            SetLight(fixtures=("oven",), level=0.09, cct_k=2000),
             Store(cue="7"),
         ]
 

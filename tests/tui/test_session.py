@@ -7,7 +7,7 @@ import json
 import os
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -26,11 +26,14 @@ PAGE_DOWN, PAGE_UP, CTRL_Q = "\x1b[6~", "\x1b[5~", "\x11"
 class Window:
     """A terminal window with the screens in it."""
 
-    def __init__(self, house: House, show: Path) -> None:
+    def __init__(self, house: House, show: Path, words: Sequence[str] | None = None) -> None:
+        """``words`` for the command line; None opens the show."""
         self.show = show
+        self.keys = 0
+        """Keys typed so far."""
         self.child = pexpect.spawn(
             sys.executable,
-            ["-m", "onecrew.cli", "open", str(show)],
+            ["-m", "onecrew.cli", *(("open", str(show)) if words is None else words)],
             cwd=str(house.folder),
             env={**house.env, "TERM": "xterm-256color", "COLORTERM": "truecolor"},
             dimensions=(24, 80),
@@ -43,6 +46,7 @@ class Window:
         """Types keys one at a time, reading what the screens draw meanwhile."""
         for key in keys:
             self.child.send(key)
+            self.keys += 1
             self.read(0.015)
 
     def read(self, for_s: float) -> None:

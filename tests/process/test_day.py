@@ -1,0 +1,124 @@
+"""A day by keys alone: an empty show, three scenes, the same take twice, its sheet; the wire at each step."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from itertools import groupby
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.process.house import House
+from tests.tui.test_session import ENTER, F2, F3, F4, TAB, Window, carries
+
+F9, UP, DOWN = "\x1b[20~", "\x1b[A", "\x1b[B"
+MOST_KEYS = 80
+"""From nothing to a recalled look with one lamp."""
+HIGH, LOW = 56, 82
+"""22 % of 16 bits is 14418 = 56 × 256 + 82 by a linear dimmer (own arithmetic)."""
+
+
+@pytest.fixture
+def house(tmp_path: Path) -> Iterator[House]:
+    house = House(tmp_path)
+    yield house
+    house.close()
+
+
+class Day:
+    """The window, and what left on the wire."""
+
+    def __init__(self, house: House) -> None:
+        self.house, self.w = house, Window(house, house.folder / "new-show.json", ())
+
+    def sees(self, *slots: int, after: int) -> None:
+        """These slots leave, and stay: they are the newest after the last fade."""
+        self.house.ear.wait(carries(*slots), after)
+
+    @property
+    def mark(self) -> int:
+        return len(self.house.ear.packets)
+
+    def scene(self, name: str) -> dict[str, Any] | None:
+        scenes = self.w.document()["scenes"] if self.w.show.exists() else []
+        return next((scene for scene in scenes if scene["name"] == name), None)
+
+    def cue(self, scene: str, name: str) -> dict[str, Any] | None:
+        found = self.scene(scene)
+        return (
+            next((cue for cue in found.get("cues", ()) if cue.get("name") == name), None) if found else None
+        )
+
+    def _rolls(self, running: bool) -> bool:
+        take = self.house.wait_status()["take"]
+        return take is not None and take["running"] is running
+
+    def a_pass(self) -> list[bytes]:
+        """The take from black into cue 1, until its fade has run: what left, each look once."""
+        mark = self.mark
+        self.w.type(F2, "T", *"A from black 1", ENTER)
+        self.w.wait(lambda: self._rolls(True) and self.house.wait_status()["fade"] is None)
+        self.sees(HIGH, LOW, after=mark)
+        self.w.type("g")
+        self.w.wait(lambda: self._rolls(False))
+        self.house.ear.catch_up()
+        slots = [packet.slots for packet in self.house.ear.since(mark) if packet.universe == 1]
+        return [look for look, _ in groupby(slots)]
+
+
+def test_a_day_from_nothing_to_the_sheet_of_a_take(house: House) -> None:
+    day = Day(house)
+    w = day.w
+
+    # From nothing to one lamp on one key.
+    w.child.expect("which show")
+    w.type("n", ENTER)
+    w.child.expect("First a lamp")
+    w.type("a", *"panel cct 16-bit", ENTER, ENTER)
+    w.wait(lambda: w.show.exists() and w.fixtures())
+    w.type("y", "p", *f"127.0.0.1:{house.ear.port}", ENTER)
+    w.wait(lambda: day.mark > 0)
+    w.type(F3, *"22 34", ENTER, "S", ENTER)
+    w.wait(lambda: w.cue("1"))
+    w.type("1", "0", ENTER)
+    mark = day.mark
+    w.type(F2, "1")
+    day.sees(HIGH, LOW, after=mark)
+    assert w.keys <= MOST_KEYS
+
+    # A second lamp, and a second look, in the same scene; the first look is not replaced by storing.
+    w.type(F4, "a", *"rgbww bulb", ENTER, *"oven", TAB, *"practical", ENTER)
+    w.wait(lambda: "oven" in w.fixtures())
+    w.type(F3, *"40 22", ENTER, "S", *"Ovens on", ENTER)
+    second = w.wait(lambda: day.cue("Scene 1", "Ovens on"))
+    assert second["look"]["oven"]["level"] == 0.4
+    first = w.cue("1")
+    assert first is not None and "oven" not in first["look"]
+
+    # Two more scenes, each arranged like the one before and with a look of its own.
+    for name, level, slots in (("Delivery", "9", (23, 10)), ("Yard", "3.5", (8, 246))):
+        mark = day.mark
+        w.type(F9, "a", *name, ENTER)
+        w.wait(lambda name=name: day.scene(name))
+        w.type(F3, UP, *level, ENTER, "S", *f"{name} look", ENTER)
+        cue = w.wait(lambda name=name: day.cue(name, f"{name} look"))
+        # 9 % and 3.5 % of 65535 are 5898 and 2294 (own arithmetic, rounded half up).
+        day.sees(*slots, after=mark)
+        w.type(F4, F3, DOWN)
+        assert cue["number"] not in ("1", second["number"])
+
+    # Back in the first scene: the take twice, and both passes are the same light.
+    w.type(F9, UP, UP, ENTER)
+    one, two = day.a_pass(), day.a_pass()
+    assert one[-1] == two[-1]
+    assert len(one) > 20
+    assert len(set(one) & set(two)) > 0.5 * min(len(one), len(two)), "on one beat, frame for frame"
+
+    # The sheet of the take has what was filmed.
+    made = house.run("sheet", str(w.show), "--take", "2", "--setup", "A", "--to", "take.json")
+    assert made.returncode == 0, made.stderr
+    sheet = json.loads((house.folder / "take.json").read_text(encoding="utf-8"))
+    assert "0.22" in json.dumps(sheet) and "panel1" in json.dumps(sheet)
+    w.child.close(force=True)
