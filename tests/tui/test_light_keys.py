@@ -261,7 +261,7 @@ async def test_a_shortcut_that_cannot_be_is_refused(key: str, said: str) -> None
 async def test_a_stored_look_is_replaced_by_no_key_but_its_own() -> None:
     async with desk(client(), mode="light") as d:
         await d.press("S")
-        assert "2 is to replace 2 Before four; you are asked" in d.page()
+        assert "To replace 2 Before four, type 2: you are asked first" in d.page()
         await d.press("2", "enter")
         assert "Cue 2 Before four is there already" in d.page() and d.sent == []
         await d.press("escape")

@@ -131,6 +131,13 @@ async def test_set_pieces_come_and_go() -> None:
         assert d.sent == [PutSetPiece(set_piece=SetPiece(id="wall", kind="black", place=Place(x_m=2, y_m=2)))]
         await d.press(*["tab"] * 6, "x")
         assert d.sent[-1] == RemoveSetPiece(id="sacks")
+        added = d.sent[0].set_piece
+        show = bakery.show()
+        rig = show.rig.model_copy(update={"set_pieces": (*show.rig.set_pieces, added)})
+        d.client.show = show.model_copy(update={"rig": rig})
+        await d.change(revision=99)
+        chosen = screen(d).thing()
+        assert chosen is not None and chosen.id == "wall", "what was just made is selected"
 
 
 @drive

@@ -10,7 +10,7 @@ from onecrew.commands.command import Command, Log, Row, ShowCommand, changed, jo
 from onecrew.commands.context import Context
 from onecrew.errors import Misuse, Refused
 from onecrew.language import names, places, reading, writing
-from onecrew.language.modifiers import read_modifiers, write_modifiers
+from onecrew.language.modifiers import SIZE, read_modifiers, write_modifiers
 from onecrew.language.names import nearest, no_fixture, patch_address, universe
 from onecrew.language.phrases import Pair, build, one_of, plain, split, unknown
 from onecrew.show.base import Name
@@ -245,7 +245,10 @@ def _read_piece(words: list[str], context: Context) -> Command:
     head, pairs = split(words, texts=frozenset({"note"}))
     if not head:
         raise Misuse("'piece' needs an id and what it is, as 'piece cloth negative fill at=1.2,3.4'")
-    name, kind = head[0].lower(), " ".join(head[1:])
+    name = head[0].lower()
+    sizes = [word for word in head[1:] if SIZE.fullmatch(word)]
+    kind = " ".join(word for word in head[1:] if word not in sizes)
+    pairs = [*(Pair("size", "=", size) for size in sizes), *pairs]
     present = next((one for one in context.need_show().rig.set_pieces if one.id == name), None)
     fields: dict[str, object] = present.model_dump() if present else {"id": name}
     if kind:

@@ -12,9 +12,19 @@ from onecrew.language.phrases import build
 from onecrew.show.show import Modifier
 
 KINDS: tuple[str, ...] = get_args(Modifier.model_fields["kind"].annotation)
-HINT = "diffusion 1, softbox 1 0.6x0.6, grid 0.5 beam 40, gel 0.5 straw"
+HINT = "softbox 1 0.6x0.6, egg crate 0.5 beam 40, gel 0.5 straw; kinds: " + ", ".join(KINDS)
+_ALSO = {
+    "egg crate": "grid",
+    "honeycomb": "grid",
+    "soft box": "softbox",
+    "silk": "diffusion",
+    "frost": "diffusion",
+    "bounce": "reflector",
+    "barn doors": "flag",
+}
+"""Other words of the trade for a kind."""
 _STOPS = re.compile(r"\d*\.?\d+(st|stops?)?")
-_SIZE = re.compile(r"[\d.].*[x×*].*")
+SIZE = re.compile(r"[\d.].*[x×*].*")
 
 
 def read_modifiers(text: str) -> tuple[Modifier, ...]:
@@ -29,18 +39,21 @@ def read_modifiers(text: str) -> tuple[Modifier, ...]:
 
 
 def _read(words: list[str]) -> Modifier:
-    kind, rest = words[0].lower(), words[1:]
+    called = next((two for two in (" ".join(words[:2]).lower(), words[0].lower()) if two in _ALSO), "")
+    kind = _ALSO.get(called, words[0].lower())
+    rest = words[max(len(called.split()), 1) :]
     if kind not in KINDS:
-        raise Misuse(f"'{words[0]}' is no modifier{nearest(kind, KINDS)}; they are {', '.join(KINDS)}")
+        known = (*KINDS[:-1], *_ALSO, KINDS[-1])
+        raise Misuse(f"'{words[0]}' is no modifier{nearest(kind, known)}; they are {', '.join(known)}")
     fields: dict[str, object] = {"kind": kind}
     if rest and _STOPS.fullmatch(rest[0].lower()):
         fields["stops"] = float(re.sub("[a-z]", "", rest.pop(0).lower()))
         if rest and rest[0].lower() in ("st", "stop", "stops"):
             rest.pop(0)
-    note: list[str] = []
+    note = called.split()  # what it was called is kept in its own words
     while rest:
         word = rest.pop(0)
-        if _SIZE.fullmatch(word) and not note:
+        if SIZE.fullmatch(word) and len(note) == len(called.split()):
             fields["width_m"], fields["height_m"] = places.read_size(word, f"the {kind}", (2,))
         elif word.lower() == "ahead" and rest:
             fields["distance_m"] = places.length(rest.pop(0), "ahead")

@@ -30,7 +30,7 @@ from onecrew.tui.dialogs.listing import Key, Line, Listing
 KEYS = (
     Key("enter", "Enter", "recall it", "recall"),
     Key("e", "e", "name, shortcut, times, note", "edit"),
-    Key("l", "l", "light of a lamp in this cue or in several, showing or not", "light"),
+    Key("l", "l", "light of lamps, in this cue or in several", "light"),
     Key("c", "c", "copy it, look and times, to another number", "copy"),
     Key("n", "n", "another number", "renumber"),
     Key("shift+up", "Shift+↑", "earlier: a number before the cue above", "earlier"),

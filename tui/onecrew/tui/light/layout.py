@@ -119,7 +119,7 @@ class LightBody(Drawn):
     def _cues(self, canvas: Canvas, show: Show, snapshot: Snapshot) -> None:
         """The cues that the look may be stored as."""
         x = canvas.put(1, 0, f"CUES OF {show.scene}" if show.other_scenes else "CUES", theme.STRONG)
-        canvas.put(x + 1, 0, "Shift+S stores the present look", theme.LABEL)
+        canvas.put(x + 1, 0, "Shift+S stores the present look, # opens them", theme.LABEL)
         draw_cues(canvas.part(0, 1, canvas.width, canvas.height - 2), show, snapshot)
 
     def _entry(self, canvas: Canvas, screen: LightView) -> None:

@@ -37,7 +37,7 @@ def ask(screen: BaseScreen) -> None:
     present = show.cue(snapshot.cue) if snapshot.cue is not None else None
     hint = "A number, a name, or both: 7 Street."
     if present is not None:
-        hint += f" {present.number} is to replace {_called(present)}; you are asked."
+        hint += f" To replace {_called(present)}, type {present.number}: you are asked first."
     screen.app.push_screen(Ask("Store this look as a new cue", hint, read, free), take)
 
 

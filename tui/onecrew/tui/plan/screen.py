@@ -41,6 +41,7 @@ if TYPE_CHECKING:
 REST_S = 0.5
 """A thing that has not moved for this long is sent: one change of the show, one undo."""
 AXES = ("x_m", "y_m")
+KINDS = "Kinds: negative fill, reflector, bounce, wall, curtain, window, furniture, subject."
 
 
 class Plan(BaseScreen):
@@ -52,6 +53,8 @@ class Plan(BaseScreen):
     def __init__(self) -> None:
         super().__init__()
         self.cursor = 0
+        self._made = ""
+        """A set piece that was just added: the cursor goes to it when it is there."""
         self.moved: dict[str, Place] = {}
         """What is being moved and not sent yet, by kind and id."""
         self._rest: Timer | None = None
@@ -76,6 +79,9 @@ class Plan(BaseScreen):
 
     def things(self) -> list[Thing]:
         found = things(self.desk.show) if self.desk.show is not None else []
+        made = [index for index, one in enumerate(found) if self._made and one.id == self._made]
+        if made:
+            self.cursor, self._made = made[-1], ""
         self.cursor = max(min(self.cursor, len(found) - 1), 0)
         return found
 
@@ -331,14 +337,16 @@ class Plan(BaseScreen):
 
     def ask_piece(self) -> None:
         def take(command: Command | None) -> None:
-            self.send(command, "Added; without at= in the middle of the room.")
+            if isinstance(command, PutSetPiece):
+                self._made = command.set_piece.id
+                self.send(command, f"{self._made} is added and selected: arrows move it, u takes it back.")
 
         def read(text: str) -> Command:
             walls = self.walls()
             middle = "" if "at=" in text else f" at={walls.width_m / 2:.2f},{walls.depth_m / 2:.2f}"
             return self.read_as("piece ", middle)(text)
 
-        hint = "A name and a kind: flag negative fill · board reflector · baker subject · size=1.2x0.8"
+        hint = f"A name, a kind, its size: board bounce 1.2x0.8. {KINDS}"
         self.app.push_screen(Ask("Add a set piece", hint, read), take)
 
     def piece(self, done: str) -> SetPiece | None:
@@ -383,7 +391,7 @@ class Plan(BaseScreen):
         fields = {"kind": piece.kind, **{key: told[key].replace("none", "") for key in ("size", "reflects")}}
         fields["note"] = piece.note
         hint = (
-            "Negative fill, reflector, wall, … A subject is drawn as a person. Size: width x height, of "
+            f"{KINDS} A subject is drawn as a person. Size: width x height, of "
             "furniture with its depth, as 1.2x1.8 or 4'x-x2'. Reflects: dark, mid, white or 40%."
         )
         self.app.push_screen(Form(f"Change {piece.id}", fields, read, hint), take)
