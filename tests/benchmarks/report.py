@@ -35,6 +35,16 @@ def print_rows(title: str, rows: Iterable[Row]) -> bool:
     return all(row.met for row in rows)
 
 
+def print_table(title: str, rows: Iterable[Row]) -> bool:
+    """Print rows as lines of a table in Markdown, what is missed in bold; True when every goal is met."""
+    rows = list(rows)
+    print(f"\n{title}\n\n| what | goal | measured |\n|---|---|---|")
+    for row in rows:
+        measured = ", ".join(filter(None, (row.measured, row.ratio)))
+        print(f"| {row.name} | {row.goal or '–'} | {measured if row.met else f'**{measured}**'} |")
+    return all(row.met for row in rows)
+
+
 def best_of(call: Callable[[], object], rounds: int = 30, most_s: float = 2.0) -> float:
     """Shortest time of ``call`` in seconds over ``rounds`` runs, or as many as fit in ``most_s``."""
     call()

@@ -1,0 +1,160 @@
+"""A long fade of one lamp of every kind with the screens attached, and a bare sender beside it.
+
+The bare sender does nothing but send, at the same rate and in the same scheduling class; what is late there
+is the machine's doing. With the real-time right where this user has it, and without. ``--minutes`` says how
+long each half takes; 10 is the figure in DEVELOPERS.md.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import sys
+import threading
+import time
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import pexpect
+import psutil
+
+from onecrew.shipped import shipped
+from onecrew.show.profiles import load_profiles
+from tests.benchmarks.bench_engine import a_house, quantile
+from tests.benchmarks.report import Row
+from tests.process.house import SHOW, WAIT_S, Ear, House
+
+SENDER = Path(__file__).with_name("bare_sender.py")
+MINUTES = 1.0
+"""How long each half takes; ``python -m tests.benchmarks soak --minutes 10`` for the figure."""
+FADE_S = 20.0
+SETTLE_S = 3.0
+LATE_S = 0.035
+MORE_S = 1e-3
+"""How much further than the control's the engine's p99 may lie."""
+
+
+@dataclass(frozen=True)
+class Beat:
+    """How evenly packets came."""
+
+    packets: int
+    off_s: float
+    """99th percentile of an interval's distance from the median."""
+    late: int
+    """Intervals over 35 ms."""
+    longest_s: float
+
+    def __str__(self) -> str:
+        return (
+            f"p99 ± {1e3 * self.off_s:.2f} ms, {self.late} of {self.packets} over 35 ms, "
+            f"longest {1e3 * self.longest_s:.1f} ms"
+        )
+
+
+def rows() -> Iterable[Row]:
+    minutes = MINUTES
+    with a_house(every_kind()) as house, beside(house) as (engine, control):
+        granted = hasattr(os, "SCHED_RR") and os.sched_getscheduler(engine.pid) & 0xFF == os.SCHED_RR
+        halves = ["with the real-time right"] if granted else []
+        for right in [*halves, "without the real-time right"]:
+            if granted and right == "without the real-time right":
+                # The engine asks for it anew only after a busy spell; the control follows within a second.
+                os.sched_setscheduler(engine.pid, os.SCHED_OTHER, os.sched_param(0))
+            yield from half(house, engine, control, f"{right}, {minutes:g} min", minutes * 60.0)
+        yield Row("load average after", "{:.2f} {:.2f} {:.2f}".format(*os.getloadavg()), "", "", True)
+
+
+def half(house: House, engine: psutil.Process, control: Ear, name: str, for_s: float) -> Iterator[Row]:
+    """One run of fades, and what came of it."""
+    fade(house, "1")
+    time.sleep(SETTLE_S)
+    house.ear.catch_up()
+    control.catch_up()
+    ours, theirs = len(house.ear.packets), len(control.packets)
+    begun, used = time.monotonic(), sum(engine.cpu_times()[:2])
+    step = 0
+    while (left := begun + for_s - time.monotonic()) > 0.0:
+        step += 1
+        fade(house, "12"[step % 2])
+        time.sleep(min(left, FADE_S / 2.0))  # turned round in the middle, so that the light never rests
+    share = (sum(engine.cpu_times()[:2]) - used) / (time.monotonic() - begun)
+    house.ear.catch_up()
+    control.catch_up()
+    engine_beat = beat([moment for moment, _ in house.ear.packets[ours:]])
+    control_beat = beat([moment for moment, _ in control.packets[theirs:]])
+    yield Row(f"control: a bare sender, {name}", str(control_beat), "", "", True)
+    yield Row(
+        f"13 kinds fading, screens attached, {name}",
+        str(engine_beat),
+        f"{1e3 * (engine_beat.off_s - control_beat.off_s):+.2f} ms of p99, "
+        f"{engine_beat.late - control_beat.late:+d} late",
+        "≤ control + 1 ms, no more late",
+        engine_beat.off_s <= control_beat.off_s + MORE_S and engine_beat.late <= control_beat.late,
+    )
+    missing = sum((b[1].sequence - a[1].sequence - 1) % 256 for a, b in pairwise(house.ear.packets[ours:]))
+    yield Row(f"packets missing, {name}", str(missing), "", "0", missing == 0)
+    memory = engine.memory_info().rss / 1e6
+    yield Row(f"processor, {name}", f"{100 * share:.1f} % of a core", "", "≤ 7 %", share <= 0.07)
+    yield Row(f"memory, resident, {name}", f"{memory:.1f} MB", "", "≤ 50 MB", memory <= 50.0)
+
+
+@contextlib.contextmanager
+def beside(house: House) -> Iterator[tuple[psutil.Process, Ear]]:
+    """The engine, screens in a terminal that somebody looks at, and the control."""
+    house.engine()
+    endpoint = house.endpoint()
+    assert endpoint is not None
+    program, *words = house.command("open", str(house.show))
+    env = {**house.env, "TERM": "xterm-256color"}
+    screens = pexpect.spawn(program, words, env=env, dimensions=(45, 140), timeout=WAIT_S)
+    control = Ear()
+    try:
+        screens.expect("F1")
+        looking = threading.Thread(target=drained, args=(screens,), daemon=True)
+        looking.start()
+        house.popen([sys.executable, str(SENDER), str(control.port), str(endpoint["pid"])])
+        yield psutil.Process(endpoint["pid"]), control
+    finally:
+        screens.close(force=True)
+        house.close_processes()
+        control.close()
+
+
+def drained(screens: pexpect.spawn) -> None:
+    """Reads what the screens draw, as a terminal does."""
+    with contextlib.suppress(pexpect.EOF, OSError, ValueError):
+        while True:
+            with contextlib.suppress(pexpect.TIMEOUT):
+                screens.read_nonblocking(1 << 16, timeout=1.0)
+
+
+def fade(house: House, cue: str) -> None:
+    house.tell(kind="recall", cue=cue, fade_s=FADE_S)
+
+
+def beat(moments: list[float]) -> Beat:
+    gaps = [b - a for a, b in pairwise(moments)]
+    middle = quantile(gaps, 0.5)
+    off = quantile([abs(gap - middle) for gap in gaps], 0.99)
+    return Beat(len(moments), off, sum(gap > LATE_S for gap in gaps), max(gaps))
+
+
+def every_kind() -> dict[str, Any]:
+    """A lamp of each of 13 shipped kinds, in one universe, and two looks to fade between."""
+    rig: list[dict[str, Any]] = []
+    address = 1
+    for profile in sorted(load_profiles([shipped("profiles")]).values(), key=lambda one: one.id)[:13]:
+        mode = profile.modes[0]
+        place = {"universe": 1, "address": address, "role": "fill"}
+        rig.append({"id": profile.id, "profile": profile.id, "mode": mode.name, **place})
+        address += mode.width
+    looks = [
+        {lamp["id"]: {"level": level, "white": {"cct_k": cct_k}} for lamp in rig}
+        for level, cct_k in ((0.9, 3400.0), (0.1, 4700.0))
+    ]
+    cues = [{"number": str(index + 1), "look": look} for index, look in enumerate(looks)]
+    return {**SHOW, "rig": {"fixtures": rig}, "cues": cues}
