@@ -76,7 +76,7 @@ def test_an_edit_is_repeated_with_what_it_changes(capsys: pytest.CaptureFixture[
         "cue 1 fade=3.5s",
         "cue 1 fade-in=1s fade-out=2.5s auto-follow=4s guard=off",
         "output 1 multicast interface=192.0.2.9",
-        "output steady=on",
+        "output wifi=on steady=on",
         "camera iso=1600 shutter=1/50 wb=3200",
     ]
     carried(lines, Engine(SHOW, None, {"show": {"show": SHOW.model_dump(mode="json")}}))
@@ -84,7 +84,7 @@ def test_an_edit_is_repeated_with_what_it_changes(capsys: pytest.CaptureFixture[
     assert said[0].endswith("fade=3.5s")
     assert said[1].endswith("fade-in=1s fade-out=2.5s auto-follow=4s guard=off")
     assert "1 multicast interface=192.0.2.9" in said[2]
-    assert said[3].endswith("steady=on")
+    assert said[3].endswith("wifi=on steady=on")
     assert said[4] == "camera wb=3200 iso=1600"
 
 

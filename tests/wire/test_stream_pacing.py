@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from onecrew.network.pacing import PLAIN, STEADY, WIFI, Repeat
 from onecrew.network.sacn_stream import SacnStream
 from tests.wire.e131_layout import Packet, parse
 
@@ -18,7 +19,7 @@ DARK = bytes(512)
 LIT = bytes([200]) + bytes(511)
 
 
-def stream(**settings: bool | int) -> SacnStream:
+def stream(**settings: int | Repeat) -> SacnStream:
     return SacnStream(1, CID, "oven", **settings)  # type: ignore[arg-type]
 
 
@@ -103,11 +104,29 @@ def test_repeats_start_anew_with_every_change() -> None:
 
 
 def test_steady_keeps_the_full_rate() -> None:
-    sender = stream(steady=True)
+    sender = stream(repeat=STEADY)
     sender.want(LIT)
     gaps = [b - a for (a, _), (b, _) in pairwise(run(sender, 0.0, 3.0))]
     assert len(gaps) > 120
     assert gaps == pytest.approx([FRAME_S] * len(gaps))
+
+
+def test_wifi_repeats_a_change_for_half_a_second_and_then_ten_times_a_second() -> None:
+    sender = stream(repeat=WIFI)
+    sender.want(LIT)
+    gaps = [b - a for (a, _), (b, _) in pairwise(run(sender, 0.0, 3.0))]
+    assert gaps[:22] == pytest.approx([FRAME_S] * 22)
+    assert gaps[22:] == pytest.approx([0.1] * len(gaps[22:]))
+
+
+def test_a_stream_at_rest_takes_on_another_way_of_repeating_at_once() -> None:
+    sender = stream()
+    sender.want(LIT)
+    run(sender, 0.0, 2.0)
+    sender.retitle("oven", repeat=STEADY)
+    assert len(run(sender, 2.0, 3.0)) > 40
+    sender.retitle("oven")
+    assert len(run(sender, 3.0, 4.0)) <= 5
 
 
 def test_a_new_header_leaves_as_a_change_does() -> None:
@@ -154,7 +173,7 @@ def test_a_stream_that_never_began_ends_in_silence() -> None:
 
 
 def test_sequence_numbers_wrap() -> None:
-    sender = stream(first_sequence=250, steady=True)
+    sender = stream(first_sequence=250, repeat=STEADY)
     sender.want(LIT)
     numbers = [packet.sequence for _, packet in run(sender, 0.0, 1.0)]
     assert numbers[:8] == [250, 251, 252, 253, 254, 255, 0, 1]
@@ -171,10 +190,10 @@ changes = st.lists(
 )
 
 
-@given(changes, st.booleans())
-def test_law_of_pacing(steps: list[tuple[float, int]], steady: bool) -> None:
+@given(changes, st.sampled_from((PLAIN, WIFI, STEADY)))
+def test_law_of_pacing(steps: list[tuple[float, int]], repeat: Repeat) -> None:
     """Whatever changes when: never above 44 Hz, never silent for a second, the last word arrives."""
-    sender = stream(steady=steady)
+    sender = stream(repeat=repeat)
     sent: list[tuple[float, int]] = []
     now, newest = 0.0, 0
     for pause, value in [(0.0, 0), *steps, (3.0, steps[-1][1] if steps else 0)]:

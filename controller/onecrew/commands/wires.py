@@ -84,6 +84,7 @@ def _sending(sacn: Sacn, pairs: Sequence[Pair]) -> Sacn:
         pairs,
         {
             "priority": lambda text: reading.whole(text, "priority", 0, 200),
+            "wifi": lambda text: reading.yes_no(text, "wifi"),
             "steady": lambda text: reading.yes_no(text, "steady"),
             "sync": lambda text: None if text.lower() == "off" else names.universe(text),
             "name": lambda text: text or None,
@@ -123,6 +124,7 @@ def _write_output(command: SetOutput, show: Show | None) -> str:
 
 def _others(sacn: Sacn) -> dict[str, str]:
     return {
+        "wifi": writing.on(sacn.wifi),
         "steady": writing.on(sacn.steady),
         "sync": "off" if sacn.sync_universe is None else str(sacn.sync_universe),
         "name": sacn.source_name or "",
@@ -136,7 +138,9 @@ SET_OUTPUT = Row(
         "output 1 artnet to=192.168.1.60": (
             "the same as Art-Net; 'artnet off' and 'sacn off' end one of them"
         ),
-        "output priority=120 steady=on": ("how all universes are sent; also sync=UNIVERSE, name=SOURCE"),
+        "output priority=120 wifi=on": (
+            "how all universes are sent; also steady=on, sync=UNIVERSE, name=SOURCE"
+        ),
     },
     reads={"output": _read_output},
     writes=_write_output,

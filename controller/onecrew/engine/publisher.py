@@ -25,7 +25,7 @@ TICK_S = 0.2
 """How often clients hear of a countdown or an auto-follow while nothing else happens."""
 REST_S = 1.0
 """How often they hear anything while nothing happens, besides the interval they asked for."""
-SHARE = 0.1
+SHARE = 0.15
 """Building states takes this share of the time at most: with hundreds of lamps there are fewer a second."""
 AFTER_S = 1e-4
 """Work that was put off for a frame goes on so long after the frame is due: the frame's turn comes first."""

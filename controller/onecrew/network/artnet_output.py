@@ -29,12 +29,12 @@ class ArtnetStream(Stream):
 
     def __init__(self, universe: int, port_address: int) -> None:
         """``port_address`` 0–32767, ``ValueError`` outside."""
-        super().__init__(universe, 0, steady=False)
+        super().__init__(universe, 0)
         self.readdress(port_address)
 
     def readdress(self, port_address: int) -> None:
         """Moves the stream to another port-address; a new one leaves as a change does."""
-        self.take_header(artnet_packets.art_dmx(port_address), steady=False)
+        self.take_header(artnet_packets.art_dmx(port_address))
 
     @staticmethod
     def number_after(sequence: int) -> int:

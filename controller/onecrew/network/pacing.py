@@ -6,12 +6,28 @@ every 4 s) are met by the same numbers, so both outputs keep one beat.
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 PERIOD_S = 1.0 / 44.0
 """§6.6.1: no faster than E1.11 allows. A full packet takes 22 676 µs there, so 44 Hz (22 727 µs) fits."""
-REPEATS = 3
-"""§6.6.2: packets with unchanged slots before the stream falls silent."""
-KEEP_ALIVE_S = 0.9
-"""§6.6.2: a silent stream repeats itself every 800 to 1000 ms."""
+
+
+class Repeat(NamedTuple):
+    """How unchanged slots are sent again."""
+
+    packets: int
+    """Packets at the full rate after a change, before the stream falls silent."""
+    keep_alive_s: float
+    """How often a silent stream repeats itself."""
+
+
+PLAIN = Repeat(3, 0.9)
+"""§6.6.2: three packets, then one every 800 to 1000 ms."""
+WIFI = Repeat(22, 0.1)
+"""For networks that lose packets, several in a row too: half a second, then ten a second; more than §6.6.2
+asks for. ``python -m tests.benchmarks wifi`` compares them."""
+STEADY = Repeat(1 << 62, 0.9)
+"""The full rate for ever."""
 ROUNDING_S = 1e-6
 """A call this much early is on time: a beat of k/44 s and last + 1/44 s differ in the last bit."""
 NEVER_S = float("inf")
@@ -52,14 +68,17 @@ class Pacer:
     late packet delays its followers instead of letting them catch up in a burst.
     """
 
-    __slots__ = ("_last_s", "_quiet_until_s", "_repeats_left", "steady")
+    __slots__ = ("_last_s", "_quiet_until_s", "_repeat", "_repeats_left")
 
-    def __init__(self, steady: bool = False) -> None:
-        self.steady = steady
-        """Keep the full rate even when nothing changes."""
+    def __init__(self, repeat: Repeat = PLAIN) -> None:
         self._last_s = -NEVER_S
         self._quiet_until_s = -NEVER_S
-        self._repeats_left = REPEATS
+        self.repeat_as(repeat)
+
+    def repeat_as(self, repeat: Repeat) -> None:
+        """Repeats unchanged slots so from now on."""
+        self._repeat = repeat
+        self._repeats_left = repeat.packets
 
     def expect(self, moment: float) -> None:
         """A change is coming at ``moment``: a repeat before it would only hold it up."""
@@ -73,8 +92,8 @@ class Pacer:
         """The moment at which the next packet is due, with or without a change waiting."""
         if changed:
             return self._last_s + PERIOD_S
-        latest = self._last_s + KEEP_ALIVE_S
-        if self.steady or self._repeats_left:
+        latest = self._last_s + self._repeat.keep_alive_s
+        if self._repeats_left:
             return max(self._last_s + PERIOD_S, min(self._quiet_until_s, latest))
         return latest
 
@@ -82,6 +101,6 @@ class Pacer:
         """Notes that a packet left at ``now``."""
         self._last_s = now
         if changed:
-            self._repeats_left = REPEATS
+            self._repeats_left = self._repeat.packets
         elif self._repeats_left:
             self._repeats_left -= 1

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from onecrew.network.delivery import Address, Delivery, Lines, OpenSocket, open_udp
-from onecrew.network.pacing import SyncBeat
+from onecrew.network.pacing import PLAIN, STEADY, WIFI, Repeat, SyncBeat
 from onecrew.network.running import Routes, Running, Runnings, unicast_routes
 from onecrew.network.sacn_discovery import Discovery
 from onecrew.network.sacn_packets import (
@@ -173,7 +173,7 @@ class SacnOutput:
         if before is not None:
             stream = before.stream
             stream.retitle(
-                name, priority=settings.priority, sync_address=sync_address, steady=settings.steady
+                name, priority=settings.priority, sync_address=sync_address, repeat=repeat_of(settings)
             )
         else:
             self._ending = [running for running in self._ending if running.stream.universe != universe]
@@ -183,7 +183,7 @@ class SacnOutput:
                 name,
                 priority=settings.priority,
                 sync_address=sync_address,
-                steady=settings.steady,
+                repeat=repeat_of(settings),
                 first_sequence=resumed(self._past.pop(universe, None)),
             )
         return Running(stream, _routes(universe, _settings_of(universe, settings)), self._lines, before)
@@ -278,3 +278,8 @@ def _refusal(interface: str) -> str | None:
     except ValueError as error:
         return str(error)
     return None
+
+
+def repeat_of(settings: Sacn) -> Repeat:
+    """How the settings have unchanged slots repeated."""
+    return STEADY if settings.steady else WIFI if settings.wifi else PLAIN

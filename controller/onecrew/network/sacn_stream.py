@@ -5,6 +5,7 @@ from __future__ import annotations
 from uuid import UUID
 
 from onecrew.network import sacn_packets
+from onecrew.network.pacing import PLAIN, Repeat
 from onecrew.network.stream import Stream
 
 LAST_PACKETS = 3
@@ -37,16 +38,16 @@ class SacnStream(Stream):
         *,
         priority: int = 100,
         sync_address: int = 0,
-        steady: bool = False,
+        repeat: Repeat = PLAIN,
         first_sequence: int = 0,
     ) -> None:
         """``first_sequence`` (0–255) numbers the first packet; ``ValueError`` as in ``data_header``."""
-        super().__init__(universe, (first_sequence - 1) % 256, steady)
+        super().__init__(universe, (first_sequence - 1) % 256, repeat)
         self._cid = cid
-        self.retitle(source_name, priority=priority, sync_address=sync_address, steady=steady)
+        self.retitle(source_name, priority=priority, sync_address=sync_address, repeat=repeat)
 
     def retitle(
-        self, source_name: str, *, priority: int = 100, sync_address: int = 0, steady: bool = False
+        self, source_name: str, *, priority: int = 100, sync_address: int = 0, repeat: Repeat = PLAIN
     ) -> None:
         """Sets what the header says while the stream goes on.
 
@@ -61,7 +62,7 @@ class SacnStream(Stream):
             sync_address=sync_address,
             force_sync=sync_address != 0,
         )
-        self.take_header(header, steady)
+        self.take_header(header, repeat)
 
     def terminate(self) -> None:
         """Ends the stream: three packets more, a frame apart, all with Stream_Terminated."""

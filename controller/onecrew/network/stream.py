@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from onecrew.network.pacing import NEVER_S, ROUNDING_S, Pacer
+from onecrew.network.pacing import NEVER_S, PLAIN, ROUNDING_S, Pacer, Repeat
 
 SLOTS = 512
 NOTHING: tuple[bytearray, ...] = ()
@@ -14,7 +14,7 @@ class Stream:
     """One universe of one source; a protocol adds its packet, its numbers and its end.
 
     A change of the slots leaves at once if 1/44 s have passed since the last packet, else when they have;
-    then come three repeats and a keep-alive every 0.9 s, or the full rate throughout if ``steady``.
+    then it is repeated as ``repeat`` says: by default three times, then every 0.9 s.
 
     The packet is one buffer, patched in place: the sequence number, and the slots if they changed.
     """
@@ -22,7 +22,7 @@ class Stream:
     SEQUENCE_AT: int
     SLOTS_AT: int
 
-    def __init__(self, universe: int, sequence: int, steady: bool) -> None:
+    def __init__(self, universe: int, sequence: int, repeat: Repeat = PLAIN) -> None:
         """``sequence`` is the number before the first packet's."""
         self.universe = universe
         self.sequence = sequence
@@ -30,7 +30,8 @@ class Stream:
         self.packet = bytearray()
         """The packet that left last, octet for octet; it changes in place with the next one."""
         self._out: tuple[bytearray, ...] = NOTHING
-        self._pacer = Pacer(steady)
+        self._repeat = repeat
+        self._pacer = Pacer(repeat)
         self._wanted: bytes | None = None
         self._shown = bytes(SLOTS)
         self._slots_changed = False
@@ -39,14 +40,16 @@ class Stream:
         self._packets_left: int | None = None
         """Packets still to go of a stream that ends; None while it runs."""
 
-    def take_header(self, header: bytearray, steady: bool) -> None:
+    def take_header(self, header: bytearray, repeat: Repeat = PLAIN) -> None:
         """Puts a new header around the slots; one that differs leaves as a change does."""
         header[self.SEQUENCE_AT] = self.sequence
         header[self.SLOTS_AT :] = self._shown
         self._header_changed = self._header_changed or header != self.packet
         self.packet = header
         self._out = (header,)
-        self._pacer.steady = steady
+        if repeat != self._repeat:
+            self._repeat = repeat
+            self._pacer.repeat_as(repeat)
 
     @property
     def changed(self) -> bool:

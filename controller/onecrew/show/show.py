@@ -134,7 +134,9 @@ class Sacn(Model):
     source_name: Annotated[str, Field(max_length=60)] | None = None
     """None: 'onecrew' and the show's name."""
     steady: bool = False
-    """Send every frame at the full rate even when nothing changes, for lossy Wi-Fi."""
+    """Send every frame at the full rate even when nothing changes."""
+    wifi: bool = False
+    """Repeat changes for half a second, unchanged light ten times a second: for lossy networks."""
     sync_universe: Universe | None = None
     """Synchronise all universes of the show by E1.31 sync packets on this universe."""
     universes: dict[UniverseKey, SacnUniverse] = Field(default_factory=dict)

@@ -24,6 +24,7 @@ def output_form(output: Output, universe: int) -> Form[Output]:
         changed = present.model_copy(update={"to": read_destinations(texts["sent to"])})
         fields = {
             "priority": reading.whole(texts["priority"], "priority", 0, 200),
+            "wifi": reading.yes_no(texts["Wi-Fi"] or "no", "Wi-Fi"),
             "steady": reading.yes_no(texts["steady rate"] or "no", "steady rate"),
             "universes": {**sacn.universes, key: changed},
         }
@@ -34,12 +35,13 @@ def output_form(output: Output, universe: int) -> Form[Output]:
     fields = {
         "sent to": " ".join(present.to),
         "priority": str(sacn.priority),
+        "Wi-Fi": "yes" if sacn.wifi else "no",
         "steady rate": "yes" if sacn.steady else "no",
     }
     hint = (
         "Sent to: addresses of the receivers, with a port if need be; empty for multicast. On Wi-Fi, "
-        "addresses are better. Priority 0 to 200. Steady rate: every frame is sent even at rest, for lossy "
-        "Wi-Fi."
+        "addresses are better. Priority 0 to 200. Wi-Fi: changes are repeated more often. "
+        "Steady rate: every frame is sent even at rest."
     )
     return Form(f"sACN output of universe {universe}", fields, read, hint)
 
