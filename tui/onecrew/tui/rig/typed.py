@@ -35,13 +35,13 @@ def output_form(output: Output, universe: int) -> Form[Output]:
     fields = {
         "sent to": " ".join(present.to),
         "priority": str(sacn.priority),
-        "Wi-Fi": "yes" if sacn.wifi else "no",
         "steady rate": "yes" if sacn.steady else "no",
+        "Wi-Fi": "yes" if sacn.wifi else "no",
     }
     hint = (
         "Sent to: addresses of the receivers, with a port if need be; empty for multicast. On Wi-Fi, "
-        "addresses are better. Priority 0 to 200. Wi-Fi: changes are repeated more often. "
-        "Steady rate: every frame is sent even at rest."
+        "addresses are better. Priority 0 to 200. Steady rate: every frame is sent even at rest. "
+        "Wi-Fi: changes are repeated more often."
     )
     return Form(f"sACN output of universe {universe}", fields, read, hint)
 
