@@ -90,7 +90,7 @@ async def test_the_list_says_what_is_now_next_and_kept(size: tuple[int, int]) ->
         (["l", "tab", *"hod", "tab", "5", "enter"], "there is no fixture or role 'hod'"),
         (["l", "enter"], "type a level"),
         (["n", *"two", "enter"], "not written as it must be"),
-        (["t", *"x", "enter"], "not a list of cue numbers"),
+        (["t", *"x", "enter"], "no list of cue numbers"),
     ],
 )
 @drive

@@ -117,13 +117,13 @@ class CopyTimes(ShowCommand):
 
 def _read_times(words: list[str], context: Context) -> Command:
     cue, to = _from_to("times", words, context)
-    return build(CopyTimes, cue=cue, to=_numbers(to, "times"))
+    return build(CopyTimes, cue=cue, to=_numbers(to))
 
 
-def _numbers(said: str, verb: str) -> tuple[str, ...]:
+def _numbers(said: str) -> tuple[str, ...]:
     numbers = tuple(part for part in said.split(",") if part)
     if not numbers or not all(CUE.match(number) for number in numbers):
-        raise Misuse(f"'{said}' is not a list of cue numbers; write '{verb}' with them as 2,3,5.5")
+        raise Misuse(f"'{said}' is no list of cue numbers: write them as 2,3,5.5")
     return numbers
 
 
@@ -196,7 +196,7 @@ class SetInCues(ShowCommand):
 def _read_in(words: list[str], context: Context) -> Command:
     if len(words) < 3 or words[1].lower() != "set":
         raise Misuse("'in' takes cues and a change, as 'in 2,3 set window level=22%'")
-    return build(SetInCues, cues=_numbers(words[0], "in"), change=SET.reads["set"](words[2:], context))
+    return build(SetInCues, cues=_numbers(words[0]), change=SET.reads["set"](words[2:], context))
 
 
 SET_IN_CUES = Row(

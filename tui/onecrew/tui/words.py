@@ -178,8 +178,6 @@ def states(snapshot: Snapshot) -> list[str]:
     edited = [name for name, light in snapshot.lights.items() if light.edited]
     if edited:
         said.append(f"edited, not stored: {', '.join(edited)}")
-    if kept := snapshot.kept_edits.get(snapshot.cue or ""):
-        said.append(f"edits kept of {', '.join(kept)}: Shift+K on F3")
     if snapshot.master < 0.9995:
         said.append(f"master {level(snapshot.master)}")
     return said
