@@ -7,11 +7,13 @@ from typing import Any
 
 import pytest
 
-from onecrew.commands.house import Stop
+from onecrew.commands.house import SettleFile, Stop
 from onecrew.commands.running import Recall
 from onecrew.engine.client import Healed, Lost
 from onecrew.errors import Refused, Trouble
+from onecrew.show.snapshot import Saved
 from onecrew.tui.app import OnecrewApp
+from onecrew.tui.base import BaseScreen
 from onecrew.tui.everywhere import EVERYWHERE
 from onecrew.tui.palette import Finder
 from tests.tui.driving import desk, drive
@@ -232,3 +234,17 @@ async def test_what_was_refused_while_the_engine_was_away_is_said_when_it_is_bac
         await d.tell(Lost("the engine went away"))
         await d.tell(Healed())
         assert "Not done meanwhile" not in d.text()
+
+
+@drive
+async def test_the_palette_settles_a_file_that_another_program_changed() -> None:
+    async with desk() as d:
+        screen = d.app.base_screen
+        assert isinstance(screen, BaseScreen)
+        assert not any(name.startswith("File") for name, _, _ in Finder(screen).entries())
+        await d.change(saved=Saved(ok=False, error="changed by another program"))
+        runs = [run for name, _, run in Finder(screen).entries() if name.startswith("File")]
+        for run in runs:
+            run()
+        await d.settle()
+        assert d.sent == [SettleFile(take=True), SettleFile(take=False)]
