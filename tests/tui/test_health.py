@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 from onecrew.show.snapshot import OscState, OutputState, RemoteState, Saved, StandbyState
 from onecrew.tui.base import health
 from onecrew.tui.drawing.canvas import Canvas
@@ -9,6 +11,8 @@ from onecrew.tui.light.table import law_line
 from onecrew.tui.shoot.now_next import draw_next
 from onecrew.tui.words import outputs
 from tests.fakes import bakery
+from tests.fakes.engine_client import FakeClient
+from tests.tui.driving import desk, drive
 
 OK = OutputState(universe=1, to="127.0.0.1", state="ok", sent=9, errors=0)
 QUIET = OK.model_copy(
@@ -57,3 +61,16 @@ def test_times_of_the_next_cue_are_cut_at_a_whole_part() -> None:
     draw_next(canvas, bakery.snapshot(next="4", next_name="The baker turns", auto_follow_left_s=2.0), show, 3)
     last = "".join(text for _, text, _ in canvas.rows()[5]).strip()
     assert last == "auto-follow in 2.0 s, fade 2.0 s"
+
+
+@pytest.mark.parametrize("size", [(80, 24), (140, 45)])
+@drive
+async def test_rig_says_what_to_look_at_the_worst_first(size: tuple[int, int]) -> None:
+    ok = OK.model_copy(update={"universe": 2, "to": "127.0.0.2"})
+    wrong = {"outputs": (ok, QUIET), "saved": Saved(ok=False, error="the disk is full")}
+    async with desk(FakeClient(bakery.show(), bakery.snapshot(**wrong)), mode="rig", size=size) as d:
+        page = d.page()
+        assert "show: the disk is full" in page
+        assert "nobody answers at this address: is the lamp on, and on this network?" in page
+        assert "not saved · nobody answers at 1 of 2, F4" in page or "nobody answers at 1 of 2, F4" in page
+        assert page.index("the disk is full") < page.index("127.0.0.1")

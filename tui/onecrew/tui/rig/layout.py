@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any, Protocol
 
 from onecrew.show.show import Fixture, Show
-from onecrew.show.snapshot import OutputState, Snapshot
+from onecrew.show.snapshot import Snapshot
 from onecrew.tui import theme
 from onecrew.tui.desk import Desk
 from onecrew.tui.drawing.canvas import Canvas, Drawn
@@ -46,15 +46,14 @@ class RigBody(Drawn):
             canvas.put(1, 1, "Waiting for the engine…", theme.STRONG)
             return
         width, height = canvas.width, canvas.height
-        outputs = snapshot.outputs if snapshot is not None else ()
         wide = width >= WIDE
         left = LEFT if wide else width
         mapped = panes.map_rows(show, screen.kinds, screen.universe(), left)
-        net = 0 if wide else min(panes.output_rows(outputs, width), 5) + 2 if height >= 19 else 3
+        net = 0 if wide else min(len(panes.output_lines(snapshot, width)) + 1, 5) + 2 if height >= 19 else 3
         y = self._patch(canvas, screen, show, snapshot, space=height - 2 - mapped - net)
         panes.draw_map(canvas.part(0, y, left, mapped), show, screen.kinds, screen.universe(), screen.cursor)
         if wide:
-            self._network(canvas.part(LEFT + 2, y, width - LEFT - 2, height - y), screen, show, outputs)
+            self._network(canvas.part(LEFT + 2, y, width - LEFT - 2, height - y), screen, show, snapshot)
         y += mapped + 1 if height - y - mapped > net else mapped
         fixture = screen.chosen()
         rest = height - y - net
@@ -65,7 +64,7 @@ class RigBody(Drawn):
             if wide and height - y >= 14:
                 draw_plan(canvas.part(0, y, width, height - y), show, things(show), screen.cursor, {})
         if not wide:
-            self._network(canvas.part(0, y, width, height - y), screen, show, outputs)
+            self._network(canvas.part(0, y, width, height - y), screen, show, snapshot)
 
     def _patch(
         self, canvas: Canvas, screen: RigView, show: Show, snapshot: Snapshot | None, *, space: int
@@ -88,10 +87,11 @@ class RigBody(Drawn):
         light = snapshot.lights.get(fixture.id) if snapshot is not None else None
         panes.draw_one(canvas, fixture, light, screen.kinds)
 
-    def _network(self, canvas: Canvas, screen: RigView, show: Show, outputs: tuple[OutputState, ...]) -> None:
+    def _network(self, canvas: Canvas, screen: RigView, show: Show, snapshot: Snapshot | None) -> None:
         """Outputs, then the sources heard, then the remotes."""
-        rows = min(panes.output_rows(outputs, canvas.width), max(canvas.height - 2, 2))
-        panes.draw_outputs(canvas.part(0, 0, canvas.width, rows), outputs)
+        lines = panes.output_lines(snapshot, canvas.width)
+        rows = min(len(lines) + 1, max(canvas.height - 2, 2))
+        panes.draw_outputs(canvas.part(0, 0, canvas.width, rows), lines)
         y = rows + (1 if canvas.height >= rows + 8 else 0)
         heard = panes.source_rows(screen.sources)
         panes.draw_sources(canvas.part(0, y, canvas.width, canvas.height - y), show, screen.sources)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from rich.style import Style
+
 from onecrew.show.show import Fixture, Show
 from onecrew.show.snapshot import LightState, OutputState, Snapshot
 from onecrew.tui import theme, words
@@ -140,9 +142,18 @@ def draw_map(canvas: Canvas, show: Show, kinds: Sequence[Kind], universe: int, c
         canvas.put(6, rows + 1, f"{rest}–512 free", theme.LABEL)
 
 
-def output_rows(outputs: Sequence[OutputState], width: int) -> int:
-    """Rows that the outputs take, their head included."""
-    return 1 + max(sum(len(_output_lines(state, width)) for state in outputs), 1)
+def output_lines(snapshot: Snapshot | None, width: int) -> list[tuple[str, Style]]:
+    """What is wrong with files and standby, then each destination with its health, the worst first."""
+    if snapshot is None:
+        return []
+    standby = snapshot.standby.error if snapshot.standby is not None else ""
+    wrong = (("show", snapshot.saved.error), ("log", snapshot.logged.error), ("standby", standby))
+    said = [f"{name}: {error}" for name, error in wrong if error]
+    lines = [(line, theme.WARN) for text in said for line in wrap(text, width - 2)]
+    for state in sorted(snapshot.outputs, key=lambda state: (state.state != "failing", not state.error)):
+        style = theme.PLAIN if state.state == "ok" and not state.error else theme.WARN
+        lines += [(line, style) for line in _output_lines(state, width)]
+    return lines or [("none yet: patch a lamp, and its universe is sent", theme.PLAIN)]
 
 
 def _output_lines(state: OutputState, width: int) -> list[str]:
@@ -156,17 +167,12 @@ def _output_lines(state: OutputState, width: int) -> list[str]:
     return [head, *(f"  {line}" for line in wrap(state.error, width - 4) if line)]
 
 
-def draw_outputs(canvas: Canvas, outputs: Sequence[OutputState]) -> None:
-    """Each destination with its health."""
+def draw_outputs(canvas: Canvas, lines: Sequence[tuple[str, Style]]) -> None:
+    """The outputs under their head."""
     canvas.put(1, 0, "OUTPUTS", theme.STRONG)
     canvas.put(10, 0, "p changes them", theme.LABEL)
-    if not outputs:
-        canvas.put(1, 1, "none yet: patch a lamp, and its universe is sent", theme.LABEL)
-    y = 1
-    for state in outputs:
-        for line in _output_lines(state, canvas.width):
-            canvas.put(1, y, line, theme.PLAIN if state.state == "ok" and not state.error else theme.WARN)
-            y += 1
+    for y, (line, style) in enumerate(lines, 1):
+        canvas.put(1, y, line, style)
 
 
 def source_rows(answer: dict[str, Any] | None) -> int:
