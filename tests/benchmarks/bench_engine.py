@@ -12,7 +12,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -27,6 +27,7 @@ COMMANDS = 200
 FADE_S = 20.0
 RESTARTS = 5
 CROWDED_S = 6.0
+VISITORS = 200
 
 
 def rows() -> Iterable[Row]:
@@ -34,6 +35,7 @@ def rows() -> Iterable[Row]:
     yield from commanding()
     yield from dying()
     yield from fading()
+    yield from visited()
     yield from crowded()
 
 
@@ -131,6 +133,25 @@ def fading() -> Iterator[Row]:
         memory = engine.memory_full_info()
         yield row_max("engine memory, its own share (PSS)", memory.pss / 1e6, 60.0, "MB")
         yield row_max("engine memory, resident with all shared libraries (RSS)", memory.rss / 1e6, 60.0, "MB")
+
+
+def visited() -> Iterator[Row]:
+    """Two hundred clients come at once in the middle of a fade, watch for two seconds, and go."""
+    with a_house(big_show(16)) as house:
+        house.engine()
+        endpoint = house.endpoint()
+        assert endpoint is not None
+        with BareLink(endpoint) as link, ExitStack() as crowd:
+            link.command({"kind": "recall", "cue": "1", "fade_s": FADE_S})
+            time.sleep(0.5)
+            mark = len(house.ear.packets)
+            for _ in range(VISITORS):
+                crowd.enter_context(BareLink(endpoint, watch_hz=15))
+            time.sleep(2.0)
+            crowd.close()
+            house.ear.catch_up()
+            gaps = [(b - a) * 1e3 for (a, _), (b, _) in pairwise(house.ear.packets[mark:])]
+        yield row_max(f"frame interval while {VISITORS} clients come and go: longest", max(gaps), 35.0, "ms")
 
 
 def crowded() -> Iterator[Row]:
