@@ -125,7 +125,10 @@ class LightBody(Drawn):
     def _entry(self, canvas: Canvas, screen: LightView) -> None:
         if screen.entry is None:
             who = f"{len(screen.selected)} selected · " if screen.selected else ""
-            canvas.put(1, 0, fit(f"{who}type {EXAMPLES}", canvas.width - 2), theme.LABEL)
+            said = f"{who}type {EXAMPLES}"
+            while len(said) > canvas.width - 2 and " · " in said:
+                said = said.rpartition(" · ")[0]  # the last examples go whole
+            canvas.put(1, 0, fit(said, canvas.width - 2), theme.LABEL)
             return
         x = canvas.put(1, 0, f"{', '.join(screen.meant())}: ", theme.NEXT)
         x = canvas.put(x, 0, f"{screen.entry}▏", theme.STRONG)
