@@ -9,10 +9,12 @@ from xml.etree.ElementTree import Element
 import html5lib
 import pytest
 
+from onecrew.colour.tolerance import SEEN_SIDE_BY_SIDE
 from onecrew.engine.sheets import moment_of_cue
 from onecrew.log.moment import Moment
 from onecrew.sheet.page import page
 from onecrew.sheet.style import STYLE
+from onecrew.show.light import Light
 from tests.sheet.sheets import HOSTILE, bakery, hostile, ovens_on, profiles
 
 FOREIGN = ("script", "link", "img", "image", "iframe", "object", "embed", "base", "form", "a")
@@ -145,3 +147,16 @@ def test_a_take_says_when_how_long_and_what_happened() -> None:
         "+4.25 s go: cue 4 Delivery",
     ):
         assert said in text
+
+
+def test_a_colour_out_of_reach_is_said_once() -> None:
+    show = bakery()
+    far = Light(level=0.5, xy=(0.2, 0.1))
+    look = {fixture.id: far for fixture in show.rig.fixtures}
+    cue = show.cues[0].model_copy(update={"look": look})
+    moment = moment_of_cue(show.model_copy(update={"cues": (cue,)}), profiles(), cue.number)
+    missed = [lamp for lamp in moment.lamps if lamp.sent.off_by >= SEEN_SIDE_BY_SIDE and lamp.sent.notes]
+    said = words(parse(page(moment)))
+    assert missed and "from the one asked for" not in said
+    for lamp in missed:
+        assert all(said.count(f"{lamp.fixture.id} {note}") == 1 for note in lamp.sent.notes)

@@ -9,7 +9,7 @@ import pytest
 from onecrew.commands.countdown import CancelCountdown, Countdown
 from onecrew.commands.house import Redo, Undo
 from onecrew.commands.running import Back, Blackout, Go, Hold, Lock, Master, Recall
-from onecrew.commands.takes import Note, TakeEnd, TakeStart
+from onecrew.commands.takes import Note, TakeClip, TakeEnd, TakeStart
 from onecrew.errors import Refused
 from onecrew.show.advise import SHOOT_KEYS
 from onecrew.show.snapshot import CountdownState, TakeState
@@ -138,6 +138,8 @@ async def test_a_setup_and_a_note() -> None:
     async with desk() as d:
         await d.press("T", *"B2", "enter", "n", *"good", "enter")
         assert d.sent == [TakeStart(setup="B2"), Note(text="good", take=True)]
+        await d.press("N", *"A003C012", "enter")
+        assert d.sent[2:] == [TakeClip(name="A003C012")]
 
 
 @pytest.mark.parametrize(

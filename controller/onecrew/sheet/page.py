@@ -154,7 +154,7 @@ def _remarks(facts: Sequence[LampFacts]) -> Iterator[Markup]:
     for fact in facts:
         if fact.effect:
             said.append((fact.id, fact.effect))
-        if fact.lit and fact.lamp.sent.off_by >= SEEN_SIDE_BY_SIDE:
+        if fact.lit and fact.lamp.sent.off_by >= SEEN_SIDE_BY_SIDE and not fact.lamp.sent.notes:
             missed = f"the colour reached is Δu′v′ {fact.lamp.sent.off_by:.4f} from the one asked for"
             said.append((fact.id, missed))
         said += [(fact.id, note) for note in fact.lamp.sent.notes]

@@ -163,6 +163,16 @@ class Shoot(BaseScreen):
             Ask("Note on the last take", "It goes into the log.", self.read_as("take note ")), self.send
         )
 
+    def ask_clip(self) -> None:
+        self.app.push_screen(
+            Ask(
+                "The camera's clip of the last take",
+                "As the camera names its file, such as A003C012: the edit finds it by that.",
+                self.read_as("take clip "),
+            ),
+            self.send,
+        )
+
     def move_master(self, step: float) -> None:
         if self.desk.snapshot is not None:
             level = min(max(self.desk.snapshot.master + step, 0.0), 1.0)
