@@ -359,6 +359,8 @@ def test_the_readings_at_the_subject_are_shown_once_a_lamp_has_a_place(house: Ho
     house.send("recall", "1", "in", "0s")
     phone.wait_text("#readings", "camera notes")
     phone.wait_text("#readings", "lit : shadow side")
+    house.send("piece", "double", "subject", "at=3,2,1.6")
+    phone.wait_text("#readings", "double:")
 
 
 # ── Lose the engine, heal ───────────────────────────────────────────────────────────────────────────

@@ -88,6 +88,7 @@ async def test_nothing_is_sent_while_the_button_is_down_however_long() -> None:
         assert screen.moved and screen._rest is None  # no clock that would cut the drag in two
         assert d.sent == []
         await d.press("escape")
+        await mouse(d, events.MouseMove, *cell(d, 2.6, 2.0))  # the hand goes on, the lamp does not
         await mouse(d, events.MouseUp, *cell(d, 1.6, 2.4))
         assert d.sent == []  # taken back
 

@@ -144,9 +144,13 @@ class PlanBody(Drawn):
     def on_mouse_up(self, event: events.MouseUp) -> None:
         event.stop()
         if self._held is not None or self._aiming:
-            self._held, self._aiming = None, False
-            self.release_mouse()
+            self.let_go()
             self.view.drop()
+
+    def let_go(self) -> None:
+        """What was held moves no more."""
+        self._held, self._aiming = None, False
+        self.release_mouse()
 
     def on_mouse_scroll_up(self, event: events.MouseScrollUp) -> None:
         event.stop()

@@ -213,6 +213,7 @@ class Plan(BaseScreen):
         if self.moved:
             self.moved = {}
             self._dragging = False
+            self.query_one(PlanBody).let_go()
             self.send_moves()
             self.read_light()
 
@@ -288,7 +289,10 @@ class Plan(BaseScreen):
         self.app.push_screen(Ask("Which reading at the subject?", hint, read), take)
 
     def _offer(self, found: Answer, units: Units) -> None:
+        snapshot = self.desk.snapshot
         lines = [Line("", line) for line in answer_lines(found, units)]
+        if snapshot is not None and snapshot.master < 1.0:
+            lines.append(Line("", "The master is not at full: these levels are for a master at full."))
 
         def take(answer: tuple[str, str] | None) -> None:
             if answer is not None:
