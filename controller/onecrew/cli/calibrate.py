@@ -29,6 +29,10 @@ def run(arguments: argparse.Namespace) -> int:
     if sum((arguments.asks is not None, arguments.file is not None, arguments.clear)) > 1:
         raise Misuse("use one of --asks, --file and --clear")
     path = existing_show(arguments.show)
+    if arguments.like is None and (arguments.stills or arguments.list or arguments.card or arguments.check):
+        raise Misuse(
+            "--stills, --list, --card and --check belong to --like, the lamp to look like; add --like"
+        )
     beside = [
         f"--{name}" for name in ("at", "distance", "level", "cct") if getattr(arguments, name) is not None
     ]
@@ -40,11 +44,23 @@ def run(arguments: argparse.Namespace) -> int:
         if arguments.asks is not None or arguments.file is not None or arguments.clear:
             raise Misuse("--lux goes without --asks, --file and --clear")
         return from_light_meter(path, arguments)
+    if arguments.like is not None:
+        return _by_camera(path, arguments)
     if arguments.clear:
         return _clear(path, arguments)
     if arguments.file is not None:
         return _from_file(path, arguments)
     return _walk(path, arguments)
+
+
+def _by_camera(path: Path, arguments: argparse.Namespace) -> int:
+    from onecrew.cli.calibrate_stills import from_stills  # needs the extra that reads pictures
+
+    if arguments.asks is not None or arguments.file is not None or arguments.clear:
+        raise Misuse("--like goes without --asks, --file and --clear")
+    if arguments.stills is None:
+        raise Misuse("--like needs --stills, a folder with pictures of a grey card")
+    return from_stills(path, arguments)
 
 
 # ── Readings from a file, and none at all ───────────────────────────────────────────────────────────

@@ -33,7 +33,7 @@ def run(arguments: argparse.Namespace) -> int:
     profiles = all_profiles(path)
     show = current_show(path)
     regions = _regions(arguments)
-    listed = _list(arguments.stills, arguments.list)
+    listed = list_in(arguments.stills, arguments.list)
     stills = read_run(show, profiles, arguments.stills, listed, arguments.curve)
     reference, notes = _reference(arguments, stills)
     exposure = _exposure(arguments.exposure)
@@ -76,7 +76,8 @@ def _write(
         print(f"stored as cue {number} {where}", file=sys.stderr)
 
 
-def _list(folder: Path, said: Path | None) -> ShotList:
+def list_in(folder: Path, said: Path | None) -> ShotList:
+    """Return the list of a folder of stills: the one that is said, or the one JSON file there."""
     if not folder.is_dir():
         raise Trouble(f"there is no folder {folder} with stills")
     if said is not None:

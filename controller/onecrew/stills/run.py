@@ -113,8 +113,8 @@ def read_run(
 ) -> Run:
     """Read and check a run of stills. Raises ``Mistake`` and ``Trouble``, one sentence for each fault."""
     fixtures = _lamps(show, profiles, listed)
-    paths = [_path(folder, shot.file) for shot in listed.shots]
-    how, notes = _curve(listed, paths, curve, fixtures)
+    paths = [still_in(folder, shot.file) for shot in listed.shots]
+    how, notes = curve_of(listed, paths, curve, fixtures)
     plates = [read_plate(path, how) for path in paths]
     alike(plates)
     notes += checks.exposures(plates)
@@ -172,7 +172,7 @@ def _lamps(show: Show, profiles: Mapping[str, Profile], listed: ShotList) -> dic
     return {f.id: Lamp(f, profiles) for f in show.rig.fixtures if f.id in named}
 
 
-def _path(folder: Path, file: str) -> Path:
+def still_in(folder: Path, file: str) -> Path:
     path = folder / file
     if not path.resolve().is_relative_to(folder.resolve()):
         raise Mistake(
@@ -183,7 +183,7 @@ def _path(folder: Path, file: str) -> Path:
     return path
 
 
-def _curve(
+def curve_of(
     listed: ShotList, paths: Sequence[Path], said: str | None, lamps: Mapping[str, Lamp]
 ) -> tuple[Curve, list[str]]:
     """The stills' curve: as told, from a ladder, or what the metadata say."""

@@ -47,7 +47,20 @@ def calibrate(commands: Commands) -> None:
         "asked_cct_k,asked_duv,measured_cct_k,measured_duv,light, read at full level from a lamp without\n"
         "readings and with even output off. Without a terminal, the answers come from standard input.\n\n"
         "With --lux, one reading of a light meter corrects how much light the lamp is said to give: the\n"
-        "lamp alone, the meter facing it, at the subject, --at a place or at a --distance on its axis.",
+        "lamp alone, the meter facing it, at the subject, --at a place or at a --distance on its axis.\n\n"
+        "With --like and --stills the camera is the meter: pictures of a grey card, camera locked, one\n"
+        "dark, then under OTHER alone and under the lamp alone at the same whites, make it look "
+        "like OTHER on\n"
+        "that camera. The list of the stills is as for match; whites of the lamp are as it was "
+        "asked without\n"
+        "readings. With --check they were taken with the readings in place: it says what is left, "
+        "and removes\n"
+        "readings that made the lamp no better. --json: fixture, like, stored, before and after (mean and\n"
+        "worst difference on camera in u′v′; after is expected, with --check measured), stops "
+        "(brighter at the\n"
+        "card than OTHER), whites (asked_cct_k, asked_duv, measured_cct_k, measured_duv, light, "
+        "off_by, error,\n"
+        "left), remarks.",
         example="onecrew calibrate night-baker.json window",
     )
     command.add_argument("show", type=Path, metavar="SHOW")
@@ -64,6 +77,16 @@ def calibrate(commands: Commands) -> None:
     command.add_argument("--distance", metavar="M", help="with --lux: on its axis, this far away")
     command.add_argument("--level", metavar="L", help="with --lux: its level, full where nothing is said")
     command.add_argument("--cct", metavar="K", help="with --lux: its white, the one with most light without")
+    command.add_argument("--like", metavar="OTHER", help="make it look like this lamp on your camera")
+    command.add_argument("--stills", type=Path, metavar="FOLDER", help="with --like: pictures of a grey card")
+    command.add_argument("--list", type=Path, metavar="LIST", help="which is which (the JSON file in FOLDER)")
+    command.add_argument(
+        "--card", metavar="X,Y,W,H", help="where the card is, pixels or shares (the middle fifth)"
+    )
+    command.add_argument("--curve", metavar="NAME", help="the camera's curve, over what the list says")
+    command.add_argument(
+        "--check", action="store_true", help="stills with the readings in place: keep or drop"
+    )
     add_json(command)
 
 
