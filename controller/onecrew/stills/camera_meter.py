@@ -82,7 +82,7 @@ class Difference:
 def differences(
     other: Sequence[Card], lamp: Sequence[Card], *, curve_known: bool = False
 ) -> tuple[Difference, ...]:
-    """Return how each white of ``lamp`` differs from that white of ``other``, one for every white pictured."""
+    """Return how each white of ``lamp`` differs from that white of ``other``, for every one pictured."""
     cards = (*other, *lamp)
     mine = np.array([False] * len(other) + [True] * len(lamp))
     whites = np.array([(card.mired, card.duv / DUV_PER_MIRED) for card in cards])
