@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Mapping, Sequence
+from importlib import import_module
 from pathlib import Path
 
 from onecrew.cli.calibrate_light import from_light_meter
@@ -54,13 +55,13 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _by_camera(path: Path, arguments: argparse.Namespace) -> int:
-    from onecrew.cli.calibrate_stills import from_stills  # needs the extra that reads pictures
-
     if arguments.asks is not None or arguments.file is not None or arguments.clear:
         raise Misuse("--like goes without --asks, --file and --clear")
     if arguments.stills is None:
         raise Misuse("--like needs --stills, a folder with pictures of a grey card")
-    return from_stills(path, arguments)
+    # Only now, since it needs the extra that reads pictures, and the other ways do not.
+    status: int = import_module("onecrew.cli.calibrate_stills").from_stills(path, arguments)
+    return status
 
 
 # ── Readings from a file, and none at all ───────────────────────────────────────────────────────────
