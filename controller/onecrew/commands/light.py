@@ -319,6 +319,12 @@ IDENTIFY = _shows_some(
 )
 
 
+RAMP_S = 1.5
+"""From one state of raised slots to the next, so that none flashes."""
+HELD_S = 2.0
+"""How long raised slots stay after they were asked for: whoever wants them longer asks again."""
+
+
 class RaiseSlots(EngineCommand):
     """Raise slots of a lamp that nobody patched yet, slowly; nothing, or two seconds without it, is black."""
 

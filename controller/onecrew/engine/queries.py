@@ -58,7 +58,12 @@ def profiles(desk: Desk, _arguments: dict[str, Any] | None = None) -> Answer:
                 "name": profile.name,
                 "note": profile.note,
                 "modes": [
-                    {"name": mode.name, "width": mode.width, "channels": _channels(mode)}
+                    {
+                        "name": mode.name,
+                        "menu": mode.menu,
+                        "width": mode.width,
+                        "channels": _channels(mode),
+                    }
                     for mode in profile.modes
                 ],
             }

@@ -9,10 +9,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-RAMP_S = 1.5
-"""From one state to the next."""
-HELD_S = 2.0
-"""How long a state is held after it was asked for: whoever wants it longer asks again."""
+from onecrew.commands.light import HELD_S, RAMP_S
+
+__all__ = ["HELD_S", "RAMP_S", "RawSlots", "raw_slots"]
 
 
 @dataclass(frozen=True, slots=True)

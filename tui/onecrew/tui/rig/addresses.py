@@ -21,6 +21,8 @@ class Kind:
     width: int
     channels: tuple[str, ...]
     note: str = ""
+    menu: str = ""
+    """What the maker calls the mode in the lamp's menu, where the profile says."""
 
     def words(self) -> str:
         slots = "1 slot" if self.width == 1 else f"{self.width} slots"
@@ -37,6 +39,7 @@ def kinds_of(answer: Mapping[str, Any]) -> tuple[Kind, ...]:
             width=int(mode["width"]),
             channels=tuple(mode.get("channels", ())),
             note=profile.get("note", ""),
+            menu=mode.get("menu") or "",
         )
         for profile in answer.get("profiles", ())
         for mode in profile["modes"]
@@ -61,6 +64,14 @@ def width_of(fixture: Fixture, kinds: Sequence[Kind]) -> int | None:
     return next(
         (kind.width for kind in kinds if (kind.profile, kind.mode) == (fixture.profile, fixture.mode)), None
     )
+
+
+def menu_words(fixture: Fixture, kinds: Sequence[Kind]) -> str:
+    """What to set in a lamp's own menu: the mode as its maker calls it, universe, address."""
+    kind = next((k for k in kinds if (k.profile, k.mode) == (fixture.profile, fixture.mode)), None)
+    mode = (kind.menu if kind is not None else "") or fixture.mode
+    slots = "" if kind is None else f" ({kind.width} slot{'s' if kind.width > 1 else ''})"
+    return f"mode {mode}{slots}, universe {fixture.universe}, address {fixture.address}"
 
 
 def span(fixture: Fixture, kinds: Sequence[Kind]) -> range:

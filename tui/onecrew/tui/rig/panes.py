@@ -11,7 +11,7 @@ from onecrew.show.show import Fixture, Show
 from onecrew.show.snapshot import LightState, OutputState, Snapshot
 from onecrew.tui import theme, words
 from onecrew.tui.drawing.canvas import Canvas, fit, wrap
-from onecrew.tui.rig.addresses import Kind, map_of, span_words, width_of
+from onecrew.tui.rig.addresses import Kind, map_of, menu_words, span_words, width_of
 
 SIGNS = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
@@ -79,7 +79,7 @@ def draw_one(canvas: Canvas, fixture: Fixture, light: LightState | None, kinds: 
     kind = next((k for k in kinds if (k.profile, k.mode) == (fixture.profile, fixture.mode)), None)
     x = canvas.put(1, 0, fixture.id, theme.NEXT)
     canvas.put(x + 1, 0, kind.name if kind is not None else fixture.profile, theme.STRONG)
-    lines = []
+    lines = [f"set its menu to {menu_words(fixture, kinds)}"]
     if kind is not None:
         lines.append("channels: " + ", ".join(kind.channels))
     if light is not None:

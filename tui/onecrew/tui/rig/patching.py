@@ -36,9 +36,11 @@ def _patch_of(
     return {"universe": universe, "address": address}
 
 
-def new_form(show: Show, kinds: Sequence[Kind], kind: Kind, universe: int) -> Form[Fixture]:
-    """Patches a new lamp of this kind, with the next free address offered."""
-    address = free_from(show.rig.fixtures, kinds, universe, kind.width)
+def new_form(
+    show: Show, kinds: Sequence[Kind], kind: Kind, universe: int, address: int | None = None
+) -> Form[Fixture]:
+    """Patches a new lamp of this kind, with this address offered or the next free one."""
+    address = address or free_from(show.rig.fixtures, kinds, universe, kind.width)
 
     def read(texts: dict[str, str]) -> Fixture:
         name = names.fixture_id(texts["name"])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual.app import ComposeResult
@@ -18,17 +19,22 @@ from onecrew.tui.dialogs.camera import camera_form
 from onecrew.tui.dialogs.choose import Choice, Choose
 from onecrew.tui.lamps import LampScreen
 from onecrew.tui.rig import first as guide
-from onecrew.tui.rig import patching, typed
+from onecrew.tui.rig import patching, typed, who
 from onecrew.tui.rig.addresses import Kind, kinds_of
 from onecrew.tui.rig.finding import FindKind
 from onecrew.tui.rig.keys import RIG
 from onecrew.tui.rig.layout import RigBody
 from onecrew.tui.rig.phone import PhoneCode, remotes_form
+from onecrew.tui.rig.probing import Probing, Unknown, probe_form
 
 if TYPE_CHECKING:
     from textual.timer import Timer
 
 LOOK_AROUND_S = 2.0
+DARK = (
+    "The lamp stayed dark. Is it on, and set to this universe, address and mode? Where its first slot is no "
+    "light and no dimmer, probe it again and leave that out."
+)
 
 
 class Rig(LampScreen):
@@ -88,6 +94,75 @@ class Rig(LampScreen):
         if kind is None:
             return
         self.app.push_screen(patching.new_form(self.show, self.kinds, kind, self.universe()), self._patched)
+
+    def _profiles_again(self, then: Callable[[], None] | None = None) -> None:
+        """Learn the profiles that are new."""
+
+        def have(answer: dict[str, Any]) -> None:
+            self._have_profiles(answer)
+            if then is not None:
+                then()
+
+        self.desk.fetch("profiles", have, again=True)
+
+    # ── unknown lamps ───────────────────────────────────────────────────────────────────────────
+
+    def probe(self) -> None:
+        self.app.push_screen(probe_form(self.show, self.kinds, self.universe()), self._probe)
+
+    def _probe(self, lamp: Unknown | None) -> None:
+        if lamp is None:
+            return
+        probing = Probing(self.desk, lamp)
+
+        def take(answer: tuple[str, str] | None) -> None:
+            if answer is None:
+                self.desk.say("Probing was ended; nothing was written, and the lamp is black.")
+            else:
+                self._probed(lamp, probing)
+
+        self.app.push_screen(probing, take)
+
+    def _probed(self, lamp: Unknown, probing: Probing) -> None:
+        """Patch the lamp as a kind that has its layout, or keep a profile of it first."""
+
+        def kept(_: dict[str, Any]) -> None:
+            self.desk.say(f"Written as profile {lamp.name}; its note says what is unknown.")
+            self._profiles_again(lambda: self._patch_at(lamp, lamp.name, "probed"))
+
+        fits = probing.found["fits"]
+        if not probing.found["usable"]:
+            self.desk.say(DARK, refused=True)
+        elif fits:
+            self.desk.say(f"This is the layout of {fits[0]['name']}, {fits[0]['mode']}.")
+            self._patch_at(lamp, fits[0]["profile"], fits[0]["mode"])
+        else:
+            self.desk.fetch(
+                "probe", kept, keep=lamp.name, width=lamp.width, skip=lamp.skip, answers=probing.answers
+            )
+
+    def _patch_at(self, lamp: Unknown, profile: str, mode: str) -> None:
+        kind = next((one for one in self.kinds if (one.profile, one.mode) == (profile, mode)), None)
+        if kind is not None:
+            form = patching.new_form(self.show, self.kinds, kind, lamp.universe, lamp.address)
+            self.app.push_screen(form, self._patched)
+
+    def import_gdtf(self) -> None:
+        def have(answer: dict[str, Any]) -> None:
+            head = "Imported" if answer["done"] else "Not everything could be imported"
+            who.tell(self, head, answer["lines"])
+            self._profiles_again()
+
+        def take(path: str | None) -> None:
+            if path:
+                self.desk.fetch("import", have, path=path)
+
+        hint = "The path of a GDTF file, or of a folder with such files."
+        self.app.push_screen(Ask("Import which file?", hint, str), take)
+
+    def who_is_who(self) -> None:
+        if self.fixtures():
+            who.walk(self, self.fixtures(), self.kinds)
 
     def _patched(self, fixture: Fixture | None) -> None:
         if fixture is not None:

@@ -1,0 +1,93 @@
+"""Rig: an unknown lamp probed by keys, lamps found out one after the other, a GDTF file by its path."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from onecrew.commands.light import Identify, RaiseSlots
+from onecrew.commands.rig import PutFixture
+from onecrew.engine.desk import Desk
+from onecrew.engine.kinds import probe
+from onecrew.engine.queries import profiles
+from onecrew.show.profiles import load_profiles
+from onecrew.show.show import Show
+from tests.fakes import bakery
+from tests.fakes.answers import ANSWERS
+from tests.fakes.engine_client import FakeClient
+from tests.tui.driving import desk, drive
+
+
+def client(**answers: Any) -> FakeClient:
+    return FakeClient(bakery.show(), bakery.snapshot(), {**ANSWERS, **answers})
+
+
+def engine_probe(**arguments: Any) -> dict[str, Any]:
+    """The engine's own answer."""
+    answer = probe(Desk(Show(name="Empty"), load_profiles(), 0.0), arguments)
+    assert isinstance(answer, dict)
+    return answer
+
+
+@drive
+async def test_a_probed_lamp_is_patched_where_it_was_found() -> None:
+    """A lamp of one slot: it gives warm light, so it is a dimmer, and that kind is known."""
+    fake = client(probe=engine_probe, profiles=profiles(Desk(Show(name="Empty"), load_profiles(), 0.0)))
+    async with desk(fake, mode="rig") as d:
+        await d.press("N", *(["tab"] * 2), "1", "enter")
+        assert any("Slot 1 of 1 goes up" in row for row in d.picture())
+        await d.press("down", "enter")
+        assert ("probe", {"width": 1, "skip": 0, "answers": ["warm"]}) in fake.asked
+        assert any("Patch a lamp" in row for row in d.picture())
+        await d.press("enter")
+        put = d.sent[-1]
+        assert isinstance(put, PutFixture)
+        assert (put.fixture.profile, put.fixture.universe) == ("practical-dimmer", 1)
+        assert RaiseSlots() in d.sent
+
+
+@drive
+async def test_esc_ends_a_probe_in_black() -> None:
+    fake = client(probe=engine_probe)
+    async with desk(fake, mode="rig") as d:
+        await d.press("N", *(["tab"] * 2), "3", "enter", "escape")
+        assert d.sent[-1] == RaiseSlots()
+
+
+@drive
+async def test_a_place_that_a_lamp_has_is_refused() -> None:
+    fake = client(probe=engine_probe)
+    async with desk(fake, mode="rig") as d:
+        await d.press("N", "tab", *(["backspace"] * 3), "1", "tab", "3", "enter")
+        assert any("overlaps" in row for row in d.picture())
+        assert not any(topic == "probe" for topic, _ in fake.asked)
+
+
+@drive
+async def test_the_walk_pulses_one_lamp_after_the_other_and_says_what_is_left() -> None:
+    async with desk(client(), mode="rig") as d:
+        names = [fixture.id for fixture in bakery.show().rig.fixtures]
+        await d.press("w", "o")
+        assert any(f"Which lamp pulses in place of {names[0]}?" in row for row in d.picture())
+        await d.press("enter", *(["y"] * (len(names) - 1)))
+        pulsed = [one.fixtures for one in d.sent if isinstance(one, Identify)]
+        assert pulsed == [*((name,) for name in names), ()]
+        assert any(f"{names[1]} is set to the address of {names[0]}" in row for row in d.picture())
+
+
+@drive
+async def test_the_lamp_under_the_cursor_says_what_its_menu_needs() -> None:
+    async with desk(client(), mode="rig", size=(140, 45)) as d:
+        first = bakery.show().rig.fixtures[0]
+        wanted = f"universe {first.universe}, address {first.address}"
+        assert any("set its menu to mode" in row and wanted in row for row in d.picture())
+
+
+@drive
+async def test_a_file_is_imported_by_its_path_and_its_lines_are_shown() -> None:
+    told = {"done": True, "lines": ["Maker@Panel.gdtf: written as panel", "  mode 8-bit: 4 slots"]}
+    fake = client(**{"import": told})
+    async with desk(fake, mode="rig") as d:
+        await d.press("G", *"~/gdtf", "enter")
+        assert ("import", {"path": "~/gdtf"}) in fake.asked
+        assert any("written as panel" in row for row in d.picture())
+        assert ("profiles", {"again": True}) in fake.asked
