@@ -30,7 +30,7 @@ def engine_probe(**arguments: Any) -> dict[str, Any]:
 
 @drive
 async def test_a_probed_lamp_is_patched_where_it_was_found() -> None:
-    """A lamp of one slot: it gives warm light, so it is a dimmer, and that kind is known."""
+    """A lamp of one slot that gives light is a dimmer; of the kinds alike, the first by name is offered."""
     fake = client(probe=engine_probe, profiles=profiles(Desk(Show(name="Empty"), load_profiles(), 0.0)))
     async with desk(fake, mode="rig") as d:
         await d.press("N", *(["tab"] * 2), "1", "enter")
@@ -41,7 +41,7 @@ async def test_a_probed_lamp_is_patched_where_it_was_found() -> None:
         await d.press("enter")
         put = d.sent[-1]
         assert isinstance(put, PutFixture)
-        assert (put.fixture.profile, put.fixture.universe) == ("practical-dimmer", 1)
+        assert (put.fixture.profile, put.fixture.universe) == ("spot-daylight", 1)
         assert RaiseSlots() in d.sent
 
 
