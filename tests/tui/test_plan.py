@@ -249,7 +249,7 @@ async def test_the_room_is_typed() -> None:
 async def test_the_map_shades_the_floor_by_stops_and_says_so() -> None:
     """Every figure on it is the forecast's own at that place."""
     async with desk(mode="plan", size=(140, 45)) as d:
-        await d.press("m")
+        await d.press("Z")
         await d.until(lambda: "· −5" in d.text())
         shown = screen(d).light()
         assert shown is not None
@@ -264,7 +264,7 @@ async def test_the_map_shades_the_floor_by_stops_and_says_so() -> None:
                 assert float(found[1].replace("−", "-")) == pytest.approx(stops, abs=0.051)
                 figures += 1
         assert figures > 8
-        await d.press("m")
+        await d.press("Z")
         assert "· −5" not in d.text()
 
 
@@ -280,7 +280,7 @@ def test_each_stop_has_its_shade(stops: float, sign: str) -> None:
 async def test_the_reading_wanted_gives_levels_that_give_that_reading() -> None:
     """Asked for a third of a stop over the notes: the levels offered are sent, and by them it reads so."""
     async with desk(mode="plan", size=(140, 45)) as d:
-        await d.press("k", *"key", "space", *"+0.3", "enter")
+        await d.press("X", *"key", "space", *"+0.3", "enter")
         await d.until(lambda: isinstance(d.app.screen, Listing))
         await d.press("enter")
         [sent] = d.sent

@@ -33,7 +33,7 @@ async def test_a_probed_lamp_is_patched_where_it_was_found() -> None:
     """A lamp of one slot that gives light is a dimmer; of the kinds alike, the first by name is offered."""
     fake = client(probe=engine_probe, profiles=profiles(Desk(Show(name="Empty"), load_profiles(), 0.0)))
     async with desk(fake, mode="rig") as d:
-        await d.press("N", *(["tab"] * 2), "1", "enter")
+        await d.press("Q", *(["tab"] * 2), "1", "enter")
         assert any("Slot 1 of 1 goes up" in row for row in d.picture())
         await d.press("down", "enter")
         assert ("probe", {"width": 1, "skip": 0, "answers": ["warm"]}) in fake.asked
@@ -49,7 +49,7 @@ async def test_a_probed_lamp_is_patched_where_it_was_found() -> None:
 async def test_esc_ends_a_probe_in_black() -> None:
     fake = client(probe=engine_probe)
     async with desk(fake, mode="rig") as d:
-        await d.press("N", *(["tab"] * 2), "3", "enter", "escape")
+        await d.press("Q", *(["tab"] * 2), "3", "enter", "escape")
         assert d.sent[-1] == RaiseSlots()
 
 
@@ -57,7 +57,7 @@ async def test_esc_ends_a_probe_in_black() -> None:
 async def test_a_place_that_a_lamp_has_is_refused() -> None:
     fake = client(probe=engine_probe)
     async with desk(fake, mode="rig") as d:
-        await d.press("N", "tab", *(["backspace"] * 3), "1", "tab", "3", "enter")
+        await d.press("Q", "tab", *(["backspace"] * 3), "1", "tab", "3", "enter")
         assert any("overlaps" in row for row in d.picture())
         assert not any(topic == "probe" for topic, _ in fake.asked)
 
@@ -66,7 +66,7 @@ async def test_a_place_that_a_lamp_has_is_refused() -> None:
 async def test_the_walk_pulses_one_lamp_after_the_other_and_says_what_is_left() -> None:
     async with desk(client(), mode="rig") as d:
         names = [fixture.id for fixture in bakery.show().rig.fixtures]
-        await d.press("w", "o")
+        await d.press("H", "o")
         assert any(f"Which lamp pulses in place of {names[0]}?" in row for row in d.picture())
         await d.press("enter", *(["y"] * (len(names) - 1)))
         pulsed = [one.fixtures for one in d.sent if isinstance(one, Identify)]
@@ -87,7 +87,7 @@ async def test_a_file_is_imported_by_its_path_and_its_lines_are_shown() -> None:
     told = {"done": True, "lines": ["Maker@Panel.gdtf: written as panel", "  mode 8-bit: 4 slots"]}
     fake = client(**{"import": told})
     async with desk(fake, mode="rig") as d:
-        await d.press("G", *"~/gdtf", "enter")
+        await d.press("B", *"~/gdtf", "enter")
         assert ("import", {"path": "~/gdtf"}) in fake.asked
         assert any("written as panel" in row for row in d.picture())
         assert ("profiles", {"again": True}) in fake.asked

@@ -138,7 +138,7 @@ async def test_a_setup_and_a_note() -> None:
     async with desk() as d:
         await d.press("T", *"B2", "enter", "n", *"good", "enter")
         assert d.sent == [TakeStart(setup="B2"), Note(text="good", take=True)]
-        await d.press("N", *"A003C012", "enter")
+        await d.press("V", *"A003C012", "enter")
         assert d.sent[2:] == [TakeClip(name="A003C012")]
 
 

@@ -11,7 +11,7 @@ from onecrew.show.patching import universes
 from onecrew.show.profile import Mode, Profile
 from onecrew.show.show import Show
 
-SHOOT_KEYS = frozenset(".bhldDtTgGnNuU+-?q# ")
+SHOOT_KEYS = frozenset(".bhldDtTgGnVuU+-?q# ")
 """Printable keys that the Shoot screen uses itself: as the shortcut of a cue they do not recall it there."""
 
 

@@ -28,8 +28,8 @@ STYLES = {
 LOG: tuple[Action, ...] = (
     Action("earlier", ("up",), "↑", "earlier", "One line earlier", calls("scroll_by", -1)),
     Action("later", ("down",), "↓", "later", "One line later", calls("scroll_by", 1)),
-    Action("page-earlier", ("ctrl+up", "left"), "←", "page", "A page earlier", calls("scroll_page", -1)),
-    Action("page-later", ("ctrl+down", "right"), "→", "page", "A page later", calls("scroll_page", 1)),
+    Action("page-earlier", ("left",), "←", "page", "A page earlier", calls("scroll_page", -1)),
+    Action("page-later", ("right",), "→", "page", "A page later", calls("scroll_page", 1)),
     Action("first", ("home",), "Home", "first", "The first line", calls("scroll_by", -(10**6))),
     Action("newest", ("end",), "End", "newest", "The newest line, and follow it",
            calls("scroll_by", 10**6), 5),

@@ -23,7 +23,7 @@ SHOOT: tuple[Action, ...] = (
     Action("setup", ("T",), "Shift+T", "new setup", "Start a take in a new setup, or from a given cue",
            calls("ask_setup")),
     Action("note-take", ("n",), "n", "note", "Write a note on the last take", calls("ask_note"), 9),
-    Action("clip", ("N",), "Shift+N", "clip", "Name the camera's clip of the last take", calls("ask_clip")),
+    Action("clip", ("V",), "Shift+V", "clip", "Name the camera's clip of the last take", calls("ask_clip")),
     Action("raise", ("plus",), "+", "master", "Raise the master by 5 %", calls("move_master", MASTER_STEP)),
     Action("lower", ("minus",), "-", "master", "Lower the master by 5 %", calls("move_master", -MASTER_STEP)),
     *usual(undo=10, blackout=3, leave=11),
