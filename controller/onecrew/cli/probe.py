@@ -135,7 +135,11 @@ class _Raising:
         self._universe, self._address = universe, address
         self._wanted: tuple[int, ...] = ()
         self._failed: OnecrewError | None = None
-        self._client = self._run(Client.attach(path, rate_hz=1.0))
+        try:
+            self._client = self._run(Client.attach(path, rate_hz=1.0))
+        except BaseException:
+            self._end()
+            raise
         self._holding = asyncio.run_coroutine_threadsafe(self._hold(), self._loop)
 
     def show(self, slots: Sequence[int]) -> None:
@@ -163,8 +167,13 @@ class _Raising:
         with contextlib.suppress(OnecrewError):
             self.black()
         self._run(self._client.close())
+        self._end()
+
+    def _end(self) -> None:
         self._loop.call_soon_threadsafe(self._loop.stop)
         self._thread.join(2.0)
+        if not self._thread.is_alive():
+            self._loop.close()
 
     async def _send(self, slots: tuple[int, ...]) -> None:
         await self._client.send(RaiseSlots(universe=self._universe, address=self._address, slots=slots))
