@@ -50,17 +50,7 @@ class Panel:
 
 def calibrate(house: House, *words: str) -> subprocess.Popen[str]:
     """Starts ``onecrew calibrate`` on the panel with a pipe to type into."""
-    process = subprocess.Popen(
-        house.command("calibrate", str(house.show), "window", *words),
-        env=house.env,
-        cwd=house.folder,
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    )
-    house._processes.append(process)  # ended with the house
-    return process
+    return house.start("calibrate", str(house.show), "window", *words, typed=True)
 
 
 def typed(process: subprocess.Popen[str], text: str) -> None:

@@ -6,11 +6,10 @@ import json
 
 import pytest
 
-from onecrew.commands.light import RaiseSlots
+from onecrew.commands.light import HELD_S, RAMP_S, RaiseSlots
 from onecrew.commands.running import Blackout, Lock
 from onecrew.engine.desk import Desk
 from onecrew.errors import Refused
-from onecrew.playback.raw_slots import HELD_S, RAMP_S
 from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Show
 from tests.process.house import SHOW

@@ -191,11 +191,11 @@ class House:
             stdin=subprocess.DEVNULL,
         )
 
-    def start(self, *words: str) -> subprocess.Popen[str]:
-        """Starts ``onecrew WORDS``."""
-        return self.popen(self.command(*words))
+    def start(self, *words: str, typed: bool = False) -> subprocess.Popen[str]:
+        """Starts ``onecrew WORDS``; ``typed``: with a pipe to type into."""
+        return self.popen(self.command(*words), typed=typed)
 
-    def popen(self, command: list[str]) -> subprocess.Popen[str]:
+    def popen(self, command: list[str], *, typed: bool = False) -> subprocess.Popen[str]:
         """Starts any command in this house."""
         process = subprocess.Popen(
             [*self.prefix, *command],
@@ -204,7 +204,7 @@ class House:
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
             text=True,
-            stdin=subprocess.DEVNULL,
+            stdin=subprocess.PIPE if typed else subprocess.DEVNULL,
         )
         self._processes.append(process)
         return process

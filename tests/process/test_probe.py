@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
+from onecrew.commands.light import HELD_S, RAMP_S
 from onecrew.fixtures.probe import Answer, Question, asked_so_far
-from onecrew.playback.raw_slots import HELD_S, RAMP_S
 from tests.fakes.onlooker import Onlooker
 from tests.fixtures.test_probe import SHIPPED, made
 from tests.process.house import House
@@ -30,17 +30,7 @@ def house(tmp_path: Path) -> Iterator[House]:
 
 
 def probe(house: House, *words: str) -> subprocess.Popen[str]:
-    process = subprocess.Popen(
-        house.command("probe", str(house.show), "1.101", *words),
-        env=house.env,
-        cwd=house.folder,
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    )
-    house._processes.append(process)  # ended with the house
-    return process
+    return house.start("probe", str(house.show), "1.101", *words, typed=True)
 
 
 def answers_of(onlooker: Onlooker) -> list[Answer]:

@@ -33,17 +33,7 @@ def house(tmp_path: Path) -> Iterator[House]:
 
 def stills(house: House, *words: str) -> subprocess.Popen[str]:
     """Starts ``onecrew stills`` with a pipe to type into."""
-    process = subprocess.Popen(
-        house.command("stills", str(house.show), *words),
-        env=house.env,
-        cwd=house.folder,
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    )
-    house._processes.append(process)  # ended with the house
-    return process
+    return house.start("stills", str(house.show), *words, typed=True)
 
 
 def typed(process: subprocess.Popen[str], text: str) -> None:

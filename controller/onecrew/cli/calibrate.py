@@ -27,7 +27,8 @@ MOST_ASKS = 40
 
 
 def run(arguments: argparse.Namespace) -> int:
-    if sum((arguments.asks is not None, arguments.file is not None, arguments.clear)) > 1:
+    of_a_meter = sum((arguments.asks is not None, arguments.file is not None, arguments.clear))
+    if of_a_meter > 1:
         raise Misuse("use one of --asks, --file and --clear")
     path = existing_show(arguments.show)
     if arguments.like is None and (arguments.stills or arguments.list or arguments.card or arguments.check):
@@ -42,10 +43,12 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.lux is not None:
         if arguments.at is not None and arguments.distance is not None:
             raise Misuse("use one of --at and --distance")
-        if arguments.asks is not None or arguments.file is not None or arguments.clear:
+        if of_a_meter:
             raise Misuse("--lux goes without --asks, --file and --clear")
         return from_light_meter(path, arguments)
     if arguments.like is not None:
+        if of_a_meter:
+            raise Misuse("--like goes without --asks, --file and --clear")
         return _by_camera(path, arguments)
     if arguments.clear:
         return _clear(path, arguments)
@@ -55,8 +58,6 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _by_camera(path: Path, arguments: argparse.Namespace) -> int:
-    if arguments.asks is not None or arguments.file is not None or arguments.clear:
-        raise Misuse("--like goes without --asks, --file and --clear")
     if arguments.stills is None:
         raise Misuse("--like needs --stills, a folder with pictures of a grey card")
     # Only now, since it needs the extra that reads pictures, and the other ways do not.

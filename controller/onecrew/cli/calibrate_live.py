@@ -12,17 +12,15 @@ from pathlib import Path
 from onecrew.cli.calibrate_lamp import Lamp
 from onecrew.cli.calibrate_result import count, facts, lines, name_of, stored
 from onecrew.cli.calibrate_walk import HELP, Walk
-from onecrew.cli.engine import stop
+from onecrew.cli.engine import borrowed_engine
 from onecrew.cli.exits import DONE, FAILED, endings_are_interrupts, undisturbed
 from onecrew.cli.meter_file import as_lines
 from onecrew.cli.parts import print_json
-from onecrew.cli.reach import running_shows
 from onecrew.errors import Misuse, OnecrewError
 from onecrew.fixtures.calibration_plan import Question
 from onecrew.show.profile import Profile
 from onecrew.show.show import Fixture, Reading
 
-FADE_OUT_S = 0.5
 Say = Callable[[str], None]
 
 
@@ -107,22 +105,15 @@ def _finish(
 @contextmanager
 def _lamp(path: Path, name: str, say: Say) -> Iterator[Lamp]:
     """The lamp, by the engine that runs or by one that runs as long as this does."""
-
-    running = path in running_shows()
-    if not running:
-        say("no engine was running; one runs until this ends")
-    with asyncio.Runner() as runner:
+    with borrowed_engine(path) as running, asyncio.Runner() as runner:
+        if not running:
+            say("no engine was running; one runs until this ends")
+        lamp = Lamp.attach(runner, path, name)
         try:
-            lamp = Lamp.attach(runner, path, name)
-            try:
-                yield lamp
-            finally:
-                with undisturbed():
-                    lamp.close()
+            yield lamp
         finally:
             with undisturbed():
-                if not running and path in running_shows():
-                    stop(path, FADE_OUT_S)
+                lamp.close()
 
 
 # ── Small print ─────────────────────────────────────────────────────────────────────────────────────

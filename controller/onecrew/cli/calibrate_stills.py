@@ -16,6 +16,7 @@ from onecrew.commands.rig import PutFixture
 from onecrew.errors import Misuse
 from onecrew.fixtures.calibration_plan import checked
 from onecrew.show.show import Fixture, Reading
+from onecrew.stills.camera_meter import Difference
 from onecrew.stills.grey_card import MIDDLE, Metered, metered
 from onecrew.stills.regions import region_said
 
@@ -61,7 +62,8 @@ def _checked(path: Path, fixture: Fixture, found: Metered) -> dict[str, Any]:
     """Says what is left on camera with the readings in place; removes them where that is no less."""
     if not fixture.calibration:
         raise Misuse(f"{fixture.id} has no readings to check; take the stills without --check first")
-    was = float(np.mean([row.off_by for row in checked(fixture.calibration)]))
+    off_by = [row.off_by for row in checked(fixture.calibration)]
+    was = float(np.mean(off_by))
     left = [float(np.hypot(*one.shift)) for one in found.differences]
     better = float(np.mean(left)) < was
     if not better:
@@ -73,7 +75,7 @@ def _checked(path: Path, fixture: Fixture, found: Metered) -> dict[str, Any]:
     facts = _facts(found, left, stored=better, remarks=remarks)
     return {
         **facts,
-        "before": {"mean": was, "worst": max(row.off_by for row in checked(fixture.calibration))},
+        "before": {"mean": was, "worst": max(off_by)},
     }
 
 
@@ -81,7 +83,7 @@ def _put(path: Path, fixture: Fixture, readings: tuple[Reading, ...]) -> None:
     carry_out(path, [PutFixture(fixture=fixture.model_copy(update={"calibration": readings}))])
 
 
-def _spread(one: Any) -> float:
+def _spread(one: Difference) -> float:
     return float(np.sqrt(np.trace(one.error)))
 
 

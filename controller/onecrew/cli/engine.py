@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import argparse
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
-from onecrew.cli.exits import DONE, FAILED
+from onecrew.cli.exits import DONE, FAILED, undisturbed
 from onecrew.cli.parts import existing_show, has_terminal
 from onecrew.cli.reach import chosen, running_shows, with_client
 from onecrew.commands.house import Stop
@@ -18,6 +20,7 @@ from onecrew.language.reading import seconds
 
 STOP_MARGIN_S = 5.0
 POLL_S = 0.02
+BORROWED_FADE_S = 0.5
 
 
 def run_engine(arguments: argparse.Namespace) -> int:
@@ -70,3 +73,15 @@ def stop(show: Path, fade_s: float, *, confirmed: bool = False) -> None:
         if time.monotonic() > deadline:
             raise Trouble(f"the engine of {show} was asked to end and is still running")
         time.sleep(POLL_S)
+
+
+@contextmanager
+def borrowed_engine(show: Path) -> Iterator[bool]:
+    """Whether an engine runs already; one that is started inside is ended with it, whatever ends it."""
+    running = show in running_shows()
+    try:
+        yield running
+    finally:
+        with undisturbed():
+            if not running and show in running_shows():
+                stop(show, BORROWED_FADE_S)

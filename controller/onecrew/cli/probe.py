@@ -13,15 +13,13 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, TypeVar
 
-from onecrew.cli.engine import stop
+from onecrew.cli.engine import borrowed_engine
 from onecrew.cli.exits import DONE, FAILED, endings_are_interrupts, undisturbed
 from onecrew.cli.parts import existing_show, print_json
-from onecrew.cli.reach import running_shows
-from onecrew.commands.light import RaiseSlots
+from onecrew.commands.light import AGAIN_S, RISEN_S, RaiseSlots
 from onecrew.engine.client import Client
 from onecrew.errors import Misuse, OnecrewError
 from onecrew.language.names import nearest, patch_address
-from onecrew.playback.raw_slots import HELD_S, RAMP_S
 
 T = TypeVar("T")
 LONGEST_LINE = 4096
@@ -147,7 +145,7 @@ class _Raising:
         if tuple(slots) != self._wanted:
             self._run(self._send(tuple(slots)))
             self._wanted = tuple(slots)
-            time.sleep(RAMP_S + 0.1)
+            time.sleep(RISEN_S)
         if self._failed is not None:
             raise self._failed
 
@@ -180,7 +178,7 @@ class _Raising:
 
     async def _hold(self) -> None:
         while True:
-            await asyncio.sleep(HELD_S / 4)
+            await asyncio.sleep(AGAIN_S)
             if self._wanted:
                 try:
                     await self._send(self._wanted)
@@ -193,18 +191,13 @@ class _Raising:
 
 @contextmanager
 def _raising(path: Path, universe: int, address: int) -> Iterator[_Raising]:
-    running = path in running_shows()
-    try:
+    with borrowed_engine(path):
         raising = _Raising(path, universe, address)
         try:
             yield raising
         finally:
             with undisturbed():
                 raising.close()
-    finally:
-        with undisturbed():
-            if not running and path in running_shows():
-                stop(path, 0.5)
 
 
 # ── Lines ───────────────────────────────────────────────────────────────────────────────────────────

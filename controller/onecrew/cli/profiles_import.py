@@ -14,7 +14,7 @@ from onecrew.fixtures.gdtf.work import name_of
 from onecrew.show.base import SHORT_NAME
 from onecrew.show.light import Light, White
 from onecrew.show.profile import Profile
-from onecrew.show.profiles import keep_profile, load_profiles, user_folder
+from onecrew.show.profiles import keep_profile, load_profiles, no_name, user_folder
 from onecrew.terminal import printable
 
 MOST_FILES = 2000
@@ -28,7 +28,7 @@ def run_import(paths: list[str], wanted: str | None) -> int:
     if wanted is not None and len(files) > 1:
         raise Misuse(f"--as gives one name, and there are {len(files)} files: import them one by one")
     if wanted is not None and not re.fullmatch(SHORT_NAME, wanted):
-        raise Misuse(f"'{wanted}' cannot be a profile's name: a–z, 0–9, '-' and '_', at most 32")
+        raise Misuse(no_name(wanted))
     status = DONE
     for file in files:
         try:

@@ -14,10 +14,9 @@ from datetime import datetime
 from pathlib import Path
 
 from onecrew.cli.document import current_show, fixture_called
-from onecrew.cli.engine import stop
+from onecrew.cli.engine import borrowed_engine
 from onecrew.cli.exits import DONE, FAILED, endings_are_interrupts, undisturbed
 from onecrew.cli.parts import all_profiles, existing_show
-from onecrew.cli.reach import running_shows
 from onecrew.cli.stills_guard import guarded_loan
 from onecrew.cli.stills_light import Loan, give_back
 from onecrew.cli.writing import write_text
@@ -33,7 +32,6 @@ from onecrew.stills.shotlist import Shot, read_shot_list
 from onecrew.stills.sorting import Taken, sorted_into
 from onecrew.stills.transfer import curve_called
 
-FADE_OUT_S = 0.5
 NO_PICTURES = (".json", ".txt", ".xmp")
 HELP = "Enter when it is taken; again, less (one stop less light), back, skip, done"
 
@@ -78,9 +76,7 @@ def _loan(
     path: Path, fixtures: tuple[Fixture, ...], profiles: ProfileShelf
 ) -> Iterator[tuple[asyncio.Runner, Loan]]:
     """The light, lent by the engine that runs or by one that runs as long as this does."""
-
-    running = path in running_shows()
-    with endings_are_interrupts(), asyncio.Runner() as runner:
+    with endings_are_interrupts(), borrowed_engine(path) as running, asyncio.Runner() as runner:
         client = runner.run(Client.attach(path, rate_hz=8.0))
         try:
             loan = Loan(client, fixtures, profiles)
@@ -94,8 +90,6 @@ def _loan(
         finally:
             with undisturbed():
                 runner.run(client.close())
-                if not running and path in running_shows():
-                    stop(path, FADE_OUT_S)
 
 
 def _take(

@@ -323,6 +323,10 @@ RAMP_S = 1.5
 """From one state of raised slots to the next, so that none flashes."""
 HELD_S = 2.0
 """How long raised slots stay after they were asked for: whoever wants them longer asks again."""
+RISEN_S = RAMP_S + 0.1
+"""When raised slots are sure to be there."""
+AGAIN_S = HELD_S / 4
+"""How often one asks again."""
 
 
 class RaiseSlots(EngineCommand):

@@ -11,8 +11,6 @@ from dataclasses import dataclass, replace
 
 from onecrew.commands.light import HELD_S, RAMP_S
 
-__all__ = ["HELD_S", "RAMP_S", "RawSlots", "raw_slots"]
-
 
 @dataclass(frozen=True, slots=True)
 class RawSlots:

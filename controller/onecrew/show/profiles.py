@@ -74,13 +74,18 @@ def load_profiles(folders: Iterable[Path] | None = None, *, beside: Path | None 
     return shelf
 
 
+def no_name(profile_id: str) -> str:
+    """Why this cannot be what a profile is called."""
+    return f"'{profile_id}' cannot be a profile's name: a–z, 0–9, '-' and '_', at most 32"
+
+
 def keep_profile(profile_id: str, text: str) -> Path:
     """Writes a new profile into the user's folder; returns its file. Never over one that is there.
 
     Raises ``Mistake`` where there is one of that name or it cannot be one, ``Trouble`` where the disk fails.
     """
     if not _ID.fullmatch(profile_id):
-        raise Mistake(f"'{profile_id}' cannot be a profile's name: a–z, 0–9, '-' and '_', at most 32")
+        raise Mistake(no_name(profile_id))
     target = user_folder() / f"{profile_id}.toml"
     if target.exists():
         raise Mistake(f"there is a profile {profile_id} already: give another name")

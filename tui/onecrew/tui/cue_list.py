@@ -82,7 +82,7 @@ def do(screen: BaseScreen, what: str, number: str) -> None:
             _ask(screen, light_form(show, number, _lamp(screen, show)))
         case "copy":
             question = f"Copy cue {number} to which number?"
-            _ask(screen, Ask(question, "Look and times.", reads(f"copy {number} to "), _free(show)))
+            _ask(screen, Ask(question, "Look and times.", reads(f"copy {number} to "), free_number(show)))
         case "renumber":
             question, hint = f"Another number for cue {number}", "Numbers are the order: 2, 2.5, 3."
             _ask(screen, Ask(question, hint, reads(f"renumber {number} to "), number))
@@ -105,7 +105,8 @@ def _ask(screen: BaseScreen, dialog: Ask[Any] | Form[Any]) -> None:
     screen.app.push_screen(dialog, take)
 
 
-def _free(show: Show) -> str:
+def free_number(show: Show) -> str:
+    """The number that a new cue is offered; '' where one has to be typed."""
     try:
         return next_number(show)
     except Refused:

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from onecrew.commands.cues import Store
 from onecrew.commands.table import read_words
-from onecrew.errors import Refused
-from onecrew.show.numbers import next_number
 from onecrew.show.show import Cue
 from onecrew.tui.base import BaseScreen
+from onecrew.tui.cue_list import free_number
 from onecrew.tui.dialogs.ask import Ask
 from onecrew.tui.dialogs.choose import Choice, Choose
 
@@ -17,10 +16,7 @@ def ask(screen: BaseScreen) -> None:
     snapshot, show = screen.desk.snapshot, screen.desk.show
     if snapshot is None or show is None:
         return
-    try:
-        free = next_number(show)
-    except Refused:
-        free = ""
+    free = free_number(show)
 
     def read(text: str) -> Store:
         store = read_words(["store", *(text or free).split()])

@@ -9,7 +9,7 @@ from typing import Any
 from textual import events
 from textual.widgets import Static
 
-from onecrew.commands.light import HELD_S, RAMP_S, RaiseSlots
+from onecrew.commands.light import AGAIN_S, RISEN_S, RaiseSlots
 from onecrew.language import names, reading
 from onecrew.show.show import Show
 from onecrew.tui.desk import Desk
@@ -68,8 +68,6 @@ def probe_form(show: Show, kinds: Sequence[Kind], universe: int) -> Form[Unknown
 class Probing(Listing):
     """Question after question; the answer is ("found", …) with ``found`` set, or None where it was ended."""
 
-    DEFAULT_CSS = Listing.DEFAULT_CSS.replace("Listing", "Probing")
-
     def __init__(self, desk: Desk, lamp: Unknown) -> None:
         super().__init__("Asking the engine…", (), KEYS, empty="", back="black, and an end")
         self.desk, self.lamp = desk, lamp
@@ -80,7 +78,7 @@ class Probing(Listing):
 
     def on_mount(self) -> None:
         super().on_mount()
-        self.set_interval(HELD_S / 4, self._hold)
+        self.set_interval(AGAIN_S, self._hold)
         self._ask()
 
     def on_unmount(self) -> None:
@@ -112,7 +110,7 @@ class Probing(Listing):
         else:
             self._want(before)
             at = len(self.answers)
-            self.set_timer(RAMP_S + 0.1, lambda: self._rise(at))
+            self.set_timer(RISEN_S, lambda: self._rise(at))
 
     def _rise(self, at: int | None = None) -> None:
         """The slots that are asked about go up, unless something else is asked by now."""
