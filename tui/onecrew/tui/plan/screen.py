@@ -300,7 +300,9 @@ class Plan(BaseScreen):
                     self.desk.send(SetLight(fixtures=(each.id,), level=each.level))
 
         keys = (
-            (Key("enter", "Enter", "set these levels; u takes them back", "set"),) if found.settings else ()
+            (Key("enter", "Enter", "set these levels; u takes back one lamp at a time", "set"),)
+            if found.settings
+            else ()
         )
         self.app.push_screen(Listing("For that reading", lines, keys, empty="nothing would change"), take)
 
