@@ -58,13 +58,25 @@ def test_kinds_and_the_newest(onecrew: Run) -> None:
 
 def test_the_takes_as_a_table(onecrew: Run) -> None:
     table = onecrew("log", "bakery.json", "--takes").out.splitlines()
-    first = "12A       1  2026-01-05 15:02:21    10 s  cue 2 Before dawn  no    door"
+    first = "12A       1  2026-01-05 15:02:21    10 s  cue 2 Before dawn        no    door"
     assert table[1] == first
     assert table[2].endswith("good  use this one")
     takes = onecrew("log", "bakery.json", "--takes", "--json").json
     assert [(take["number"], take["good"], take["length_s"]) for take in takes] == [
         (1, False, 10.0),
         (2, True, 10.0),
+    ]
+
+
+def test_the_clip_of_the_camera_stands_with_its_take(onecrew: Run, evening: Path) -> None:
+    scribe = an_evening()
+    scribe.clip("A003C012", "12A", 2)
+    evening.write_bytes(b"".join(to_line(entry) for entry in scribe.entries))
+    table = onecrew("log", "bakery.json", "--takes").out.splitlines()
+    assert table[2].endswith("A003C012  good  use this one") and "A003C012" not in table[1]
+    assert [take["clip"] for take in onecrew("log", "bakery.json", "--takes", "--json").json] == [
+        "",
+        "A003C012",
     ]
 
 

@@ -46,6 +46,9 @@ class Scribe:
             return self.add("note", "take", f"note: {text}", note=text, setup=setup, number=number)
         return self.add("note", "note", f"note: {text}", note=text)
 
+    def clip(self, name: str, setup: str, number: int) -> Entry:
+        return self.add("note", "clip", f"clip {name}", clip=name, setup=setup, number=number)
+
     def log(self) -> Log:
         return put_in_order(self.entries)
 

@@ -77,6 +77,18 @@ def test_a_killed_engine_loses_nothing_it_wrote_and_the_next_goes_on(house: Hous
     assert take["good"] and not take["cut_short"] and take["length_s"] > 0
 
 
+def test_the_sheet_of_a_take_names_the_clip_of_the_camera(house: House) -> None:
+    house.engine()
+    house.send("recall", "1")
+    house.send("take", "start")
+    house.send("take", "end")
+    house.send("take", "clip", "A003C012")
+    wait_for(house, has("take 1 of setup 1 is clip A003C012"))
+    sheet = house.show.with_suffix(".sheet.json")
+    assert house.run("sheet", str(house.show), "--take", "1", "--to", str(sheet)).returncode == 0
+    assert json.loads(sheet.read_text())["take"]["clip"] == "A003C012"
+
+
 def test_a_torn_line_stays_alone(house: House) -> None:
     log_of(house).write_bytes(b'{"n":7,"at":"2026-01-05T14:02')
     house.engine()

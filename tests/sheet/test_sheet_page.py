@@ -130,7 +130,14 @@ def test_a_take_says_when_how_long_and_what_happened() -> None:
             **ovens_on().model_dump(mode="json"),
             "at": "2026-01-05T14:02:11.123Z",
             "local": "+01:00",
-            "take": {"setup": "12A", "number": 3, "good": True, "notes": ["use this"], "length_s": 75.0},
+            "take": {
+                "setup": "12A",
+                "number": 3,
+                "clip": "A003C012",
+                "good": True,
+                "notes": ["use this"],
+                "length_s": 75.0,
+            },
             "events": [{"after_s": 4.25, "kind": "cue", "text": "go: cue 4 Delivery"}],
             "master": 0.8,
             "edited": ["van"],
@@ -140,7 +147,7 @@ def test_a_take_says_when_how_long_and_what_happened() -> None:
     text = words(document)
     for said in (
         "Take 3 of setup 12A, cue 3 Ovens on",
-        "2026-01-05 15:02:11 (UTC+01:00) · ran 1 min 15 s · good",
+        "2026-01-05 15:02:11 (UTC+01:00) · ran 1 min 15 s · clip A003C012 · good",
         "use this",
         "The master stood at 80 %",
         "Changed by hand since the cue ran: van.",

@@ -108,6 +108,7 @@ def _print_takes(takes: Sequence[Take], as_json: bool) -> None:
                     "at": take.start.entry.utc,
                     "length_s": take.length_s,
                     "cue": take.cue,
+                    "clip": take.clip,
                     "good": take.good,
                     "notes": take.notes,
                     "cut_short": take.cut_short,
@@ -116,7 +117,7 @@ def _print_takes(takes: Sequence[Take], as_json: bool) -> None:
             ]
         )
         return
-    rows = [["setup", "take", "at", "length", "cue at the start", "good", "notes"]]
+    rows = [["setup", "take", "at", "length", "cue at the start", "clip", "good", "notes"]]
     for take in takes:
         length = (
             "cut short" if take.cut_short else "runs" if take.end is None else seconds(take.length_s or 0)
@@ -128,6 +129,7 @@ def _print_takes(takes: Sequence[Take], as_json: bool) -> None:
                 take.start.entry.local.strftime("%Y-%m-%d %H:%M:%S"),
                 length,
                 clean(take.cue),
+                clean(take.clip),
                 {True: "good", False: "no", None: ""}[take.good],
                 "; ".join(clean(note) for note in take.notes),
             ]

@@ -81,6 +81,8 @@ class FadeThen(Model):
 class TakeThen(Model):
     setup: str
     number: int
+    clip: str = ""
+    """Name of the camera's clip; empty where nobody gave it."""
     good: bool | None = None
     notes: tuple[str, ...] = ()
     length_s: float | None = None

@@ -77,6 +77,7 @@ class Take:
                     "setup": self.setup,
                     "number": self.number,
                     "good": self.good,
+                    "clip": self.clip,
                     "notes": self.notes,
                     "length_s": self.length_s,
                 },

@@ -98,6 +98,8 @@ def _head(moment: Moment) -> Markup:
     facts = [at] if at else ["As stored in the show"]
     if take is not None and take.length_s is not None:
         facts.append(f"ran {saying.seconds(take.length_s)}")
+    if take is not None and take.clip:
+        facts.append(f"clip {take.clip}")
     if take is not None and take.good is not None:
         facts.append("good" if take.good else "not good")
     parts.append(el("p", " · ".join(facts), class_="when"))
