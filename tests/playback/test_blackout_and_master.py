@@ -7,8 +7,7 @@ import pytest
 from onecrew.commands.countdown import Countdown
 from onecrew.commands.light import Identify
 from onecrew.commands.running import Blackout, Go, Lock, Master, Recall
-from onecrew.playback.events import next_event
-from onecrew.playback.perform import BLACKOUT_FADE_S, fade_away
+from onecrew.playback.events import BLACKOUT_FADE_S, fade_away, next_event
 from tests.playback.stage import Stage, cue, stage
 
 

@@ -16,8 +16,8 @@ from onecrew.commands.takes import TakeEnd, TakeStart
 from onecrew.errors import Refused
 from onecrew.playback.codec import from_json, to_json
 from onecrew.playback.compiled_show import compile_show
-from onecrew.playback.describe import auto_follow_left_s, countdown, look_of
 from onecrew.playback.edits import edited
+from onecrew.playback.render import auto_follow_left_s, countdown_state, look_of
 from onecrew.playback.state import begin
 from onecrew.show.light import Effect
 from tests.playback.stage import PROFILES, Stage, cue, same_frame, show_of, stage
@@ -89,7 +89,7 @@ def test_what_goes_on_is_the_same_frame_for_frame(
         assert look_of(twin.playback, at, twin.compiled) == look_of(desk.playback, at, desk.compiled)
         assert edited(twin.playback, twin.compiled) == edited(desk.playback, desk.compiled)
         assert twin.moving(at) == desk.moving(at)
-        assert countdown(twin.playback, at) == countdown(desk.playback, at)
+        assert countdown_state(twin.playback, at) == countdown_state(desk.playback, at)
         assert auto_follow_left_s(twin.playback, at) == auto_follow_left_s(desk.playback, at)
         assert twin.playback.take == desk.playback.take
 

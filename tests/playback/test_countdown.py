@@ -8,8 +8,8 @@ from onecrew.commands.countdown import CancelCountdown, Countdown
 from onecrew.commands.running import Go, Recall
 from onecrew.commands.takes import TakeStart
 from onecrew.errors import Refused
-from onecrew.playback.describe import countdown
 from onecrew.playback.events import next_event
+from onecrew.playback.render import countdown_state
 from tests.playback.stage import Stage, cue, stage
 
 
@@ -19,13 +19,13 @@ def desk() -> Stage:
 
 def test_it_runs_its_command_at_its_moment() -> None:
     room = desk().do(10.0, Countdown(seconds=5.0))
-    state = countdown(room.playback, 12.0)
+    state = countdown_state(room.playback, 12.0)
     assert state is not None
     assert (state.left_s, state.command) == (3.0, "go")
     assert next_event(room.playback) == 15.0
     assert room.frame(14.99) and room.playback.cue is None
     assert room.level(16.0, "key") == pytest.approx(0.5)
-    assert countdown(room.playback, 16.0) is None
+    assert countdown_state(room.playback, 16.0) is None
 
 
 def test_a_late_engine_starts_the_fade_where_it_should_have_begun() -> None:
@@ -47,7 +47,7 @@ def test_a_second_countdown_takes_the_place_of_the_first() -> None:
 
 def test_it_says_in_words_what_it_will_do() -> None:
     room = desk().do(0.0, Countdown(seconds=5.0, command=TakeStart(chain_from="2")))
-    state = countdown(room.playback, 0.0)
+    state = countdown_state(room.playback, 0.0)
     assert state is not None and state.command == "start a take from cue 2"
 
 

@@ -7,8 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from onecrew.commands.running import Go, Recall
-from onecrew.playback.describe import auto_follow_left_s, fade
 from onecrew.playback.events import advance, next_event
+from onecrew.playback.render import auto_follow_left_s, fade_state
 from tests.playback.stage import Stage, cue, same_frame, stage
 
 
@@ -28,7 +28,7 @@ def test_a_delay_is_waited_out_while_the_fade_before_goes_on() -> None:
     assert desk.playback.cue == "2"
     assert next_event(desk.playback) == 5.0
     assert desk.level(4.0, "key") == pytest.approx(0.4)  # cue 1 still rises
-    state = fade(desk.playback, 4.0, desk.compiled)
+    state = fade_state(desk.playback, 4.0, desk.compiled)
     assert state is not None
     assert (state.progress, state.left_s) == (0.0, 3.0)
     assert desk.level(6.0, "key") == pytest.approx(0.25)  # from 0.5, half way to black

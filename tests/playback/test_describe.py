@@ -8,7 +8,7 @@ import pytest
 from onecrew.commands.light import Identify, SetLight, Solo
 from onecrew.commands.running import Blackout, Go, Master, Recall
 from onecrew.playback.compiled_show import compile_show
-from onecrew.playback.describe import fade, goals, look_of
+from onecrew.playback.render import fade_state, goals, look_of
 from onecrew.playback.state import begin
 from onecrew.show.light import Light, White
 from onecrew.show.profile import Profile
@@ -66,12 +66,12 @@ def test_goals_are_where_the_fade_is_going() -> None:
 
 def test_the_fade_that_shows_is_the_longest() -> None:
     room = desk()
-    assert fade(room.playback, 0.5, room.compiled) is None
+    assert fade_state(room.playback, 0.5, room.compiled) is None
     room.do(1.0, Recall(cue="2", fade_s=8.0)).do(2.0, SetLight(fixtures=("fill",), level=1.0, fade_s=1.0))
-    state = fade(room.playback, 3.0, room.compiled)
+    state = fade_state(room.playback, 3.0, room.compiled)
     assert state is not None
     assert (state.progress, state.left_s) == pytest.approx((0.25, 6.0))
-    assert fade(room.playback, 9.0, room.compiled) is None
+    assert fade_state(room.playback, 9.0, room.compiled) is None
 
 
 def natural(

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from onecrew.fixtures.dimming import law_of, level_of, output_of
-from onecrew.playback.laws import laws_of
+from onecrew.playback.lights import laws_of
 from tests.playback.stage import PROFILES
 
 RIG = [PROFILES[law] for law in ("log", "linear", "table", "square", "log", "table")]

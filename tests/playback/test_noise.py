@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from onecrew.playback.noise import hash01
+from onecrew.playback.effects import hash01
 
 
 def test_it_is_splitmix64_for_the_seeds_of_stream_and_step_nought() -> None:

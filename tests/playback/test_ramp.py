@@ -6,7 +6,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from onecrew.playback.ramp import rest
+from onecrew.playback.state import rest
 
 level = st.floats(0.0, 1.0)
 

@@ -14,8 +14,8 @@ from onecrew.commands.light import Compare, Identify, Revert, SetLight, Solo
 from onecrew.commands.running import Go, Recall
 from onecrew.playback.codec import rebase
 from onecrew.playback.compiled_show import compile_show
-from onecrew.playback.describe import look_of
 from onecrew.playback.edits import edited
+from onecrew.playback.render import look_of
 from tests.playback.stage import PROFILES, Stage, cue, same_frame, show_of, stage
 
 LAMPS = {"window": "linear", "pendant": "square", "oven": "log"}

@@ -7,8 +7,8 @@ import pytest
 from onecrew.commands.light import Compare, Revert, SetLight
 from onecrew.commands.running import Go, Hold, Recall
 from onecrew.errors import Refused
-from onecrew.playback.describe import look_of
 from onecrew.playback.edits import SHORT_FADE_S, edited
+from onecrew.playback.render import look_of
 from tests.playback.stage import Stage, cue, stage
 
 

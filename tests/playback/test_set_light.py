@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from onecrew.commands.light import SetLight
 from onecrew.commands.running import Go, Recall
 from onecrew.errors import Refused
-from onecrew.playback.describe import look_of
 from onecrew.playback.edits import edited
+from onecrew.playback.render import look_of
 from onecrew.show.light import Effect, White
 from tests.playback.stage import Stage, cue, stage
 

@@ -10,10 +10,9 @@ from onecrew.commands.running import Go, Hold, Recall
 from onecrew.commands.takes import TakeStart
 from onecrew.playback.codec import rebase, shift
 from onecrew.playback.compiled_show import compile_show
-from onecrew.playback.describe import look_of
 from onecrew.playback.edits import edited
-from onecrew.playback.events import next_event
-from onecrew.playback.perform import stored
+from onecrew.playback.events import next_event, stored
+from onecrew.playback.render import look_of
 from onecrew.show.light import Effect
 from tests.playback.stage import PROFILES, Stage, cue, show_of, stage
 

@@ -11,9 +11,9 @@ from onecrew.commands.light import Solo, Without
 from onecrew.commands.running import Back, Go, Recall
 from onecrew.commands.takes import TakeStart
 from onecrew.errors import Refused
-from onecrew.playback.describe import look_of
 from onecrew.playback.edits import edited
-from onecrew.playback.perform import VIEW_FADE_S
+from onecrew.playback.events import VIEW_FADE_S
+from onecrew.playback.render import look_of
 from tests.playback.stage import Stage, cue, stage
 
 NAMES = ("key", "fill", "edge")

@@ -14,6 +14,6 @@ def frames_of_cues(show: Show, profiles: Mapping[str, Profile]) -> Iterator[tupl
     """Each cue in order with its look as a frame, effects apart."""
     compiled = compile_show(show, profiles)
     for cue in compiled.cues:
-        _, lights = compiled.look(cue)
+        lights = compiled.target(cue).lights
         colour = lights.colour
         yield cue, Frame(lights.level, lights.white, colour[MIRED], colour[DUV], colour[U], colour[V])

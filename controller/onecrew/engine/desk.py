@@ -20,18 +20,16 @@ from onecrew.commands.house import Redo, Undo
 from onecrew.commands.light import Compare, RaiseSlots
 from onecrew.commands.table import apply_edit, in_words, row_of
 from onecrew.commands.takes import TakeStart
+from onecrew.engine.raw_slots import RawSlots, raw_slots
 from onecrew.engine.undo import History, Step, counterpart, light_step, whole_light
 from onecrew.errors import Refused
 from onecrew.fixtures.encoder import Encoder
 from onecrew.playback.codec import follow_number, leave_cues, rebase
 from onecrew.playback.compiled_show import compile_show
-from onecrew.playback.describe import look_of
 from onecrew.playback.edits import Earlier, changed_look, put_back
-from onecrew.playback.events import advance, apply, next_event
+from onecrew.playback.events import advance, apply, fade_away, next_event, stored
 from onecrew.playback.lights import Frame
-from onecrew.playback.perform import fade_away, stored
-from onecrew.playback.raw_slots import RawSlots, raw_slots
-from onecrew.playback.render import moving, render
+from onecrew.playback.render import look_of, moving, render
 from onecrew.playback.state import Playback, begin
 from onecrew.show.numbers import next_number
 from onecrew.show.patching import footprint

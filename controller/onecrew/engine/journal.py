@@ -32,7 +32,7 @@ from onecrew.log.health import Health
 from onecrew.log.logfile import latest_with, tail
 from onecrew.log.text import clean
 from onecrew.log.writer import Writer
-from onecrew.playback.describe import rested
+from onecrew.playback.render import rested
 from onecrew.playback.state import Playback, Take
 from onecrew.show.snapshot import OutputState, Saved
 

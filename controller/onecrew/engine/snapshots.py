@@ -13,7 +13,7 @@ from typing import Any
 from onecrew.engine.desk import Desk
 from onecrew.engine.state import State, state_of
 from onecrew.fixtures.report import FixtureReport
-from onecrew.playback import describe
+from onecrew.playback.render import goals
 from onecrew.playback.state import Take
 from onecrew.show.base import Model
 from onecrew.show.snapshot import OutputState, Saved
@@ -74,8 +74,8 @@ def snapshot_of(
 
 
 def _lights(state: State) -> Iterator[dict[str, Any]]:
-    going = describe.goals(state.playback)
-    goals = zip(state.playback.asked, going.level.tolist(), going.xy.tolist(), strict=True)
+    going = goals(state.playback)
+    ways = zip(state.playback.asked, going.level.tolist(), going.xy.tolist(), strict=True)
     edited = state.edited
     for part in state.report_parts():
         yield {
@@ -86,7 +86,7 @@ def _lights(state: State) -> Iterator[dict[str, Any]]:
                 "goal_level": goal_level,
                 "goal_xy": goal_xy,
             }
-            for report, (light, goal_level, goal_xy) in zip(part, goals, strict=False)
+            for report, (light, goal_level, goal_xy) in zip(part, ways, strict=False)
         }
 
 

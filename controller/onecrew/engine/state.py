@@ -10,11 +10,10 @@ import numpy as np
 
 from onecrew.engine.desk import Desk
 from onecrew.fixtures.report import FixtureReport
-from onecrew.playback import describe
 from onecrew.playback.edits import edited
 from onecrew.playback.fades import showing
 from onecrew.playback.lights import Frame, Lights, light_at
-from onecrew.playback.render import render
+from onecrew.playback.render import auto_follow_left_s, countdown_state, fade_state, render
 from onecrew.playback.state import Playback
 from onecrew.show.light import Light
 from onecrew.show.profile import Mode
@@ -45,15 +44,15 @@ class State:
 
     @cached_property
     def fade(self) -> FadeState | None:
-        return describe.fade(self.playback, self.now, self.desk.compiled)
+        return fade_state(self.playback, self.now, self.desk.compiled)
 
     @property
     def countdown(self) -> CountdownState | None:
-        return describe.countdown(self.playback, self.now)
+        return countdown_state(self.playback, self.now)
 
     @property
     def auto_follow_left_s(self) -> float | None:
-        return describe.auto_follow_left_s(self.playback, self.now)
+        return auto_follow_left_s(self.playback, self.now)
 
     @cached_property
     def edited(self) -> set[str]:

@@ -20,11 +20,10 @@ from onecrew.commands.command import PlaybackCommand
 from onecrew.commands.table import parse_command, row_of
 from onecrew.errors import Mistake
 from onecrew.playback.compiled_show import DARK, CompiledShow
-from onecrew.playback.fades import stop_places
+from onecrew.playback.fades import STOPS, stop_places
 from onecrew.playback.fields import Kind, Per, What, kinds_under
 from onecrew.playback.flash_guard import no_flashes
 from onecrew.playback.lights import AnyArray, FloatArray
-from onecrew.playback.ramp import STOPS
 from onecrew.playback.state import Playback
 from onecrew.show.light import Effect, Light, White
 from onecrew.show.show import Cue

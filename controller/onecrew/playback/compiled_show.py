@@ -11,8 +11,7 @@ import numpy as np
 from onecrew.errors import Refused
 from onecrew.language.names import cues_elsewhere
 from onecrew.playback.effects import Effects, effects_of
-from onecrew.playback.laws import Laws, laws_of
-from onecrew.playback.lights import FloatArray, Lights, lights_of, natural_lights
+from onecrew.playback.lights import FloatArray, Laws, Lights, laws_of, lights_of, natural_lights
 from onecrew.show.base import cue_order
 from onecrew.show.light import Light
 from onecrew.show.profile import Mode, Profile
@@ -62,11 +61,6 @@ class CompiledShow:
         """Return the last cue before this number."""
         at = bisect_left(self._orders, cue_order(number))
         return self.cues[at - 1] if at else None
-
-    def look(self, cue: Cue) -> tuple[tuple[Light, ...], Lights]:
-        """Return a cue's light for every lamp, effects apart: as documents say it and as arrays."""
-        target = self.target(cue)
-        return target.asked, target.lights
 
     def target(self, cue: Cue) -> Target:
         """Return a cue's look for every lamp; worked out once."""

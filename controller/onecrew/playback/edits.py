@@ -11,11 +11,11 @@ from onecrew.colour.table import uv76_to_white_fast
 from onecrew.commands.light import Compare, Edits, Revert, SetLight
 from onecrew.errors import Refused
 from onecrew.playback.compiled_show import DARK, CompiledShow, Target
-from onecrew.playback.effects import Effects, effects_of
+from onecrew.playback.effects import INCOMING, Effects, effects_of
 from onecrew.playback.fades import Times, Touch, dim, is_guarded, move, showing
 from onecrew.playback.fields import EditsByCue
 from onecrew.playback.lights import DUV, MIRED, BoolArray, FloatArray, Lights, light_at, lights_of
-from onecrew.playback.state import INCOMING, Playback
+from onecrew.playback.state import Playback
 from onecrew.show.base import CCT_MAX_K, CCT_MIN_K, DUV_LIMIT
 from onecrew.show.light import Effect, Light, Look, White
 from onecrew.show.show import Cue

@@ -5,12 +5,26 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Literal
 
+import numpy as np
+
 from onecrew.commands.command import PlaybackCommand
-from onecrew.commands.table import in_words
+from onecrew.commands.countdown import CancelCountdown, Countdown
+from onecrew.commands.light import Compare, Edits, Identify, Revert, SetLight, Solo, Without
+from onecrew.commands.running import Back, Blackout, Go, Hold, Lock, Master, Recall
+from onecrew.commands.table import in_words, row_of
+from onecrew.commands.takes import TakeEnd, TakeStart
 from onecrew.errors import Refused
-from onecrew.playback.compiled_show import CompiledShow
-from onecrew.playback.perform import fade_to, perform, run_cue
-from onecrew.playback.state import Playback
+from onecrew.language.names import no_cue
+from onecrew.playback.compiled_show import DARK, CompiledShow
+from onecrew.playback.edits import bring_back, compare, keep_edits, revert, set_light
+from onecrew.playback.effects import no_effects
+from onecrew.playback.fades import dim, everything, move, showing, times_of
+from onecrew.playback.fields import LONG_AGO
+from onecrew.playback.flash_guard import no_flashes
+from onecrew.playback.lights import FloatArray
+from onecrew.playback.render import moving
+from onecrew.playback.state import EFFECT, Counting, Playback, Take, Waiting, rest, still
+from onecrew.show.show import Cue
 
 _MOST_EVENTS = 10_000
 """Events carried out in one call: a chain runs forward only, so no show comes near."""
@@ -81,3 +95,295 @@ def apply(playback: Playback, command: PlaybackCommand, now: float, compiled: Co
     if playback.remark or playback.advice:
         playback = replace(playback, remark="", advice="")
     return perform(playback, command, now, compiled)
+
+
+BLACKOUT_FADE_S = 0.4
+VIEW_FADE_S = 0.15
+"""Solo and without: as good as at once, without the bang."""
+PULSE_FADE_S = 0.5
+
+
+def perform(playback: Playback, command: PlaybackCommand, now: float, compiled: CompiledShow) -> Playback:
+    """Return the playback after the command; Refused, with nothing changed, where it cannot be."""
+    if playback.locked and row_of(command).lock_refuses(command):
+        raise Refused(f"the light is locked, so {in_words(command)} was not done: unlock first")
+    match command:
+        case Go():
+            return _go(playback, compiled, now)
+        case Back():
+            return _back(playback, compiled, now)
+        case Recall():
+            cue = compiled.cue(command.cue)
+            if cue is None:
+                raise Refused(no_cue(command.cue, compiled.cues, compiled.elsewhere))
+            return run_cue(playback, compiled, cue, now, command.fade_s)
+        case Hold():
+            return _hold(playback, command.on, now)
+        case Blackout():
+            return black_out(playback, compiled, now, command.on, BLACKOUT_FADE_S)
+        case Master():
+            return dim(playback, compiled, now, "master", command.level, 0.0, urgent=True)
+        case Lock():
+            return _lock(playback, command.on, now)
+        case SetLight():
+            return set_light(playback, compiled, command, now)
+        case Revert():
+            return revert(playback, compiled, command, now)
+        case Compare():
+            return compare(playback, compiled, command, now)
+        case Edits():
+            return bring_back(playback, compiled, command, now)
+        case Solo() | Without():
+            return _view(playback, compiled, command, now)
+        case Identify():
+            return _identify(playback, compiled, command.fixtures, now)
+        case Countdown():
+            return replace(playback, countdown=Counting(now + command.seconds, command.command))
+        case CancelCountdown():
+            if playback.countdown is None:
+                raise Refused("no countdown is running")
+            return replace(playback, countdown=None)
+        case TakeStart():
+            return start_take(playback, compiled, command, now)
+        case TakeEnd():
+            return end_take(playback, command)
+        case _:
+            raise TypeError(f"playback does not know how to {in_words(command)}")
+
+
+def black_out(
+    playback: Playback, compiled: CompiledShow, now: float, on: bool | None, fade_s: float
+) -> Playback:
+    """Return the playback on its way to black or back, toggled for None."""
+    dark = not playback.dark if on is None else on
+    if dark == playback.dark:
+        return playback
+    # Into the dark at once, come what may; it is the way back that the flash guard may hold up.
+    return replace(
+        dim(playback, compiled, now, "blackout", 0.0 if dark else 1.0, fade_s, urgent=dark), dark=dark
+    )
+
+
+def _go(playback: Playback, compiled: CompiledShow, now: float) -> Playback:
+    cue = compiled.after(playback.cue)
+    if cue is None:
+        if playback.cue is None:
+            raise Refused("this show has no cues yet: store what is showing as a cue first")
+        raise Refused(f"cue {playback.cue} is the last: there is no cue after it")
+    return run_cue(playback, compiled, cue, now)
+
+
+def _back(playback: Playback, compiled: CompiledShow, now: float) -> Playback:
+    if playback.cue is None:
+        raise Refused("no cue has run yet, so there is none to go back to")
+    cue = compiled.before(playback.cue)
+    if cue is None:
+        raise Refused(f"cue {playback.cue} is the first: there is no cue before it")
+    return run_cue(playback, compiled, cue, now)
+
+
+def _hold(playback: Playback, on: bool | None, now: float) -> Playback:
+    hold = not playback.held if on is None else on
+    if hold == playback.held:
+        return playback
+    return replace(playback, held_at=now) if hold else released(playback, now)
+
+
+def _lock(playback: Playback, on: bool | None, now: float) -> Playback:
+    """A lock holds an auto-follow; one whose time came meanwhile goes on as the lock is opened."""
+    locked = not playback.locked if on is None else on
+    follow_at = playback.follow_at
+    if playback.locked and not locked and follow_at is not None:
+        follow_at = max(follow_at, playback.show_time(now))
+    return replace(playback, locked=locked, follow_at=follow_at)
+
+
+def _view(playback: Playback, compiled: CompiledShow, command: Solo | Without, now: float) -> Playback:
+    lamps = compiled.lamps(command.fixtures)
+    names = tuple(compiled.ids[lamp] for lamp in lamps)
+    if isinstance(command, Solo):
+        playback = replace(playback, solo=names)
+    else:
+        playback = replace(playback, without=names)
+    return dim(playback, compiled, now, "shown", view(playback, compiled), VIEW_FADE_S)
+
+
+def view(playback: Playback, compiled: CompiledShow) -> FloatArray:
+    """Return the factor (n,), 0 or 1, that solo and without give each lamp."""
+    return np.array(
+        [
+            float((not playback.solo or name in playback.solo) and name not in playback.without)
+            for name in compiled.ids
+        ],
+        dtype=np.float64,
+    )
+
+
+def _identify(playback: Playback, compiled: CompiledShow, fixtures: tuple[str, ...], now: float) -> Playback:
+    lamps = compiled.lamps(fixtures)
+    weight = np.zeros(len(compiled.ids))
+    weight[lamps] = 1.0
+    anew = now >= playback.pulse.settled_at and not playback.identify
+    return replace(
+        playback,
+        identify=tuple(compiled.ids[lamp] for lamp in lamps),
+        pulse=playback.pulse.to(weight, now, now, PULSE_FADE_S),
+        pulse_since=now if anew else playback.pulse_since,
+    )
+
+
+def run_cue(
+    playback: Playback,
+    compiled: CompiledShow,
+    cue: Cue,
+    now: float,
+    fade_s: float | None = None,
+    *,
+    afresh: bool = False,
+) -> Playback:
+    """Return the playback with ``cue`` run at ``now`` (real s), at its own times or all at ``fade_s``.
+
+    Edits that nobody stored are kept with their cue, a comparison ends, a hold is released; solo and without
+    end as the lamps leave, so that what a cue shows depends on nothing that came before. The delay is waited
+    out while whatever fades goes on fading, unless ``fade_s`` overrides it; auto-follow and delay both count
+    from ``now``.
+    """
+    playback = keep_edits(released(playback, now), compiled, cue.number)
+    time = playback.show_time(now)
+    after = compiled.after(cue.number)
+    waits = cue.delay_s > 0.0 and fade_s is None
+    rolling = playback.take is not None and playback.take.running
+    playback = replace(
+        playback,
+        cue=cue.number,
+        next=after.number if after else None,
+        follow_at=None if cue.auto_follow_s is None else time + cue.auto_follow_s,
+        waiting=Waiting(cue.number, time + cue.delay_s, afresh) if waits else None,
+        by_hand=np.zeros(len(compiled.ids), dtype=np.bool_),
+        aside=None,
+        ran=(*playback.ran, (cue.number, time)) if rolling else playback.ran,
+    )
+    return playback if waits else fade_to(playback, compiled, cue, now, fade_s, afresh=afresh)
+
+
+def fade_to(
+    playback: Playback,
+    compiled: CompiledShow,
+    cue: Cue,
+    now: float,
+    fade_s: float | None = None,
+    *,
+    afresh: bool = False,
+) -> Playback:
+    """Return the playback whose lamps leave at ``now`` for the look of ``cue``; ``afresh`` as in ``move``."""
+    return move(
+        _seen_whole(playback, compiled, now),
+        compiled,
+        now,
+        compiled.target(cue),
+        everything(len(compiled.ids)),
+        times_of(cue, fade_s),
+        guarded=cue.flash_guard,
+        afresh=afresh,
+    )
+
+
+def _seen_whole(playback: Playback, compiled: CompiledShow, now: float) -> Playback:
+    """Solo and without end as a cue runs: what they hid is black, and leaves from there for the cue."""
+    time = playback.show_time(now)
+    shares = playback.shown.at(now)
+    if not playback.solo and not playback.without and (shares == 1.0).all():
+        return playback
+    movement, here = playback.movement, showing(playback.movement, time, compiled)
+    seen = replace(here, level=here.level * shares)
+    begin, end = movement.begin.copy(), movement.end.copy()
+    begin[:EFFECT], end[:EFFECT] = LONG_AGO, LONG_AGO
+    movement = replace(movement, start=seen, goal=seen, begin=begin, end=end)
+    return replace(playback, movement=movement, shown=rest(np.ones_like(shares)), solo=(), without=())
+
+
+def run_chain(
+    playback: Playback, compiled: CompiledShow, cue: Cue, now: float, *, from_black: bool
+) -> Playback:
+    """Return the playback that runs ``cue`` and what follows it, from what shows or from black.
+
+    Effects begin their clocks with the chain, so that from the same light it is the same every time, frame
+    for frame; from black it is that whatever showed before.
+    """
+    playback = released(playback, now)
+    n = len(compiled.ids)
+    if from_black:
+        black = still(compiled, compiled.natural)
+        playback = replace(playback, movement=black, effects=no_effects(n), asked=(DARK,) * n)
+    # The flash guard starts anew as well: what it remembers would hold up one pass and not the other.
+    playback = replace(playback, flashes=no_flashes(n))
+    return run_cue(playback, compiled, cue, now, afresh=True)
+
+
+def released(playback: Playback, now: float) -> Playback:
+    """Return the playback with its show time running."""
+    if playback.held_at is None:
+        return playback
+    return replace(playback, held_at=None, behind_s=playback.behind_s + (now - playback.held_at))
+
+
+FIRST_SETUP = "1"
+"""Name of the setup of takes that were started without one."""
+
+
+def start_take(playback: Playback, compiled: CompiledShow, command: TakeStart, now: float) -> Playback:
+    """Return the playback with a take running, numbered within its setup, and its chain of cues begun."""
+    if playback.take is not None and playback.take.running:
+        raise Refused(
+            f"take {playback.take.number} of setup {playback.take.setup} is still running: end it first"
+        )
+    last = playback.take.setup if playback.take is not None else FIRST_SETUP
+    setup = command.setup or last
+    counted = dict(playback.takes)
+    counted[setup] = counted.get(setup, 0) + 1
+    take = Take(setup=setup, number=counted[setup], running=True, since=now)
+    showing_now = ((playback.cue, playback.show_time(now)),) if playback.cue is not None else ()
+    rolling = replace(playback, take=take, takes=tuple(counted.items()), ran=showing_now)
+    if command.chain_from is None:
+        return rolling
+    cue = compiled.cue(command.chain_from)
+    if cue is None:
+        raise Refused(f"there is no cue {command.chain_from} to start the take from")
+    return run_chain(replace(rolling, ran=()), compiled, cue, now, from_black=command.from_black)
+
+
+def end_take(playback: Playback, command: TakeEnd) -> Playback:
+    """Return the playback with the take ended and judged. The light goes on as it is, auto-follows too."""
+    if playback.take is None or not playback.take.running:
+        raise Refused("no take is running")
+    take = replace(playback.take, running=False, good=command.good, note=command.note)
+    return replace(playback, take=take)
+
+
+def fade_away(playback: Playback, now: float, fade_s: float, compiled: CompiledShow) -> Playback:
+    """Return the playback that goes to black within ``fade_s`` from ``now`` and does nothing by itself again.
+
+    It works while locked, held or identifying, and keeps everything else as it is.
+    """
+    calm = replace(playback, waiting=None, follow_at=None, countdown=None)
+    return replace(dim(calm, compiled, now, "blackout", 0.0, fade_s, urgent=True), dark=True)
+
+
+def stored(playback: Playback, number: str, now: float, compiled: CompiledShow) -> Playback:
+    """Return the playback after its look was stored as cue ``number`` of ``compiled``.
+
+    A fade in progress ends where it was stored, unless the desk is locked or held: what was stored is what
+    stays. Effects go on as they are.
+    """
+    still = playback.movement.settled_at <= playback.show_time(now)
+    if not still and moving(playback, now) and not playback.locked and not playback.held:
+        playback = replace(playback, by_hand=np.zeros_like(playback.by_hand))  # they are stored
+        arrived = perform(playback, Recall(cue=number, fade_s=0.0), now, compiled)
+        return replace(arrived, solo=playback.solo, without=playback.without, shown=playback.shown)
+    after = compiled.after(number)
+    return replace(
+        playback,
+        cue=number,
+        next=after.number if after else None,
+        by_hand=np.zeros_like(playback.by_hand),
+    )

@@ -10,8 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from onecrew.playback.compiled_show import CompiledShow, Target
-from onecrew.playback.effect_layers import retuned
-from onecrew.playback.effects import Effects
+from onecrew.playback.effects import Effects, ease, retuned
 from onecrew.playback.flash_guard import (
     TURNS,
     TURNS_WITH_EFFECT,
@@ -20,9 +19,33 @@ from onecrew.playback.flash_guard import (
     space_out,
 )
 from onecrew.playback.lights import BoolArray, FloatArray, Lights, U, with_chromaticity
-from onecrew.playback.ramp import CURVES, EASE, LINEAR, STOPS, Ramp, ease, output_at_stops, stops_above_floor
-from onecrew.playback.state import COLOUR, EFFECT, LEVEL, Movement, Playback
+from onecrew.playback.state import COLOUR, EFFECT, LEVEL, Movement, Playback, Ramp
 from onecrew.show.show import Cue
+
+LINEAR, EASE, STOPS = 0, 1, 2
+CURVES = {"linear": LINEAR, "ease": EASE, "stops": STOPS}
+
+STOPS_FLOOR = 2.0**-10
+"""Output below which nothing more is seen: ten stops under full, about the 0.1 % at which the dimming curve
+of IEC 62386-102 ends. A fade in stops runs straight through what lies below, in the time of one stop."""
+
+
+def stops_above_floor(output: FloatArray) -> FloatArray:
+    """Return the place of an output 0–1 on the scale of the stops curve, −1 (black) to 10 (full).
+
+    Stops above ``STOPS_FLOOR``; below it a straight scale of one stop's length, so that black has a place.
+
+    >>> stops_above_floor(np.array([0.0, 2.0**-10, 0.5, 1.0])).tolist()
+    [-1.0, 0.0, 9.0, 10.0]
+    """
+    above = np.log2(np.maximum(output, STOPS_FLOOR) / STOPS_FLOOR)
+    return np.where(output < STOPS_FLOOR, output / STOPS_FLOOR - 1.0, above)
+
+
+def output_at_stops(stops: FloatArray) -> FloatArray:
+    """Return the output at a place on the scale of the stops curve, the inverse of ``stops_above_floor``."""
+    return STOPS_FLOOR * np.where(stops < 0.0, 1.0 + stops, np.exp2(stops))
+
 
 _TICKS = 2.0**20
 """Elapsed time is rounded to about a microsecond, so that a replay at another time of day, whose seconds

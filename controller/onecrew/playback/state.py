@@ -11,16 +11,18 @@ from dataclasses import dataclass, field
 from typing import Annotated
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from onecrew.commands.command import PlaybackCommand
 from onecrew.playback.compiled_show import DARK, CompiledShow
+from onecrew.playback.effects import EffectLayers, no_effects
 from onecrew.playback.fields import (
     LONG_AGO,
     EditsByCue,
     Fixtures,
     Kind,
     LightPerLamp,
+    Per,
     RealTime,
     ShowTime,
     What,
@@ -29,13 +31,10 @@ from onecrew.playback.fields import (
 )
 from onecrew.playback.flash_guard import FlashHistory, no_flashes
 from onecrew.playback.lights import BoolArray, FloatArray, Lights
-from onecrew.playback.ramp import Ramp, rest
 from onecrew.show.light import Light
 
 LEVEL, COLOUR, EFFECT = range(3)
 """Rows of ``Movement.begin`` and ``Movement.end``."""
-OUTGOING, INCOMING = range(2)
-"""Rows of ``EffectLayers``."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -49,7 +48,7 @@ class Movement:
     end: Annotated[FloatArray, array(3, new=LONG_AGO)]
     """(3, n): when they have arrived."""
     curve: Annotated[NDArray[np.int8], array(dtype=np.int8)]
-    """(n,): codes of ``ramp.CURVES``."""
+    """(n,): codes of ``fades.CURVES``."""
     stops: Annotated[FloatArray, array(2)]
     """(2, n): start and goal level on the scale of the stops curve."""
     by_white: Annotated[BoolArray, array(dtype=np.bool_, new=lambda _, compiled: compiled.natural.white)]
@@ -62,35 +61,45 @@ class Movement:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class EffectLayers:
-    """The effects that play: for every lamp one that goes and one that comes, arrays (2, n).
+class Ramp:
+    """From ``start`` at time ``begin`` to ``goal`` at ``end`` (s); all arrays of one shape, () or (n,)."""
 
-    Over the time of the effect row of the movement the outgoing one loses its weight and the incoming one
-    gains it. ``residue`` is what older ones still took away when they were cut off; it fades alike.
-    """
-
-    kind: Annotated[NDArray[np.int8], array(2, dtype=np.int8)]
-    rate: Annotated[FloatArray, array(2, new=1.0)]
-    depth: Annotated[FloatArray, array(2)]
-    seed: Annotated[NDArray[np.int64], array(2, dtype=np.int64)]
-    guarded: Annotated[BoolArray, array(2, dtype=np.bool_, new=True)]
-    since: Annotated[FloatArray, array(2)]
-    """Show time of the effect's own zero."""
-    weight: Annotated[FloatArray, array(2)]
-    """Weight 0–1 when the present movement of effects began."""
-    residue: Annotated[FloatArray, array(3)]
-    """(3, n): dip 0–1, warm in mired, green in Duv."""
-    live: NDArray[np.int64] = field(init=False)
-    """Places, in the flattened (2, n), of the effects that play: those that come, and those that go as long
-    as they have weight."""
-    silent: bool = field(init=False)
-    """Nothing plays and nothing is left of what played."""
+    start: Annotated[FloatArray, array(per=Per.OWNER)]
+    goal: Annotated[FloatArray, array(per=Per.OWNER)]
+    begin: Annotated[FloatArray, array(per=Per.OWNER, real=True, new=LONG_AGO)]
+    end: Annotated[FloatArray, array(per=Per.OWNER, real=True, new=LONG_AGO)]
+    settled_at: float = field(init=False)
+    """Time from which nothing moves any more."""
 
     def __post_init__(self) -> None:
-        plays = self.kind > 0
-        plays[OUTGOING] &= self.weight[OUTGOING] > 0.0
-        object.__setattr__(self, "live", np.flatnonzero(plays))
-        object.__setattr__(self, "silent", not self.live.size and not self.residue.any())
+        object.__setattr__(self, "settled_at", float(self.end.max(initial=LONG_AGO)))
+
+    def at(self, now: float) -> FloatArray:
+        """Return the value at ``now``; exactly the goal from ``end`` on."""
+        if now >= self.settled_at:
+            return self.goal
+        span = np.maximum(self.end - self.begin, 1e-9)
+        progress = np.clip((now - self.begin) / span, 0.0, 1.0)
+        return np.where(now >= self.end, self.goal, self.start + (self.goal - self.start) * progress)
+
+    def to(self, goal: ArrayLike, now: float, begin: ArrayLike, span_s: float) -> Ramp:
+        """Return the ramp that leaves from where this one is at ``now`` and takes ``span_s`` from ``begin``.
+
+        Where the goal is reached already, nothing moves.
+        """
+        start = self.at(now)
+        goal = np.broadcast_to(np.asarray(goal, dtype=np.float64), start.shape)
+        still = start == goal
+        begin = np.where(still, now, begin)
+        end = np.where(still, now, begin + span_s)
+        return Ramp(start, goal, begin, end)
+
+
+def rest(value: ArrayLike) -> Ramp:
+    """Return a ramp that has long arrived at ``value``."""
+    goal = np.asarray(value, dtype=np.float64)
+    long_ago = np.full(goal.shape, LONG_AGO)
+    return Ramp(goal, goal, long_ago, long_ago)
 
 
 @dataclass(frozen=True, slots=True)
@@ -237,18 +246,4 @@ def still(compiled: CompiledShow, lights: Lights) -> Movement:
         curve=np.zeros(n, dtype=np.int8),
         stops=np.zeros((2, n)),
         by_white=lights.white,
-    )
-
-
-def no_effects(n: int) -> EffectLayers:
-    """Return the effect layers of n lamps that have no effects."""
-    return EffectLayers(
-        kind=np.zeros((2, n), dtype=np.int8),
-        rate=np.ones((2, n)),
-        depth=np.zeros((2, n)),
-        seed=np.zeros((2, n), dtype=np.int64),
-        guarded=np.ones((2, n), dtype=np.bool_),
-        since=np.zeros((2, n)),
-        weight=np.zeros((2, n)),
-        residue=np.zeros((3, n)),
     )

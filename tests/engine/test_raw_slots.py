@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from onecrew.commands.light import HELD_S, RAMP_S
-from onecrew.playback.raw_slots import RawSlots, raw_slots
+from onecrew.engine.raw_slots import RawSlots, raw_slots
 
 goals = st.tuples(st.integers(0, 255), st.integers(0, 255))
 
