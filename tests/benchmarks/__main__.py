@@ -18,6 +18,8 @@ from tests.benchmarks.report import print_rows, print_table
 # Read by numpy when it loads. At these sizes threads in the linear algebra only wait for one another, and
 # every figure would hang on what else the machine is doing.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+# An installed program has its modules compiled; where the environment forbids it, every start compiles anew.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 PREFIX = "bench_"
 

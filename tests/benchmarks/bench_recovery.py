@@ -52,6 +52,8 @@ def killed() -> Iterator[Row]:
         house.engine()
         house.tell(kind="recall", cue="2", fade_s=FADE_S)
         pid = house.wait_status(lambda status: status["lights"]["window"]["level"] > 0.01)["engine_pid"]
+        house.spare()
+        time.sleep(QUICK_DEATH_S)
         for _ in range(KILLS):
             house.ear.catch_up()
             before = house.ear.packets[-1]
@@ -67,7 +69,8 @@ def killed() -> Iterator[Row]:
             silences.append(at - killed_at)
             steps.append((level(first) - level(before[1])) / 65535 - (at - before[0]) / FADE_S)
             pid = house.wait_status(lambda now, pid=pid: now["engine_pid"] != pid)["engine_pid"]  # type: ignore[misc]
-            time.sleep(QUICK_DEATH_S + 0.2)
+            house.spare()
+            time.sleep(QUICK_DEATH_S)  # the next engine has done its imports
     yield row_max(
         f"engine killed in a fade → packets again, median of {KILLS}", statistics.median(silences), 0.7, "s"
     )

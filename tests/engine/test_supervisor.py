@@ -2,24 +2,33 @@
 
 from __future__ import annotations
 
+import io
 import signal
+import subprocess
 from collections.abc import Callable, Iterator
 
 import pytest
+from typing_extensions import Buffer
 
 from onecrew.engine import supervisor
-from onecrew.engine.supervisor import EXIT_CANNOT_START, QUICK_DEATHS, supervise
+from onecrew.engine.supervisor import EXIT_CANNOT_START, QUICK_DEATHS, SPARE, supervise
 
 
 class Child:
     """A process that ends as told."""
 
-    def __init__(self, status: int, meanwhile: Callable[[], None] = lambda: None) -> None:
-        self.status, self.meanwhile = status, meanwhile
+    def __init__(
+        self, status: int, meanwhile: Callable[[], None] = lambda: None, lives: bool = False
+    ) -> None:
+        self.status, self.meanwhile, self.lives = status, meanwhile, lives
         self.signals: list[int] = []
         self.pid = 4711
+        self.stdin: io.BytesIO | None = None
 
-    def wait(self) -> int:
+    def wait(self, timeout: float | None = None) -> int:
+        """``lives``: longer than any time it is waited for."""
+        if self.lives and timeout is not None:
+            raise subprocess.TimeoutExpired("engine", timeout)
         self.meanwhile()
         return -self.signals[0] if self.signals else self.status
 
@@ -28,6 +37,32 @@ class Child:
 
     def send_signal(self, number: int) -> None:
         self.signals.append(number)
+
+    def kill(self) -> None:
+        self.signals.append(signal.SIGKILL)
+
+
+class Spare(Child):
+    """A second engine that has done its imports; ``broken``: it died while it waited."""
+
+    def __init__(self, status: int, broken: bool = False) -> None:
+        super().__init__(status)
+        self.told: list[bytes] = []
+        self.broken = broken
+        self.stdin = Line(self)
+
+    def poll(self) -> int | None:  # type: ignore[override]
+        return -9 if self.broken else None
+
+
+class Line(io.BytesIO):
+    def __init__(self, spare: Spare) -> None:
+        super().__init__()
+        self.spare = spare
+
+    def write(self, line: Buffer) -> int:
+        self.spare.told.append(bytes(line))
+        return len(bytes(line))
 
 
 class World:
@@ -38,6 +73,7 @@ class World:
         self.started: list[list[str]] = []
         self.handlers: dict[int, Callable[[int, object], None]] = {}
         self.now = 0.0
+        self.refused = False
         self.during_sleep: Callable[[], None] = lambda: None
         self.before_start: Callable[[], None] = lambda: None
         monkeypatch.setattr(supervisor.signal, "signal", self.handlers.__setitem__)
@@ -129,3 +165,41 @@ def test_the_wish_to_end_just_before_a_start_reaches_the_engine(world: World) ->
     world.before_start = world.end
     supervise("show.json")
     assert world.children[0].signals == [signal.SIGTERM]
+
+
+def test_an_engine_that_lives_has_another_one_ready_which_takes_its_place(world: World) -> None:
+    spare = Spare(0)
+    world.children = [Child(-9, lives=True), spare]
+    assert supervise("show.json", ["--feed", "5"]) == 0
+    assert [command[command.index("onecrew.engine") + 1 :] for command in world.started] == [
+        ["show.json", "--feed", "5"],
+        [SPARE, "show.json", "--feed", "5", "--resumed"],
+    ]
+    assert spare.told == [b"go\n"]
+
+
+def test_where_the_one_that_was_ready_died_too_a_new_one_is_started(world: World) -> None:
+    spare = Spare(0, broken=True)
+    world.children = [Child(-9, lives=True), spare, Child(0)]
+    assert supervise("show.json") == 0
+    assert SPARE not in world.started[2] and "--resumed" in world.started[2]
+    assert spare.told == []
+
+
+def test_with_no_room_for_another_one_the_engine_runs_and_is_started_again_all_the_same(world: World) -> None:
+    def no_room() -> None:
+        if len(world.started) == 1 and not world.refused:
+            world.refused = True
+            raise OSError(12, "no memory")
+
+    world.before_start = no_room
+    world.children = [Child(-9, lives=True), Child(0)]
+    assert supervise("show.json") == 0
+    assert world.refused and "--resumed" in world.started[1]
+
+
+def test_one_that_nobody_will_need_is_ended(world: World) -> None:
+    spare = Spare(0)
+    world.children = [Child(0, lives=True), spare]
+    assert supervise("show.json") == 0
+    assert spare.signals == [signal.SIGKILL] and spare.told == []

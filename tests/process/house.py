@@ -281,6 +281,17 @@ class House:
             assert time.monotonic() < deadline, status
             time.sleep(0.02)
 
+    def spare(self) -> int:
+        """The pid of the engine that waits to take the place of the present one, once it is there."""
+        status = self.wait_status()
+        deadline = time.monotonic() + WAIT_S
+        while True:
+            children = psutil.Process(status["supervisor_pid"]).children()
+            if pids := [child.pid for child in children if child.pid != status["engine_pid"]]:
+                return pids[0]
+            assert time.monotonic() < deadline
+            time.sleep(0.05)
+
     def close(self) -> None:
         """Ends whatever still runs, and stops listening."""
         self.close_processes()

@@ -43,6 +43,16 @@ def test_a_killed_engine_comes_back_with_the_look_that_was_showing(house: House)
     assert {packet.slots for packet in since} == {since[0].slots}
 
 
+def test_the_engine_that_waits_takes_the_place_of_the_killed_one(house: House) -> None:
+    house.engine()
+    house.send("recall", "2")
+    before = house.wait_status(lambda status: status["cue"] == "2")
+    spare = house.spare()
+    kill(before["engine_pid"])  # it may still be at its imports: the line waits for it
+    after = house.wait_status(lambda status: status["engine_pid"] != before["engine_pid"])
+    assert (after["engine_pid"], after["cue"]) == (spare, "2")
+
+
 def test_a_fade_goes_on_through_the_death_of_the_engine(house: House) -> None:
     house.engine()
     house.send("recall", "1")

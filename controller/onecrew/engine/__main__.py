@@ -3,9 +3,19 @@
 import sys
 
 from onecrew.engine.realtime import step_forward
+from onecrew.engine.supervisor import EXIT_DONE, SPARE
 
 if __name__ == "__main__":
-    step_forward()  # the imports take most of the time until the light is there
-    from onecrew.engine.main import main
+    arguments = sys.argv[1:]
+    waits = arguments[:1] == [SPARE]
+    if not waits:
+        step_forward()  # the imports take most of the time until the light is there
+    from onecrew.engine.main import get_ready, main
 
-    sys.exit(main(sys.argv[1:]))
+    if waits:
+        arguments = arguments[1:]
+        get_ready(arguments[0])
+        if not sys.stdin.buffer.readline():
+            sys.exit(EXIT_DONE)  # whoever would have needed it is gone
+        step_forward()
+    sys.exit(main(arguments))

@@ -15,12 +15,15 @@ from pathlib import Path
 
 from filelock import FileLock, Timeout
 
+from onecrew.engine.desk import Desk
 from onecrew.engine.endpoint import files_of, read_endpoint, running_engines
 from onecrew.engine.process import Engine
 from onecrew.engine.realtime import RealTime
 from onecrew.engine.supervisor import EXIT_CANNOT_START, EXIT_DONE
 from onecrew.errors import OnecrewError, Refused, Trouble
+from onecrew.show.load import load_show
 from onecrew.show.new import new_show
+from onecrew.show.profiles import load_profiles
 from onecrew.show.save import save_show
 from onecrew.standby.plan import read_plan
 from onecrew.terminal import printable
@@ -59,6 +62,13 @@ def main(argv: Sequence[str]) -> int:
             sys.stderr.write(f"onecrew: {printable(line)}\n")
         return EXIT_CANNOT_START
     return EXIT_DONE
+
+
+def get_ready(show: str) -> None:
+    """Does beforehand what an engine of this show takes time for at its start: models and tables."""
+    with contextlib.suppress(OnecrewError, OSError):
+        profiles = load_profiles(beside=Path(show))
+        Desk(load_show(Path(show), profiles), profiles, time.monotonic())
 
 
 class Plain(logging.Formatter):

@@ -1,5 +1,9 @@
 """Supervisor: starts the engine, and starts it again if it dies.
 
+Most of the time until the light moves again would go into imports. So a second engine has done them and
+waits; it takes the place of the first one the moment that one dies. It costs memory and, once it waits, no
+processor.
+
 Imports nothing but the standard library, so that it has next to nothing to fail at and takes little memory.
 """
 
@@ -26,6 +30,10 @@ ABOVE_NORMAL = int(getattr(subprocess, "ABOVE_NORMAL_PRIORITY_CLASS", 0))
 """To run before other programs: on Windows set at the start, elsewhere asked for by the engine."""
 SUPERVISOR = "ONECREW_SUPERVISOR"
 """Environment variable by which an engine knows the process that starts it again."""
+SPARE = "--spare"
+"""First word of an engine that does its imports, then waits for a line on standard input; its end ends it."""
+SPARE_AFTER_S = 1.0
+"""The engine has lived so long before the next one is made ready: a start has the processor to itself."""
 END_WITHIN_S = 5.0
 """An engine that ends so soon after a Ctrl-C was meant to."""
 QUICK_DEATH_S = 2.0
@@ -40,6 +48,7 @@ def supervise(show: str, options: Sequence[str] = ()) -> int:
     second SIGINT (Ctrl-C) and go on without one. SIGHUP (a closed window) is not heard.
     """
     child: subprocess.Popen[bytes] | None = None
+    spare: subprocess.Popen[bytes] | None = None
     ending = False
     interrupted_at = -END_WITHIN_S
 
@@ -62,27 +71,28 @@ def supervise(show: str, options: Sequence[str] = ()) -> int:
     if hasattr(signal, "SIGHUP"):
         signal.signal(signal.SIGHUP, signal.SIG_IGN)
 
-    resumed: list[str] = []
+    arguments = [show, *options]
+    resuming = [*arguments, "--resumed"]
     quick_deaths = 0
     while True:
         started = time.monotonic()
-        command = [sys.executable, "-P", "-m", "onecrew.engine", show, *options, *resumed]
         try:
-            child = subprocess.Popen(
-                command,
-                stdin=subprocess.DEVNULL,
-                start_new_session=OWN_GROUP,
-                env={**ONE_THREAD, **os.environ, SUPERVISOR: str(os.getpid())},
-                creationflags=ABOVE_NORMAL,
-            )
+            child = woken(spare) or start(arguments)
+            spare = None
             if ending:  # the signal came before there was a child to pass it on to
                 child.send_signal(signal.SIGTERM)
-            status = child.wait()
+            try:
+                status = child.wait(SPARE_AFTER_S)
+            except subprocess.TimeoutExpired:
+                with contextlib.suppress(OSError):  # no room for it: the next start does its imports then
+                    spare = start([SPARE, *resuming], stdin=subprocess.PIPE)
+                status = child.wait()
         except OSError as error:  # no memory, no process left: the next moment may have one
             say(f"the engine could not be started ({error.strerror})")
             status = 1
         meant = ending or time.monotonic() < interrupted_at + END_WITHIN_S
         if meant or status in (EXIT_DONE, EXIT_CANNOT_START):
+            dismiss(spare)
             return status
         quick_deaths = quick_deaths + 1 if time.monotonic() - started < QUICK_DEATH_S else 1
         if quick_deaths > QUICK_DEATHS:
@@ -95,8 +105,39 @@ def supervise(show: str, options: Sequence[str] = ()) -> int:
         if quick_deaths > 2:
             time.sleep(0.1 * quick_deaths)
         if ending:
+            dismiss(spare)
             return EXIT_DONE
-        resumed = ["--resumed"]
+        arguments = resuming
+
+
+def start(arguments: Sequence[str], stdin: int = subprocess.DEVNULL) -> subprocess.Popen[bytes]:
+    """Starts an engine; raises ``OSError`` where there is no room for one."""
+    return subprocess.Popen(
+        [sys.executable, "-P", "-m", "onecrew.engine", *arguments],
+        stdin=stdin,
+        start_new_session=OWN_GROUP,
+        env={**ONE_THREAD, **os.environ, SUPERVISOR: str(os.getpid())},
+        creationflags=ABOVE_NORMAL,
+    )
+
+
+def woken(spare: subprocess.Popen[bytes] | None) -> subprocess.Popen[bytes] | None:
+    """Returns the spare as the engine that it now is; None where there is none that lives."""
+    if spare is None or spare.stdin is None or spare.poll() is not None:
+        return None
+    try:
+        with spare.stdin as line:
+            line.write(b"go\n")
+    except OSError:
+        return None
+    return spare
+
+
+def dismiss(spare: subprocess.Popen[bytes] | None) -> None:
+    """Ends a spare that nobody will need."""
+    if spare is not None:
+        spare.kill()
+        spare.wait()
 
 
 def say(sentence: str) -> None:
