@@ -13,8 +13,8 @@ from pathlib import Path
 
 from onecrew.cli.demo import copy_of, end_engine, example
 from onecrew.cli.demo_room import DemoRoom
-from onecrew.cli.parts import all_profiles
 from onecrew.engine.client import Client
+from onecrew.show.profiles import load_profiles
 from onecrew.tui.app import OnecrewApp
 
 FOLDER = Path(__file__).parent
@@ -57,7 +57,7 @@ def without_web_fonts(svg: str) -> str:
 
 
 def main() -> int:
-    profiles = all_profiles()
+    profiles = load_profiles()
     show = example(profiles)
     with DemoRoom(show, profiles) as room, copy_of(show, room) as path:
         try:

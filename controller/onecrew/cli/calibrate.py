@@ -13,13 +13,14 @@ from onecrew.cli.calibrate_result import count, facts, lines, name_of, stored
 from onecrew.cli.document import carry_out, current_show, fixture_called
 from onecrew.cli.exits import DONE
 from onecrew.cli.meter_file import read_lines
-from onecrew.cli.parts import all_profiles, existing_show, print_json
+from onecrew.cli.parts import existing_show, print_json
 from onecrew.commands.rig import PutFixture
 from onecrew.errors import Misuse
 from onecrew.fixtures.calibration_plan import Question, question, reading, whites_to_ask
 from onecrew.language.reading import kelvin, tint
 from onecrew.show.light import White
 from onecrew.show.profile import Profile
+from onecrew.show.profiles import load_profiles
 from onecrew.show.reading import decode, read_bytes
 from onecrew.show.show import Fixture
 
@@ -69,7 +70,7 @@ def _by_camera(path: Path, arguments: argparse.Namespace) -> int:
 
 
 def _from_file(path: Path, arguments: argparse.Namespace) -> int:
-    profiles = all_profiles(path)
+    profiles = load_profiles(beside=path)
     fixture = fixture_called(current_show(path), arguments.fixture)
     whites_to_ask(fixture, profiles)  # a lamp of one colour is refused here
     found = read_lines(decode(read_bytes(arguments.file), str(arguments.file)), str(arguments.file))
@@ -108,7 +109,7 @@ def _clear(path: Path, arguments: argparse.Namespace) -> int:
 
 
 def _walk(path: Path, arguments: argparse.Namespace) -> int:
-    profiles = all_profiles(path)
+    profiles = load_profiles(beside=path)
     fixture = fixture_called(current_show(path), arguments.fixture)
     questions, remarks = _questions(fixture, profiles, arguments.asks)
     return walk_through(path, fixture, profiles, questions, remarks, arguments)

@@ -10,7 +10,7 @@ import numpy as np
 
 from onecrew.cli.document import carry_out, current_show, fixture_called
 from onecrew.cli.exits import DONE
-from onecrew.cli.parts import all_profiles, print_json
+from onecrew.cli.parts import print_json
 from onecrew.commands.rig import PutFixture
 from onecrew.errors import Misuse
 from onecrew.fixtures.dimming import law_of, output_of
@@ -20,11 +20,12 @@ from onecrew.plan.lamp import Lamp, guessed, photometry_at_white
 from onecrew.plan.metered import in_place, on_axis
 from onecrew.plan.saying import stops
 from onecrew.show.photometry import Metered
+from onecrew.show.profiles import load_profiles
 
 
 def from_light_meter(path: Path, arguments: argparse.Namespace) -> int:
     """Stores what the meter makes of the lamp."""
-    show, profiles = current_show(path), all_profiles(path)
+    show, profiles = current_show(path), load_profiles(beside=path)
     fixture = fixture_called(show, arguments.fixture)
     profile = profiles[fixture.profile]
     lux = reading.within(

@@ -11,10 +11,11 @@ import numpy as np
 from onecrew.cli.document import carry_out, current_show, fixture_called
 from onecrew.cli.exits import DONE
 from onecrew.cli.match import list_in
-from onecrew.cli.parts import all_profiles, print_json, table
+from onecrew.cli.parts import print_json, table
 from onecrew.commands.rig import PutFixture
 from onecrew.errors import Misuse
 from onecrew.fixtures.calibration_plan import checked
+from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Fixture, Reading
 from onecrew.stills.camera_meter import Difference
 from onecrew.stills.grey_card import MIDDLE, Metered, metered
@@ -23,7 +24,7 @@ from onecrew.stills.regions import region_said
 
 def from_stills(path: Path, arguments: argparse.Namespace) -> int:
     """Stores what a grey card's pictures say of the lamp, or checks what is stored."""
-    show, profiles = current_show(path), all_profiles(path)
+    show, profiles = current_show(path), load_profiles(beside=path)
     fixture, other = fixture_called(show, arguments.fixture), fixture_called(show, arguments.like)
     if fixture.id == other.id:
         raise Misuse(f"--like {other.id} is the lamp itself; name another one")

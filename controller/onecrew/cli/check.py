@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 
 from onecrew.cli.exits import DONE, FAILED
 from onecrew.cli.looks import frames_of_cues
-from onecrew.cli.parts import all_profiles, existing_show, print_json
+from onecrew.cli.parts import existing_show, print_json
 from onecrew.errors import DocumentFaults
 from onecrew.fixtures.encoder import Encoder
 from onecrew.network.elsewhere import not_here
@@ -15,12 +15,13 @@ from onecrew.plan.flicker import advice
 from onecrew.show.check import advise
 from onecrew.show.load import load_show
 from onecrew.show.profile import Profile
+from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Show
 
 
 def run(arguments: argparse.Namespace) -> int:
     path = existing_show(arguments.show)
-    profiles = all_profiles(path)
+    profiles = load_profiles(beside=path)
     try:
         show = load_show(path, profiles)
     except DocumentFaults as found:

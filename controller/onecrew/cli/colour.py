@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from onecrew.cli.exits import DONE
-from onecrew.cli.parts import all_profiles, print_json, table
+from onecrew.cli.parts import print_json, table
 from onecrew.cli.profiles import called
 from onecrew.colour.adaptation import swatch
 from onecrew.colour.gels import GELS
@@ -20,6 +20,7 @@ from onecrew.fixtures.spectral import best_rendition_stops, rendition_of
 from onecrew.language import reading
 from onecrew.show.light import Light, White
 from onecrew.show.profile import Mode, Profile
+from onecrew.show.profiles import load_profiles
 
 SEEN_ROUNDING = 1e-3
 """Δu′v′ from which the rounding of slots is worth a sentence to somebody who asks about this one colour."""
@@ -103,7 +104,7 @@ def kind(said: str) -> tuple[Profile, Mode]:
     """The profile and mode of ``P[/MODE]``; without a mode, the profile's first."""
 
     name, _, mode_name = said.lower().partition("/")
-    profile = called(name, all_profiles())
+    profile = called(name, load_profiles())
     mode = profile.mode(mode_name) if mode_name else profile.modes[0]
     if mode is None:
         raise Misuse(f"{name} has no mode '{mode_name}'; it has {', '.join(m.name for m in profile.modes)}")

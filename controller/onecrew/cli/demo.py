@@ -14,13 +14,14 @@ from onecrew.cli.demo_room import DemoRoom
 from onecrew.cli.demo_run import run_cues
 from onecrew.cli.engine import stop
 from onecrew.cli.exits import DONE, complain, endings_are_interrupts, undisturbed
-from onecrew.cli.parts import all_profiles, has_terminal
+from onecrew.cli.parts import has_terminal
 from onecrew.cli.reach import running_shows
 from onecrew.engine.endpoint import files_of
 from onecrew.errors import OnecrewError, Trouble
 from onecrew.shipped import shipped
 from onecrew.show.load import load_show
 from onecrew.show.profile import Profile
+from onecrew.show.profiles import load_profiles
 from onecrew.show.save import save_show
 from onecrew.show.show import Output, Remote, Sacn, SacnUniverse, Show
 from onecrew.tui.app import run as run_screens
@@ -32,7 +33,7 @@ COMING_UP_S = 3.0
 
 def run(arguments: argparse.Namespace) -> int:
     headless = arguments.headless or not has_terminal()
-    profiles = all_profiles()
+    profiles = load_profiles()
     show = example(profiles)
     with endings_are_interrupts(), DemoRoom(show, profiles) as room, copy_of(show, room) as path:
         keep_log, patience_s = True, 0.0

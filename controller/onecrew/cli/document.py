@@ -6,7 +6,7 @@ import asyncio
 from collections.abc import Sequence
 from pathlib import Path
 
-from onecrew.cli.parts import all_profiles, existing_show
+from onecrew.cli.parts import existing_show
 from onecrew.cli.reach import running_shows, with_client
 from onecrew.commands.command import ShowCommand
 from onecrew.commands.table import apply_edit
@@ -14,6 +14,7 @@ from onecrew.engine.client import Client
 from onecrew.errors import Misuse
 from onecrew.language.names import nearest
 from onecrew.show.load import load_show
+from onecrew.show.profiles import load_profiles
 from onecrew.show.save import ShowFile
 from onecrew.show.show import Fixture, Show
 
@@ -33,7 +34,7 @@ def current_show(path: Path) -> Show:
 
         return with_client(path, ask)
 
-    return load_show(existing_show(path), all_profiles(path))
+    return load_show(existing_show(path), load_profiles(beside=path))
 
 
 def carry_out(path: Path, commands: Sequence[ShowCommand]) -> str:
@@ -52,7 +53,7 @@ def carry_out(path: Path, commands: Sequence[ShowCommand]) -> str:
         with_client(path, send)
         return "in the running engine"
 
-    profiles = all_profiles(path)
+    profiles = load_profiles(beside=path)
     file = ShowFile(existing_show(path))
     show = file.load(profiles)
     for command in commands:

@@ -1,4 +1,4 @@
-"""``onecrew engine`` runs the engine in the foreground, ``onecrew stop`` ends one from anywhere."""
+"""``onecrew stop`` ends an engine from anywhere; one that a command borrows ends with it."""
 
 from __future__ import annotations
 
@@ -8,33 +8,18 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from onecrew.cli.exits import DONE, FAILED, undisturbed
-from onecrew.cli.parts import existing_show, has_terminal
+from onecrew.cli.exits import DONE, undisturbed
+from onecrew.cli.parts import has_terminal
 from onecrew.cli.reach import chosen, running_shows, with_client
 from onecrew.commands.house import Stop
 from onecrew.engine.client import Client
 from onecrew.engine.endpoint import running_engines
-from onecrew.engine.supervisor import supervise
-from onecrew.errors import Misuse, Refused, Trouble
+from onecrew.errors import Refused, Trouble
 from onecrew.language.reading import seconds
 
 STOP_MARGIN_S = 5.0
 POLL_S = 0.02
 BORROWED_FADE_S = 0.5
-
-
-def run_engine(arguments: argparse.Namespace) -> int:
-    options: list[str] = []
-    for name in ("feed", "standby"):
-        if (address := getattr(arguments, name)) is not None:
-            if arguments.secret is None:
-                raise Misuse(f"--{name} needs --secret FILE, the same on both machines")
-            options = [f"--{name}", address, "--secret", str(arguments.secret.expanduser().resolve())]
-    if arguments.secret is not None and not options:
-        raise Misuse("--secret belongs to --feed or --standby")
-    show = arguments.show.resolve() if arguments.standby is not None else existing_show(arguments.show)
-    status = supervise(str(show), options)
-    return DONE if status == 0 else FAILED
 
 
 def run_stop(arguments: argparse.Namespace) -> int:

@@ -11,7 +11,7 @@ from typing import Any
 
 from onecrew.cli.document import current_show, has_engine
 from onecrew.cli.exits import DONE
-from onecrew.cli.parts import all_profiles, existing_show, print_json, table
+from onecrew.cli.parts import existing_show, print_json, table
 from onecrew.cli.sheet import moment_of
 from onecrew.errors import Misuse
 from onecrew.language import reading
@@ -26,7 +26,7 @@ from onecrew.plan.saying import key_known, stops
 from onecrew.plan.stage import Stage, Subject, stage_of
 from onecrew.plan.wants import read_wants
 from onecrew.show.photometry import Room
-from onecrew.show.profiles import ProfileShelf
+from onecrew.show.profiles import ProfileShelf, load_profiles
 from onecrew.show.show import Camera, SetPiece
 
 MAP_M = 0.5
@@ -36,7 +36,7 @@ MAP_M = 0.5
 def run(arguments: argparse.Namespace) -> int:
     at, to = _spot(arguments.at, "--at"), _spot(arguments.to, "--to")
     path = existing_show(arguments.show.expanduser())
-    profiles = all_profiles(path)
+    profiles = load_profiles(beside=path)
     setup = setup_of(path, arguments.cue, profiles)
     camera = setup.camera
     stage = stage_of(setup.lamps, setup.set_pieces, camera, setup.room)

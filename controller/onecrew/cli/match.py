@@ -9,7 +9,7 @@ from pathlib import Path
 from onecrew.cli.document import carry_out, current_show
 from onecrew.cli.exits import DONE
 from onecrew.cli.match_live import serve
-from onecrew.cli.parts import all_profiles, existing_show, print_json, table
+from onecrew.cli.parts import existing_show, print_json, table
 from onecrew.cli.writing import write_text
 from onecrew.commands.cues import PutCue
 from onecrew.errors import Misuse, Trouble
@@ -17,6 +17,7 @@ from onecrew.language.names import cue_number
 from onecrew.language.reading import stops
 from onecrew.log.text import clean
 from onecrew.sheet.match_page import match_page
+from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Show
 from onecrew.stills.cue import cue_of
 from onecrew.stills.match import match
@@ -30,7 +31,7 @@ from onecrew.stills.transfer import curve_called
 
 def run(arguments: argparse.Namespace) -> int:
     path = existing_show(arguments.show)
-    profiles = all_profiles(path)
+    profiles = load_profiles(beside=path)
     show = current_show(path)
     regions = _regions(arguments)
     listed = list_in(arguments.stills, arguments.list)

@@ -8,13 +8,14 @@ from dataclasses import asdict
 from pathlib import Path
 
 from onecrew.cli.exits import DONE, FAILED
-from onecrew.cli.parts import all_profiles, print_json
+from onecrew.cli.parts import print_json
 from onecrew.errors import Misuse
 from onecrew.language.reading import seconds
 from onecrew.network.artnet_packets import Node
 from onecrew.network.artnet_poll import poll
 from onecrew.show.destination import ARTNET_PORT, parse_destination
 from onecrew.show.load import load_show
+from onecrew.show.profiles import load_profiles
 
 LONGEST_S = 60.0
 
@@ -38,7 +39,7 @@ def asked_at(text: str) -> list[tuple[str, int]]:
     """The address in ``text``, or those of the show of this name; raises ``Misuse`` where it is neither."""
 
     if Path(text).is_file():
-        artnet = load_show(Path(text), all_profiles(Path(text))).output.artnet
+        artnet = load_show(Path(text), load_profiles(beside=Path(text))).output.artnet
         named = [to for universe in artnet.universes.values() for to in universe.to] if artnet else []
         if not named:
             raise Misuse(f"{text} sends no Art-Net: name the addresses to ask instead")

@@ -1,4 +1,4 @@
-"""Parts that commands share: tables, JSON, reading show files."""
+"""Parts that commands share: tables, JSON, paths of shows. Imports nothing heavy."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import Any
 
 from onecrew.errors import Trouble
-from onecrew.show.profiles import ProfileShelf, load_profiles
 from onecrew.terminal import printable
 
 
@@ -39,15 +38,8 @@ def table(rows: Sequence[Sequence[str]], right: frozenset[int] = frozenset(), in
     return lines
 
 
-def all_profiles(beside: Path | None = None) -> ProfileShelf:
-    """Shipped profiles, the user's own, and those in the folder ``profiles`` beside a show."""
-
-    return load_profiles(beside=beside)
-
-
 def existing_show(path: Path) -> Path:
     """The resolved path of a show file; raises ``Trouble`` where there is none."""
-
     if not path.exists():
         raise Trouble(f"there is no show {path}; `onecrew new {path}` makes one")
     if path.is_dir():

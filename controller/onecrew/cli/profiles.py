@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from onecrew.cli.exits import DONE
-from onecrew.cli.parts import all_profiles, print_json, table
+from onecrew.cli.parts import print_json, table
 from onecrew.cli.profiles_import import run_import
 from onecrew.errors import Misuse
 from onecrew.fixtures.describe import describe_lights, of_kind
@@ -16,7 +16,7 @@ from onecrew.language.names import nearest
 from onecrew.show.light import Light, White
 from onecrew.show.profile import Mode, Profile
 from onecrew.show.profile_words import channel_words
-from onecrew.show.profiles import ProfileShelf, user_folder
+from onecrew.show.profiles import ProfileShelf, load_profiles, user_folder
 from onecrew.show.schema import json_schema
 
 WHITES_K = (2000, 2700, 3200, 4300, 5600, 6500, 10000)
@@ -36,7 +36,7 @@ def run_profiles(arguments: argparse.Namespace) -> int:
         return run_import(rest, arguments.wanted)
     if rest or arguments.wanted is not None:
         raise Misuse("name one profile, or import a file: `onecrew profiles import FILE.gdtf`")
-    shelf = all_profiles()
+    shelf = load_profiles()
     if name is not None:
         one = called(name.lower(), shelf)
         if arguments.json:

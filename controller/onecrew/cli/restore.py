@@ -9,7 +9,7 @@ from pathlib import Path
 
 from onecrew.cli.document import carry_out, current_show
 from onecrew.cli.exits import DONE
-from onecrew.cli.parts import all_profiles, print_json, table
+from onecrew.cli.parts import print_json, table
 from onecrew.cli.sheet import moment_of
 from onecrew.colour.spaces import xy_to_uv76
 from onecrew.commands.cues import PutCue
@@ -24,6 +24,7 @@ from onecrew.sheet.facts import states
 from onecrew.sheet.restore import Restoration, Restored, restore
 from onecrew.show.base import cue_order
 from onecrew.show.numbers import next_number
+from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Show
 
 
@@ -33,7 +34,7 @@ def run(arguments: argparse.Namespace) -> int:
     show = current_show(path)
     number = _number(arguments, show) if arguments.cue is not None else next_number(show)
     made = restore(moment, show, number, arguments.name, _instead(arguments.instead))
-    after = apply_edit(show, PutCue(cue=made.cue), all_profiles(path))  # or a sentence
+    after = apply_edit(show, PutCue(cue=made.cue), load_profiles(beside=path))  # or a sentence
     where = "" if arguments.dry_run else carry_out(path, [PutCue(cue=made.cue)])
     near = _nearness(after, path, made)
     if arguments.json:
@@ -81,7 +82,10 @@ def _instead(said: list[str] | None) -> dict[str, str]:
 def _nearness(show: Show, path: Path, made: Restoration) -> dict[str, float]:
     """By lamp of the sheet: Δu′v′ (CIE 1976) between what it gave then and what its lamp gives now."""
 
-    now = {lamp.fixture.id: lamp for lamp in moment_of_cue(show, all_profiles(path), made.cue.number).lamps}
+    now = {
+        lamp.fixture.id: lamp
+        for lamp in moment_of_cue(show, load_profiles(beside=path), made.cue.number).lamps
+    }
     near = {}
     for one in made.lamps:
         if one.now is not None and one.light.effect is None:

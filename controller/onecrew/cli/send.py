@@ -9,7 +9,6 @@ from collections.abc import Iterable, Sequence
 from typing import TypeAlias
 
 from onecrew.cli.exits import DONE
-from onecrew.cli.parts import all_profiles
 from onecrew.cli.reach import with_client
 from onecrew.commands.command import ShowCommand
 from onecrew.commands.context import Context
@@ -19,6 +18,7 @@ from onecrew.commands.wires import SetRemote
 from onecrew.engine.client import Client
 from onecrew.errors import Mistake, Misuse, OnecrewError, Refused, Trouble
 from onecrew.network.elsewhere import not_here
+from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Show
 from onecrew.terminal import printable
 
@@ -56,7 +56,7 @@ async def carry_out(client: Client, lines: Iterable[Line], quiet: bool) -> None:
     for number, words in lines:
         if edited:
             show = Show.model_validate((await client.ask("show"))["show"])
-        context = Context(show, all_profiles(client.show_path) if words[0].lower() == "patch" else {})
+        context = Context(show, load_profiles(beside=client.show_path) if words[0].lower() == "patch" else {})
         try:
             command = read_words(words, context)
             await client.send(command)

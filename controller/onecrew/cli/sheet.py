@@ -8,7 +8,7 @@ from pathlib import Path
 from onecrew.cli.document import current_show, has_engine
 from onecrew.cli.exits import DONE
 from onecrew.cli.log_choice import log_of, take_number
-from onecrew.cli.parts import all_profiles, existing_show
+from onecrew.cli.parts import existing_show
 from onecrew.cli.reach import with_client
 from onecrew.cli.writing import write_text
 from onecrew.engine.client import Client
@@ -22,6 +22,7 @@ from onecrew.log.takes import put_in_order
 from onecrew.log.text import clean
 from onecrew.sheet.page import page
 from onecrew.sheet.texts import lamps_csv, markdown
+from onecrew.show.profiles import load_profiles
 from onecrew.show.scenes import scene_with_cue
 
 DAY_S = 86400.0
@@ -57,7 +58,7 @@ def moment_of(
     if cue is not None:
         show = current_show(path)
         show = scene_with_cue(show, cue)
-        return moment_of_cue(show, all_profiles(path), cue_number(cue, show, "sheet --cue"))
+        return moment_of_cue(show, load_profiles(beside=path), cue_number(cue, show, "sheet --cue"))
     return _now(path)
 
 
@@ -65,7 +66,7 @@ def form_of(moment: Moment, ending: str, path: Path) -> str:
     """The sheet in the form that an ending names."""
     if ending == ".json":
         return dump_moment(moment)
-    profiles = all_profiles(path)
+    profiles = load_profiles(beside=path)
     read = read_at_subjects(moment, profiles)
     if ending == ".csv":
         return lamps_csv(moment, read)

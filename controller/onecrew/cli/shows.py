@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from onecrew.cli.exits import DONE
-from onecrew.cli.parts import all_profiles, existing_show, has_terminal
+from onecrew.cli.parts import existing_show, has_terminal
 from onecrew.cli.reach import running_shows
 from onecrew.cli.recent import remember
 from onecrew.engine.endpoint import files_of
@@ -14,6 +14,7 @@ from onecrew.engine.live import LiveFile
 from onecrew.errors import DocumentFaults, Trouble
 from onecrew.show.load import load_show
 from onecrew.show.new import new_show
+from onecrew.show.profiles import load_profiles
 from onecrew.show.save import newest_good_version, save_show
 from onecrew.show.show import Show
 from onecrew.tui.app import run
@@ -65,7 +66,7 @@ def left_by_an_engine(path: Path) -> bool:
 def refuse_faulty(path: Path) -> None:
     """Raises ``DocumentFaults`` or ``Trouble`` for a show that cannot be used, naming a version that can."""
 
-    profiles = all_profiles(path)
+    profiles = load_profiles(beside=path)
     try:
         load_show(path, profiles)
     except (DocumentFaults, Trouble) as fault:

@@ -16,7 +16,7 @@ from pathlib import Path
 from onecrew.cli.document import current_show, fixture_called
 from onecrew.cli.engine import borrowed_engine
 from onecrew.cli.exits import DONE, FAILED, endings_are_interrupts, undisturbed
-from onecrew.cli.parts import all_profiles, existing_show
+from onecrew.cli.parts import existing_show
 from onecrew.cli.stills_guard import guarded_loan
 from onecrew.cli.stills_light import Loan, give_back
 from onecrew.cli.writing import write_text
@@ -24,7 +24,7 @@ from onecrew.engine.client import Client
 from onecrew.errors import Mistake, Misuse, Trouble
 from onecrew.fixtures.dimming import law_of, level_of
 from onecrew.language.reading import level, seconds
-from onecrew.show.profiles import ProfileShelf
+from onecrew.show.profiles import ProfileShelf, load_profiles
 from onecrew.show.show import Fixture, Show
 from onecrew.stills.picture import taken_at
 from onecrew.stills.plan import as_document, planned, said
@@ -41,7 +41,7 @@ def run(arguments: argparse.Namespace) -> int:
         return _sort(arguments.to, arguments.sort)
 
     path = existing_show(arguments.show)
-    profiles = all_profiles(path)
+    profiles = load_profiles(beside=path)
     show = current_show(path)
     fixtures = _chosen(show, arguments.lamps)
     if arguments.curve is not None and arguments.curve != "ladder":

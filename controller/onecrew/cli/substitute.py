@@ -9,7 +9,7 @@ from typing import Any
 
 from onecrew.cli.document import current_show, fixture_called
 from onecrew.cli.exits import DONE
-from onecrew.cli.parts import all_profiles, existing_show, print_json, table
+from onecrew.cli.parts import existing_show, print_json, table
 from onecrew.cli.profiles import called
 from onecrew.errors import Misuse, Trouble
 from onecrew.fixtures.report import FixtureReport
@@ -17,7 +17,7 @@ from onecrew.fixtures.substitution import Row, Substitution, substituted
 from onecrew.language import reading
 from onecrew.show.light import Light, White
 from onecrew.show.profile import Mode, Profile
-from onecrew.show.profiles import ProfileShelf
+from onecrew.show.profiles import ProfileShelf, load_profiles
 from onecrew.show.save import save_show
 from onecrew.show.show import Fixture
 
@@ -26,7 +26,7 @@ MOST_STOPS = 8.0
 
 def run(arguments: argparse.Namespace) -> int:
     path = existing_show(arguments.show)
-    profiles = all_profiles(path)
+    profiles = load_profiles(beside=path)
     show = current_show(path)
     old = fixture_called(show, arguments.old)
     profile, mode, said = _kind(arguments.kind, old, profiles)
@@ -76,7 +76,7 @@ def _stops(text: str | None) -> float | None:
 
 def _profiles_there(target: Path, path: Path, fixture: Fixture) -> list[str]:
     """Warns where the new show would not find the profiles that lie beside the old one."""
-    if target.parent.resolve() == path.parent or fixture.profile in all_profiles(target):
+    if target.parent.resolve() == path.parent or fixture.profile in load_profiles(beside=target):
         return []
     return [
         f"the profile {fixture.profile} lies beside the old show: copy its folder profiles to the new one"

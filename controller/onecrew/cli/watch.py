@@ -15,7 +15,7 @@ from datetime import datetime
 from pathlib import Path
 
 from onecrew.cli.exits import DONE, endings_are_interrupts
-from onecrew.cli.parts import all_profiles, existing_show, print_json
+from onecrew.cli.parts import existing_show, print_json
 from onecrew.cli.watch_hints import by_multicast, hints, multicast_interface
 from onecrew.cli.wire_view import View, changes, facts, lines
 from onecrew.errors import Trouble
@@ -25,6 +25,7 @@ from onecrew.language.names import universe
 from onecrew.language.reading import seconds, whole
 from onecrew.network.receiver import Receiver
 from onecrew.show.load import load_show
+from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Show
 from onecrew.terminal import printable, write_raw
 
@@ -56,7 +57,7 @@ def _show(path: Path | None) -> Show | None:
     if path is None:
         return None
 
-    return load_show(existing_show(path), all_profiles(path))
+    return load_show(existing_show(path), load_profiles(beside=path))
 
 
 @dataclass
@@ -111,7 +112,7 @@ def _lamps(show: Show | None, path: Path | None, receiver: Receiver) -> Callable
     if show is None:
         return None
 
-    room = VirtualRoom(show.rig.fixtures, all_profiles(path), receiver, show.camera.white_balance_k)
+    room = VirtualRoom(show.rig.fixtures, load_profiles(beside=path), receiver, show.camera.white_balance_k)
     return lambda: tuple(room.lamps())
 
 

@@ -24,8 +24,9 @@ EXIT_CANNOT_START = 2
 """The engine said why it cannot run (a faulty show, one already running): starting again will not help."""
 OWN_GROUP = os.name == "posix"
 """Ctrl-C at the terminal reaches the supervisor alone, which passes it on once."""
-ONE_THREAD = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"}
-"""The engine's arrays are small: more threads in the linear algebra cost memory and make frames unsteady."""
+SMALL = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "PYDANTIC_DISABLE_PLUGINS": "1"}
+"""The engine's arrays are small: more threads in the linear algebra cost memory and make frames unsteady.
+There are no plugins of pydantic: looking for some takes time at each start."""
 ABOVE_NORMAL = int(getattr(subprocess, "ABOVE_NORMAL_PRIORITY_CLASS", 0))
 """To run before other programs: on Windows set at the start, elsewhere asked for by the engine."""
 SUPERVISOR = "ONECREW_SUPERVISOR"
@@ -116,7 +117,7 @@ def start(arguments: Sequence[str], stdin: int = subprocess.DEVNULL) -> subproce
         [sys.executable, "-P", "-m", "onecrew.engine", *arguments],
         stdin=stdin,
         start_new_session=OWN_GROUP,
-        env={**ONE_THREAD, **os.environ, SUPERVISOR: str(os.getpid())},
+        env={**SMALL, **os.environ, SUPERVISOR: str(os.getpid())},
         creationflags=ABOVE_NORMAL,
     )
 

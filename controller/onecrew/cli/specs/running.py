@@ -48,7 +48,7 @@ def engine(commands: Commands) -> None:
     engine = add(
         commands,
         "engine",
-        "onecrew.cli.engine:run_engine",
+        "onecrew.cli.foreground:run_engine",
         does="run the engine of a show in the foreground, without screens",
         more="Prints one line, ready, when its first packet has left. Ctrl-C or `onecrew stop` ends it.\n"
         "\n"
