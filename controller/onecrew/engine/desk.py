@@ -6,7 +6,7 @@ Light commands go to ``playback``, show commands to ``commands.table``; the desk
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import chain
 
@@ -20,6 +20,7 @@ from onecrew.commands.house import Redo, Undo
 from onecrew.commands.light import Compare, RaiseSlots
 from onecrew.commands.table import apply_edit, in_words, row_of
 from onecrew.commands.takes import TakeStart
+from onecrew.engine.ahead import Ahead
 from onecrew.engine.raw_slots import RawSlots, raw_slots
 from onecrew.engine.undo import History, Step, counterpart, light_step, whole_light
 from onecrew.errors import Refused
@@ -49,6 +50,7 @@ class Desk:
         self.revision = 1
         """Rises with every change of the show."""
         self.history = History()
+        self.ahead = Ahead()
         self.raw: RawSlots | None = None
         """Slots that are raised by hand, on top of the lamps."""
         self._raised_in: tuple[int, ...] = ()
@@ -156,7 +158,9 @@ class Desk:
 
     def slots(self, now: float) -> NDArray[np.uint8]:
         """The slots of every universe, (universes, 512)."""
-        slots = self.encoder.encode(self.frame(now))
+        slots = self.ahead.slots(self.playback, now)
+        if slots is None:
+            slots = self.encoder.encode(self.frame(now))
         more = len(self.universes) - len(slots)
         if more:
             slots = np.concatenate((slots, np.zeros((more, slots.shape[1]), dtype=np.uint8)))
@@ -165,6 +169,11 @@ class Desk:
             row, first = self.universes.index(raw.universe), raw.address - 1
             slots[row, first : first + len(raw.goal)] = np.frombuffer(raw.at(now), dtype=np.uint8)
         return slots
+
+    def work_ahead(self, shown: float, step_s: float) -> Iterator[None] | None:
+        """What there is to work out of the frames after that of ``shown``, None if there is nothing."""
+        white_balance_k = self.show.camera.white_balance_k
+        return self.ahead.work(self.playback, self.compiled, self.encoder, white_balance_k, shown, step_s)
 
     def learn_kinds(self, profiles: Mapping[str, Profile]) -> None:
         """Knows more kinds of fixture; those that it has stay as they are."""

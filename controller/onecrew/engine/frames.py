@@ -1,7 +1,8 @@
 """Frames: the loop that makes light. It advances the desk, renders, encodes and sends, frame by frame.
 
-A change leaves at once if the 44 Hz limit allows. What else follows from a frame (keeping, logging, telling
-clients) is done by whoever is called back when it was sent.
+A change leaves at once if the 44 Hz limit allows; frames of a light that moves by itself are worked out
+ahead. What else follows from a frame (keeping, logging, telling clients) is done by whoever is called back
+when it was sent.
 """
 
 from __future__ import annotations
@@ -11,7 +12,8 @@ import contextlib
 import logging
 from collections.abc import Callable, Iterator
 
-from onecrew.engine.beat import Beat
+from onecrew.engine.beat import FRAME_S, Beat
+from onecrew.engine.between import Between
 from onecrew.engine.desk import Desk
 from onecrew.network.outputs import Outputs
 from onecrew.network.pacing import PERIOD_S
@@ -48,6 +50,7 @@ class FrameLoop:
         self._sent = sent
         self._passed = passed
         self._beat = Beat(clock())
+        self._between = Between(clock, lambda: self.planned)
         self._stale = True
         """The desk changed since the last frame."""
         self._gathering = False
@@ -109,6 +112,7 @@ class FrameLoop:
     def close(self) -> None:
         if self._timer is not None:
             self._timer.cancel()
+        self._between.close()
 
     # ── inside ──────────────────────────────────────────────────────────────────────────────────
 
@@ -152,6 +156,8 @@ class FrameLoop:
             return
         frame = self._beat.due(self._running, self._next_event())
         self.plan(min(self._outputs.next_due(now), now + REST_S, again, frame))
+        if self._was_moving and (work := desk.work_ahead(self._beat.shown, FRAME_S)) is not None:
+            self._between.begin(work)
 
     @property
     def _running(self) -> bool:

@@ -10,10 +10,10 @@ from __future__ import annotations
 import asyncio
 import logging
 import secrets
-import time
 from collections.abc import Callable, Iterator
 from typing import Any
 
+from onecrew.engine.between import Between
 from onecrew.engine.changes import Changes
 from onecrew.engine.desk import Desk
 from onecrew.engine.link import Ask, Carry, Link
@@ -27,10 +27,6 @@ REST_S = 1.0
 """How often they hear anything while nothing happens, besides the interval they asked for."""
 SHARE = 0.15
 """Building states takes this share of the time at most: with hundreds of lamps there are fewer a second."""
-AFTER_S = 1e-4
-"""Work that was put off for a frame goes on so long after the frame is due: the frame's turn comes first."""
-
-DONE = object()
 
 State = Callable[[], tuple[dict[str, Any], Iterator[dict[str, Any]]]]
 """The fields of ``Snapshot`` but ``lights``, and these, some at a time."""
@@ -59,15 +55,11 @@ class Publisher:
         self._desk = desk
         self._state = state
         self._clock = clock
-        self._next_frame = next_frame
         self._stale = True
         """Something changed that watchers have not been told of."""
-        self._building: Iterator[None] | None = None
+        self._between = Between(clock, next_frame)
         self._awaited = False
         """Somebody waits for the state after the one that is being built."""
-        self._part_s = 0.0
-        """The longest that a part of a state took lately, and what the latest state took in all."""
-        self._whole_s = 0.0
         self._sent_at = -float("inf")
         self._show: tuple[int, bytes] = (0, b"")
         """The document as JSON, and the revision that it is of."""
@@ -86,17 +78,18 @@ class Publisher:
 
     def plan(self) -> None:
         """Sets the timer for the next state: soon after a change, else now and then."""
-        if not self.link.watched or self._building is not None:
+        if not self.link.watched or self._between.busy:
             return
         wait = self.link.interval_s()
         if not self._stale:
             wait = TICK_S if self._ticking else wait + REST_S
-        self._call(max(self._clock(), self._sent_at + max(wait, self._whole_s / SHARE)), self._begin)
+        self._call(max(self._clock(), self._sent_at + max(wait, self._between.whole_s / SHARE)), self._begin)
 
     async def close(self, goodbye: str) -> None:
         """Tells everyone the last state, come what may, and says goodbye."""
         if self._timer is not None:
             self._timer.cancel()
+        self._between.close()
         if self.link.watched:
             for _ in self._build():
                 pass
@@ -114,41 +107,16 @@ class Publisher:
     def _watched(self) -> int:
         """Somebody starts watching: the state after the one of the number returned is the first for them."""
         self._stale = True
-        self._awaited = self._building is not None
+        self._awaited = self._between.busy
         self._sent_at = -float("inf")
         self.plan()
         return self._changes.number + self._awaited
 
     def _begin(self) -> None:
-        self._stale, self._whole_s = False, 0.0
-        self._building = self._build()
-        self._go_on()
+        self._timer, self._stale = None, False
+        self._between.begin(self._build(), self._built)
 
-    def _go_on(self) -> None:
-        """Builds a part if there is time for it before the next frame, else after that."""
-        self._timer = None
-        room = self._next_frame() - self._clock()
-        if 0.0 < room < self._part_s:
-            self._call(self._clock() + room + AFTER_S, self._work)
-        else:
-            self._work()
-
-    def _work(self) -> None:
-        self._timer = None
-        assert self._building is not None
-        begun = time.perf_counter()
-        try:
-            done = next(self._building, DONE) is DONE
-        except Exception:
-            log.exception("a state could not be told")
-            done = True
-        took = time.perf_counter() - begun
-        self._part_s = max(took, 0.9 * self._part_s)
-        self._whole_s += took
-        if not done:
-            self._call(self._clock(), self._go_on)
-            return
-        self._building = None
+    def _built(self) -> None:
         now = self._clock()
         self.link.publish(now)
         self._sent_at = -float("inf") if self._awaited else now

@@ -82,7 +82,11 @@ class State:
 
     def report_parts(self) -> Iterator[list[FixtureReport]]:
         """The same, some lamps at a time."""
-        return self.desk.encoder.reports(self.frame, self.show.camera.white_balance_k)
+        desk, white_balance_k = self.desk, self.show.camera.white_balance_k
+        known = desk.ahead.reports(self.playback, self.now)
+        if known is not None:
+            return known
+        return (found.reports() for found in desk.encoder.found(self.frame, white_balance_k))
 
     @cached_property
     def lights(self) -> list[Light]:

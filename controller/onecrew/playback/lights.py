@@ -65,9 +65,15 @@ class Frame:
     u: FloatArray
     v: FloatArray
 
-    def take(self, rows: slice) -> Frame:
+    def take(self, rows: slice | NDArray[np.intp]) -> Frame:
         """Return the lights of some of the lamps."""
         return Frame(*(getattr(self, field.name)[rows] for field in fields(self)))
+
+    @staticmethod
+    def joined(frames: Sequence[Frame]) -> Frame:
+        """Return the lamps of some frames in one, those of the first frame first."""
+        names = [field.name for field in fields(Frame)]
+        return Frame(*(np.concatenate([getattr(frame, name) for frame in frames]) for name in names))
 
 
 def lights_of(lights: Sequence[Light], natural: Lights) -> Lights:

@@ -1,0 +1,133 @@
+"""Ahead: the coming frames of a light that moves by itself, worked out together before they are due.
+
+An array operation takes hardly longer for the lamps of thirty frames than for those of one, and what plays
+decides every frame up to the next event. A command makes void what was worked out; frames are then made one
+by one until the light has run undisturbed for a moment. Pure: the frame loop does the work when there is
+time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import accumulate, repeat, tee
+
+from onecrew.fixtures.encoder import Encoder
+from onecrew.fixtures.packing import ByteArray
+from onecrew.fixtures.report import FixtureReport, Found
+from onecrew.playback.compiled_show import CompiledShow
+from onecrew.playback.lights import Frame
+from onecrew.playback.render import render
+from onecrew.playback.state import Playback
+
+FRAMES = 32
+"""Frames of a series."""
+ROWS, FEWEST = 64, 8
+"""Lamps of one kind in all frames of a series at most, so that no part of the work takes long; and the fewest
+frames for which it pays."""
+UNDISTURBED = 4
+"""Frames that what plays has to be left alone before its future is worked out."""
+BEFORE = 8
+"""A series is begun so many frames before the one before it ends."""
+RENDERED = 8
+"""Frames rendered at a stretch."""
+
+
+class Ahead:
+    """What is worked out of the future of one desk."""
+
+    def __init__(self) -> None:
+        self._playback: Playback | None = None
+        """What the series are of; a change of the show makes a new one, too."""
+        self._undisturbed = 0
+        self._series: list[Series] = []
+        """The one that is being sent, and the one after it."""
+        self._last = 0.0
+        """The moment of the last frame that is worked out, or in work."""
+        self._twin: tuple[Encoder, Encoder] | None = None
+        """The desk's encoder, and one like it for a series."""
+
+    def slots(self, playback: Playback, moment: float) -> ByteArray | None:
+        """Return the slots (universes, 512) of a frame as new memory, None if it is not worked out."""
+        series = self._with(playback, moment)
+        return None if series is None else series.slots(moment)
+
+    def reports(self, playback: Playback, moment: float) -> Iterator[list[FixtureReport]] | None:
+        """Return the reports on a frame, some lamps at a time, None if it is not worked out."""
+        series = self._with(playback, moment)
+        return None if series is None else series.reports(moment)
+
+    def work(
+        self,
+        playback: Playback,
+        compiled: CompiledShow,
+        encoder: Encoder,
+        white_balance_k: float,
+        shown: float,
+        step_s: float,
+    ) -> Iterator[None] | None:
+        """Return what there is to work out now that the frame of ``shown`` has left, None if nothing is.
+
+        The frames after it are ``step_s`` apart. ``white_balance_k`` is the camera's, for the reports.
+        """
+        if playback is not self._playback:
+            self._playback, self._undisturbed, self._series, self._last = playback, 0, [], shown
+        self._undisturbed += 1
+        if self._undisturbed < UNDISTURBED or self._last > shown + BEFORE * step_s:
+            return None
+        count = min(FRAMES, ROWS // max(encoder.most_of_a_kind, 1))
+        if count < FEWEST:
+            return None
+        if self._twin is None or self._twin[0] is not encoder:
+            self._twin = encoder, encoder.repeated(count)
+        self._last = max(self._last, shown + 2 * step_s)  # what is due sooner would come too late
+        *_, self._last = moments = list(accumulate(repeat(step_s, count), initial=self._last))[1:]
+        series = Series(moments)
+        self._series = [*self._series[-1:], series]
+        return series.work(playback, compiled, self._twin[1], white_balance_k)
+
+    def _with(self, playback: Playback, moment: float) -> Series | None:
+        if playback is not self._playback:
+            return None
+        return next((series for series in self._series if series.has(moment)), None)
+
+
+class Series:
+    """Some coming frames, good as long as nothing changes what plays."""
+
+    def __init__(self, moments: Sequence[float]) -> None:
+        self._at = {moment: number for number, moment in enumerate(moments)}
+        self._slots: ByteArray | None = None
+        self._found: Iterator[Found] = iter(())
+
+    def work(
+        self, playback: Playback, compiled: CompiledShow, encoder: Encoder, white_balance_k: float
+    ) -> Iterator[None]:
+        """Works it out, a part at a time; ``encoder`` encodes as many frames at once."""
+        frames: list[Frame] = []
+        for moment in self._at:
+            frames.append(render(playback, moment, compiled))
+            if len(frames) % RENDERED == 0:
+                yield
+        frame = Frame.joined(frames)
+        yield from encoder.encoding(frame)
+        slots = encoder.encode(frame)
+        self._found = encoder.found(frame, white_balance_k, slots)
+        self._slots = slots.reshape(len(frames), -1, slots.shape[1])
+
+    def has(self, moment: float) -> bool:
+        """Whether a frame is among these, and worked out."""
+        return self._slots is not None and moment in self._at
+
+    def slots(self, moment: float) -> ByteArray:
+        """Return the slots (universes, 512) of a frame, as new memory."""
+        assert self._slots is not None
+        slots: ByteArray = self._slots[self._at[moment]].copy()
+        return slots
+
+    def reports(self, moment: float) -> Iterator[list[FixtureReport]]:
+        """Yields the reports on a frame, some lamps at a time."""
+        self._found, parts = tee(self._found)  # found for all frames when somebody asks for the first
+        for found in parts:
+            lamps = len(found.fixtures) // len(self._at)
+            start = self._at[moment] * lamps
+            yield found.reports(range(start, start + lamps))
