@@ -6,6 +6,7 @@ import asyncio
 import gc
 import time
 from collections.abc import Callable, Coroutine
+from functools import partial
 from pathlib import Path
 from typing import Any, ClassVar, cast
 
@@ -281,8 +282,9 @@ class OnecrewApp(App[None]):
     def list_scenes(self) -> None:
         self._list(scenes.ask)
 
-    def list_cues(self) -> None:
-        self._list(cue_list.ask)
+    def list_cues(self, at: str = "") -> None:
+        """The cues, with the one of number ``at`` chosen, or the present one."""
+        self._list(partial(cue_list.ask, at=at))
 
     def _list(self, ask: Callable[[BaseScreen], None]) -> None:
         screen = self.base_screen

@@ -39,11 +39,13 @@ class Header(Drawn):
         wide = canvas.width >= 74
         x = 1
         for key, title in TABS:
+            start = x
             if title == screen.TITLE:
                 x = canvas.put(x, 0, f"▸{key} {title} " if wide else f"▸{title} ", theme.CHOSEN)
             else:
                 x = canvas.put(x, 0, f" {key} " if wide else " ", theme.BAR_KEY)
                 x = canvas.put(x, 0, f"{title} ", theme.BAR)
+            canvas.target(start, 0, x - start, "action", title.lower())
         x = self._scene(canvas, x, screen.desk.show)
         said, well = health(screen.desk.snapshot, lost=screen.desk.lost is not None)
         space = canvas.width - x - 2
@@ -58,9 +60,9 @@ class Header(Drawn):
         if show is None or not show.other_scenes or canvas.width - x < 14:
             return x
         canvas.put(x, 0, " F9 ", theme.BAR_KEY)
-        return canvas.put(
-            x + 4, 0, fit(show.scene, min(cell_len(show.scene), canvas.width - x - 16)), theme.BAR
-        )
+        name = fit(show.scene, min(cell_len(show.scene), canvas.width - x - 16))
+        canvas.target(x, 0, 4 + cell_len(name), "action", "scenes")
+        return canvas.put(x + 4, 0, name, theme.BAR)
 
 
 def health(snapshot: Snapshot | None, *, lost: bool) -> tuple[str, bool]:
@@ -139,8 +141,10 @@ class Footer(Drawn):
             wide = cell_len(action.shown) + cell_len(action.word) + 3
             if x + wide > space:
                 break
+            canvas.target(x, 0, wide - 1, "action", action.name)
             x = canvas.put(x, 0, action.shown, theme.BAR_KEY)
             x = canvas.put(x, 0, f" {action.word}  ", theme.BAR)
+        canvas.target(space, 0, canvas.width, "action", "help")
         canvas.put_right(0, "F1", theme.BAR_KEY, margin=10)
         canvas.put_right(0, "all keys", theme.BAR, margin=1)
 
@@ -224,11 +228,24 @@ class BaseScreen(Screen[None]):
             return self._type(event)
         if action is None:
             return False
+        self._carry_out(action)
+        return True
+
+    def _carry_out(self, action: Action) -> None:
+        """Run it; what was said about the last one goes."""
         said = self.desk.message
         action.run(self)
         if said is not None and self.desk.message is said:
             self.desk.hush()
-        return True
+
+    def clicked(self, kind: str, value: str) -> None:
+        """Something was clicked: a key in the footer does what it says, anything else is chosen."""
+        if kind == "action":
+            action = actions.find(self.all_actions(), value)
+            if action is not None:
+                self._carry_out(action)
+        elif kind == "cue":
+            self.desk.list_cues(value)
 
     # ── a line typed on the screen itself ───────────────────────────────────────────────────────
 

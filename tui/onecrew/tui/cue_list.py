@@ -41,8 +41,8 @@ KEYS = (
 NONE_YET = "No cues yet: build a look on F3 and store it there with Shift+S."
 
 
-def ask(screen: BaseScreen) -> None:
-    """List the cues of the open scene and do what is asked with one."""
+def ask(screen: BaseScreen, at: str = "") -> None:
+    """List the cues of the open scene, ``at`` or the present one chosen, and do what is asked with one."""
     show, snapshot = screen.desk.show, screen.desk.snapshot
     if show is None or snapshot is None:
         return
@@ -52,10 +52,8 @@ def ask(screen: BaseScreen) -> None:
         if answer is not None and answer[1]:
             do(screen, *answer)
 
-    listing = Listing(
-        f"Cues of {show.scene}: type a number, or use ↑ ↓", lines, KEYS, at=snapshot.cue or "", empty=NONE_YET
-    )
-    screen.app.push_screen(listing, take)
+    question = f"Cues of {show.scene}: type a number, or use ↑ ↓"
+    screen.app.push_screen(Listing(question, lines, KEYS, at=at or snapshot.cue or "", empty=NONE_YET), take)
 
 
 def line(cue: Cue, snapshot: Snapshot) -> Line:

@@ -56,6 +56,13 @@ class LampScreen(BaseScreen):
             self.desk.cursor.id = fixtures[(self.cursor + step) % len(fixtures)].id
             self.renew()
 
+    def clicked(self, kind: str, value: str) -> None:
+        if kind == "lamp":
+            self.desk.cursor.id = value
+            self.renew()
+        else:
+            super().clicked(kind, value)
+
     def set_light(self, names: tuple[str, ...], **fields: Any) -> None:
         if names:
             self.desk.send(SetLight(fixtures=names, **fields))

@@ -53,10 +53,11 @@ class ColourBody(Drawn):
             canvas.put(0, y, "│", theme.LINE)
         space = canvas.height - 8
         fixtures = show.rig.fixtures
-        top = min(max(screen.cursor - space + 1, 0), max(len(fixtures) - space, 0))
+        top = self.window.first(screen.cursor, space, len(fixtures))
         for y, fixture in enumerate(fixtures[top : top + space]):
             light = snapshot.lights.get(fixture.id)
             here = top + y == screen.cursor
+            canvas.target(1, y, canvas.width, "lamp", fixture.id)
             style = (
                 theme.NEXT if here else theme.PLAIN if light is not None and light.level > 0 else theme.LABEL
             )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import ClassVar
 
 from textual import events
@@ -12,6 +13,7 @@ from textual.containers import Vertical
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
+from onecrew.tui.dialogs.clickable import Clickable
 from onecrew.tui.drawing.canvas import clean
 
 
@@ -54,8 +56,8 @@ class Choose(ModalScreen[str | None]):
             for index, choice in enumerate(self.choices):
                 keys = f"{choice.key}, Enter" if index == 0 else choice.key
                 line = f"{keys:<9} {choice.word}\n          {choice.meaning}"
-                yield Static(line, classes="choice", markup=False)
-            yield Static("Esc       go back, nothing changes", markup=False)
+                yield Clickable(line, partial(self.dismiss, choice.value), classes="choice")
+            yield Clickable("Esc       go back, nothing changes", self.action_go_back)
 
     def on_key(self, event: events.Key) -> None:
         for choice in self.choices:

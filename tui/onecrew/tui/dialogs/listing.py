@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import ClassVar
 
 from textual import events
@@ -14,6 +15,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from onecrew.tui import theme
+from onecrew.tui.dialogs.clickable import Clickable
 from onecrew.tui.drawing.canvas import Canvas, Drawn, clean, fit
 
 DIGITS = "0123456789."
@@ -51,11 +53,12 @@ class Lines(Drawn):
         if not lines:
             canvas.put(0, 0, listing.empty, theme.BAR_LABEL)
             return
-        top = max(min(listing.chosen - canvas.height // 2, len(lines) - canvas.height), 0)
+        top = self.window.first(listing.chosen, canvas.height, len(lines))
         for y, line in enumerate(lines[top : top + canvas.height]):
             here = top + y == listing.chosen
             text = fit(f"{'▸' if here else ' '} {line.text}", canvas.width)
             canvas.put(0, y, text, theme.CHOSEN if here else theme.BAR)
+            canvas.target(0, y, canvas.width, "line", str(top + y))
 
 
 class Listing(ModalScreen[tuple[str, str] | None]):
@@ -72,7 +75,7 @@ class Listing(ModalScreen[tuple[str, str] | None]):
         background: $panel; border: round $primary; padding: 0 2;
     }
     Listing .question { text-style: bold; margin-bottom: 1; }
-    Listing .keys { margin-top: 1; }
+    Listing .keys { margin-top: 1; height: auto; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "go_back", "back")]
 
@@ -97,9 +100,10 @@ class Listing(ModalScreen[tuple[str, str] | None]):
         with Vertical():
             yield Static(clean(self.question), classes="question", markup=False)
             yield Lines()
-            said = [f"{key.shown:<9} {key.words}" for key in self.keys]
-            said.append(f"{'Esc':<9} {self.back}")
-            yield Static("\n".join(said), classes="keys", markup=False)
+            with Vertical(classes="keys"):
+                for key in self.keys:
+                    yield Clickable(f"{key.shown:<9} {key.words}", partial(self._answer, key))
+                yield Clickable(f"{'Esc':<9} {self.back}", self.action_go_back)
 
     def on_mount(self) -> None:
         self._fit(self.app.size.height)
@@ -116,11 +120,21 @@ class Listing(ModalScreen[tuple[str, str] | None]):
         key = next((key for key in self.keys if event.key in key.key.split(",")), None)
         if key is not None:
             event.stop()
-            self.dismiss((key.answer, self.lines[self.chosen].value if self.lines else ""))
+            self._answer(key)
         elif event.key in ("up", "down"):
             self._move(1 if event.key == "down" else -1)
         elif event.character is not None and event.character in DIGITS:
             self._number(event.character)
+
+    def _answer(self, key: Key) -> None:
+        self.dismiss((key.answer, self.lines[self.chosen].value if self.lines else ""))
+
+    def clicked(self, _: str, index: str) -> None:
+        """A click chooses a line; one on the chosen line is Enter."""
+        if int(index) == self.chosen and self.keys:
+            self._answer(self.keys[0])
+        else:
+            self._move(int(index) - self.chosen)
 
     def _move(self, step: int) -> None:
         self.typed = ""

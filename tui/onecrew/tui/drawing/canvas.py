@@ -9,6 +9,7 @@ from __future__ import annotations
 from rich.cells import cell_len, set_cell_size
 from rich.segment import Segment
 from rich.style import Style
+from textual import events
 from textual.geometry import Region
 from textual.strip import Strip
 from textual.widget import Widget
@@ -17,6 +18,12 @@ from onecrew.terminal import acts
 from onecrew.tui import theme
 
 Span = tuple[int, str, Style]
+Target = tuple[str, str]
+"""What a click means: a kind of thing (lamp, cue, screen, action, …) and which one."""
+
+
+WHEEL = 3
+"""Lines that one step of the wheel moves a list by."""
 
 
 def clean(text: str) -> str:
@@ -53,6 +60,8 @@ class Canvas:
         self._x = self._y = 0
         self._rows: list[list[Span]] = [[] for _ in range(self.height)]
         self._ends = [0] * self.height
+        self.targets: list[tuple[int, int, int, Target]] = []
+        """(row, first column, the column after it, what a click there means)."""
 
     def part(self, x: int, y: int, width: int, height: int) -> Canvas:
         """A window onto this canvas with its own origin and bounds."""
@@ -60,7 +69,7 @@ class Canvas:
         window = Canvas(min(width, self.width - x), 0)
         window.height = max(min(height, self.height - y), 0)
         window._x, window._y = self._x + x, self._y + y
-        window._rows, window._ends = self._rows, self._ends
+        window._rows, window._ends, window.targets = self._rows, self._ends, self.targets
         return window
 
     def put(self, x: int, y: int, text: str, style: Style = theme.PLAIN) -> int:
@@ -88,6 +97,12 @@ class Canvas:
         x = self.width - margin - cell_len(clean(text))
         self.put(x, y, text, style)
         return x
+
+    def target(self, x: int, y: int, width: int, kind: str, value: str) -> None:
+        """A click on these cells means this."""
+        start, end = max(x, 0), min(x + width, self.width)
+        if 0 <= y < self.height and start < end:
+            self.targets.append((self._y + y, self._x + start, self._x + end, (kind, value)))
 
     def rule(self, y: int, style: Style = theme.LINE, sign: str = "─") -> None:
         self.put(0, y, sign * self.width, style)
@@ -126,6 +141,22 @@ def _between(before: list[Span], after: list[Span], y: int) -> Region:
     return Region(start, y, end - start, 1)
 
 
+class Window:
+    """The part of a list that shows: it follows the cursor, and the wheel moves it."""
+
+    def __init__(self) -> None:
+        self.top = 0
+        self._followed = (-1, -1)
+
+    def first(self, cursor: int, space: int, count: int) -> int:
+        """Index of the first line that shows, where ``space`` of ``count`` lines do."""
+        if self._followed != (cursor, space):
+            self._followed = (cursor, space)
+            self.top = min(max(self.top, cursor - space + 1), cursor)
+        self.top = max(min(self.top, count - space), 0)
+        return self.top
+
+
 class Drawn(Widget):
     """A widget that draws itself on a canvas. Subclasses write ``draw``; ``renew`` repaints what changed."""
 
@@ -137,6 +168,8 @@ class Drawn(Widget):
         self._spans: list[list[Span]] = []
         self._strips: list[Strip] = []
         self._drawn_at: tuple[int, int] | None = None
+        self._targets: list[tuple[int, int, int, Target]] = []
+        self.window = Window()
 
     def draw(self, canvas: Canvas) -> None:
         """Put everything there is to see on an empty canvas."""
@@ -153,7 +186,7 @@ class Drawn(Widget):
         width, height = self.size
         canvas = Canvas(width, height)
         self.draw(canvas)
-        rows = canvas.rows()
+        rows, self._targets = canvas.rows(), canvas.targets
         old, strips = (self._spans, self._strips) if self._drawn_at == (width, height) else ([], [])
         changed: list[Region] = []
         fresh: list[Strip] = []
@@ -170,6 +203,38 @@ class Drawn(Widget):
         if self._drawn_at != tuple(self.size):
             self._draw_rows()
         return self._strips[y] if y < len(self._strips) else Strip.blank(self.size.width, self.ground)
+
+    # ── the mouse ───────────────────────────────────────────────────────────────────────────────
+
+    def target_at(self, x: int, y: int) -> Target | None:
+        """What a click there means; what was drawn last lies on top."""
+        found = (what for row, start, end, what in reversed(self._targets) if row == y and start <= x < end)
+        return next(found, None)
+
+    def on_click(self, event: events.Click) -> None:
+        target = self.target_at(event.x, event.y)
+        if target is not None and event.button == 1:
+            event.stop()
+            self.clicked(*target)
+
+    def clicked(self, kind: str, value: str) -> None:
+        """A target was clicked: the screen knows what that means."""
+        clicked = getattr(self.screen, "clicked", None)
+        if clicked is not None:
+            clicked(kind, value)
+
+    def on_mouse_scroll_down(self, event: events.MouseScrollDown) -> None:
+        event.stop()
+        self.scroll_lines(WHEEL)
+
+    def on_mouse_scroll_up(self, event: events.MouseScrollUp) -> None:
+        event.stop()
+        self.scroll_lines(-WHEEL)
+
+    def scroll_lines(self, lines: int) -> None:
+        """The wheel was turned: the list moves, the cursor and the light stay."""
+        self.window.top += lines
+        self.renew()
 
     def text(self) -> str:
         """What stands on it, as plain text (for tests and screen readers' logs)."""

@@ -68,6 +68,7 @@ def draw_lamps(canvas: Canvas, title: str, lines: list[LampLine]) -> None:
     name_width = max(min(max((len(line.id) for line in lines), default=0), canvas.width - 18), 4)
     for y, line in enumerate(shown, 1):
         style = theme.LABEL if line.dark else theme.PLAIN
+        canvas.target(0, y, canvas.width, "lamp", line.id)
         x = canvas.put(1, y, fit(line.id + line.mark, name_width + 1), style)
         x = canvas.put(x, y, f"{line.level:>6} ", style)
         if line.swatch and not line.dark:
@@ -116,6 +117,7 @@ def _draw_cue(canvas: Canvas, cue: Cue, snapshot: Snapshot) -> None:
     """Whether it is now or next, its shortcut, its name."""
     now, following = cue.number == snapshot.cue, cue.number == snapshot.next
     style = theme.NOW if now else theme.NEXT if following else theme.PLAIN
+    canvas.target(0, 0, canvas.width, "cue", cue.number)
     canvas.put(0, 0, "▸" if now else "›" if following else " ", style)
     canvas.put(2, 0, cue.shortcut or "·", theme.KEY if cue.shortcut else theme.LABEL)
     canvas.put(4, 0, fit(_name(cue), canvas.width - 4).rstrip(), style)

@@ -59,13 +59,14 @@ class LightBody(Drawn):
             said = f"Edits of {', '.join(kept)} were not stored: "
             x = canvas.put(1, 1, fit(said, canvas.width - 26).rstrip(), theme.NEXT)
             x = canvas.put(x + 1, 1, "Shift+K", theme.KEY)
+            canvas.target(1, 1, canvas.width, "action", "kept")
             canvas.put(x + 1, 1, "brings them back", theme.NEXT)
             canvas = canvas.part(0, 1, canvas.width, canvas.height - 1)
         cursor = screen.cursor
         height = canvas.height
         told = 8 if height >= 26 else 5
         listed = min(len(fixtures), max(height - 4 - told, 3))
-        top = min(max(cursor - listed + 1, 0), len(fixtures) - listed)
+        top = self.window.first(cursor, listed, len(fixtures))
         draw_sheet(
             canvas.part(0, 1, canvas.width, listed + 1),
             show,

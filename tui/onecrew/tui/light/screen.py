@@ -109,6 +109,13 @@ class Light(LampScreen):
             self.selected ^= {lead.id}
             self.renew()
 
+    def clicked(self, kind: str, value: str) -> None:
+        """The dot before a lamp selects it, beside others; its line moves the cursor there."""
+        if kind == "mark":
+            self.selected ^= {value}
+            kind = "lamp"
+        super().clicked(kind, value)
+
     def select_all(self) -> None:
         names = frozenset(fixture.id for fixture in self.fixtures())
         self.selected = frozenset() if self.selected >= names else names

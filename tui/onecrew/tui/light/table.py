@@ -145,6 +145,8 @@ def draw_sheet(
     for y, fixture in enumerate(fixtures[top : top + canvas.height - 1], 1):
         light = snapshot.lights.get(fixture.id)
         here = top + y - 1 == cursor
+        canvas.target(0, y, canvas.width, "lamp", fixture.id)
+        canvas.target(1, y, 3, "mark", fixture.id)
         if light is None:
             canvas.put(4, y, f"{fixture.id}  no data yet", theme.LABEL)
             continue

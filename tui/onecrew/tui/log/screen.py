@@ -75,6 +75,9 @@ class LogBody(Drawn):
             x = canvas.put(x, canvas.height - 1, f"{screen.entry}▏", theme.STRONG)
             canvas.put(x + 2, canvas.height - 1, "Enter keeps it · Esc shows every line", theme.LABEL)
 
+    def scroll_lines(self, lines: int) -> None:
+        cast("Log", self.screen).scroll_by(lines)
+
     @property
     def space(self) -> int:
         return max(self.size.height - 2, 1)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Protocol
 
@@ -42,7 +43,8 @@ class PlanView(Protocol):
 
 
 class PlanBody(Drawn):
-    """The plan, and what is chosen in numbers. The left button moves a thing, the right one aims it."""
+    """The plan, and what is chosen in numbers. The left button moves a thing, the right one aims it, the
+    wheel turns what is held."""
 
     def __init__(self, view: PlanView) -> None:
         super().__init__()
@@ -92,7 +94,7 @@ class PlanBody(Drawn):
         ]
         told = told[: canvas.height - LEAST_LISTED - 1]
         space = canvas.height - len(told) - 1
-        top = min(max(screen.cursor - space + 1, 0), max(len(found) - space, 0))
+        top = self.window.first(screen.cursor, space, len(found))
         self._listed = {y: top + y for y in range(min(space, len(found) - top))}
         for y, index in self._listed.items():
             thing, here = found[index], index == screen.cursor
@@ -152,10 +154,9 @@ class PlanBody(Drawn):
         self._held, self._aiming = None, False
         self.release_mouse()
 
-    def on_mouse_scroll_up(self, event: events.MouseScrollUp) -> None:
-        event.stop()
-        self.view.turn(-5.0)
-
-    def on_mouse_scroll_down(self, event: events.MouseScrollDown) -> None:
-        event.stop()
-        self.view.turn(5.0)
+    def scroll_lines(self, lines: int) -> None:
+        """The wheel turns what the pointer holds; else it moves the list, and nothing in the room."""
+        if self._held is not None:
+            self.view.turn(math.copysign(5.0, lines))
+        else:
+            super().scroll_lines(lines)

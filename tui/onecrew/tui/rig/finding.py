@@ -33,11 +33,12 @@ class Found(Drawn):
             canvas.put(0, 0, "No profile matches. Esc goes back.", theme.BAR_WARN)
             return
         space = canvas.height - 6
-        top = max(min(asking.chosen - space + 1, len(found) - space), 0)
+        top = self.window.first(asking.chosen, space, len(found))
         for y, kind in enumerate(found[top : top + space]):
             here = top + y == asking.chosen
             text = fit(f"{'▸' if here else ' '} {kind.words()}", canvas.width)
             canvas.put(0, y, text, theme.CHOSEN if here else theme.BAR)
+            canvas.target(0, y, canvas.width, "line", str(top + y))
         kind = found[asking.chosen]
         told = [wrap(text, canvas.width) for text in ("channels: " + ", ".join(kind.channels), kind.note)]
         for y, line in enumerate((*told[0][:2], *told[1][:2]), space + 1):
@@ -99,8 +100,18 @@ class FindKind(ModalScreen[Kind | None]):
             self.chosen = (self.chosen + step) % count
             self.query_one(Found).renew()
 
+    def clicked(self, _: str, index: str) -> None:
+        """A click chooses a line; one on the chosen line is Enter."""
+        if int(index) == self.chosen:
+            self._take()
+        else:
+            self.action_move(int(index) - self.chosen)
+
     def on_input_submitted(self, event: Input.Submitted) -> None:
         event.stop()
+        self._take()
+
+    def _take(self) -> None:
         found = self.found()
         if found:
             self.dismiss(found[self.chosen])

@@ -73,7 +73,7 @@ class RigBody(Drawn):
         fixtures, cursor = show.rig.fixtures, screen.cursor
         listed = min(len(fixtures), max(space, 2))
         if fixtures:
-            top = min(max(cursor - listed + 1, 0), len(fixtures) - listed)
+            top = self.window.first(cursor, listed, len(fixtures))
             part = canvas.part(0, 0, canvas.width, listed + 1)
             panes.draw_patch(part, show, snapshot, screen.kinds, cursor, top)
         else:

@@ -40,6 +40,7 @@ def draw_patch(
         canvas.put(x_more, 0, "modifiers and place", theme.LABEL)
     for y, fixture in enumerate(fixtures[top : top + canvas.height - 1], 1):
         here = top + y - 1 == cursor
+        canvas.target(0, y, canvas.width, "lamp", fixture.id)
         style = theme.NEXT if here else theme.PLAIN
         canvas.put(0, y, "▸" if here else " ", theme.NOW)
         canvas.put(2, y, sign(top + y - 1), theme.KEY)

@@ -94,6 +94,13 @@ class Shoot(BaseScreen):
             lines.append(f"{cue.shortcut or '(none)':<13} {cue.number} {cue.name}".rstrip())
         return "\n".join(lines)
 
+    def clicked(self, kind: str, value: str) -> None:
+        if kind == "lamp":
+            self.desk.cursor.id = value
+            self.desk.say(f"{value} is under the cursor: F3 opens its light.")
+        else:
+            super().clicked(kind, value)
+
     # ── keys ────────────────────────────────────────────────────────────────────────────────────
 
     def take_key(self, event: events.Key) -> bool:
