@@ -144,6 +144,14 @@ async def test_scenes_open_by_a_click_on_the_header() -> None:
 
 
 @drive
+async def test_a_click_on_trouble_opens_the_screen_that_it_names() -> None:
+    silent = bakery.snapshot().outputs[0].model_copy(update={"state": "failing", "error": "no route"})
+    async with desk(FakeClient(bakery.show(), bakery.snapshot(outputs=(silent,)), dict(ANSWERS))) as d:
+        await click(d, ", F4")
+        assert d.app.current_mode == "rig"
+
+
+@drive
 async def test_an_answer_is_clicked() -> None:
     async with desk(client()) as d:
         await d.press("q")

@@ -52,7 +52,9 @@ class Header(Drawn):
         if cell_len(said) > space:
             said = said.rsplit(" · ", 1)[-1]
         if cell_len(said) <= space or not well:  # trouble goes over whatever stands there
-            canvas.put_right(0, said, theme.BAR_LABEL if well else theme.SHOUT, margin=1)
+            x = canvas.put_right(0, said, theme.BAR_LABEL if well else theme.SHOUT, margin=1)
+            if said.endswith("F4"):
+                canvas.target(x, 0, canvas.width, "action", "rig")
 
     @staticmethod
     def _scene(canvas: Canvas, x: int, show: Show | None) -> int:
