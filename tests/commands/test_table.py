@@ -57,6 +57,7 @@ EXAMPLES: tuple[Command, ...] = (
     takes.TakeStart(setup="12A", chain_from=CUE.number),
     takes.TakeEnd(good=True, note="the pause worked"),
     takes.TakeClip(name="A003 C012"),
+    takes.TakeRecord(setup="A 2", number=3, verdict="good", clip="A003 C012", note="soft focus"),
     takes.Note(text="boom in frame", take=True),
     cues.Store(cue="7", name="Ovens on"),
     cues.PutCue(cue=CUE.model_copy(update={"shortcut": "9", "delay_s": 1.5})),
@@ -88,6 +89,7 @@ EXAMPLES: tuple[Command, ...] = (
     house.Undo(),
     house.Redo(),
     house.SettleFile(take=False),
+    house.BringBack(number=12),
     house.TakeOver(on=False),
     house.Stop(fade_s=3),
 )

@@ -250,7 +250,7 @@ def test_camera_reads_a_shutter_as_a_fraction() -> None:
         ("countdown 10 take note x", "cannot run after a countdown"),
         ("countdown 1 countdown 1", "cannot run after a countdown"),
         ("countdown 9999", "0 to 600 s"),
-        ("take", "start, end, clip or note"),
+        ("take", "start, end, clip, record or note"),
         ("take end maybe", "good or bad"),
         ("note", "some words"),
         ("cue 9 shortcut=1", "no cue 9 yet"),

@@ -16,10 +16,10 @@ from onecrew.commands.house import Redo, Rename, Undo
 from onecrew.commands.light import Compare, Identify, Revert, SetLight, Solo, Without
 from onecrew.commands.rig import RemoveFixture
 from onecrew.commands.running import Back, Blackout, Go, Hold, Lock, Master, Recall
-from onecrew.commands.takes import Note, TakeEnd, TakeStart
+from onecrew.commands.takes import Note, TakeEnd, TakeRecord, TakeStart
 from onecrew.engine.desk import Desk
 from onecrew.engine.journal import Journal
-from onecrew.errors import Mistake
+from onecrew.errors import Mistake, Refused
 from onecrew.log.entries import from_line
 from onecrew.log.moment import Moment
 from onecrew.log.takes import put_in_order
@@ -565,3 +565,30 @@ def test_lines_of_earlier_engines_are_answered_too(tmp_path: Path) -> None:
 def test_a_question_that_makes_no_sense_is_refused(arguments: dict[str, Any], engine: Engine) -> None:
     with pytest.raises(Mistake):
         engine.journal.lines(arguments)
+
+
+def test_what_is_on_record_of_any_take_is_said_anew(tmp_path: Path) -> None:
+    engine = Engine(tmp_path / "x.log.jsonl").begin()
+    for _ in range(2):
+        engine.send(TakeStart(setup="A"))
+        engine.send(TakeEnd(good=True, note="soft"))
+    first = TakeRecord(setup="A", number=1, verdict="bad", clip="A003C012", note="boom in frame")
+    assert engine.journal.record(first, engine.desk, engine.now) == (
+        "take 1 of setup A on record: no good, clip A003C012, note: boom in frame"
+    )
+    engine.journal.record(TakeRecord(setup="A", number=2, verdict="open"), engine.desk, engine.now)
+    with pytest.raises(Refused, match="there has been no take 3 of setup A"):
+        engine.journal.record(TakeRecord(setup="A", number=3), engine.desk, engine.now)
+    assert engine.journal.waits
+    engine.advance()
+    engine.journal.frame(engine.desk, engine.now, engine.now, tuple)
+    entries = [from_line(json.dumps(line).encode()) for line in engine.paper.lines]
+    one, two = put_in_order(entry for entry in entries if entry is not None).takes
+    assert (one.good, one.clip, one.notes) == (False, "A003C012", ["boom in frame"])
+    assert (two.good, two.clip, two.notes) == (None, "", ["soft"]), "what is not said stays"
+    engine.journal.record(TakeRecord(setup="A", number=1, clip="", note=""), engine.desk, engine.now)
+    engine.journal.frame(engine.desk, engine.now, engine.now, tuple)
+    entries = [from_line(json.dumps(line).encode()) for line in engine.paper.lines]
+    one = put_in_order(entry for entry in entries if entry is not None).takes[0]
+    assert (one.good, one.clip, one.notes) == (False, "", [])
+    assert not engine.journal.waits

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from onecrew.engine import rendering
+from onecrew.engine import helper, rendering
 from onecrew.errors import Trouble
 from onecrew.fixtures.describe import describe_colour, of_kind
 from onecrew.fixtures.spectral import rendition_of
@@ -85,19 +85,19 @@ def test_the_helper_answers_as_a_process_of_its_own() -> None:
 
 
 def test_a_helper_that_fails_or_hangs_is_trouble_in_a_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
-    def helper(code: str) -> None:
+    def stand_in(code: str) -> None:
         real = subprocess.Popen
         monkeypatch.setattr(
-            rendering.subprocess, "Popen", lambda _words, **how: real([sys.executable, "-c", code], **how)
+            helper.subprocess, "Popen", lambda _words, **how: real([sys.executable, "-c", code], **how)
         )
 
     asked = (lamp("spot-six", "8-bit"), PROFILES["spot-six"], AT_4300)
-    helper("import sys; sys.exit('no memory left')")
+    stand_in("import sys; sys.exit('no memory left')")
     with pytest.raises(Trouble, match=r"could not be worked out \(no memory left\)"):
         asyncio.run(rendering.rendition(*asked))
     monkeypatch.undo()
-    monkeypatch.setattr(rendering, "HELPER_S", 0.2)
-    helper("import time; time.sleep(60)")
+    monkeypatch.setattr(helper, "HELPER_S", 0.2)
+    stand_in("import time; time.sleep(60)")
     with pytest.raises(Trouble, match=r"longer than 0\.2 s"):
         asyncio.run(rendering.rendition(*asked))
 
@@ -110,7 +110,7 @@ def test_giving_up_ends_the_helper(monkeypatch: pytest.MonkeyPatch) -> None:
         started.append(real([sys.executable, "-c", "import time; time.sleep(60)"], **how))
         return started[-1]
 
-    monkeypatch.setattr(rendering.subprocess, "Popen", start)
+    monkeypatch.setattr(helper.subprocess, "Popen", start)
 
     async def scene() -> None:
         task = asyncio.create_task(

@@ -87,6 +87,19 @@ def gamut(fixture: str) -> dict[str, Any]:
     return {"uv": [planck(2700)[1:], planck(6500)[1:]], "white": [2700, 6500]}
 
 
+def _take(id: int, number: int, clock: str, **more: Any) -> dict[str, Any]:
+    return {"id": id, "setup": "A", "number": number, "day": "2026-01-05", "clock": clock, "length_s": None,
+            "cue": "no cue", "clip": "", "good": None, "notes": [], "cut_short": False, **more}  # fmt: skip
+
+
+TAKES = {
+    "takes": [
+        _take(40, 1, "14:02:11", length_s=52.1, cue="cue 2 Before four", clip="A003C012", good=True,
+              notes=["the door was late, use the start"]),
+        _take(44, 2, "14:09:30", cut_short=True),
+    ]
+}  # fmt: skip
+
 ANSWERS: dict[str, Any] = {
     "profiles": PROFILES,
     "colour": colour,
@@ -95,4 +108,5 @@ ANSWERS: dict[str, Any] = {
     "log": log,
     "locus": LOCUS,
     "gamut": gamut,
+    "takes": TAKES,
 }

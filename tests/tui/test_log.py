@@ -69,15 +69,6 @@ async def test_the_filter_finds_every_word() -> None:
 
 
 @drive
-async def test_takes_only() -> None:
-    async with desk(client(), mode="log") as d:
-        await d.press("k")
-        assert "hood 22 %" not in d.text() and "the door was late" in d.text()
-        await d.press("k")
-        assert "hood 22 %" in d.text()
-
-
-@drive
 async def test_nothing_found_says_how_to_go_on() -> None:
     async with desk(client(), mode="log") as d:
         await d.press("slash", *"zebra")

@@ -10,28 +10,21 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from onecrew.cli.exits import DONE
-from onecrew.cli.log_choice import chosen, frame_rate, kinds_of, log_of, show_name, sync_of
+from onecrew.cli.log_choice import chosen, frame_rate, kinds_of, log_of, show_name
 from onecrew.cli.parts import print_json, table
 from onecrew.cli.writing import write_text
 from onecrew.errors import Misuse
 from onecrew.language.saying import seconds
-from onecrew.log.captions import captions_of, sub_rip, web_vtt
-from onecrew.log.cut import TOLD, clip_of, clips_of_takes
-from onecrew.log.edl import edit_list
 from onecrew.log.entries import Entry, as_json, from_line, to_line
+from onecrew.log.exports import EXPORTS, FRAMES, Cut, exported, sync_of
 from onecrew.log.logfile import newest, read
-from onecrew.log.logtable import as_csv
 from onecrew.log.takes import Log, Take, Timed, put_in_order
 from onecrew.log.text import clean
 from onecrew.log.timecode import Rate
-from onecrew.log.timeline import timeline
 
 FOLLOW_S = 0.25
 FOLLOWED = 10
 """Lines shown before the first new one."""
-EXPORTS = ("csv", "vtt", "srt", "edl", "otio")
-FRAMES = {"edl", "otio"}
-"""Exports that count frames, and so need a rate."""
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -100,22 +93,7 @@ def _line(entry: Entry, after_s: float | None = None) -> str:
 
 def _print_takes(takes: Sequence[Take], as_json: bool) -> None:
     if as_json:
-        print_json(
-            [
-                {
-                    "setup": take.setup,
-                    "number": take.number,
-                    "at": take.start.entry.utc,
-                    "length_s": take.length_s,
-                    "cue": take.cue,
-                    "clip": take.clip,
-                    "good": take.good,
-                    "notes": take.notes,
-                    "cut_short": take.cut_short,
-                }
-                for take in takes
-            ]
-        )
+        print_json([take.facts() for take in takes])
         return
     rows = [["setup", "take", "at", "length", "cue at the start", "clip", "good", "notes"]]
     for take in takes:
@@ -181,21 +159,7 @@ def _export(
         if FRAMES & set(exports) or arguments.sync is not None or arguments.fps is not None:
             raise
     start = takes[0].start if takes else entries[0]
-    sync_s = sync_of(arguments.sync, rate, start.entry)
-    kinds = kinds_of(arguments.kind) or TOLD
-    title = show_name(path, takes)
-    if takes:
-        clips = clips_of_takes(takes, kinds, start.t, sync_s)
-    else:
-        clips = [clip_of([t for t in entries if t.entry.kind in kinds], title, start.t, sync_s)]
+    sync_s = sync_of(arguments.sync, rate, start.entry, "--sync")
+    cut = Cut(log, entries, takes, show_name(path, takes), rate, sync_s, kinds_of(arguments.kind))
     for name in exports:
-        if name == "csv":
-            shown = [t for t in entries if not arguments.kind or t.entry.kind in kinds]
-            text = as_csv(shown, log.takes, rate, start.t, sync_s)
-        elif name in FRAMES:
-            assert rate is not None
-            text = (edit_list if name == "edl" else timeline)(clips, title, rate)
-        else:
-            captions = captions_of(clips)
-            text = web_vtt(captions, title) if name == "vtt" else sub_rip(captions)
-        write_text(getattr(arguments, name), text, keep=[path])
+        write_text(getattr(arguments, name), exported(name, cut), keep=[path])

@@ -10,10 +10,11 @@ from pathlib import Path
 
 from onecrew.cli import reach
 from onecrew.errors import Misuse, OnecrewError, Trouble
-from onecrew.log.entries import KINDS, Entry
+from onecrew.log.entries import KINDS
+from onecrew.log.exports import fps_of, name_at
 from onecrew.log.logfile import ENDING, log_path
 from onecrew.log.takes import Log, Take, Timed
-from onecrew.log.timecode import Rate, frame_of, rate_of, seconds_of
+from onecrew.log.timecode import Rate, rate_of
 from onecrew.show.load import parse_model
 from onecrew.show.reading import decode, read_bytes
 from onecrew.show.show import Show
@@ -94,7 +95,7 @@ def frame_rate(arguments: argparse.Namespace, takes: Sequence[Take], log: Path) 
     """The rate of the footage: --fps, else the camera notes of the first take, else those of the show."""
     fps = arguments.fps
     if fps is None:
-        fps = _fps_of_take(takes[0]) if takes else None
+        fps = fps_of(takes[0]) if takes else None
     if fps is None:
         show = show_beside(log)
         fps = show.camera.fps if show is not None else None
@@ -107,32 +108,10 @@ def frame_rate(arguments: argparse.Namespace, takes: Sequence[Take], log: Path) 
         raise Misuse(f"{error}{source}") from None
 
 
-def sync_of(said: str | None, rate: Rate | None, start: Entry) -> float:
-    """Where the take's start is in the footage, in seconds: --sync as timecode, seconds or clock."""
-    if said is None:
-        return 0.0
-    if said.lower() == "clock":
-        if rate is not None and rate.fps.denominator != 1 and not rate.drop:
-            raise Misuse(
-                f"timecode at {rate} does not keep to the clock; give the timecode of the take's start"
-            )
-        local = start.local
-        return (local - local.replace(hour=0, minute=0, second=0, microsecond=0)).total_seconds()
-    plain = re.fullmatch(r"(\d+(?:\.\d+)?)\s*s?", said.strip().lower(), re.ASCII)
-    if plain and float(plain[1]) < 86400.0:
-        return float(plain[1])
-    assert rate is not None  # asked for whenever there is a --sync
-    try:
-        return seconds_of(frame_of(said, rate), rate)
-    except ValueError as error:
-        raise Misuse(f"--sync {error}") from None
-
-
 def show_name(log: Path, takes: Sequence[Take]) -> str:
     """What the show was called at the first take, else what it is called now, else the file's name."""
-    state = takes[0].start.entry.data.get("state") if takes else None
-    if isinstance(state, dict) and isinstance(state.get("show"), str):
-        return str(state["show"])
+    if name := name_at(takes):
+        return name
     show = show_beside(log)
     return show.name if show is not None else log.name.removesuffix(ENDING)
 
@@ -147,10 +126,3 @@ def show_beside(log: Path) -> Show | None:
         except OnecrewError:
             continue
     return None
-
-
-def _fps_of_take(take: Take) -> float | None:
-    try:
-        return take.moment().camera.fps
-    except Trouble:
-        return None

@@ -12,26 +12,22 @@ from onecrew.cli.parts import existing_show
 from onecrew.cli.reach import with_client
 from onecrew.cli.writing import write_text
 from onecrew.engine.client import Client
-from onecrew.engine.sheets import moment_of_cue, read_at_subjects, with_gamuts
+from onecrew.engine.sheets import check_ending, moment_of_cue, sheet_of
 from onecrew.errors import Misuse
 from onecrew.language.names import cue_number
 from onecrew.language.reading import seconds
 from onecrew.log.logfile import log_path, read
-from onecrew.log.moment import Moment, dump_moment, moment_in
+from onecrew.log.moment import Moment, moment_in
 from onecrew.log.takes import put_in_order
 from onecrew.log.text import clean
-from onecrew.sheet.page import page
-from onecrew.sheet.texts import lamps_csv, markdown
 from onecrew.show.profiles import load_profiles
 from onecrew.show.scenes import scene_with_cue
 
 DAY_S = 86400.0
-FORMS = (".html", ".md", ".csv", ".json")
 
 
 def run(arguments: argparse.Namespace) -> int:
-    if arguments.to.suffix.lower() not in FORMS:
-        raise Misuse(f"{arguments.to} has no ending that says its form; end it in {', '.join(FORMS)}")
+    check_ending(arguments.to)
     if arguments.cue is not None and arguments.take is not None:
         raise Misuse("give --cue or --take, not both")
     if arguments.setup is not None and arguments.take is None:
@@ -43,7 +39,7 @@ def run(arguments: argparse.Namespace) -> int:
         None if arguments.at is None else seconds(arguments.at.strip().removeprefix("+"), "sheet --at", DAY_S)
     )
     moment = moment_of(path, arguments.cue, arguments.take, arguments.setup, at_s)
-    text = form_of(moment, arguments.to.suffix.lower(), path)
+    text = sheet_of(moment, arguments.to.suffix.lower(), load_profiles(beside=path))
     write_text(arguments.to, text, keep=[path, log_path(path)])
     print(f"wrote {arguments.to}: {clean(moment.title)}")
     return DONE
@@ -60,19 +56,6 @@ def moment_of(
         show = scene_with_cue(show, cue)
         return moment_of_cue(show, load_profiles(beside=path), cue_number(cue, show, "sheet --cue"))
     return _now(path)
-
-
-def form_of(moment: Moment, ending: str, path: Path) -> str:
-    """The sheet in the form that an ending names."""
-    if ending == ".json":
-        return dump_moment(moment)
-    profiles = load_profiles(beside=path)
-    read = read_at_subjects(moment, profiles)
-    if ending == ".csv":
-        return lamps_csv(moment, read)
-    if ending == ".md":
-        return markdown(moment, read)
-    return page(with_gamuts(moment, profiles), read)
 
 
 def _now(path: Path) -> Moment:

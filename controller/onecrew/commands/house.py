@@ -110,6 +110,30 @@ SETTLE_FILE = Row(
 )
 
 
+class BringBack(EngineCommand):
+    """Bring back a version of the show that is kept beside its file; undo takes it back."""
+
+    kind: Literal["version"] = "version"
+    number: Annotated[int, Field(ge=1)]
+
+
+def _read_version(words: list[str], _: Context) -> Command:
+    if len(words) != 1:
+        raise Misuse("'version' needs the number of a kept version, as 'version 12'")
+    return build(BringBack, number=reading.whole(words[0], "version", 1, 10**12))
+
+
+BRING_BACK = Row(
+    model=BringBack,
+    forms={"version 12": "bring back a version of the show that is kept beside its file"},
+    reads={"version": _read_version},
+    writes=lambda command, _: f"version {command.number}",
+    says=lambda command: f"bring back version {command.number}",
+    log=Log.SHOW,
+    lock_refuses=never,
+)
+
+
 class TakeOver(EngineCommand):
     """Put a standby engine in control, so that it takes commands and receivers show its light; or not."""
 
@@ -158,4 +182,4 @@ STOP = Row(
     lock_refuses=lambda command: not command.confirmed,
 )
 
-ROWS = (RENAME, UNDO, REDO, SETTLE_FILE, TAKE_OVER, STOP)
+ROWS = (RENAME, UNDO, REDO, SETTLE_FILE, BRING_BACK, TAKE_OVER, STOP)

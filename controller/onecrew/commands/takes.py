@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Literal, Self
+import re
+from typing import Annotated, Literal, Self
 
-from pydantic import model_validator
+from pydantic import Field, model_validator
 
 from onecrew.commands.command import Command, EngineCommand, Log, PlaybackCommand, Reader, Row, joined, never
 from onecrew.commands.context import Context
@@ -154,4 +155,57 @@ TAKE_CLIP = Row(
     phone=True,
 )
 
-ROWS = (TAKE_START, TAKE_END, TAKE_CLIP, NOTE)
+
+class TakeRecord(EngineCommand):
+    """Say anew what is on record of a take: its verdict, its clip, its note; what is left out stays."""
+
+    kind: Literal["take-record"] = "take-record"
+    setup: ShortText
+    number: Annotated[int, Field(ge=1, le=10**6)]
+    verdict: Literal["good", "bad", "open"] | None = None
+    clip: ShortText | None = None
+    """Empty: none."""
+    note: LongText | None = None
+    """In place of all notes that it has; empty: none."""
+
+
+_TAKE = re.compile(r"(.+)/(\d{1,6})", re.ASCII)
+"""How a take is written: setup/number."""
+
+
+def _read_record(words: list[str], _context: Context) -> Command:
+    at = next((index for index, word in enumerate(words) if _TAKE.fullmatch(word)), None)
+    if at is None:
+        raise Misuse("'take record' needs the take as setup/number, as 'take record A/3 good'")
+    setup, _, number = " ".join(words[: at + 1]).rpartition("/")
+    rest = words[at + 1 :]
+    fields: dict[str, object] = {"setup": setup, "number": int(number)}
+    if rest and rest[0].lower() in ("good", "bad", "open"):
+        fields["verdict"] = rest.pop(0).lower()
+    if rest and rest[0].lower() == "clip":
+        end = next((index for index, word in enumerate(rest) if word.lower() == "note"), len(rest))
+        fields["clip"], rest = " ".join(rest[1:end]), rest[end:]
+    if rest and rest[0].lower() == "note":
+        fields["note"], rest = " ".join(rest[1:]), []
+    if rest or len(fields) == 2:
+        raise Misuse("after the take come good, bad or open, clip NAME and note …, as far as they change")
+    return build(TakeRecord, **fields)
+
+
+def _write_record(command: TakeRecord, _: Show | None) -> str:
+    clip = None if command.clip is None else f"clip {command.clip}".rstrip()
+    note = None if command.note is None else f"note {command.note}".rstrip()
+    return joined([f"take record {command.setup}/{command.number}", command.verdict, clip, note])
+
+
+TAKE_RECORD = Row(
+    model=TakeRecord,
+    forms={"take record A/3 [good|bad|open] [clip NAME] [note …]": "say anew what is on record of a take"},
+    reads={"take record": _read_record},
+    writes=_write_record,
+    says=lambda command: f"change the record of take {command.setup}/{command.number}",
+    log=Log.NOTE,
+    lock_refuses=never,
+)
+
+ROWS = (TAKE_START, TAKE_END, TAKE_CLIP, TAKE_RECORD, NOTE)

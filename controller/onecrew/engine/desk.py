@@ -104,9 +104,9 @@ class Desk:
         if counting is not None and counting.at < moment and isinstance(counting.command, TakeStart):
             self.playback = replace(self.playback, countdown=replace(counting, at=moment))
 
-    def take_in(self, show: Show) -> None:
-        """Goes on with the show as it is in the file, which somebody else changed; raises ``Refused``."""
-        self._adopt("load the file's version", show)
+    def take_in(self, show: Show, words: str) -> None:
+        """Goes on with another version of the show, as one step of undo; raises ``Refused``."""
+        self._adopt(words, show)
 
     def fade_away(self, now: float, fade_s: float) -> None:
         """Lets everything go to black within ``fade_s``, locked or not: the engine ends."""

@@ -18,7 +18,7 @@ from typing import Any
 
 from onecrew.commands.command import Command
 from onecrew.commands.house import Redo, Undo
-from onecrew.commands.takes import Note, TakeClip
+from onecrew.commands.takes import Note, TakeClip, TakeRecord
 from onecrew.engine.desk import Desk
 from onecrew.engine.moments import moment_of
 from onecrew.engine.resume import boot
@@ -126,7 +126,7 @@ class Journal:
         what = "take" if take is not None else "note"
         self._heard.append((now, Happening("note", what, f"note{on}: {note.text}", data)))
 
-    def clip(self, command: TakeClip, desk: Desk, now: float) -> str:
+    def _clip(self, command: TakeClip, desk: Desk, now: float) -> str:
         """Somebody names the camera's clip of the last take; returns it in words."""
         take = desk.playback.take
         if take is None:
@@ -134,6 +134,28 @@ class Journal:
         text = f"{saying.take(take.setup, take.number)} is clip {command.name}"
         data = {"setup": take.setup, "number": take.number, "clip": command.name}
         self._heard.append((now, Happening("note", "clip", text, data)))
+        return text
+
+    def record(self, command: TakeClip | TakeRecord, desk: Desk, now: float) -> str:
+        """Somebody says what is on record of a take; returns it in words."""
+        if isinstance(command, TakeClip):
+            return self._clip(command, desk, now)
+        take = saying.take(command.setup, command.number)
+        if command.number > dict(desk.playback.takes).get(command.setup, 0):
+            raise Refused(f"there has been no {take}: look at the list of takes")
+        data: dict[str, Any] = {"setup": command.setup, "number": command.number}
+        said = []
+        if command.verdict is not None:
+            data["good"] = {"good": True, "bad": False, "open": None}[command.verdict]
+            said.append({"good": "good", "bad": "no good", "open": "neither good nor bad"}[command.verdict])
+        if command.clip is not None:
+            data["clip"] = command.clip
+            said.append(f"clip {command.clip}" if command.clip else "no clip")
+        if command.note is not None:
+            data["notes"] = [command.note] if command.note.strip() else []
+            said.append(f"note: {command.note}" if command.note.strip() else "no note")
+        text = f"{take} on record: {', '.join(said) or 'as it was'}"
+        self._heard.append((now, Happening("note", "record", text, data)))
         return text
 
     def stopping(self, fade_s: float, now: float) -> None:
@@ -180,6 +202,11 @@ class Journal:
                     self._write(happening, now, desk)
         except Exception:  # the light does not wait for the log
             log.exception("the log could not be written")
+
+    @property
+    def waits(self) -> bool:
+        """Whether something that has happened is not in the file yet."""
+        return bool(self._heard) or self._writer.waits
 
     def due(self) -> float:
         """When ``frame`` should be called again at the latest."""

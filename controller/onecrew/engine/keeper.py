@@ -11,7 +11,8 @@ import asyncio
 import logging
 from collections.abc import Callable
 
-from onecrew.commands.house import SettleFile
+from onecrew.commands.house import BringBack, SettleFile
+from onecrew.commands.table import in_words
 from onecrew.engine.autosave import Autosave
 from onecrew.engine.desk import Desk
 from onecrew.engine.endpoint import Files
@@ -25,6 +26,7 @@ from onecrew.show.profiles import ProfileShelf
 from onecrew.show.save import Outside, ShowFile
 from onecrew.show.show import Show
 from onecrew.show.snapshot import Saved
+from onecrew.show.versions import version
 
 log = logging.getLogger(__name__)
 
@@ -117,10 +119,14 @@ class Keeper:
         if command.take:
             if outside.show is None:
                 raise Refused(outside.sentence)
-            desk.take_in(outside.show)
+            desk.take_in(outside.show, in_words(command))
         self._file.accept(outside)
         self._outside = None
         self.save(desk.show)
+
+    def bring_back(self, command: BringBack, desk: Desk) -> None:
+        """Goes on with the show as a kept version has it; raises ``Refused``."""
+        desk.take_in(version(self._file.path, command.number, desk.profiles), in_words(command))
 
     async def finish(self) -> str:
         """Waits for the last save and forgets what played; returns what is wrong with the save, if anything.

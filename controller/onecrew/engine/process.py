@@ -15,11 +15,11 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 from onecrew.commands.command import Command
-from onecrew.commands.house import Redo, SettleFile, Stop, TakeOver, Undo
+from onecrew.commands.house import BringBack, Redo, SettleFile, Stop, TakeOver, Undo
 from onecrew.commands.light import RaiseSlots
 from onecrew.commands.table import parse_command
-from onecrew.commands.takes import Note, TakeClip, TakeStart
-from onecrew.engine import kinds
+from onecrew.commands.takes import Note, TakeClip, TakeRecord, TakeStart
+from onecrew.engine import kinds, records
 from onecrew.engine.desk import Desk
 from onecrew.engine.endpoint import Endpoint, Files, announce, remove_endpoint
 from onecrew.engine.frames import FrameLoop
@@ -210,8 +210,8 @@ class Engine:
             self.say(command.text)
             self._frames.plan(now)
             return
-        if isinstance(command, TakeClip):
-            self.say(self._journal.clip(command, self.desk, now))
+        if isinstance(command, TakeClip | TakeRecord):
+            self.say(self._journal.record(command, self.desk, now))
             self._frames.plan(now)
             return
         if isinstance(command, RaiseSlots):
@@ -228,6 +228,8 @@ class Engine:
         before, revision, show = self.desk.playback, self.desk.revision, self.desk.show
         if isinstance(command, SettleFile):
             self._keeper.settle(command, self.desk)
+        elif isinstance(command, BringBack):
+            self._keeper.bring_back(command, self.desk)
         else:
             self.desk.carry_out(command, now)
         if isinstance(command, Undo):
@@ -298,6 +300,9 @@ class Engine:
             return self._remotes.pair(arguments)
         if topic == "sources":
             return self._sources.answer(self.desk.show, self.desk.universes)
+        if topic in records.TOPICS:
+            moment = self._journal.moment(self.desk, self._clock()) if topic == "sheet" else None
+            return records.answer(topic, arguments, self.desk, self.files.show, self._journal, moment)
         if topic == "probe":
             return kinds.probe(self.desk, arguments)
         if topic == "import":

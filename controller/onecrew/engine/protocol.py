@@ -23,7 +23,10 @@ LINE_LIMIT = 40 << 20
 REPLY_S = 10.0
 """How long a client waits for a reply, seconds."""
 SLOW_REPLY_S = 40.0
-SLOW_TOPICS = frozenset({"rendition", "import", "profiles"})
+SLOW_TOPICS = frozenset(
+    {"rendition", "import", "profiles"}
+    | {"takes", "sheet", "export", "restore", "breakdown", "versions", "version"}
+)
 """Questions that the engine works on beside its loop; a client waits ``SLOW_REPLY_S`` for them."""
 HELLO_LIMIT = 4096
 """Longest first line: a stranger gets no more memory than this."""

@@ -1,8 +1,11 @@
-"""Sheets: moments that no log holds — a cue as the show has it — and what profiles add to any moment."""
+"""Sheets: the text of a look sheet, moments that no log holds — a cue as the show has it — and what profiles
+add to any moment.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Any
 
 from onecrew.commands.running import Recall
@@ -10,17 +13,38 @@ from onecrew.engine.desk import Desk
 from onecrew.engine.moments import moment_of, plain
 from onecrew.engine.queries import answer
 from onecrew.engine.state import state_of
-from onecrew.errors import Mistake
-from onecrew.log.moment import Kind, Moment, kind_of, moment_in
+from onecrew.errors import Mistake, Misuse
+from onecrew.log.moment import Kind, Moment, dump_moment, kind_of, moment_in
 from onecrew.plan.forecast import Forecast, forecasts
 from onecrew.plan.lamp import lamp_of
 from onecrew.plan.stage import stage_of
+from onecrew.sheet.page import page
+from onecrew.sheet.texts import lamps_csv, markdown
 from onecrew.show.light import Look
 from onecrew.show.profile import Profile
 from onecrew.show.show import Rig, Show
 
 LONG_AFTER_S = 1000.0
 """When a cue has surely arrived."""
+FORMS = (".html", ".md", ".csv", ".json")
+
+
+def check_ending(to: Path) -> None:
+    """Raises ``Misuse`` for a file whose ending is none of ``FORMS``."""
+    if to.suffix.lower() not in FORMS:
+        raise Misuse(f"{to} has no ending that says its form; end it in {', '.join(FORMS)}")
+
+
+def sheet_of(moment: Moment, ending: str, profiles: Mapping[str, Profile]) -> str:
+    """The sheet of a moment in the form that one of ``FORMS`` names."""
+    if ending == ".json":
+        return dump_moment(moment)
+    read = read_at_subjects(moment, profiles)
+    if ending == ".csv":
+        return lamps_csv(moment, read)
+    if ending == ".md":
+        return markdown(moment, read)
+    return page(with_gamuts(moment, profiles), read)
 
 
 def moment_of_cue(show: Show, profiles: Mapping[str, Profile], number: str) -> Moment:

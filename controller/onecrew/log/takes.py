@@ -55,6 +55,20 @@ class Take:
         cue = _state(at).get("cue") if at is not None else None
         return saying.cue(cue.get("number"), cue.get("name") or "") if isinstance(cue, dict) else "no cue"
 
+    def facts(self) -> dict[str, Any]:
+        """It as plain data: ``at`` is ISO 8601 in UTC, ``length_s`` None where its end is not known."""
+        return {
+            "setup": self.setup,
+            "number": self.number,
+            "at": self.start.entry.utc,
+            "length_s": self.length_s,
+            "cue": self.cue,
+            "clip": self.clip,
+            "good": self.good,
+            "notes": self.notes,
+            "cut_short": self.cut_short,
+        }
+
     def moment(self, at_s: float | None = None) -> Moment:
         """The first look that stood still and gave light, or the last state written up to ``at_s`` into it.
 
@@ -160,6 +174,8 @@ def put_in_order(entries: Iterable[Entry]) -> Log:
             _note(entry, takes)
         if entry.kind == "note" and entry.what == "clip":
             _clip(entry, takes)
+        if entry.kind == "note" and entry.what == "record":
+            _record(entry, takes)
     return Log(tuple(timed), tuple(takes))
 
 
@@ -198,6 +214,17 @@ def _clip(entry: Entry, takes: Sequence[Take]) -> None:
     take, name = _meant(entry, takes), entry.data.get("clip")
     if take is not None and isinstance(name, str):
         take.clip = name
+
+
+def _record(entry: Entry, takes: Sequence[Take]) -> None:
+    """What is on record of a take from now on: verdict, clip and notes, as far as they are said."""
+    take = _meant(entry, takes)
+    if take is None:
+        return
+    _clip(entry, takes)
+    good, notes = entry.data.get("good", take.good), entry.data.get("notes", take.notes)
+    take.good = good if isinstance(good, bool) else None
+    take.notes = [note for note in notes if isinstance(note, str)] if isinstance(notes, list) else take.notes
 
 
 def _meant(entry: Entry, takes: Sequence[Take]) -> Take | None:

@@ -61,6 +61,12 @@ class Writer:
                 self._thread.start()
             self._news.notify_all()
 
+    @property
+    def waits(self) -> bool:
+        """Whether something is not in the file yet."""
+        with self._news:
+            return bool(self._lines)
+
     def take_given_up(self) -> int:
         """How many entries were lost since this was last asked."""
         with self._news:

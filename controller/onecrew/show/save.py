@@ -200,6 +200,12 @@ def versions_of(path: Path) -> list[Path]:
     return _Versions(path.resolve(), Disk()).files()
 
 
+def number_of(version: Path) -> int:
+    """The number of a file of ``versions_of``."""
+    match = _VERSION.fullmatch(version.name)
+    return int(match[1]) if match else 0
+
+
 # ── Versions ────────────────────────────────────────────────────────────────────────────────────────
 
 

@@ -23,7 +23,7 @@ from onecrew.engine.client import Healed, Lost
 from onecrew.errors import OnecrewError, Refused
 from onecrew.show.show import Show
 from onecrew.show.snapshot import Snapshot
-from onecrew.tui import actions, cue_list, scenes, theme, words
+from onecrew.tui import actions, cue_list, files, scenes, theme, words
 from onecrew.tui.ahead import TypeAhead
 from onecrew.tui.base import BaseScreen
 from onecrew.tui.colour.screen import Colour
@@ -211,6 +211,16 @@ class OnecrewApp(App[None]):
                 then(answer)
 
         self._start(ask(), topic)
+
+    def open_file(self, file: Path, what: str) -> None:
+        """Say where a file was written, and open it in the browser where it is a page."""
+        self._start(self._open(file, what), "opening the browser")
+
+    async def _open(self, file: Path, what: str) -> None:
+        page = file.suffix.lower() == files.PAGE
+        opened = page and await asyncio.to_thread(files.browser_opens, file)
+        how = "" if not page else ", opened in the browser" if opened else "; no browser opens here"
+        self.say(f"{what}: {file}{how}")
 
     def _start(self, work: Coroutine[Any, Any, None], name: str) -> None:
         task = asyncio.create_task(self._guarded(work, name))

@@ -26,6 +26,7 @@ from onecrew.tui.cue_form import cue_form
 from onecrew.tui.dialogs.ask import Ask
 from onecrew.tui.dialogs.form import Form
 from onecrew.tui.dialogs.listing import Key, Line, Listing
+from onecrew.tui.files import ask_sheet
 
 KEYS = (
     Key("enter", "Enter", "recall it", "recall"),
@@ -36,8 +37,17 @@ KEYS = (
     Key("shift+up", "Shift+↑", "earlier: a number before the cue above", "earlier"),
     Key("shift+down", "Shift+↓", "later: a number after the cue below", "later"),
     Key("t", "t", "copy its times to other cues", "times"),
+    Key("s", "s", "its look sheet, opened in the browser", "sheet"),
     Key("x,delete", "x", "delete it; undo brings it back", "delete"),
 )
+OFFERED = (
+    ("Edit", "edit"),
+    ("Light in", "light"),
+    ("Copy", "copy"),
+    ("Look sheet of", "sheet"),
+    ("Delete", "delete"),
+)
+"""What the palette offers of each cue."""
 NONE_YET = "No cues yet: build a look on F3 and store it there with Shift+S."
 
 
@@ -87,6 +97,8 @@ def do(screen: BaseScreen, what: str, number: str) -> None:
         case "times":
             question, hint = f"Copy the times of cue {number} to which cues?", f"{words.times(cue)}. As 3,4,7"
             _ask(screen, Ask(question, hint, reads(f"times {number} to ")))
+        case "sheet":
+            ask_sheet(screen, f"cue {number}", f"cue-{number}", cue=number)
         case "delete":
             screen.send(RemoveCue(number=number), f"Cue {number} deleted: u brings it back.")
         case "earlier" | "later":
@@ -153,5 +165,5 @@ def _move(screen: BaseScreen, show: Show, cue: Cue, *, later: bool) -> None:
 def entries(screen: BaseScreen) -> Iterator[tuple[str, Callable[[], None]]]:
     """What the palette offers of the cues: (what it is called, what it does)."""
     for cue in screen.desk.show.cues if screen.desk.show is not None else ():
-        for word, what in (("Edit", "edit"), ("Light in", "light"), ("Copy", "copy"), ("Delete", "delete")):
+        for word, what in OFFERED:
             yield f"{word} cue {cue.number} {cue.name}".rstrip(), partial(do, screen, what, cue.number)

@@ -74,7 +74,9 @@ class Listing(ModalScreen[tuple[str, str] | None]):
         width: 70; max-width: 100%; height: auto; max-height: 100%;
         background: $panel; border: round $primary; padding: 0 2;
     }
+    Listing.wide > Vertical { width: 116; }
     Listing .question { text-style: bold; margin-bottom: 1; }
+    Listing .head { color: $foreground 80%; height: 1; }
     Listing .keys { margin-top: 1; height: auto; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "go_back", "back")]
@@ -88,10 +90,12 @@ class Listing(ModalScreen[tuple[str, str] | None]):
         at: str = "",
         empty: str = "",
         back: str = "go back, nothing changes",
+        head: str = "",
     ) -> None:
         """``at`` is the value of the line that is chosen at first; ``empty`` is said of an empty list and
-        ``back`` of Escape."""
-        super().__init__()
+        ``back`` of Escape. ``head`` names the columns of wide lines."""
+        super().__init__(classes="wide" if head else None)
+        self.head = head
         self.question, self.lines, self.keys, self.empty, self.back = question, lines, keys, empty, back
         self.chosen = next((index for index, line in enumerate(lines) if line.value == at), 0)
         self.typed = ""
@@ -99,6 +103,8 @@ class Listing(ModalScreen[tuple[str, str] | None]):
     def compose(self) -> ComposeResult:
         with Vertical():
             yield Static(clean(self.question), classes="question", markup=False)
+            if self.head:
+                yield Static(f"  {self.head}", classes="head", markup=False)
             yield Lines()
             with Vertical(classes="keys"):
                 for key in self.keys:
@@ -113,7 +119,7 @@ class Listing(ModalScreen[tuple[str, str] | None]):
 
     def _fit(self, height: int) -> None:
         """As many lines as the window has space for below the question and above the keys."""
-        space = height - len(self.keys) - 7
+        space = height - len(self.keys) - 7 - bool(self.head)
         self.query_one(Lines).styles.height = max(min(len(self.lines), space), 1)
 
     def on_key(self, event: events.Key) -> None:

@@ -8,7 +8,7 @@ from textual import events
 from textual.app import ComposeResult
 
 from onecrew.commands.command import Command
-from onecrew.tui import theme
+from onecrew.tui import takes, theme
 from onecrew.tui.actions import Action, calls
 from onecrew.tui.base import BaseScreen
 from onecrew.tui.dialogs.ask import Ask
@@ -35,8 +35,8 @@ LOG: tuple[Action, ...] = (
            calls("scroll_by", 10**6), 5),
     Action("filter", ("slash",), "/", "filter", "Show only lines with these words",
            calls("start_filter"), 1),
-    Action("takes", ("k",), "k", "takes only", "Only takes and their notes, or everything",
-           calls("toggle", "take"), 2),
+    Action("takes", ("k",), "k", "takes", "Takes: look sheet, good or bad, restore, breakdown, exports",
+           takes.ask, 2),
     Action("note-take", ("n",), "n", "note", "Write a note on the last take",
            calls("ask_note", True), 3),
     Action("note-log", ("N",), "Shift+N", "log note", "Write a note into the log",
@@ -151,18 +151,14 @@ class Log(BaseScreen):
         self.filter = self.entry or ""
         self.back = 0
 
-    def toggle(self, word: str) -> None:
-        self.filter = "" if self.filter == word else word
-        self.back = 0
-        self.renew()
-
     def take_key(self, event: events.Key) -> bool:
         """Escape shows all again."""
         if super().take_key(event):
             return True
         if event.key != "escape" or not self.filter:
             return False
-        self.toggle(self.filter)
+        self.entry_changed()
+        self.renew()
         return True
 
     # ── notes ───────────────────────────────────────────────────────────────────────────────────

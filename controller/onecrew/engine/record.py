@@ -1,0 +1,51 @@
+"""Record: a show, the log beside it, and one question about them, as a helper has it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from onecrew.errors import Refused
+from onecrew.log.logfile import log_path, read
+from onecrew.log.takes import Log, Take, put_in_order
+from onecrew.show.profiles import ProfileShelf, load_profiles
+from onecrew.show.show import Show
+from onecrew.show.writing import write_file
+
+Answer = dict[str, Any]
+
+
+class Record:
+    """A show, its log beside it and one question about them."""
+
+    def __init__(self, question: dict[str, Any]) -> None:
+        self.path = Path(question["path"])
+        self.show = Show.model_validate(question["show"])
+        self.asked: dict[str, Any] = question["asked"]
+        self.moment: Any = question["moment"]
+
+    @property
+    def log(self) -> Log:
+        file = log_path(self.path)
+        return put_in_order(read(file) if file.exists() else ())
+
+    @property
+    def profiles(self) -> ProfileShelf:
+        return load_profiles(beside=self.path)
+
+    def take(self, log: Log) -> Take:
+        """The take that is asked for."""
+        found = next((take for take in log.takes if take.start.entry.n == self.asked["take"]), None)
+        if found is None:
+            raise Refused("the log does not have this take any more")
+        return found
+
+    def write(self, text: str) -> Answer:
+        """Writes the file that is asked for and says where; a path without a folder is beside the show."""
+        to = self.to
+        write_file(to, text.encode("utf-8", "replace"), keep=[self.path, log_path(self.path)])
+        return {"file": str(to)}
+
+    @property
+    def to(self) -> Path:
+        return self.path.parent / Path(self.asked["to"]).expanduser()

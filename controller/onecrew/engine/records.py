@@ -1,0 +1,102 @@
+"""Records: what clients ask of the take log and the show's past: takes, look sheets, exports, versions.
+
+A long log would hold up frames, so a helper reads it (``engine.record_answers``). Nothing here changes the
+show or the log: a look that is restored and a breakdown come back as what a command then adds.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from pathlib import Path
+from typing import Annotated, Any
+
+from pydantic import Field
+
+from onecrew.engine.desk import Desk
+from onecrew.engine.helper import asked
+from onecrew.engine.journal import Journal
+from onecrew.engine.queries import SlowAnswer, read
+from onecrew.show.base import CueNumber, Model
+
+HELPER = "onecrew.engine.record_answers"
+WRITTEN_S, LOOK_S = 1.0, 0.02
+"""How long to wait for the log's file at most, and how often to look."""
+FilePath = Annotated[str, Field(min_length=1, max_length=1000)]
+TakeId = Annotated[int, Field(ge=0)]
+"""Number of the log's entry with which a take begins."""
+
+
+class Nothing(Model):
+    """A question without arguments."""
+
+
+class OfTake(Model):
+    take: TakeId
+
+
+class Sheet(Model):
+    """The sheet of a take, of a cue, or of what is sent now; ``to`` ends in its form."""
+
+    to: FilePath
+    take: TakeId | None = None
+    cue: CueNumber | None = None
+
+
+class Export(Model):
+    """One take, a setup or every take for the edit; ``to`` ends in its form."""
+
+    to: FilePath
+    take: TakeId | None = None
+    setup: str | None = None
+    fps: float | None = None
+    sync: Annotated[str, Field(max_length=80)] | None = None
+    """Where the take's start is in the footage: timecode, seconds or clock."""
+
+
+class Version(Model):
+    number: Annotated[int, Field(ge=0)]
+
+
+TOPICS: dict[str, type[Model]] = {
+    "takes": Nothing,
+    "sheet": Sheet,
+    "export": Export,
+    "restore": OfTake,
+    "breakdown": OfTake,
+    "versions": Nothing,
+    "version": Version,
+}
+
+
+def answer(
+    topic: str, arguments: dict[str, Any], desk: Desk, path: Path, journal: Journal, moment: Any
+) -> SlowAnswer:
+    """What one of ``TOPICS`` asks about the show at ``path``; ``moment`` is what is sent now."""
+    question = {
+        "topic": topic,
+        "path": str(path),
+        "show": desk.show.model_dump(mode="json", exclude_defaults=True),
+        "asked": read(TOPICS[topic], arguments).model_dump(mode="json", exclude_none=True),
+        "moment": moment,
+    }
+    return _answered(question, journal)
+
+
+async def _answered(question: dict[str, Any], journal: Journal) -> dict[str, Any]:
+    """The helper's answer, once what has happened is in the log's file, or cannot be written for now."""
+    for _ in range(round(WRITTEN_S / LOOK_S)):
+        if not journal.waits:
+            break
+        await asyncio.sleep(LOOK_S)
+    return await asked(HELPER, question, WHAT[question["topic"]])
+
+
+WHAT = {
+    "takes": "the list of takes",
+    "sheet": "the look sheet",
+    "export": "the export",
+    "restore": "the look of the take",
+    "breakdown": "the breakdown",
+    "versions": "the list of versions",
+    "version": "the version",
+}
