@@ -20,6 +20,7 @@ from onecrew.show.snapshot import Snapshot
 from onecrew.tui import actions, theme, words
 from onecrew.tui.actions import Action
 from onecrew.tui.desk import Desk
+from onecrew.tui.dialogs.dialog import Dialog, Value
 from onecrew.tui.drawing.canvas import Canvas, Drawn, fit, wrap
 from onecrew.tui.everywhere import EVERYWHERE
 
@@ -284,10 +285,17 @@ class BaseScreen(Screen[None]):
         """Reads what is typed as a part of a command in words: the grammar of the command line."""
         return lambda text: read_words(f"{before}{text}{after}".split(), Context(self.desk.show))
 
-    def send(self, command: Command | None, done: str = "") -> None:
-        """Send what was asked for; None where the person went back."""
-        if command is not None:
-            self.desk.send(command, done)
+    def send(self, command: Command, done: str = "") -> None:
+        self.desk.send(command, done)
+
+    def ask(self, dialog: Dialog[Value], then: Callable[[Value], None]) -> None:
+        """Open a dialog; ``then`` has its answer, unless the person goes back."""
+
+        def take(answer: Value | None) -> None:
+            if answer is not None:
+                then(answer)
+
+        self.app.push_screen(dialog, take)
 
     def action_act(self, name: str) -> None:
         action = actions.find(self.all_actions(), name)

@@ -58,12 +58,12 @@ def ask(screen: BaseScreen, at: str = "") -> None:
         return
     lines = [line(cue, snapshot) for cue in show.cues]
 
-    def take(answer: tuple[str, str] | None) -> None:
-        if answer is not None and answer[1]:
+    def take(answer: tuple[str, str]) -> None:
+        if answer[1]:
             do(screen, *answer)
 
     question = f"Cues of {show.scene}: type a number, or use ↑ ↓"
-    screen.app.push_screen(Listing(question, lines, KEYS, at=at or snapshot.cue or "", empty=NONE_YET), take)
+    screen.ask(Listing(question, lines, KEYS, at=at or snapshot.cue or "", empty=NONE_YET), take)
 
 
 def line(cue: Cue, snapshot: Snapshot) -> Line:
@@ -108,11 +108,10 @@ def do(screen: BaseScreen, what: str, number: str) -> None:
 def _ask(screen: BaseScreen, dialog: Ask[Any] | Form[Any]) -> None:
     """Ask, and send the command that is the answer."""
 
-    def take(command: Command | None) -> None:
-        if command is not None:
-            screen.send(command, f"{in_words(command).capitalize()}: done, u takes it back.")
+    def take(command: Command) -> None:
+        screen.send(command, f"{in_words(command).capitalize()}: done, u takes it back.")
 
-    screen.app.push_screen(dialog, take)
+    screen.ask(dialog, take)
 
 
 def free_number(show: Show) -> str:

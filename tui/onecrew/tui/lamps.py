@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from onecrew.commands.light import Identify, SetLight
+from onecrew.commands.light import Identify, SetLight, Solo, Without
 from onecrew.show.show import Fixture
 from onecrew.tui.actions import Action, calls
 from onecrew.tui.base import BaseScreen
@@ -70,8 +70,9 @@ class LampScreen(BaseScreen):
     def change(self, field: str, amount: float) -> None:
         self.set_light(self.meant(), **{field: amount})
 
-    def identify(self) -> None:
+    def show_some(self, kind: type[Solo | Without | Identify]) -> None:
+        """Solo, without or identify for the lamps that are meant, or its end where they have it already."""
         names, snapshot = self.meant(), self.desk.snapshot
         if snapshot is not None and names:
-            same = snapshot.identify and set(snapshot.identify) == set(names)
-            self.desk.send(Identify() if same else Identify(fixtures=names))
+            has = getattr(snapshot, kind.model_fields["kind"].default)
+            self.desk.send(kind() if has and set(has) == set(names) else kind(fixtures=names))

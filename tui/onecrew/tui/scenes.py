@@ -37,11 +37,10 @@ def ask(screen: BaseScreen) -> None:
         return
     lines = [line(scene, show) for scene in scenes_of(show)]
 
-    def take(answer: tuple[str, str] | None) -> None:
-        if answer is not None:
-            do(screen, *answer)
+    def take(answer: tuple[str, str]) -> None:
+        do(screen, *answer)
 
-    screen.app.push_screen(Listing(f"Scenes of {show.name}", lines, keys(show), at=show.scene), take)
+    screen.ask(Listing(f"Scenes of {show.name}", lines, keys(show), at=show.scene), take)
 
 
 def do(screen: BaseScreen, what: str, name: str) -> None:
@@ -83,11 +82,11 @@ def _ask_name(
             raise ValueError(f"there is a scene {text} already: give this one another name")
         return build(OpenScene, name=text).name
 
-    def take(name: str | None) -> None:
-        if name is not None and name != value:
+    def take(name: str) -> None:
+        if name != value:
             then(screen, name)
 
-    screen.app.push_screen(Ask(question, hint, read, value), take)
+    screen.ask(Ask(question, hint, read, value), take)
 
 
 def entries(screen: BaseScreen) -> Iterator[tuple[str, Callable[[], None]]]:

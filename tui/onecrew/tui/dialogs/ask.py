@@ -3,31 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import ClassVar, TypeVar
 
 from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
 from textual.containers import Vertical
-from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
-Value = TypeVar("Value")
+from onecrew.tui.dialogs.dialog import Dialog, Value
 
 
-class Ask(ModalScreen[Value | None]):
+class Ask(Dialog[Value]):
     """Asks for one line; ``read`` turns it into a value or raises ``ValueError`` with a sentence."""
 
     DEFAULT_CSS = """
-    Ask { align: center middle; background: $background 60%; }
-    Ask > Vertical {
-        width: 66; max-width: 100%; height: auto; background: $panel; border: round $primary; padding: 1 2;
-    }
-    Ask .question { text-style: bold; }
-    Ask .hint { color: $foreground 80%; }
+    Ask > Vertical { width: 66; padding: 1 2; }
+    Ask .question { margin-bottom: 0; }
     Ask .fault { color: $error; }
     Ask Input { margin: 1 0; }
     """
-    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "go_back", "back")]
 
     def __init__(self, question: str, hint: str, read: Callable[[str], Value], value: str = "") -> None:
         super().__init__()
@@ -54,6 +46,3 @@ class Ask(ModalScreen[Value | None]):
             self.query_one(".fault", Static).update(f"✗ {error}")
         else:
             self.dismiss(value)
-
-    def action_go_back(self) -> None:
-        self.dismiss(None)

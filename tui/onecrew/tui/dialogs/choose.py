@@ -10,10 +10,10 @@ from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
-from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from onecrew.tui.dialogs.clickable import Clickable
+from onecrew.tui.dialogs.dialog import Dialog
 from onecrew.tui.drawing.canvas import clean
 
 
@@ -27,23 +27,15 @@ class Choice:
     value: str
 
 
-class Choose(ModalScreen[str | None]):
+class Choose(Dialog[str]):
     """Asks one question; the answer is a choice's value, or None where the person went back."""
 
     AUTO_FOCUS = ""
     DEFAULT_CSS = """
-    Choose { align: center middle; background: $background 60%; }
-    Choose > Vertical {
-        width: 62; max-width: 100%; height: auto; max-height: 100%;
-        background: $panel; border: round $primary; padding: 1 2;
-    }
-    Choose .question { text-style: bold; margin-bottom: 1; }
+    Choose > Vertical { width: 62; padding: 1 2; }
     Choose .choice { margin-bottom: 1; }
     """
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("escape", "go_back", "back"),
-        Binding("enter", "first", "first"),
-    ]
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("enter", "first", "first")]
 
     def __init__(self, question: str, choices: tuple[Choice, ...]) -> None:
         super().__init__()
@@ -68,6 +60,3 @@ class Choose(ModalScreen[str | None]):
 
     def action_first(self) -> None:
         self.dismiss(self.choices[0].value)
-
-    def action_go_back(self) -> None:
-        self.dismiss(None)

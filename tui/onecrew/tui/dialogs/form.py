@@ -3,36 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import ClassVar, TypeVar
+from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, VerticalScroll
-from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
-Value = TypeVar("Value")
+from onecrew.tui.dialogs.dialog import Dialog, Value
 
 
-class Form(ModalScreen[Value | None]):
+class Form(Dialog[Value]):
     """Asks for several things at once; ``read`` makes a value of the texts or raises ``ValueError``."""
 
     DEFAULT_CSS = """
-    Form { align: center middle; background: $background 60%; }
-    Form > VerticalScroll {
-        width: 74; max-width: 100%; height: auto; max-height: 100%;
-        background: $panel; border: round $primary; padding: 0 2;
-    }
-    Form .question { text-style: bold; margin-bottom: 1; }
+    Form > VerticalScroll { width: 74; }
     Form Horizontal { height: 1; }
     Form .label { width: 17; }
     Form Input { border: none; height: 1; width: 1fr; padding: 0; background: $background; }
     Form Input:focus { border: none; background: $background; text-style: underline; }
     Form .fault { height: auto; min-height: 2; margin-top: 1; }
-    Form .hint { color: $foreground 80%; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("escape", "go_back", "back"),
         Binding("up", "app.focus_previous", "up"),
         Binding("down", "app.focus_next", "down"),
     ]
@@ -97,6 +89,3 @@ class Form(ModalScreen[Value | None]):
             self._check()
         else:
             self.dismiss(value)
-
-    def action_go_back(self) -> None:
-        self.dismiss(None)

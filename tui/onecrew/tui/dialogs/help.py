@@ -7,10 +7,10 @@ from typing import ClassVar
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
-from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from onecrew.tui.actions import Action
+from onecrew.tui.dialogs.dialog import Dialog
 
 CAUTION = (
     "Flashing light can trigger seizures: it is limited to under three flashes a second;",
@@ -19,18 +19,14 @@ CAUTION = (
 )
 
 
-class Help(ModalScreen[None]):
+class Help(Dialog[None]):
     """The keys, grouped: this screen's first, then those of every screen."""
 
     AUTO_FOCUS = ""
     DEFAULT_CSS = """
-    Help { align: center middle; background: $background 60%; }
-    Help > VerticalScroll {
-        width: 76; max-width: 100%; height: auto; max-height: 100%;
-        background: $panel; border: round $secondary; padding: 0 2;
-    }
+    Help > VerticalScroll { width: 76; border: round $secondary; }
     """
-    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape,f1,q,enter,question_mark", "close", "close")]
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("f1,q,enter,question_mark", "go_back", "close")]
 
     def __init__(
         self, title: str, here: tuple[Action, ...], everywhere: tuple[Action, ...], more: str
@@ -58,6 +54,3 @@ class Help(ModalScreen[None]):
 
     def on_mount(self) -> None:
         self.query_one(VerticalScroll).focus()
-
-    def action_close(self) -> None:
-        self.dismiss()

@@ -5,17 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
-from typing import ClassVar
 
 from textual import events
 from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
 from textual.containers import Vertical
-from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from onecrew.tui import theme
 from onecrew.tui.dialogs.clickable import Clickable
+from onecrew.tui.dialogs.dialog import Dialog
 from onecrew.tui.drawing.canvas import Canvas, Drawn, clean, fit
 
 DIGITS = "0123456789."
@@ -61,7 +59,7 @@ class Lines(Drawn):
             canvas.target(0, y, canvas.width, "line", str(top + y))
 
 
-class Listing(ModalScreen[tuple[str, str] | None]):
+class Listing(Dialog[tuple[str, str]]):
     """Arrows choose a line and a key says what to do; the answer is (what, the line's value) or None.
 
     The first key is the one that Enter stands for. Digits go to the line whose number begins with them.
@@ -69,17 +67,11 @@ class Listing(ModalScreen[tuple[str, str] | None]):
 
     AUTO_FOCUS = ""
     DEFAULT_CSS = """
-    Listing { align: center middle; background: $background 60%; }
-    Listing > Vertical {
-        width: 70; max-width: 100%; height: auto; max-height: 100%;
-        background: $panel; border: round $primary; padding: 0 2;
-    }
+    Listing > Vertical { width: 70; }
     Listing.wide > Vertical { width: 116; }
-    Listing .question { text-style: bold; margin-bottom: 1; }
     Listing .head { color: $foreground 80%; height: 1; }
     Listing .keys { margin-top: 1; height: auto; }
     """
-    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "go_back", "back")]
 
     def __init__(
         self,
@@ -158,6 +150,3 @@ class Listing(ModalScreen[tuple[str, str] | None]):
                 self.chosen = (whole or found)[0]
                 self.query_one(Lines).renew()
                 return
-
-    def action_go_back(self) -> None:
-        self.dismiss(None)

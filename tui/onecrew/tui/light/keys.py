@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from onecrew.commands.light import Compare, Revert
+from onecrew.commands.light import Compare, Identify, Revert, Solo, Without
 from onecrew.tui.actions import Action, calls, sends
 from onecrew.tui.everywhere import usual
 from onecrew.tui.lamps import CHOOSE, NUDGES
@@ -24,9 +24,9 @@ LIGHT: tuple[Action, ...] = (
     *NUDGES,
     Action("effect", ("f",), "f", "effect", "Add an effect, or remove it", calls("ask_effect"), 12),
     Action("effect-more", ("F",), "Shift+F", "effect…", "Effect with rate and depth", calls("type_effect")),
-    Action("solo", ("o",), "o", "solo", "Solo: only these lamps, or all again", calls("solo"), 8),
+    Action("solo", ("o",), "o", "solo", "Solo: only these lamps, or all again", calls("show_some", Solo), 8),
     Action("without", ("O",), "Shift+O", "without", "Without: all but these lamps, or all again",
-           calls("without"), 9),
+           calls("show_some", Without), 9),
     Action("compare", ("v",), "v", "compare", "Compare: the stored look, or the edited one",
            sends(Compare()), 10),
     Action("revert", ("r",), "r", "revert", "Revert these lamps to the stored look", calls("revert"), 11),
@@ -38,6 +38,7 @@ LIGHT: tuple[Action, ...] = (
            calls("ask_kept")),
     Action("rendition", ("I",), "Shift+I", "rendition", "Colour rendition of this light: Ra, Rf, Rg, SSI",
            calls("ask_rendition")),
-    Action("identify", ("i",), "i", "identify", "Pulse these lamps gently, or stop", calls("identify")),
+    Action("identify", ("i",), "i", "identify", "Pulse these lamps gently, or stop",
+           calls("show_some", Identify)),
     *usual(undo=4),
 )  # fmt: skip

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 from textual import events
 from textual.app import ComposeResult
 
-from onecrew.commands.light import Edits, Revert, Solo, Without
+from onecrew.commands.light import Edits, Revert
 from onecrew.language.light import Wanted
 from onecrew.show.light import Effect
 from onecrew.show.snapshot import LightState
@@ -217,19 +217,6 @@ class Light(LampScreen):
 
     # ── what a lamp does ────────────────────────────────────────────────────────────────────────
 
-    def solo(self) -> None:
-        names, snapshot = self.meant(), self.desk.snapshot
-        if snapshot is not None and names:
-            self.desk.send(
-                Solo() if snapshot.solo and set(snapshot.solo) == set(names) else Solo(fixtures=names)
-            )
-
-    def without(self) -> None:
-        names, snapshot = self.meant(), self.desk.snapshot
-        if snapshot is not None and names:
-            same = snapshot.without and set(snapshot.without) == set(names)
-            self.desk.send(Without() if same else Without(fixtures=names))
-
     def revert(self) -> None:
         names = self.meant()
         if names:
@@ -254,12 +241,11 @@ class Light(LampScreen):
         names = self.meant()
         if names:
             choices = tuple(Choice(key, kind, meaning, kind) for key, kind, meaning in EFFECTS)
-            self.app.push_screen(Choose(f"An effect for {', '.join(names)}", choices), self._effect_chosen)
+            self.ask(Choose(f"An effect for {', '.join(names)}", choices), self._effect_chosen)
 
-    def _effect_chosen(self, kind: str | None) -> None:
-        if kind is not None:
-            effect = kind if kind == "none" else Effect.model_validate({"kind": kind})
-            self.set_light(self.meant(), effect=effect)
+    def _effect_chosen(self, kind: str) -> None:
+        effect = kind if kind == "none" else Effect.model_validate({"kind": kind})
+        self.set_light(self.meant(), effect=effect)
 
     def type_effect(self) -> None:
         names = self.meant()
@@ -267,7 +253,7 @@ class Light(LampScreen):
             kinds = " · ".join(kind for _, kind, _ in EFFECTS)
             read = self.read_as(f"set {','.join(names)} effect=")
             hint = f"flame rate=1.5 depth=60% · {kinds}"
-            self.app.push_screen(Ask(f"Effect for {', '.join(names)}", hint, read), self.send)
+            self.ask(Ask(f"Effect for {', '.join(names)}", hint, read), self.send)
 
     def ask_store(self) -> None:
         storing.ask(self)
@@ -280,17 +266,14 @@ class Light(LampScreen):
             self.desk.say("No edits are kept with this cue.", refused=True)
             return
 
-        def take(answer: str | None) -> None:
-            if answer is not None:
-                done = (
-                    "The edits are dropped."
-                    if answer == "drop"
-                    else "The edits are back; Shift+S stores them."
-                )
-                self.send(Edits(drop=answer == "drop"), done)
+        def take(answer: str) -> None:
+            done = (
+                "The edits are dropped." if answer == "drop" else "The edits are back; Shift+S stores them."
+            )
+            self.send(Edits(drop=answer == "drop"), done)
 
         question = f"Edits of {', '.join(kept)} were not stored when cue {snapshot.cue} was left"
-        self.app.push_screen(Choose(question, KEPT), take)
+        self.ask(Choose(question, KEPT), take)
 
     def edit_cue(self) -> None:
         """A form for the present cue."""

@@ -23,18 +23,18 @@ def ask(screen: BaseScreen) -> None:
         assert isinstance(store, Store)
         return store if store.cue is not None or not free else store.model_copy(update={"cue": free})
 
-    def take(store: Store | None) -> None:
-        there = show.cue(store.cue) if store is not None and store.cue is not None else None
-        if store is not None and there is not None:
+    def take(store: Store) -> None:
+        there = show.cue(store.cue) if store.cue is not None else None
+        if there is not None:
             _ask_which(screen, there, store)
-        elif store is not None:
+        else:
             screen.send(store, f"Stored as cue {store.cue}.")
 
     present = show.cue(snapshot.cue) if snapshot.cue is not None else None
     hint = "A number, a name, or both: 7 Street."
     if present is not None:
         hint += f" To replace {_called(present)}, type {present.number}: you are asked first."
-    screen.app.push_screen(Ask("Store this look as a new cue", hint, read, free), take)
+    screen.ask(Ask("Store this look as a new cue", hint, read, free), take)
 
 
 def _ask_which(screen: BaseScreen, there: Cue, wanted: Store) -> None:
@@ -44,14 +44,14 @@ def _ask_which(screen: BaseScreen, there: Cue, wanted: Store) -> None:
         Choice("r", f"Replace cue {_called(there)}", "Its stored look goes; undo brings it back.", "replace"),
     )
 
-    def take(answer: str | None) -> None:
+    def take(answer: str) -> None:
         if answer == "new":
             ask(screen)
         elif answer == "replace":
             done = f"Cue {_called(there)} has this look now: u takes it back."
             screen.send(wanted.model_copy(update={"replace": True}), done)
 
-    screen.app.push_screen(Choose(f"Cue {_called(there)} is there already", choices), take)
+    screen.ask(Choose(f"Cue {_called(there)} is there already", choices), take)
 
 
 def _called(cue: Cue) -> str:

@@ -164,11 +164,10 @@ class Log(BaseScreen):
     # ── notes ───────────────────────────────────────────────────────────────────────────────────
 
     def ask_note(self, on_take: bool) -> None:
-        def take(command: Command | None) -> None:
-            if command is not None:
-                self.send(command, "Note written.")
-                self.ask_news()
+        def take(command: Command) -> None:
+            self.send(command, "Note written.")
+            self.ask_news()
 
         question = "Note on the last take" if on_take else "Note for the log"
         read = self.read_as("take note " if on_take else "note ")
-        self.app.push_screen(Ask(question, "It goes into the log with the time.", read), take)
+        self.ask(Ask(question, "It goes into the log with the time.", read), take)

@@ -280,13 +280,12 @@ class Plan(BaseScreen):
         async def work(wants: Wants) -> None:
             self._offer(await self.reading.wanted(show, snapshot, wants), show.room.units)
 
-        def take(wants: Wants | None) -> None:
-            if wants is not None:
-                self.run_worker(work(wants), group="want")
+        def take(wants: Wants) -> None:
+            self.run_worker(work(wants), group="want")
 
         hint = "key f/2.8+0.3 ratio 4:1 · key +0.5 contrast 3:1 · fall 1 across 0.7"
         read = partial(read_wants, camera=show.camera)
-        self.app.push_screen(Ask("Which reading at the subject?", hint, read), take)
+        self.ask(Ask("Which reading at the subject?", hint, read), take)
 
     def _offer(self, found: Answer, units: Units) -> None:
         snapshot = self.desk.snapshot
@@ -294,17 +293,16 @@ class Plan(BaseScreen):
         if snapshot is not None and snapshot.master < 1.0:
             lines.append(Line("", "The master is not at full: these levels are for a master at full."))
 
-        def take(answer: tuple[str, str] | None) -> None:
-            if answer is not None:
-                for each in found.settings:
-                    self.desk.send(SetLight(fixtures=(each.id,), level=each.level))
+        def take(_: tuple[str, str]) -> None:
+            for each in found.settings:
+                self.desk.send(SetLight(fixtures=(each.id,), level=each.level))
 
         keys = (
             (Key("enter", "Enter", "set these levels; u takes back one lamp at a time", "set"),)
             if found.settings
             else ()
         )
-        self.app.push_screen(Listing("For that reading", lines, keys, empty="nothing would change"), take)
+        self.ask(Listing("For that reading", lines, keys, empty="nothing would change"), take)
 
     # ── typing ──────────────────────────────────────────────────────────────────────────────────
 
@@ -315,10 +313,9 @@ class Plan(BaseScreen):
         if thing is None:
             return
 
-        def take(place: Place | None) -> None:
-            if place is not None:
-                self.reading.start_over()
-                self.desk.send(self._command(thing, place), f"{thing.id} stands there now.")
+        def take(place: Place) -> None:
+            self.reading.start_over()
+            self.desk.send(self._command(thing, place), f"{thing.id} stands there now.")
 
         def read(text: str) -> Place:
             place = read_place(text)
@@ -328,21 +325,21 @@ class Plan(BaseScreen):
 
         hint = "x, y, height, aim°, tilt° in metres or as 6'11\"; - for what is not known"
         typed = write_place(thing.place, " ") if thing.placed else ""
-        self.app.push_screen(Ask(f"Place of {thing.id}", hint, read, typed), take)
+        self.ask(Ask(f"Place of {thing.id}", hint, read, typed), take)
 
     def ask_room(self) -> None:
         """Ask for the size of the room and what its surfaces send back."""
 
-        def take(command: Command | None) -> None:
+        def take(command: Command) -> None:
             self.send(command, "Room saved with the show.")
 
         hint = "4x5x2.6 walls=dark ceiling=white floor=20% · left= for one wall · mains=50 · units=feet"
-        self.app.push_screen(Ask("The room", hint, self.read_as("room ")), take)
+        self.ask(Ask("The room", hint, self.read_as("room ")), take)
 
     # ── set pieces ──────────────────────────────────────────────────────────────────────────────
 
     def ask_piece(self) -> None:
-        def take(command: Command | None) -> None:
+        def take(command: Command) -> None:
             if isinstance(command, PutSetPiece):
                 self._made = command.set_piece.id
                 self.send(command, f"{self._made} is added and selected: arrows move it, u takes it back.")
@@ -353,7 +350,7 @@ class Plan(BaseScreen):
             return self.read_as("piece ", middle)(text)
 
         hint = f"A name, a kind, its size: board bounce 1.2x0.8. {KINDS}"
-        self.app.push_screen(Ask("Add a set piece", hint, read), take)
+        self.ask(Ask("Add a set piece", hint, read), take)
 
     def piece(self, done: str) -> SetPiece | None:
         """The set piece under the cursor; anything else is refused in a sentence."""
@@ -370,13 +367,12 @@ class Plan(BaseScreen):
         self.send_moves()
         thing, show = self.thing(), self.desk.show
         if thing is not None and show is not None and thing.kind == "camera":
-            self.app.push_screen(camera_form(show.camera), self._camera_set)
+            self.ask(camera_form(show.camera), self._camera_set)
         else:
             self.edit_piece()
 
-    def _camera_set(self, camera: Camera | None) -> None:
-        if camera is not None:
-            self.desk.send(SetCamera(camera=camera), "Camera settings saved with the show.")
+    def _camera_set(self, camera: Camera) -> None:
+        self.desk.send(SetCamera(camera=camera), "Camera settings saved with the show.")
 
     def edit_piece(self) -> None:
         piece = self.piece("changed")
@@ -390,7 +386,7 @@ class Plan(BaseScreen):
             said = ["piece", piece.id, texts["kind"], *pairs, f"note={texts['note']}"]
             return read_words(said, Context(self.desk.show))
 
-        def take(command: Command | None) -> None:
+        def take(command: Command) -> None:
             self.send(command, f"{piece.id} changed.")
 
         told = piece_texts(piece)
@@ -400,7 +396,7 @@ class Plan(BaseScreen):
             f"{KINDS} A subject is drawn as a person. Size: width x height, of "
             "furniture with its depth, as 1.2x1.8 or 4'x-x2'. Reflects: dark, mid, white or 40%."
         )
-        self.app.push_screen(Form(f"Change {piece.id}", fields, read, hint), take)
+        self.ask(Form(f"Change {piece.id}", fields, read, hint), take)
 
     def delete_piece(self) -> None:
         piece = self.piece("deleted")

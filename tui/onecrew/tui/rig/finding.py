@@ -8,10 +8,10 @@ from typing import ClassVar
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
-from textual.screen import ModalScreen
 from textual.widgets import Input
 
 from onecrew.tui import theme
+from onecrew.tui.dialogs.dialog import Dialog
 from onecrew.tui.drawing.canvas import Canvas, Drawn, fit, wrap
 from onecrew.tui.rig.addresses import Kind, search
 
@@ -46,18 +46,14 @@ class Found(Drawn):
         canvas.put(0, canvas.height - 1, "↑ ↓ choose · Enter accepts · Esc goes back", theme.BAR)
 
 
-class FindKind(ModalScreen[Kind | None]):
+class FindKind(Dialog[Kind]):
     """Which profile and mode?"""
 
     DEFAULT_CSS = """
-    FindKind { align: center middle; background: $background 60%; }
-    FindKind > Vertical {
-        width: 76; max-width: 100%; height: auto; background: $panel; border: round $primary; padding: 0 2;
-    }
+    FindKind > Vertical { width: 76; }
     FindKind Input { margin-bottom: 1; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("escape", "go_back", "back"),
         Binding("up", "move(-1)", "up"),
         Binding("down", "move(1)", "down"),
     ]
@@ -115,6 +111,3 @@ class FindKind(ModalScreen[Kind | None]):
         found = self.found()
         if found:
             self.dismiss(found[self.chosen])
-
-    def action_go_back(self) -> None:
-        self.dismiss(None)

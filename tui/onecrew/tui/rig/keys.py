@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from onecrew.commands.light import Identify
 from onecrew.tui.actions import Action, calls
 from onecrew.tui.everywhere import usual
 from onecrew.tui.lamps import CHOOSE
@@ -15,7 +16,8 @@ RIG: tuple[Action, ...] = (
     Action("delete", ("x", "delete"), "x", "delete", "Delete the lamp from the rig", calls("delete_lamp"), 3),
     Action("rename-lamp", ("Y",), "Shift+Y", "rename lamp", "Rename the lamp, in every look of every scene",
            calls("rename_lamp")),
-    Action("identify", ("i",), "i", "identify", "Pulse these lamps gently, or stop", calls("identify"), 4),
+    Action("identify", ("i",), "i", "identify", "Pulse these lamps gently, or stop",
+           calls("show_some", Identify), 4),
     Action("who", ("H",), "Shift+H", "who is who", "Pulse one lamp after the other and ask which one it is",
            calls("who_is_who")),
     Action("probe", ("Q",), "Shift+Q", "probe", "Find out what the slots of an unknown lamp do",

@@ -9,7 +9,6 @@ from rich.style import Style
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
-from textual.screen import ModalScreen
 
 from onecrew.language import writing
 from onecrew.language.phrases import build
@@ -17,6 +16,7 @@ from onecrew.language.reading import yes_no
 from onecrew.phone.qr import lines
 from onecrew.show.show import Osc, Page, Remote
 from onecrew.tui import theme
+from onecrew.tui.dialogs.dialog import Dialog
 from onecrew.tui.dialogs.form import Form
 from onecrew.tui.drawing.canvas import Canvas, Drawn, wrap
 from onecrew.tui.rig.typed import read_destinations
@@ -57,15 +57,12 @@ class Code(Drawn):
                 y += 1
 
 
-class PhoneCode(ModalScreen[None]):
+class PhoneCode(Dialog[None]):
     """Shows one code until a key is pressed."""
 
     AUTO_FOCUS = ""
-    DEFAULT_CSS = """
-    PhoneCode { align: center middle; background: $background 60%; }
-    PhoneCode > Vertical { width: 76; max-width: 100%; height: auto; background: $panel; padding: 1 2; }
-    """
-    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape,enter,q", "close", "close")]
+    DEFAULT_CSS = "PhoneCode > Vertical { width: 76; border: none; padding: 1 2; }"
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("enter,q", "go_back", "close")]
 
     def __init__(self, answer: Mapping[str, Any]) -> None:
         super().__init__()
@@ -74,9 +71,6 @@ class PhoneCode(ModalScreen[None]):
     def compose(self) -> ComposeResult:
         with Vertical():
             yield Code(self.answer)
-
-    def action_close(self) -> None:
-        self.dismiss()
 
 
 def remotes_form(remote: Remote) -> Form[Remote]:

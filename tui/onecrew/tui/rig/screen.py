@@ -88,12 +88,10 @@ class Rig(LampScreen):
     def add(self) -> None:
         if not self.kinds:
             self.desk.fetch("profiles", self._have_profiles)
-        self.app.push_screen(FindKind(self.kinds), self._kind_found)
+        self.ask(FindKind(self.kinds), self._kind_found)
 
-    def _kind_found(self, kind: Kind | None) -> None:
-        if kind is None:
-            return
-        self.app.push_screen(patching.new_form(self.show, self.kinds, kind, self.universe()), self._patched)
+    def _kind_found(self, kind: Kind) -> None:
+        self.ask(patching.new_form(self.show, self.kinds, kind, self.universe()), self._patched)
 
     def _profiles_again(self, then: Callable[[], None] | None = None) -> None:
         """Learn the profiles that are new."""
@@ -108,11 +106,9 @@ class Rig(LampScreen):
     # ── unknown lamps ───────────────────────────────────────────────────────────────────────────
 
     def probe(self) -> None:
-        self.app.push_screen(probe_form(self.show, self.kinds, self.universe()), self._probe)
+        self.ask(probe_form(self.show, self.kinds, self.universe()), self._probe)
 
-    def _probe(self, lamp: Unknown | None) -> None:
-        if lamp is None:
-            return
+    def _probe(self, lamp: Unknown) -> None:
         probing = Probing(self.desk, lamp)
 
         def take(answer: tuple[str, str] | None) -> None:
@@ -145,7 +141,7 @@ class Rig(LampScreen):
         kind = next((one for one in self.kinds if (one.profile, one.mode) == (profile, mode)), None)
         if kind is not None:
             form = patching.new_form(self.show, self.kinds, kind, lamp.universe, lamp.address)
-            self.app.push_screen(form, self._patched)
+            self.ask(form, self._patched)
 
     def import_gdtf(self) -> None:
         def have(answer: dict[str, Any]) -> None:
@@ -153,35 +149,33 @@ class Rig(LampScreen):
             who.tell(self, head, answer["lines"])
             self._profiles_again()
 
-        def take(path: str | None) -> None:
+        def take(path: str) -> None:
             if path:
                 self.desk.fetch("import", have, path=path)
 
         hint = "The path of a GDTF file, or of a folder with such files."
-        self.app.push_screen(Ask("Import which file?", hint, str), take)
+        self.ask(Ask("Import which file?", hint, str), take)
 
     def who_is_who(self) -> None:
         if self.fixtures():
             who.walk(self, self.fixtures(), self.kinds)
 
-    def _patched(self, fixture: Fixture | None) -> None:
-        if fixture is not None:
-            first = self.desk.first_run and not self.fixtures()
-            self.desk.cursor.id = fixture.id
-            self.desk.send(
-                PutFixture(fixture=fixture), f"{fixture.id} patched: i pulses it, to see which lamp it is."
-            )
-            if first:
-                guide.ask(self, fixture)
+    def _patched(self, fixture: Fixture) -> None:
+        first = self.desk.first_run and not self.fixtures()
+        self.desk.cursor.id = fixture.id
+        self.desk.send(
+            PutFixture(fixture=fixture), f"{fixture.id} patched: i pulses it, to see which lamp it is."
+        )
+        if first:
+            guide.ask(self, fixture)
 
     def edit(self) -> None:
         fixture = self.lead()
         if fixture is not None:
-            self.app.push_screen(patching.edit_form(self.show, self.kinds, fixture), self._edited)
+            self.ask(patching.edit_form(self.show, self.kinds, fixture), self._edited)
 
-    def _edited(self, fixture: Fixture | None) -> None:
-        if fixture is not None:
-            self.desk.send(PutFixture(fixture=fixture), f"{fixture.id} changed.")
+    def _edited(self, fixture: Fixture) -> None:
+        self.desk.send(PutFixture(fixture=fixture), f"{fixture.id} changed.")
 
     def rename_lamp(self) -> None:
         fixture = self.lead()
@@ -194,13 +188,13 @@ class Rig(LampScreen):
                 raise ValueError(f"{name} is taken: give it another name")
             return name
 
-        def take(name: str | None) -> None:
-            if name is not None and name != fixture.id:
+        def take(name: str) -> None:
+            if name != fixture.id:
                 self.desk.cursor.id = name
                 self.desk.send(RenameFixture(id=fixture.id, to=name), f"{fixture.id} is {name} now.")
 
         hint = "Looks, scenes and sheets follow; undo takes it back."
-        self.app.push_screen(Ask(f"New name for {fixture.id}", hint, read, fixture.id), take)
+        self.ask(Ask(f"New name for {fixture.id}", hint, read, fixture.id), take)
 
     def delete_lamp(self) -> None:
         fixture = self.lead()
@@ -214,30 +208,27 @@ class Rig(LampScreen):
         choices = (
             Choice("y", "Yes, delete it", "Also from those cues. Undo brings it all back.", fixture.id),
         )
-        self.app.push_screen(Choose(question, choices), self._delete_lamp)
+        self.ask(Choose(question, choices), self._delete_lamp)
 
-    def _delete_lamp(self, fixture_id: str | None) -> None:
-        if fixture_id is not None:
-            self.desk.send(RemoveFixture(id=fixture_id), f"{fixture_id} deleted: u brings it back.")
+    def _delete_lamp(self, fixture_id: str) -> None:
+        self.desk.send(RemoveFixture(id=fixture_id), f"{fixture_id} deleted: u brings it back.")
 
     # ── outputs, camera, name ───────────────────────────────────────────────────────────────────
 
     def ask_output(self) -> None:
         universe = self.universe()
 
-        def take(output: Output | None) -> None:
-            if output is not None:
-                to = ", ".join(output.sacn.universes[str(universe)].to) or "multicast"
-                self.desk.send(SetOutput(output=output), f"Universe {universe} is sent to {to}.")
+        def take(output: Output) -> None:
+            to = ", ".join(output.sacn.universes[str(universe)].to) or "multicast"
+            self.desk.send(SetOutput(output=output), f"Universe {universe} is sent to {to}.")
 
-        self.app.push_screen(typed.output_form(self.show.output, universe), take)
+        self.ask(typed.output_form(self.show.output, universe), take)
 
     def ask_remotes(self) -> None:
-        def take(remote: Remote | None) -> None:
-            if remote is not None:
-                self.desk.send(SetRemote(remote=remote), "Remotes saved with the show.")
+        def take(remote: Remote) -> None:
+            self.desk.send(SetRemote(remote=remote), "Remotes saved with the show.")
 
-        self.app.push_screen(remotes_form(self.show.remote), take)
+        self.ask(remotes_form(self.show.remote), take)
 
     def show_phone_code(self) -> None:
         def have(answer: dict[str, Any]) -> None:
@@ -248,11 +239,10 @@ class Rig(LampScreen):
     def ask_camera(self) -> None:
         camera = self.show.camera
 
-        def take(changed: Camera | None) -> None:
-            if changed is not None:
-                self.desk.send(SetCamera(camera=changed), "Camera settings saved with the show.")
+        def take(changed: Camera) -> None:
+            self.desk.send(SetCamera(camera=changed), "Camera settings saved with the show.")
 
-        self.app.push_screen(camera_form(camera), take)
+        self.ask(camera_form(camera), take)
 
     def ask_name(self) -> None:
         def read(text: str) -> str:
@@ -260,8 +250,7 @@ class Rig(LampScreen):
                 raise ValueError("a show has a name of 1 to 80 characters")
             return text
 
-        def take(name: str | None) -> None:
-            if name is not None:
-                self.desk.send(Rename(name=name))
+        def take(name: str) -> None:
+            self.desk.send(Rename(name=name))
 
-        self.app.push_screen(Ask("Name of the show", "", read, self.show.name), take)
+        self.ask(Ask("Name of the show", "", read, self.show.name), take)

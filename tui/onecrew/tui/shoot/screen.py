@@ -130,7 +130,7 @@ class Shoot(BaseScreen):
             self.send(self.countdown)
 
     def ask_countdown(self) -> None:
-        self.app.push_screen(
+        self.ask(
             Ask(
                 "Countdown: how many seconds, and what then?",
                 "5 · 20 take start · 8 recall 3 · 10 blackout. Seconds alone: go. d starts it again.",
@@ -139,7 +139,7 @@ class Shoot(BaseScreen):
             self._countdown_set,
         )
 
-    def _countdown_set(self, command: Command | None) -> None:
+    def _countdown_set(self, command: Command) -> None:
         if isinstance(command, Countdown):
             self.countdown = command
             self.send(command)
@@ -156,7 +156,7 @@ class Shoot(BaseScreen):
             self.send(TakeEnd(good=good))
 
     def ask_setup(self) -> None:
-        self.app.push_screen(
+        self.ask(
             Ask(
                 "Start a take in which setup?",
                 "Takes of a new setup count from 1. 'B from 3' starts at cue 3, the same each time.",
@@ -166,12 +166,10 @@ class Shoot(BaseScreen):
         )
 
     def ask_note(self) -> None:
-        self.app.push_screen(
-            Ask("Note on the last take", "It goes into the log.", self.read_as("take note ")), self.send
-        )
+        self.ask(Ask("Note on the last take", "It goes into the log.", self.read_as("take note ")), self.send)
 
     def ask_clip(self) -> None:
-        self.app.push_screen(
+        self.ask(
             Ask(
                 "The camera's clip of the last take",
                 "As the camera names its file, such as A003C012: the edit finds it by that.",

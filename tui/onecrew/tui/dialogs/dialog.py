@@ -1,0 +1,28 @@
+"""What every dialog shares: where it stands, its frame, and Escape."""
+
+from __future__ import annotations
+
+from typing import ClassVar, Generic, TypeVar
+
+from textual.binding import Binding, BindingType
+from textual.screen import ModalScreen
+
+Value = TypeVar("Value")
+
+
+class Dialog(ModalScreen[Value | None], Generic[Value]):
+    """A frame over the screen; its answer is a value, or None where the person went back."""
+
+    DEFAULT_CSS = """
+    Dialog { align: center middle; background: $background 60%; }
+    Dialog > Vertical, Dialog > VerticalScroll {
+        max-width: 100%; height: auto; max-height: 100%;
+        background: $panel; border: round $primary; padding: 0 2;
+    }
+    Dialog .question { text-style: bold; margin-bottom: 1; }
+    Dialog .hint { color: $foreground 80%; }
+    """
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "go_back", "back")]
+
+    def action_go_back(self) -> None:
+        self.dismiss(None)
