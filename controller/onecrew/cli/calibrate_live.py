@@ -7,6 +7,7 @@ import asyncio
 import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 
 from onecrew.cli.calibrate_lamp import Lamp
@@ -15,7 +16,7 @@ from onecrew.cli.calibrate_walk import HELP, Walk
 from onecrew.cli.engine import borrowed_engine
 from onecrew.cli.exits import DONE, FAILED, endings_are_interrupts, undisturbed
 from onecrew.cli.meter_file import as_lines
-from onecrew.cli.parts import print_json
+from onecrew.cli.parts import print_json, remark, typed_line
 from onecrew.errors import Misuse, OnecrewError
 from onecrew.fixtures.calibration_plan import Question
 from onecrew.show.profile import Profile
@@ -34,9 +35,7 @@ def walk_through(
 ) -> int:
     """Asks the lamp for one white after the other and stores what the user types; returns the exit status."""
 
-    def say(text: str) -> None:
-        print(text, file=sys.stderr if arguments.json else sys.stdout, flush=True)
-
+    say = partial(remark, arguments)
     walk = Walk(questions)
     with endings_are_interrupts(), _lamp(path, fixture.id, say) as lamp:
         for line in (*_opening(fixture, len(questions)), *remarks):
@@ -60,7 +59,7 @@ def _ask_all(walk: Walk, lamp: Lamp, fixture: Fixture, profiles: Mapping[str, Pr
         if walk.question is not there:
             there = walk.question
             lamp.go(there, fixture, profiles)
-        text = _line(_prompt(walk))
+        text = typed_line(_prompt(walk) if _by_hand() else "")
         if text is None:
             return
         try:
@@ -145,22 +144,11 @@ def _by_hand() -> bool:
     return sys.stdin is not None and sys.stdin.isatty()
 
 
-def _line(prompt: str) -> str | None:
-    """A line from the user or from standard input; None at its end."""
-    if sys.stdin is None:
-        return None
-    if _by_hand():
-        sys.stderr.write(prompt)
-        sys.stderr.flush()
-    line = sys.stdin.readline(4096)
-    return line if line else None
-
-
 def _yes(question: str) -> bool:
     for _ in range(3):
-        answer = (_line(question) or "no").strip().lower()
+        answer = typed_line(question)
         if answer in ("", "y", "yes"):
             return True
-        if answer in ("n", "no"):
+        if answer in (None, "n", "no"):
             return False
     return False

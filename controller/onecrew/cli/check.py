@@ -5,9 +5,9 @@ from __future__ import annotations
 import argparse
 from collections.abc import Mapping, Sequence
 
-from onecrew.cli.exits import DONE, FAILED
+from onecrew.cli.exits import FAILED
 from onecrew.cli.looks import frames_of_cues
-from onecrew.cli.parts import existing_show, print_json
+from onecrew.cli.parts import answer, existing_show
 from onecrew.errors import DocumentFaults
 from onecrew.fixtures.encoder import Encoder
 from onecrew.network.elsewhere import not_here
@@ -25,25 +25,17 @@ def run(arguments: argparse.Namespace) -> int:
     try:
         show = load_show(path, profiles)
     except DocumentFaults as found:
-        if arguments.json:
-            faults = [{"where": f.where, "what": f.what, "fix": f.fix} for f in found.faults]
-            print_json({"sound": False, "faults": faults, "hints": []})
-        else:
-            for fault in found.faults:
-                print(fault)
+        faults = [{"where": f.where, "what": f.what, "fix": f.fix} for f in found.faults]
+        answer(arguments, {"sound": False, "faults": faults, "hints": []}, map(str, found.faults))
         return FAILED
     hints = advise(show, profiles)
     hints += out_of_reach(show, profiles, hints)
     hints += not_here(show.remote)
     hints += advice(show.camera, show.rig.fixtures, profiles, show.room.mains_hz)
-    if arguments.json:
-        print_json({"sound": True, "faults": [], "hints": hints})
-        return DONE
     lamps, cues = len(show.rig.fixtures), len(show.cues)
-    print(f"{arguments.show} is sound: {_count(lamps, 'fixture')}, {_count(cues, 'cue')}")
-    for hint in hints:
-        print(f"hint: {hint}")
-    return DONE
+    head = f"{arguments.show} is sound: {_count(lamps, 'fixture')}, {_count(cues, 'cue')}"
+    facts = {"sound": True, "faults": [], "hints": hints}
+    return answer(arguments, facts, [head, *(f"hint: {hint}" for hint in hints)])
 
 
 def out_of_reach(show: Show, profiles: Mapping[str, Profile], known: Sequence[str] = ()) -> list[str]:

@@ -6,8 +6,7 @@ import argparse
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from onecrew.cli.exits import DONE
-from onecrew.cli.parts import print_json, table
+from onecrew.cli.parts import answer, table
 from onecrew.cli.profiles import called
 from onecrew.colour.adaptation import swatch
 from onecrew.colour.gels import GELS
@@ -35,13 +34,10 @@ def run(arguments: argparse.Namespace) -> int:
         profile, mode = kind(arguments.profile)
         facts |= fixture_facts(colour, profile, mode, level, wb_k, arguments)
     facts |= {"camera": _swatch(colour, wb_k), "gel": gel(colour, wb_k)}
-    if arguments.json:
-        print_json(facts)
-        return DONE
-    print("\n".join(_lines(colour, facts, wb_k)))
+    said = _lines(colour, facts, wb_k)
     if arguments.profile is not None:
-        print("\n".join(["", *fixture_lines(facts, profile, mode)]))
-    return DONE
+        said += ["", *fixture_lines(facts, profile, mode)]
+    return answer(arguments, facts, said)
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from onecrew.cli.exits import DONE
-from onecrew.cli.parts import existing_show, print_json
+from onecrew.cli.parts import answer, existing_show, print_json
 from onecrew.cli.reach import running_shows, with_client
 from onecrew.engine.client import Client
 from onecrew.engine.endpoint import files_of
@@ -26,22 +26,18 @@ NO_TERMINAL = "this goes to a file or another program, and a code is drawn in a 
 def run(arguments: argparse.Namespace) -> int:
     if arguments.forget:
         forget(arguments.show)
-        if arguments.json:
-            print_json({"forgotten": True})
-        else:
-            print("every phone is unpaired; `onecrew pair` lets one in")
-        return DONE
+        return answer(arguments, {"forgotten": True}, ["every phone is unpaired; `onecrew pair` lets one in"])
 
     async def work(client: Client) -> dict[str, Any]:
         return await client.ask("pair")
 
-    answer = with_client(arguments.show, work)
+    code = with_client(arguments.show, work)
     if arguments.json:
-        print_json(answer)
+        print_json(code)
     else:
-        drawn = _picture(answer["url"])
+        drawn = _picture(code["url"])
         write_raw("".join(f"{line}\n" for line in drawn))
-        print("\n".join(words(answer, drawn=bool(drawn))))
+        print("\n".join(words(code, drawn=bool(drawn))))
     return DONE
 
 

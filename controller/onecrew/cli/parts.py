@@ -1,15 +1,21 @@
-"""Parts that commands share: tables, JSON, paths of shows. Imports nothing heavy."""
+"""Parts that commands share: answers as JSON or in lines, tables, a typed line, paths of shows. Imports
+nothing heavy.
+"""
 
 from __future__ import annotations
 
+import argparse
 import json
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from onecrew.cli.exits import DONE
 from onecrew.errors import Trouble
 from onecrew.terminal import printable
+
+LONGEST_LINE = 4096
 
 
 def has_terminal() -> bool:
@@ -20,6 +26,30 @@ def has_terminal() -> bool:
 def print_json(value: Mapping[str, Any] | Sequence[Any]) -> None:
     """One JSON document on standard output."""
     print(json.dumps(value, ensure_ascii=False, indent=2))
+
+
+def answer(arguments: argparse.Namespace, facts: Mapping[str, Any], lines: Iterable[str]) -> int:
+    """Prints the facts where ``--json`` asks for them, else the lines; returns the exit status."""
+    if arguments.json:
+        print_json(facts)
+    else:
+        print("\n".join(lines))
+    return DONE
+
+
+def remark(arguments: argparse.Namespace, text: str) -> None:
+    """Prints what is said on the way; with ``--json`` beside the document, on standard error."""
+    print(text, file=sys.stderr if arguments.json else sys.stdout, flush=True)
+
+
+def typed_line(prompt: str) -> str | None:
+    """What is typed after a prompt, or the next line of standard input, in small letters; None at its end."""
+    if sys.stdin is None:
+        return None
+    sys.stderr.write(prompt)
+    sys.stderr.flush()
+    line = sys.stdin.readline(LONGEST_LINE)
+    return line.strip().lower() if line else None
 
 
 def table(rows: Sequence[Sequence[str]], right: frozenset[int] = frozenset(), indent: str = "") -> list[str]:

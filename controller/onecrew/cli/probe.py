@@ -15,14 +15,13 @@ from typing import Any, TypeVar
 
 from onecrew.cli.engine import borrowed_engine
 from onecrew.cli.exits import DONE, FAILED, endings_are_interrupts, undisturbed
-from onecrew.cli.parts import existing_show, print_json
+from onecrew.cli.parts import answer, existing_show, remark, typed_line
 from onecrew.commands.light import AGAIN_S, RISEN_S, RaiseSlots
 from onecrew.engine.client import Client
 from onecrew.errors import Misuse, OnecrewError
 from onecrew.language.names import nearest, patch_address
 
 T = TypeVar("T")
-LONGEST_LINE = 4096
 CAUTION = (
     "A lamp of which nothing is known may flash: look beside it, not into it, and keep anyone whom flashing\n"
     "light can harm out of the room. Darken the room, so that faint light shows."
@@ -40,7 +39,7 @@ def run(arguments: argparse.Namespace) -> int:
     if not 0 <= arguments.skip < arguments.slots:
         raise Misuse(f"--skip is 0 to {arguments.slots - 1}")
     with endings_are_interrupts(), _raising(path, universe, address) as raising:
-        _say(arguments, f"{arguments.slots} slots from {universe}.{address} on. {CAUTION}\n{HELP}")
+        remark(arguments, f"{arguments.slots} slots from {universe}.{address} on. {CAUTION}\n{HELP}")
         found = _ask_all(raising, arguments)
         if found is None:
             return FAILED
@@ -58,9 +57,9 @@ def _ask_all(raising: _Raising, arguments: argparse.Namespace) -> dict[str, Any]
             raising.show(now["then"])
             raised = True
         words = [word for word, _ in now["answers"]]
-        said = _line(f"\n{now['words']}\n  {_offered(now['answers'])}\n> ")
+        said = typed_line(f"\n{now['words']}\n  {_offered(now['answers'])}\n> ")
         if said is None or said in ("stop", "end", "quit"):
-            _say(arguments, "stopped; nothing was written, and the lamp is black")
+            remark(arguments, "stopped; nothing was written, and the lamp is black")
             return None
         if said in ("", "again", "back"):
             if said != "again":
@@ -109,10 +108,7 @@ def _finish(raising: _Raising, found: dict[str, Any], arguments: argparse.Namesp
             f"written to {kept['file']}: its note says what is unknown",
             _patch_words(f"{name}/probed", arguments.address),
         ]
-    if arguments.json:
-        print_json(found)
-    else:
-        print("\n".join(said))
+    answer(arguments, found, said)
     return DONE if found["usable"] else FAILED
 
 
@@ -198,18 +194,3 @@ def _raising(path: Path, universe: int, address: int) -> Iterator[_Raising]:
         finally:
             with undisturbed():
                 raising.close()
-
-
-# ── Lines ───────────────────────────────────────────────────────────────────────────────────────────
-
-
-def _line(prompt: str) -> str | None:
-    """What was typed, or the next line of standard input; None at its end."""
-    sys.stderr.write(prompt)
-    sys.stderr.flush()
-    line = sys.stdin.readline(LONGEST_LINE) if sys.stdin is not None else ""
-    return line.strip().lower() if line else None
-
-
-def _say(arguments: argparse.Namespace, text: str) -> None:
-    print(text, file=sys.stderr if arguments.json else sys.stdout, flush=True)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from onecrew.cli.exits import DONE
-from onecrew.cli.parts import print_json, table
+from onecrew.cli.parts import answer, print_json, table
 from onecrew.cli.profiles_import import run_import
 from onecrew.errors import Misuse
 from onecrew.fixtures.describe import describe_lights, of_kind
@@ -39,17 +39,9 @@ def run_profiles(arguments: argparse.Namespace) -> int:
     shelf = load_profiles()
     if name is not None:
         one = called(name.lower(), shelf)
-        if arguments.json:
-            print_json(facts(one))
-        else:
-            print("\n".join(lines(one)))
-        return DONE
-    if arguments.json:
-        known = [{"id": p.id, "name": p.name, "modes": _modes(p)} for p in shelf.values()]
-        print_json({"profiles": known, "broken": list(shelf.faults)})
-    else:
-        print("\n".join(listing(shelf)))
-    return DONE
+        return answer(arguments, facts(one), lines(one))
+    known = [{"id": p.id, "name": p.name, "modes": _modes(p)} for p in shelf.values()]
+    return answer(arguments, {"profiles": known, "broken": list(shelf.faults)}, listing(shelf))
 
 
 def listing(shelf: ProfileShelf) -> list[str]:

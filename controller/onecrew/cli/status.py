@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from onecrew.cli.exits import DONE
-from onecrew.cli.parts import print_json, table
+from onecrew.cli.parts import answer, table
 from onecrew.cli.reach import with_client
 from onecrew.engine.client import Client
 from onecrew.show.snapshot import LightState, RemoteState, Snapshot
@@ -20,11 +19,7 @@ def run(arguments: argparse.Namespace) -> int:
         return client.snapshot
 
     snapshot = with_client(arguments.show, latest)
-    if arguments.json:
-        print_json(snapshot.model_dump(mode="json"))
-    else:
-        print("\n".join(lines(snapshot)))
-    return DONE
+    return answer(arguments, snapshot.model_dump(mode="json"), lines(snapshot))
 
 
 def lines(snapshot: Snapshot) -> list[str]:

@@ -16,7 +16,7 @@ from pathlib import Path
 from onecrew.cli.document import current_show, fixture_called
 from onecrew.cli.engine import borrowed_engine
 from onecrew.cli.exits import DONE, FAILED, endings_are_interrupts, undisturbed
-from onecrew.cli.parts import existing_show
+from onecrew.cli.parts import existing_show, typed_line
 from onecrew.cli.stills_guard import guarded_loan
 from onecrew.cli.stills_light import Loan, give_back
 from onecrew.cli.writing import write_text
@@ -125,10 +125,7 @@ def _take(
 def _wait(prompt: str, wait_s: float | None) -> str | None:
     """What is typed, '' for Enter or when the countdown is over; None at the end of the input."""
     if wait_s is None:
-        sys.stderr.write(f"{prompt}  > ")
-        sys.stderr.flush()
-        line = sys.stdin.readline(200) if sys.stdin is not None else ""
-        return line.strip().lower() if line else None
+        return typed_line(f"{prompt}  > ")
     deadline = time.monotonic() + wait_s
     while (left := deadline - time.monotonic()) > 0.0:
         sys.stderr.write(f"\r{prompt}  in {left:3.0f} s ")

@@ -8,8 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from onecrew.cli.document import current_show, fixture_called
-from onecrew.cli.exits import DONE
-from onecrew.cli.parts import existing_show, print_json, table
+from onecrew.cli.parts import answer, existing_show, table
 from onecrew.cli.profiles import called
 from onecrew.errors import Misuse, Trouble
 from onecrew.fixtures.report import FixtureReport
@@ -36,14 +35,9 @@ def run(arguments: argparse.Namespace) -> int:
     if target is not None:
         remarks += _profiles_there(target, path, found.fixture)
         save_show(found.show, target)
-    if arguments.json:
-        print_json(_facts(found, remarks, target))
-        return DONE
-    print("\n".join(_lines(found, old)))
-    for remark in remarks:
-        print(f"note: {remark}")
-    print("nothing was written" if target is None else f"wrote {target}")
-    return DONE
+    done = "nothing was written" if target is None else f"wrote {target}"
+    notes = [f"note: {remark}" for remark in remarks]
+    return answer(arguments, _facts(found, remarks, target), [*_lines(found, old), *notes, done])
 
 
 def _kind(said: str, old: Fixture, profiles: ProfileShelf) -> tuple[Profile, Mode, list[str]]:
