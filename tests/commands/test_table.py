@@ -19,6 +19,7 @@ from onecrew.commands.command import (
 )
 from onecrew.commands.context import Context
 from onecrew.commands.countdown import CancelCountdown, Countdown
+from onecrew.commands.stills import ShowStill
 from onecrew.commands.table import ROWS, TABLE, VERBS, parse_command, read_words, write_words
 from onecrew.engine.desk import Desk
 from onecrew.errors import Mistake, Refused
@@ -52,6 +53,7 @@ EXAMPLES: tuple[Command, ...] = (
     light.Without(),
     light.Identify(fixtures=(LAMP.id,)),
     light.RaiseSlots(universe=1, address=101, slots=(0, 128, 255)),
+    ShowStill(fixture=LAMP.id, output=0.5, cct_k=3400, duv=0.003),
     Countdown(seconds=10, command=running.Recall(cue=CUE.number)),
     CancelCountdown(),
     takes.TakeStart(setup="12A", chain_from=CUE.number),

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from onecrew.commands.countdown import Countdown
 from onecrew.commands.light import Compare, Identify, SetLight, Solo, Without
 from onecrew.commands.running import Back, Blackout, Go, Hold, Lock, Master, Recall
+from onecrew.commands.stills import ShowStill
 from onecrew.commands.takes import TakeEnd, TakeStart
 from onecrew.errors import Refused
 from onecrew.playback.codec import from_json, to_json
@@ -62,6 +63,7 @@ command: st.SearchStrategy[Any] = st.one_of(
     st.builds(Countdown, seconds=st.floats(0.0, 3.0), command=st.sampled_from((Go(), Recall(cue="3")))),
     st.builds(TakeStart, chain_from=st.sampled_from((None, "1"))),
     st.builds(TakeEnd, good=st.booleans()),
+    st.builds(ShowStill, fixture=st.sampled_from((None, *LAMPS)), cct_k=st.sampled_from((None, 3200.0))),
 )
 
 

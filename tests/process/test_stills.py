@@ -6,11 +6,15 @@ import json
 import os
 import signal
 import subprocess
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
+import numpy as np
 import pytest
+from PIL import Image
 
+from onecrew.commands.stills import KEEP_EVERY_S
 from tests.process.house import WAIT_S, House
 from tests.wire.e131_layout import Packet
 
@@ -77,7 +81,7 @@ def test_each_lamp_shines_alone_and_the_light_is_given_back(house: House) -> Non
     _, err = process.communicate(timeout=WAIT_S)
     assert process.returncode == 0, err
     house.ear.wait(lambda p: tuple(p.slots) == before, mark)
-    house.wait_status(lambda status: not status["solo"])
+    house.wait_status(lambda status: status["still"] is None)
     document = json.loads((house.folder / "list.json").read_text())
     assert document["curve"] == "S-Log3"
     assert [(s["lamp"], s.get("cct_k")) for s in document["stills"]] == [
@@ -115,14 +119,14 @@ def test_killed_at_any_moment_the_light_comes_back(house: House, sign: signal.Si
     os.kill(process.pid, sign)
     process.wait(WAIT_S)
     house.ear.wait(lambda p: tuple(p.slots) == before, mark)
-    house.wait_status(lambda status: not status["solo"])
+    house.wait_status(lambda status: status["still"] is None)
 
 
 def test_a_locked_desk_is_left_alone(house: House) -> None:
     house.send("lock", "on")
     before = steady(house)
     ended = house.run("stills", str(house.show))
-    assert ended.returncode == 1 and "the desk is locked" in ended.stderr
+    assert ended.returncode == 1 and "the light is locked" in ended.stderr
     assert ended.stderr.count("\n") == 1
     assert steady(house) == before
 
@@ -142,6 +146,58 @@ def test_locked_meanwhile_the_light_comes_back_when_it_is_unlocked(house: House)
     mark = len(house.ear.packets)
     house.send("lock", "off")
     house.ear.wait(lambda p: tuple(p.slots) == before, mark)
+
+
+def test_a_cue_that_runs_takes_the_light_and_the_still_is_taken_again(house: House) -> None:
+    mark = len(house.ear.packets)
+    process = stills(house, "--lamps", "pendant", "--to", "list.json")
+    house.ear.wait(dark, mark)
+    typed(process, "\n")
+    house.ear.wait(pendant_alone, mark)
+    mark = len(house.ear.packets)
+    house.send("recall", "1", "in", "0s")
+    house.ear.wait(lambda p: not pendant_alone(p) and not dark(p), mark)
+    house.wait_status(lambda status: status["still"] is None)
+    time.sleep(2.0 * KEEP_EVERY_S)  # until the run has heard of it
+    mark = len(house.ear.packets)
+    typed(process, "\n")
+    house.ear.wait(pendant_alone, mark)
+    typed(process, "\n")
+    _, err = process.communicate(timeout=WAIT_S)
+    assert process.returncode == 0 and "is taken again" in err
+    assert len(json.loads((house.folder / "list.json").read_text())["stills"]) == 2
+
+
+def test_pictures_that_come_take_the_stills_and_one_that_clips_is_asked_for_again(house: House) -> None:
+    folder = house.folder / "card"
+    folder.mkdir()
+    rng = np.random.default_rng(3)
+
+    def picture(name: str, brightest: int) -> None:
+        codes = rng.integers(2, 60, (80, 120, 3), dtype=np.uint8)
+        codes[20:40, 30:60] = brightest
+        Image.fromarray(codes).save(folder / f".{name}")
+        (folder / f".{name}").rename(folder / name)
+
+    picture("before.png", 255)
+    mark = len(house.ear.packets)
+    words = ("--lamps", "pendant", "--folder", "card", "--region", "face=30,20,30,20")
+    process = stills(house, *words)
+    house.ear.wait(dark, mark)
+    picture("a.png", 10)
+    house.ear.wait(pendant_alone, mark)
+    mark = len(house.ear.packets)
+    picture("b.png", 255)
+    house.ear.wait(lambda p: 0 < p.slots[PENDANT] < 250 and tuple(p.slots[:2]) == (0, 0), mark)
+    picture("c.png", 200)
+    _, err = process.communicate(timeout=WAIT_S)
+    assert process.returncode == 0, err
+    assert "face is clipped in b.png: once more at 50 %" in err
+    document = json.loads((folder / "stills.json").read_text())["stills"]
+    assert [(s["file"], s["lamp"], s.get("output")) for s in document] == [
+        ("a.png", None, None),
+        ("c.png", "pendant", 0.5),
+    ]
 
 
 def test_without_an_engine_one_runs_as_long_as_the_stills(tmp_path: Path) -> None:

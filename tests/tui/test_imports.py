@@ -21,6 +21,8 @@ DOORS = (
     "onecrew.plan",
     "onecrew.show",
     "onecrew.errors",
+    "onecrew.stills.guided",
+    "onecrew.stills.shotlist",
     "onecrew.phone.qr",
     "onecrew.terminal",
 )

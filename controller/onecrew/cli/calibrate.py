@@ -112,7 +112,7 @@ def _walk(path: Path, arguments: argparse.Namespace) -> int:
     profiles = load_profiles(beside=path)
     fixture = fixture_called(current_show(path), arguments.fixture)
     questions, remarks = _questions(fixture, profiles, arguments.asks)
-    return walk_through(path, fixture, profiles, questions, remarks, arguments)
+    return walk_through(path, fixture, questions, remarks, arguments)
 
 
 def _questions(

@@ -3,23 +3,21 @@
 from __future__ import annotations
 
 import argparse
-import asyncio
 import sys
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
 
 from onecrew.cli.calibrate_lamp import Lamp
 from onecrew.cli.calibrate_result import count, facts, lines, name_of, stored
 from onecrew.cli.calibrate_walk import HELP, Walk
-from onecrew.cli.engine import borrowed_engine
-from onecrew.cli.exits import DONE, FAILED, endings_are_interrupts, undisturbed
+from onecrew.cli.exits import DONE, FAILED, endings_are_interrupts
+from onecrew.cli.keeping import keeping
 from onecrew.cli.meter_file import as_lines
 from onecrew.cli.parts import print_json, remark, typed_line
+from onecrew.commands.stills import KEEP_EVERY_S, ShowStill
 from onecrew.errors import Misuse, OnecrewError
 from onecrew.fixtures.calibration_plan import Question
-from onecrew.show.profile import Profile
 from onecrew.show.show import Fixture, Reading
 
 Say = Callable[[str], None]
@@ -28,7 +26,6 @@ Say = Callable[[str], None]
 def walk_through(
     path: Path,
     fixture: Fixture,
-    profiles: Mapping[str, Profile],
     questions: Sequence[Question],
     remarks: Sequence[str],
     arguments: argparse.Namespace,
@@ -37,28 +34,27 @@ def walk_through(
 
     say = partial(remark, arguments)
     walk = Walk(questions)
-    with endings_are_interrupts(), _lamp(path, fixture.id, say) as lamp:
+    with endings_are_interrupts(), keeping(path, KEEP_EVERY_S, ShowStill(off=True)) as keeper:
+        lamp = Lamp(keeper, fixture.id)
+        if keeper.started:
+            say("no engine was running; one runs until this ends")
         for line in (*_opening(fixture, len(questions)), *remarks):
             say(line)
         try:
-            lamp.hold()
-            _ask_all(walk, lamp, fixture, profiles, say)
+            _ask_all(walk, lamp, say)
             return _finish(walk.readings(), lamp, fixture.id, remarks, arguments, say)
         except (KeyboardInterrupt, OnecrewError):
             _keep_for_later(walk.readings(), say)
             raise
-        finally:
-            with undisturbed():
-                lamp.give_back()
 
 
-def _ask_all(walk: Walk, lamp: Lamp, fixture: Fixture, profiles: Mapping[str, Profile], say: Say) -> None:
+def _ask_all(walk: Walk, lamp: Lamp, say: Say) -> None:
     say(HELP)
     there: Question | None = None
     while not walk.over:
         if walk.question is not there:
             there = walk.question
-            lamp.go(there, fixture, profiles)
+            lamp.go(there)
         text = typed_line(_prompt(walk) if _by_hand() else "")
         if text is None:
             return
@@ -99,20 +95,6 @@ def _finish(
     else:
         say(stored(name, len(taken)))
     return DONE
-
-
-@contextmanager
-def _lamp(path: Path, name: str, say: Say) -> Iterator[Lamp]:
-    """The lamp, by the engine that runs or by one that runs as long as this does."""
-    with borrowed_engine(path) as running, asyncio.Runner() as runner:
-        if not running:
-            say("no engine was running; one runs until this ends")
-        lamp = Lamp.attach(runner, path, name)
-        try:
-            yield lamp
-        finally:
-            with undisturbed():
-                lamp.close()
 
 
 # ── Small print ─────────────────────────────────────────────────────────────────────────────────────

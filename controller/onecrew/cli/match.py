@@ -21,7 +21,7 @@ from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Show
 from onecrew.stills.cue import cue_of
 from onecrew.stills.match import match
-from onecrew.stills.regions import Region, read_regions, region_said
+from onecrew.stills.regions import Region, marked
 from onecrew.stills.result import Match, as_json, as_lines
 from onecrew.stills.run import Run, read_run
 from onecrew.stills.shotlist import ShotList, read_shot_list
@@ -33,15 +33,15 @@ def run(arguments: argparse.Namespace) -> int:
     path = existing_show(arguments.show)
     profiles = load_profiles(beside=path)
     show = current_show(path)
-    regions = _regions(arguments)
+    regions = marked(arguments.regions, arguments.region)
     listed = list_in(arguments.stills, arguments.list)
     stills = read_run(show, profiles, arguments.stills, listed, arguments.curve)
     reference, notes = _reference(arguments, stills)
     exposure = _exposure(arguments.exposure)
 
-    def solved(marked: tuple[Region, ...]) -> Match:
+    def solved(these: tuple[Region, ...]) -> Match:
         own = True if arguments.own else False if arguments.foreign else None
-        return match(stills, reference, marked, own=own, exposure=exposure, graded=arguments.graded)
+        return match(stills, reference, these, own=own, exposure=exposure, graded=arguments.graded)
 
     found = solved(regions)
     if arguments.result is not None:
@@ -88,16 +88,6 @@ def list_in(folder: Path, said: Path | None) -> ShotList:
         have = ", ".join(one.name for one in here) or "none"
         raise Misuse(f"say with --list which JSON file lists the stills; {folder} has {have}")
     return read_shot_list(here[0])
-
-
-def _regions(arguments: argparse.Namespace) -> tuple[Region, ...]:
-    marked = () if arguments.regions is None else read_regions(arguments.regions)
-    regions = (*marked, *(region_said(text) for text in arguments.region))
-    names = [region.name for region in regions]
-    for name in names:
-        if names.count(name) > 1:
-            raise Misuse(f"two regions are called {name}; give each its own name")
-    return regions
 
 
 def _reference(arguments: argparse.Namespace, stills: Run) -> tuple[Plate, list[str]]:

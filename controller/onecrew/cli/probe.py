@@ -3,25 +3,18 @@
 from __future__ import annotations
 
 import argparse
-import asyncio
-import contextlib
 import sys
-import threading
 import time
-from collections.abc import Coroutine, Iterator, Sequence
-from contextlib import contextmanager
-from pathlib import Path
-from typing import Any, TypeVar
+from collections.abc import Sequence
+from typing import Any
 
-from onecrew.cli.engine import borrowed_engine
-from onecrew.cli.exits import DONE, FAILED, endings_are_interrupts, undisturbed
+from onecrew.cli.exits import DONE, FAILED, endings_are_interrupts
+from onecrew.cli.keeping import Keeper, keeping
 from onecrew.cli.parts import answer, existing_show, remark, typed_line
 from onecrew.commands.light import AGAIN_S, RISEN_S, RaiseSlots
-from onecrew.engine.client import Client
-from onecrew.errors import Misuse, OnecrewError
+from onecrew.errors import Misuse
 from onecrew.language.names import nearest, patch_address
 
-T = TypeVar("T")
 CAUTION = (
     "A lamp of which nothing is known may flash: look beside it, not into it, and keep anyone whom flashing\n"
     "light can harm out of the room. Darken the room, so that faint light shows."
@@ -38,7 +31,8 @@ def run(arguments: argparse.Namespace) -> int:
         raise Misuse(f"--slots is 1 to {513 - address} at address {address}")
     if not 0 <= arguments.skip < arguments.slots:
         raise Misuse(f"--skip is 0 to {arguments.slots - 1}")
-    with endings_are_interrupts(), _raising(path, universe, address) as raising:
+    with endings_are_interrupts(), keeping(path, AGAIN_S, RaiseSlots()) as keeper:
+        raising = _Raising(keeper, universe, address)
         remark(arguments, f"{arguments.slots} slots from {universe}.{address} on. {CAUTION}\n{HELP}")
         found = _ask_all(raising, arguments)
         if found is None:
@@ -120,77 +114,31 @@ def _patch_words(kind: str, address: str) -> str:
 
 
 class _Raising:
-    """The lamp's slots by a running engine. A thread repeats what is wanted, or the engine goes black."""
+    """The lamp's slots by a running engine; they are black as soon as nobody asks for them."""
 
-    def __init__(self, path: Path, universe: int, address: int) -> None:
-        self._loop = asyncio.new_event_loop()
-        self._thread = threading.Thread(target=self._loop.run_forever, daemon=True)
-        self._thread.start()
+    def __init__(self, keeper: Keeper, universe: int, address: int) -> None:
+        self._keeper = keeper
         self._universe, self._address = universe, address
         self._wanted: tuple[int, ...] = ()
-        self._failed: OnecrewError | None = None
-        try:
-            self._client = self._run(Client.attach(path, rate_hz=1.0))
-        except BaseException:
-            self._end()
-            raise
-        self._holding = asyncio.run_coroutine_threadsafe(self._hold(), self._loop)
 
     def show(self, slots: Sequence[int]) -> None:
         """Brings the slots there, and waits until they are; raises what the engine refuses."""
         if tuple(slots) != self._wanted:
-            self._run(self._send(tuple(slots)))
             self._wanted = tuple(slots)
+            raising = RaiseSlots(universe=self._universe, address=self._address, slots=self._wanted)
+            self._keeper.keep(raising, raising)
             time.sleep(RISEN_S)
-        if self._failed is not None:
-            raise self._failed
+        if self._keeper.failed is not None:
+            raise self._keeper.failed
 
     def black(self) -> None:
         self._wanted = ()
-        self._run(self._client.send(RaiseSlots()))
+        self._keeper.drop()
+        self._keeper.send(RaiseSlots())
 
     def ask(self, arguments: argparse.Namespace, answers: Sequence[str], keep: str = "") -> dict[str, Any]:
-        return self._run(
-            self._client.ask(
+        return self._keeper.run(
+            self._keeper.client.ask(
                 "probe", width=arguments.slots, skip=arguments.skip, answers=list(answers), keep=keep
             )
         )
-
-    def close(self) -> None:
-        self._holding.cancel()
-        with contextlib.suppress(OnecrewError):
-            self.black()
-        self._run(self._client.close())
-        self._end()
-
-    def _end(self) -> None:
-        self._loop.call_soon_threadsafe(self._loop.stop)
-        self._thread.join(2.0)
-        if not self._thread.is_alive():
-            self._loop.close()
-
-    async def _send(self, slots: tuple[int, ...]) -> None:
-        await self._client.send(RaiseSlots(universe=self._universe, address=self._address, slots=slots))
-
-    async def _hold(self) -> None:
-        while True:
-            await asyncio.sleep(AGAIN_S)
-            if self._wanted:
-                try:
-                    await self._send(self._wanted)
-                except OnecrewError as error:
-                    self._failed = error
-
-    def _run(self, work: Coroutine[Any, Any, T]) -> T:
-        return asyncio.run_coroutine_threadsafe(work, self._loop).result()
-
-
-@contextmanager
-def _raising(path: Path, universe: int, address: int) -> Iterator[_Raising]:
-    with borrowed_engine(path):
-        raising = _Raising(path, universe, address)
-        try:
-            yield raising
-        finally:
-            with undisturbed():
-                raising.close()

@@ -3,42 +3,40 @@
 from __future__ import annotations
 
 import argparse
-import asyncio
 import json
 import sys
 import time
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
-from dataclasses import replace
+from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
 
 from onecrew.cli.document import current_show, fixture_called
-from onecrew.cli.engine import borrowed_engine
-from onecrew.cli.exits import DONE, FAILED, endings_are_interrupts, undisturbed
+from onecrew.cli.exits import DONE, FAILED, endings_are_interrupts
+from onecrew.cli.keeping import Keeper, keeping
 from onecrew.cli.parts import existing_show, typed_line
-from onecrew.cli.stills_guard import guarded_loan
-from onecrew.cli.stills_light import Loan, give_back
 from onecrew.cli.writing import write_text
-from onecrew.engine.client import Client
+from onecrew.commands.stills import KEEP_EVERY_S, ShowStill
 from onecrew.errors import Mistake, Misuse, Trouble
-from onecrew.fixtures.dimming import law_of, level_of
 from onecrew.language.reading import level, seconds
-from onecrew.show.profiles import ProfileShelf, load_profiles
+from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Fixture, Show
+from onecrew.stills.arrivals import Folder, pictures_in
+from onecrew.stills.guided import SETTLE_S, Guided, Phase, as_document, guided
 from onecrew.stills.picture import taken_at
-from onecrew.stills.plan import as_document, planned, said
+from onecrew.stills.plan import planned
+from onecrew.stills.regions import marked
 from onecrew.stills.shotlist import Shot, read_shot_list
 from onecrew.stills.sorting import Taken, sorted_into
 from onecrew.stills.transfer import curve_called
 
-NO_PICTURES = (".json", ".txt", ".xmp")
 HELP = "Enter when it is taken; again, less (one stop less light), back, skip, done"
+WORDS = {"": "next", "done": "stop"}
+TICK_S = 0.25
 
 
 def run(arguments: argparse.Namespace) -> int:
     if arguments.sort is not None:
-        return _sort(arguments.to, arguments.sort)
+        return _sort(_list_of(arguments), arguments.sort)
 
     path = existing_show(arguments.show)
     profiles = load_profiles(beside=path)
@@ -53,17 +51,20 @@ def run(arguments: argparse.Namespace) -> int:
         raise Misuse("--output 0 would leave every lamp dark; say more")
     shots = planned(fixtures, profiles, one_white=arguments.one_white, output=output, ladder=arguments.ladder)
     wait_s = None if arguments.countdown is None else seconds(arguments.countdown, "--countdown", 600.0)
-    with _loan(path, fixtures, profiles) as (runner, loan):
-        taken = _take(shots, loan, runner, wait_s)
-    if not taken:
+    folder = None
+    if arguments.folder is not None:
+        folder = Folder(arguments.folder, marked(arguments.regions, arguments.region))
+    run = guided(shots, time.monotonic(), wait_s, by_picture=folder is not None)
+    with endings_are_interrupts(), keeping(path, KEEP_EVERY_S, ShowStill(off=True)) as keeper:
+        run = _take(run, keeper, folder)
+    if not run.result:
         _say("no still was taken; the light is as it was")
         return FAILED
-    _write(arguments.to, taken, arguments.curve or ("ladder" if arguments.ladder else None), show)
+    _write(arguments, run.result, show)
     return DONE
 
 
 def _chosen(show: Show, said: str | None) -> tuple[Fixture, ...]:
-
     if not show.rig.fixtures:
         raise Misuse("the show has no lamp; patch one first")
     if said is None:
@@ -71,77 +72,77 @@ def _chosen(show: Show, said: str | None) -> tuple[Fixture, ...]:
     return tuple(fixture_called(show, name.strip()) for name in said.split(",") if name.strip())
 
 
-@contextmanager
-def _loan(
-    path: Path, fixtures: tuple[Fixture, ...], profiles: ProfileShelf
-) -> Iterator[tuple[asyncio.Runner, Loan]]:
-    """The light, lent by the engine that runs or by one that runs as long as this does."""
-    with endings_are_interrupts(), borrowed_engine(path) as running, asyncio.Runner() as runner:
-        client = runner.run(Client.attach(path, rate_hz=8.0))
+def _take(run: Guided, keeper: Keeper, folder: Folder | None) -> Guided:
+    """Go through the run with what is typed, or by the clock, or by the pictures that come."""
+    by_hand = run.wait_s is None and folder is None
+    begun = False
+    while (light := run.light) is not None:
+        keeper.keep(light, light.model_copy(update={"again": True}))
+        if not begun:
+            begun = True
+            _say(f"{len(run.shots)} stills. {HELP if by_hand else 'Ctrl-C ends the run.'}")
+        run = _by_hand(run, keeper) if by_hand else _by_itself(run, keeper, folder)
+    return run
+
+
+def _by_hand(run: Guided, keeper: Keeper) -> Guided:
+    """The run after what was typed for the still that shows."""
+    time.sleep(max(run.since + SETTLE_S - time.monotonic(), 0.0))
+    while True:
+        typed = typed_line(f"{run.words}  > ")
+        word = "stop" if typed is None else WORDS.get(typed, typed)
+        if word != "stop" and keeper.failed is not None:
+            _say(f"{keeper.failed}; the still that was called for last is taken again")
+            return run.pressed("again", time.monotonic(), _wall())
         try:
-            loan = Loan(client, fixtures, profiles)
-            before = runner.run(loan.take())
-            with guarded_loan(before, stop=not running):
-                try:
-                    yield runner, loan
-                finally:
-                    with undisturbed():
-                        runner.run(give_back(client, before))
-        finally:
-            with undisturbed():
-                runner.run(client.close())
-
-
-def _take(
-    shots: Sequence[Shot], loan: Loan, runner: asyncio.Runner, wait_s: float | None
-) -> list[tuple[Shot, str]]:
-    """Goes through the plan; returns what was taken, each with its time."""
-
-    laws = {one.id: law_of(loan.profiles[one.profile]) for one in loan.fixtures}
-    todo, taken, at = list(shots), dict[int, str](), 0
-    _say(f"{len(todo)} stills. {HELP if wait_s is None else 'Ctrl-C ends the run.'}")
-    while at < len(todo):
-        shot = todo[at]
-        level = 0.0 if shot.lamp is None else float(level_of(shot.output, laws[shot.lamp]))
-        runner.run(loan.show(shot, level))
-        word = _wait(f"{at + 1}/{len(todo)}  {said(shot)}", wait_s)
-        if word is None or word == "done":
-            break
-        if word == "less" and shot.lamp is not None:
-            todo[at] = replace(shot, output=shot.output / 2.0)
-        elif word == "back":
-            at = max(at - 1, 0)
-        elif word == "skip":
-            taken.pop(at, None)
-            at += 1
-        elif word == "":
-            taken[at] = datetime.now().astimezone().isoformat(timespec="milliseconds")
-            at += 1
-        elif word != "again":
+            return run.pressed(word, max(time.monotonic(), run.since + SETTLE_S), _wall())
+        except ValueError:
             _say(HELP)
-    return [(todo[i], taken[i]) for i in sorted(taken)]
 
 
-def _wait(prompt: str, wait_s: float | None) -> str | None:
-    """What is typed, '' for Enter or when the countdown is over; None at the end of the input."""
-    if wait_s is None:
-        return typed_line(f"{prompt}  > ")
-    deadline = time.monotonic() + wait_s
-    while (left := deadline - time.monotonic()) > 0.0:
-        sys.stderr.write(f"\r{prompt}  in {left:3.0f} s ")
-        sys.stderr.flush()
-        time.sleep(min(left, 0.5))
-    sys.stderr.write(f"\r{prompt}  now      \n")
-    sys.stderr.flush()
-    time.sleep(1.0)  # the shutter, before the light changes
-    return ""
+def _by_itself(run: Guided, keeper: Keeper, folder: Folder | None) -> Guided:
+    """The run at its next light: a countdown is over, or a picture came."""
+    light, before = run.light, None
+    while run.light == light:
+        now = time.monotonic()
+        if keeper.failed is not None:
+            raise keeper.failed
+        run = run.passed(now, _wall())
+        arrival = folder.look() if folder is not None and run.light == light else None
+        if arrival is not None:
+            run = run.arrived(arrival.name, arrival.clipped, now, _wall())
+            _say(f"\r{arrival.name}: {run.remark or 'taken'}")
+            continue
+        phase = run.phase(now)
+        said = f"in {run.left_s(now):3.0f} s" if phase is Phase.COUNTING else phase.value
+        if said != before:
+            sys.stderr.write(f"\r{run.words}  {said:<24}")
+            sys.stderr.flush()
+            before = said
+        time.sleep(TICK_S)
+    _say("")
+    return run
 
 
-def _write(to: Path, taken: list[tuple[Shot, str]], curve: str | None, show: Show) -> None:
+def _wall() -> str:
+    return datetime.now().astimezone().isoformat(timespec="milliseconds")
 
+
+def _write(arguments: argparse.Namespace, taken: Sequence[tuple[Shot, str]], show: Show) -> None:
+    to = _list_of(arguments)
+    curve = arguments.curve or ("ladder" if arguments.ladder else None)
     document = as_document(taken, curve, show.camera.white_balance_k)
     write_text(to, json.dumps(document, ensure_ascii=False, indent=1) + "\n")
+    if all(shot.file for shot, _ in taken):
+        _say(f"wrote {to}: {len(taken)} stills, each with its picture")
+        return
     _say(f"wrote {to}: {len(taken)} stills; copy the pictures into a folder and name them with --sort FOLDER")
+
+
+def _list_of(arguments: argparse.Namespace) -> Path:
+    """Where the list goes: where it is said, or beside the pictures that come."""
+    said: Path | None = arguments.to
+    return said or (arguments.folder / "stills.json" if arguments.folder else Path("stills.json"))
 
 
 def _sort(listed: Path, folder: Path) -> int:
@@ -158,11 +159,7 @@ def _sort(listed: Path, folder: Path) -> int:
         raise Mistake(
             f"{listed} does not say when its stills were taken; name their files in it by hand"
         ) from None
-    files = [
-        Taken(path.name, _taken_s(path))
-        for path in sorted(folder.iterdir())
-        if path.is_file() and not path.name.startswith(".") and path.suffix.lower() not in NO_PICTURES
-    ]
+    files = [Taken(path.name, _taken_s(path)) for path in pictures_in(folder)]
     for entry, name in zip(entries, sorted_into(files, called), strict=True):
         entry["file"] = name
     write_text(listed, json.dumps(document, ensure_ascii=False, indent=1) + "\n")

@@ -13,6 +13,7 @@ from importlib.resources import files
 FAMILIES = (
     "running",
     "light",
+    "stills",
     "countdown",
     "takes",
     "cues",

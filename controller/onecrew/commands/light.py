@@ -48,12 +48,10 @@ class SetLight(PlaybackCommand):
     mired_by: Annotated[float, Field(ge=-1000.0, le=1000.0)] | None = None
     duv_by: Annotated[float, Field(ge=-0.1, le=0.1)] | None = None
     fade_s: Seconds = 0.0
-    passing: bool = False
-    """Sent by a measurement that gives the light back by itself: no step of undo."""
 
     @model_validator(mode="after")
     def _says_something(self) -> Self:
-        changes = self.model_dump(exclude={"kind", "fixtures", "fade_s", "passing"}, exclude_none=True)
+        changes = self.model_dump(exclude={"kind", "fixtures", "fade_s"}, exclude_none=True)
         if not changes:
             raise ValueError("nothing is set; say a level, a white, an xy or an effect")
         if self.xy is not None and {"cct_k", "duv", "mired_by", "duv_by"} & changes.keys():
@@ -213,8 +211,6 @@ class Revert(PlaybackCommand):
     kind: Literal["revert"] = "revert"
     fixtures: tuple[Name, ...] = ()
     """Empty: all."""
-    passing: bool = False
-    """As of ``SetLight``."""
 
 
 REVERT = Row(

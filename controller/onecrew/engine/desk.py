@@ -251,7 +251,7 @@ class Desk:
             show = self.show
             self._put(step.show)
         if step.light is not None:
-            self.playback = put_back(self.playback, self.compiled, step.light, now)
+            self.playback = put_back(replace(self.playback, still=None), self.compiled, step.light, now)
         source.pop()
         other.append(Step(step.words, show, light))
 

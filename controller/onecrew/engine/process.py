@@ -19,7 +19,7 @@ from onecrew.commands.house import BringBack, Redo, SettleFile, Stop, TakeOver, 
 from onecrew.commands.light import RaiseSlots
 from onecrew.commands.table import parse_command
 from onecrew.commands.takes import Note, TakeClip, TakeRecord, TakeStart
-from onecrew.engine import kinds, records
+from onecrew.engine import kinds, records, stills
 from onecrew.engine.desk import Desk
 from onecrew.engine.endpoint import Endpoint, Files, announce, remove_endpoint
 from onecrew.engine.frames import FrameLoop
@@ -305,6 +305,10 @@ class Engine:
             return records.answer(topic, arguments, self.desk, self.files.show, self._journal, moment)
         if topic == "probe":
             return kinds.probe(self.desk, arguments)
+        if topic == "stills":
+            return stills.plan(self.desk, arguments)
+        if topic == "keep-stills":
+            return stills.keep_list(self.desk, self.files.show, arguments)
         if topic == "import":
             return kinds.import_gdtf(self.desk, self.files.show, arguments)
         if topic == "profiles" and arguments.get("again"):

@@ -25,7 +25,7 @@ REPLY_S = 10.0
 SLOW_REPLY_S = 40.0
 SLOW_TOPICS = frozenset(
     {"rendition", "import", "profiles"}
-    | {"takes", "sheet", "export", "restore", "breakdown", "versions", "version"}
+    | {"takes", "sheet", "export", "restore", "breakdown", "versions", "version", "stills", "keep-stills"}
 )
 """Questions that the engine works on beside its loop; a client waits ``SLOW_REPLY_S`` for them."""
 HELLO_LIMIT = 4096

@@ -58,6 +58,7 @@ def snapshot_of(
         "solo": playback.solo,
         "without": playback.without,
         "identify": playback.identify,
+        "still": playback.still.words if playback.still is not None else None,
         "kept_edits": {cue: [name for name, _ in edits] for cue, edits in playback.kept},
         "outputs": [_plain(output) for output in outputs],
         "saved": _plain(saved),

@@ -13,7 +13,7 @@ from onecrew.fixtures.report import FixtureReport
 from onecrew.playback.edits import edited
 from onecrew.playback.fades import showing
 from onecrew.playback.lights import Frame, Lights, light_at
-from onecrew.playback.render import auto_follow_left_s, countdown_state, fade_state, render
+from onecrew.playback.render import auto_follow_left_s, countdown_state, fade_state, render, still_lights
 from onecrew.playback.state import Playback
 from onecrew.show.light import Light
 from onecrew.show.profile import Mode
@@ -95,6 +95,9 @@ class State:
         Master, blackout, solo and without count; an effect stands as an effect; identify is left out.
         """
         playback, now = self.playback, self.now
+        if playback.still is not None:
+            alone = still_lights(playback.still, self.desk.compiled)
+            return [light_at(alone, lamp, None) for lamp in range(len(playback.ids))]
         time = playback.show_time(now)
         here = self.before_master
         moving = np.any(playback.movement.end > time, axis=0).tolist()

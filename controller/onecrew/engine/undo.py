@@ -70,7 +70,7 @@ def light_step(command: PlaybackCommand, before: Playback, after: Playback, now:
         old, new = float(before.master.goal), float(after.master.goal)
         words = f"master {saying.per_cent(old)}{_ARROW}{saying.per_cent(new)}"
         return Step(words, light=Earlier(master=old), at=now) if old != new else None
-    if not isinstance(command, SetLight | Revert | Edits) or getattr(command, "passing", False):
+    if not isinstance(command, SetLight | Revert | Edits):
         return None
     was, became = before.edited_look(), after.edited_look()
     changed = {name: (was[name], became[name]) for name in was if was[name] != became.get(name)}

@@ -148,6 +148,13 @@ def _states(done: Done) -> Iterator[Happening]:
         ("hold", before.held, after.held, "hold: every fade is frozen", "hold released"),
         ("blackout", before.dark, after.dark, "blackout", "blackout ends"),
         ("lock", before.locked, after.locked, "locked", "unlocked"),
+        (
+            "stills",
+            before.still is not None,
+            after.still is not None,
+            "one lamp alone, for a still",
+            "the look again, after stills",
+        ),
         ("compare", before.comparing, after.comparing, "the stored look instead", "the edited look again"),
     ):
         if was != now:

@@ -76,7 +76,7 @@ def methods() -> tuple[Method, ...]:
     return (*plain[:at], button, *plain[at:], *_light_methods(), whole)
 
 
-UNSAID = ("kind", "passing")
+UNSAID = ("kind", "words")
 """Fields of a command that no address says."""
 
 

@@ -1,4 +1,6 @@
-"""Events: commands, and what happens by itself (delays, auto-follows, a countdown), each at its moment."""
+"""Events: commands, and what happens by itself (delays, auto-follows, a countdown, the end of a still), each
+at its moment.
+"""
 
 from __future__ import annotations
 
@@ -11,6 +13,7 @@ from onecrew.commands.command import PlaybackCommand
 from onecrew.commands.countdown import CancelCountdown, Countdown
 from onecrew.commands.light import Compare, Edits, Identify, Revert, SetLight, Solo, Without
 from onecrew.commands.running import Back, Blackout, Go, Hold, Lock, Master, Recall
+from onecrew.commands.stills import KEPT_S, ShowStill
 from onecrew.commands.table import in_words, row_of
 from onecrew.commands.takes import TakeEnd, TakeStart
 from onecrew.errors import Refused
@@ -23,20 +26,21 @@ from onecrew.playback.fields import LONG_AGO
 from onecrew.playback.flash_guard import no_flashes
 from onecrew.playback.lights import FloatArray
 from onecrew.playback.render import moving
-from onecrew.playback.state import EFFECT, Counting, Playback, Take, Waiting, rest, still
+from onecrew.playback.state import EFFECT, Counting, Playback, Still, Take, Waiting, rest, still
 from onecrew.show.show import Cue
 
 _MOST_EVENTS = 10_000
 """Events carried out in one call: a chain runs forward only, so no show comes near."""
 
-Event = Literal["delay", "follow", "countdown"]
+Event = Literal["delay", "follow", "countdown", "still"]
 
 
 def advance(playback: Playback, now: float, compiled: CompiledShow) -> Playback:
     """Return the playback after everything due at or before ``now``; the same object if nothing was.
 
     A late call changes no timing: each event happens at its due time, in order. A countdown whose command is
-    refused, by a lock for instance, leaves the sentence in ``remark``. While locked, an auto-follow waits.
+    refused, by a lock for instance, leaves the sentence in ``remark``. While locked, an auto-follow and the
+    end of a still wait.
     """
     for _ in range(_MOST_EVENTS):
         event = _next(playback)
@@ -61,6 +65,8 @@ def _next(playback: Playback) -> tuple[float, Event] | None:
             events.append((playback.follow_at + playback.behind_s, "follow"))
     if playback.countdown is not None:
         events.append((playback.countdown.at, "countdown"))
+    if playback.still is not None and not playback.locked:
+        events.append((playback.still.until, "still"))
     return min(events, key=lambda event: event[0], default=None)
 
 
@@ -76,6 +82,8 @@ def _happen(playback: Playback, at: float, event: Event, compiled: CompiledShow)
         playback = replace(playback, follow_at=None)
         following = compiled.after(playback.cue)
         return playback if following is None else run_cue(playback, compiled, following, at)
+    if event == "still":
+        return replace(playback, still=None)
     counting = playback.countdown
     playback = replace(playback, countdown=None)
     if counting is None:
@@ -101,12 +109,18 @@ BLACKOUT_FADE_S = 0.4
 VIEW_FADE_S = 0.15
 """Solo and without: as good as at once, without the bang."""
 PULSE_FADE_S = 0.5
+BESIDE_A_STILL = (Blackout, Hold, Lock, Countdown, CancelCountdown, TakeEnd)
+"""Commands that leave a still as it is; any other ends it, so that nobody waits for light that is hidden."""
 
 
 def perform(playback: Playback, command: PlaybackCommand, now: float, compiled: CompiledShow) -> Playback:
     """Return the playback after the command; Refused, with nothing changed, where it cannot be."""
     if playback.locked and row_of(command).lock_refuses(command):
         raise Refused(f"the light is locked, so {in_words(command)} was not done: unlock first")
+    if isinstance(command, ShowStill):
+        return _show_still(playback, compiled, command, now)
+    if playback.still is not None and not isinstance(command, BESIDE_A_STILL):
+        playback = replace(playback, still=None)
     match command:
         case Go():
             return _go(playback, compiled, now)
@@ -189,6 +203,24 @@ def _hold(playback: Playback, on: bool | None, now: float) -> Playback:
     return replace(playback, held_at=now) if hold else released(playback, now)
 
 
+def _show_still(playback: Playback, compiled: CompiledShow, command: ShowStill, now: float) -> Playback:
+    """One lamp alone, kept, or the look again; a lock keeps what shows."""
+    showing = playback.still
+    lamps = compiled.lamps(() if command.fixture is None else (command.fixture,))
+    names = tuple(compiled.ids[lamp] for lamp in lamps)
+    light = (names, command.output, command.cct_k, command.duv)
+    same = showing is not None and light == (showing.fixtures, showing.output, showing.cct_k, showing.duv)
+    if command.again and not same:
+        raise Refused("another command changed the light meanwhile, so the still is over")
+    if command.off:
+        return replace(playback, still=None)
+    if playback.dark:
+        raise Refused("everything is blacked out; come back first: onecrew send blackout off")
+    if playback.take is not None and playback.take.running:
+        raise Refused("a take is running; end it first")
+    return replace(playback, still=Still(*light, until=now + KEPT_S, words=command.words))
+
+
 def _lock(playback: Playback, on: bool | None, now: float) -> Playback:
     """A lock holds an auto-follow; one whose time came meanwhile goes on as the lock is opened."""
     locked = not playback.locked if on is None else on
@@ -261,6 +293,7 @@ def run_cue(
         waiting=Waiting(cue.number, time + cue.delay_s, afresh) if waits else None,
         by_hand=np.zeros(len(compiled.ids), dtype=np.bool_),
         aside=None,
+        still=None,
         ran=(*playback.ran, (cue.number, time)) if rolling else playback.ran,
     )
     return playback if waits else fade_to(playback, compiled, cue, now, fade_s, afresh=afresh)

@@ -79,6 +79,8 @@ RealTime = Annotated[float, Kind(What.PLAIN, real=True)]
 """Seconds of the monotonic clock."""
 ShowTime = Annotated[float, Kind(What.PLAIN)]
 """Seconds of real time less what was spent held."""
+Number = Annotated[float, Kind(What.PLAIN)]
+"""No time."""
 Fixtures = Annotated[tuple[str, ...], Kind(What.FIXTURES)]
 EditsByCue = Annotated[tuple[tuple[str, tuple[tuple[str, Light], ...]], ...], Kind(What.EDITS)]
 LightPerLamp = Annotated[tuple[Light, ...], Kind(What.LIGHTS)]

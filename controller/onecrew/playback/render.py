@@ -15,7 +15,7 @@ from onecrew.playback.edits import here_or_goal
 from onecrew.playback.effects import taken_away
 from onecrew.playback.fades import base_at, progress_at, times_of
 from onecrew.playback.lights import DUV, MIRED, FloatArray, Frame, Lights, U, V
-from onecrew.playback.state import EFFECT, Playback
+from onecrew.playback.state import EFFECT, Playback, Still
 from onecrew.show.light import Look
 from onecrew.show.snapshot import CountdownState, FadeState
 
@@ -28,6 +28,8 @@ def render(playback: Playback, now: float, compiled: CompiledShow) -> Frame:
     """Return the frame at real time ``now`` (s), everything included; pure, and good for any later ``now``
     up to ``next_event``.
     """
+    if playback.still is not None:
+        return _frame(still_lights(playback.still, compiled), playback.blackout.at(now))
     time = playback.show_time(now)
     movement = playback.movement
     if time >= movement.settled_at:
@@ -41,14 +43,30 @@ def render(playback: Playback, now: float, compiled: CompiledShow) -> Frame:
         along = np.ones_like(level) if progress is None else progress[EFFECT]
         level, colour = _with_effects(playback, base, time, along, compiled)
     level = level * (playback.shown.at(now) * playback.master.at(now))
-    level = _pulsing(playback, level, now) * playback.blackout.at(now)
+    return _frame(Lights(_pulsing(playback, level, now), base.white, colour), playback.blackout.at(now))
+
+
+def still_lights(still: Still, compiled: CompiledShow) -> Lights:
+    """Return the lights of a still: one lamp at its share of light, the others out."""
+    natural = compiled.natural
+    lamps = [compiled.index[name] for name in still.fixtures if name in compiled.index]
+    output = np.zeros_like(natural.level)
+    output[lamps] = still.output
+    lights = Lights(compiled.laws.level(output), natural.white.copy(), natural.colour.copy())
+    if still.cct_k is not None:
+        lights.white[lamps] = True
+        lights.colour[:U, lamps] = np.array([[1e6 / still.cct_k], [still.duv]])
+    return lights
+
+
+def _frame(lights: Lights, share: FloatArray | float) -> Frame:
     return Frame(
-        level=np.minimum(np.maximum(level, 0.0), 1.0),
-        white=base.white,
-        mired=colour[MIRED],
-        duv=colour[DUV],
-        u=colour[U],
-        v=colour[V],
+        level=np.minimum(np.maximum(lights.level * share, 0.0), 1.0),
+        white=lights.white,
+        mired=lights.colour[MIRED],
+        duv=lights.colour[DUV],
+        u=lights.colour[U],
+        v=lights.colour[V],
     )
 
 
@@ -60,7 +78,7 @@ def moving(playback: Playback, now: float) -> bool:
     ramps = (playback.blackout, playback.master, playback.shown, playback.pulse)
     if any(now < ramp.settled_at for ramp in ramps) or playback.identify:
         return True
-    if playback.held:
+    if playback.held or playback.still is not None:
         return False
     time = playback.show_time(now)
     if time < playback.movement.settled_at:

@@ -22,6 +22,7 @@ from onecrew.playback.fields import (
     Fixtures,
     Kind,
     LightPerLamp,
+    Number,
     Per,
     RealTime,
     ShowTime,
@@ -132,6 +133,22 @@ class Take:
     note: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class Still:
+    """One lamp alone, or every lamp out, above everything but the blackout; real time."""
+
+    fixtures: Fixtures
+    """One, or none for every lamp out."""
+    output: Number
+    """Fraction of full light."""
+    cct_k: Number | None
+    duv: Number
+    until: RealTime
+    """When it ends unless it was asked for again."""
+    words: str
+    """What clients say of it."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Playback:
     """What plays. Made by ``begin``, changed by ``apply`` and ``advance``, shown by ``render``."""
@@ -177,6 +194,7 @@ class Playback:
     """The cues of the take that runs or ran last, and when each began."""
     kept: EditsByCue = ()
     """Edits that were not stored when another cue ran, by the cue that they belong to."""
+    still: Still | None = None
     advice: str = ""
     """What the cue that ran last has to say: that edits were kept. Emptied by ``apply``."""
     remark: str = ""

@@ -150,6 +150,8 @@ class Snapshot(Model):
     solo: tuple[str, ...] = ()
     without: tuple[str, ...] = ()
     identify: tuple[str, ...] = ()
+    still: str | None = None
+    """One lamp is shown alone for a still, in words; the look waits under it."""
     kept_edits: dict[str, tuple[str, ...]] = Field(default_factory=dict)
     """Lamps whose edits were not stored when their cue was left, by the number of the cue."""
     lights: dict[str, LightState]

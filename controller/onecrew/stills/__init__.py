@@ -6,6 +6,7 @@ nothing is written or sent. Without the libraries of the extra ``match`` an impo
 
 transfer             code values ⇄ linear light, by the name of the curve
 picture              a file → code values and metadata; needs the extra ``match``, as all below do
+guided, plan         a run of stills as a person takes it, and what to take
 shotlist             which still shows which lamp, at which output and white
 stack                the stills as linear light: registered, ambient taken off, masked
 ladder               an unknown curve from eleven steps of one lamp

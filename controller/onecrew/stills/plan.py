@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
 
 from onecrew.show.profile import Profile
 from onecrew.show.show import Fixture
+from onecrew.stills.guided import LEAST_OUTPUT
 from onecrew.stills.kit import Lamp
 from onecrew.stills.shotlist import Shot
 
 DEFAULT_OUTPUT = 1.0
 LADDER_STEPS = 11
-LEAST_OUTPUT = 2.0**-12
 
 
 def planned(
@@ -47,30 +46,3 @@ def planned(
                 if output * 2.0**-step >= LEAST_OUTPUT
             ]
     return shots
-
-
-def said(shot: Shot) -> str:
-    """Return a shot in words: 'key at 2700 K', 'every lamp out'."""
-    if shot.lamp is None:
-        return "every lamp out"
-    white = "" if shot.cct_k is None else f" at {shot.cct_k:.0f} K"
-    share = "" if shot.output >= 0.9995 else f", {100 * shot.output:.3g} % of its light"
-    return f"{shot.lamp} alone{white}{share}"
-
-
-def as_document(
-    taken: Sequence[tuple[Shot, str]], curve: str | None, white_balance_k: float | None
-) -> dict[str, Any]:
-    """Return the list of what was taken, each with its wall-clock time, as JSON."""
-    entries = []
-    for shot, at in taken:
-        entry: dict[str, Any] = {"file": shot.file, "lamp": shot.lamp, "taken": at}
-        if shot.lamp is not None:
-            entry["output"] = round(shot.output, 6)
-            if shot.cct_k is not None:
-                entry |= {"cct_k": shot.cct_k, "duv": shot.duv}
-        entries.append(entry)
-    top: dict[str, Any] = {} if curve is None else {"curve": curve}
-    if white_balance_k is not None:
-        top["white_balance_k"] = white_balance_k
-    return {**top, "stills": entries}

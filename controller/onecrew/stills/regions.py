@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from onecrew.colour.arrays import FloatArray
-from onecrew.errors import Mistake, Trouble
+from onecrew.errors import Mistake, Misuse, Trouble
 
 BLOCK = 10
 """Working pixels, each way."""
@@ -83,6 +83,16 @@ def region_said(text: str) -> Region:
     here = _box(own.split(","), name)
     there = _box(reference.split(","), name) if colon else here
     return Region(name.strip(), here, there, _weight(name, None))
+
+
+def marked(file: Path | None, said: Sequence[str]) -> tuple[Region, ...]:
+    """Return the regions of a file and of options of the command line; raises ``Misuse`` for a name twice."""
+    regions = (*(() if file is None else read_regions(file)), *(region_said(text) for text in said))
+    names = [region.name for region in regions]
+    for name in names:
+        if names.count(name) > 1:
+            raise Misuse(f"two regions are called {name}; give each its own name")
+    return regions
 
 
 def _region(entry: Any, where: str) -> Region:

@@ -104,7 +104,11 @@ def clip_code(plates: Sequence[Plate]) -> float:
     The light piles up there: a log curve clips below full code, at about 0.94 for some. Without a pile it is
     what lies just under full.
     """
-    counts = np.sum([plate.histogram for plate in plates], axis=0)
+    return clip_in(np.sum([plate.histogram for plate in plates], axis=0))
+
+
+def clip_in(counts: NDArray[Any]) -> float:
+    """Return the same from how often each of 256 codes was seen."""
     filled = np.flatnonzero(counts > 8)
     if not len(filled):
         return _NEAR_FULL

@@ -27,7 +27,7 @@ from onecrew.tui import actions, cue_list, files, scenes, theme, words
 from onecrew.tui.ahead import TypeAhead
 from onecrew.tui.base import BaseScreen
 from onecrew.tui.colour.screen import Colour
-from onecrew.tui.desk import Cursor, Receiver
+from onecrew.tui.desk import Cursor, Receiver, TakesClicker
 from onecrew.tui.dialogs.choose import Choice, Choose
 from onecrew.tui.dialogs.help import Help
 from onecrew.tui.dialogs.listing import Listing
@@ -262,6 +262,9 @@ class OnecrewApp(App[None]):
     # ── turning pages and asking ────────────────────────────────────────────────────────────────
 
     def action_act(self, name: str) -> None:
+        if isinstance(self.screen, TakesClicker) and name in ("go", "back"):
+            self.screen.clicked(name)
+            return
         action = actions.find(EVERYWHERE, name)
         screen = self.base_screen
         if action is not None and screen is not None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any, Protocol, runtime_checkable
 
 from onecrew.commands.command import Command
 from onecrew.show.show import Fixture, Show
@@ -27,6 +27,15 @@ class Cursor:
         if found is not None:
             self.at = found
         return max(min(self.at, len(fixtures) - 1), 0)
+
+
+@runtime_checkable
+class TakesClicker(Protocol):
+    """A dialog that the clicker belongs to while it is open."""
+
+    def clicked(self, name: str) -> None:
+        """``go`` or ``back`` was pressed."""
+        ...
 
 
 class Desk(Protocol):

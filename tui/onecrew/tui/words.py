@@ -157,6 +157,8 @@ def loud_states(snapshot: Snapshot) -> list[tuple[str, str]]:
         said.append(("BLACKOUT", ". ends it"))
     if any(output.state == "failing" for output in snapshot.outputs):
         said.append(("NO OUTPUT", "F4 shows why"))
+    if snapshot.still is not None:
+        said.append(("STILLS", snapshot.still or "one lamp alone; any cue ends it"))
     if snapshot.solo:
         said.append(("SOLO", f"{', '.join(snapshot.solo)}, o on F3 ends it"))
     if snapshot.without:

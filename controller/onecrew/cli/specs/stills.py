@@ -72,7 +72,9 @@ def stills(commands: Commands) -> None:
         "white; the desk sets the light, says what to take, and waits for Enter or counts down. Afterwards\n"
         "the light is as it was, whatever happens to this command. Lamps go to full: look away.\n\n"
         "The list goes to LIST. Copy the pictures into a folder, then --sort FOLDER writes into the list\n"
-        "which file is which, by their order and time.",
+        "which file is which, by their order and time. Where the camera puts its pictures into a folder\n"
+        "at once, --folder watches it: a still is taken when its picture comes; where a marked region is\n"
+        "clipped in it, its lamp is lowered by a stop and the still asked for again.",
         example="onecrew stills night-baker.json --countdown 5 --to stills/list.json",
     )
     command.add_argument("show", type=Path, metavar="SHOW")
@@ -86,5 +88,15 @@ def stills(commands: Commands) -> None:
         "--countdown", metavar="TIME", help="count down for each instead of waiting for Enter"
     )
     command.add_argument("--curve", metavar="NAME", help="the camera's curve, for the list")
-    command.add_argument("--to", type=Path, metavar="LIST", default=Path("stills.json"), help="stills.json")
+    command.add_argument("--to", type=Path, metavar="LIST", help="stills.json")
+    command.add_argument(
+        "--folder",
+        type=Path,
+        metavar="FOLDER",
+        help="where the camera puts the pictures: each says its still is taken",
+    )
+    command.add_argument(
+        "--region", action="append", default=[], metavar="NAME=X,Y,W,H", help="must not clip; with --folder"
+    )
+    command.add_argument("--regions", type=Path, metavar="FILE", help="the same, JSON")
     command.add_argument("--sort", type=Path, metavar="FOLDER", help="name the pictures of FOLDER in LIST")

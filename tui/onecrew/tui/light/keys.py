@@ -38,6 +38,8 @@ LIGHT: tuple[Action, ...] = (
            calls("ask_kept")),
     Action("rendition", ("I",), "Shift+I", "rendition", "Colour rendition of this light: Ra, Rf, Rg, SSI",
            calls("ask_rendition")),
+    Action("stills", ("J",), "Shift+J", "stills", "Stills of each lamp alone, to match a reference by",
+           calls("ask_stills")),
     Action("identify", ("i",), "i", "identify", "Pulse these lamps gently, or stop",
            calls("show_some", Identify)),
     *usual(undo=4),

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Hashable
+from importlib import import_module
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual import events
 from textual.app import ComposeResult
 
 from onecrew.commands.light import Edits, Revert
+from onecrew.errors import Trouble
 from onecrew.language.light import Wanted
 from onecrew.show.light import Effect
 from onecrew.show.snapshot import LightState
@@ -274,6 +276,14 @@ class Light(LampScreen):
 
         question = f"Edits of {', '.join(kept)} were not stored when cue {snapshot.cue} was left"
         self.ask(Choose(question, KEPT), take)
+
+    def ask_stills(self) -> None:
+        try:
+            stills = import_module("onecrew.tui.light.stills")  # it needs the extra that reads pictures
+        except Trouble as trouble:
+            self.desk.say(f"{trouble}.", refused=True)
+        else:
+            stills.ask(self)
 
     def edit_cue(self) -> None:
         """A form for the present cue."""

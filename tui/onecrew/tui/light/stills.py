@@ -1,0 +1,215 @@
+"""A run of stills on the Light screen: each lamp alone, to be read from where the camera stands."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, ClassVar
+
+from textual import events
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.screen import ModalScreen
+
+from onecrew.commands.running import Blackout
+from onecrew.commands.stills import KEEP_EVERY_S, ShowStill
+from onecrew.language import names, reading
+from onecrew.show.show import Show
+from onecrew.stills.guided import SETTLE_S, Phase, as_entry, guided
+from onecrew.stills.shotlist import Shot, shot_list
+from onecrew.tui import theme, words
+from onecrew.tui.base import BaseScreen
+from onecrew.tui.desk import Desk
+from onecrew.tui.dialogs.form import Form
+from onecrew.tui.drawing import blocks
+from onecrew.tui.drawing.canvas import Canvas, Drawn, fit, wrap
+
+TICK_S = 0.1
+KEYS = {
+    "pagedown": "next", "space": "next", "enter": "next", "pageup": "back", "backspace": "back",
+    "a": "again", "minus": "less", "s": "skip", "escape": "stop",
+}  # fmt: skip
+HELP = "PgDn or Space: taken, next · PgUp: back · a again · − a stop less · s skip · . blackout · Esc ends"
+CAUTION = (
+    "Lock the camera: exposure, white balance and focus by hand, on a tripod. Each lamp goes to full: look "
+    "away. Without a countdown the clicker goes on; with one the run goes by itself."
+)
+TAKEN_AWAY = "something else changed the light: PgDn takes it up again"
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """What a run is to take."""
+
+    lamps: tuple[str, ...]
+    one_white: bool
+    wait_s: float | None
+
+
+def ask(screen: BaseScreen) -> None:
+    """Ask what is to be taken, and open the run."""
+    show = screen.desk.show
+    if show is None or not show.rig.fixtures:
+        screen.desk.say("No lamp is patched yet: F4 opens Rig.", refused=True)
+        return
+
+    def begin(wish: Wish | None) -> None:
+        def have(answer: dict[str, Any]) -> None:
+            if wish is not None:
+                screen.app.push_screen(Stills(screen.desk, _shots(answer), wish.wait_s))
+
+        if wish is not None:
+            screen.desk.fetch("stills", have, lamps=list(wish.lamps), one_white=wish.one_white)
+
+    screen.app.push_screen(stills_form(show), begin)
+
+
+def stills_form(show: Show) -> Form[Wish]:
+    """Asks which lamps, which whites, and whether to count down."""
+
+    def read(texts: dict[str, str]) -> Wish:
+        said = texts["lamps"]
+        chosen = () if said in ("", "all") else names.lamps(said, show, "stills")
+        whites = texts["whites"]
+        if whites not in ("two", "one"):
+            raise ValueError("whites is two, the warmest and the coolest, or one in the middle")
+        count = texts["countdown"]
+        wait_s = None if count in ("", "none") else reading.seconds(count, "countdown", 600.0)
+        return Wish(chosen, whites == "one", wait_s)
+
+    fields = {"lamps": "all", "whites": "two", "countdown": "none"}
+    return Form("Stills: each lamp alone, then match finds a reference's light", fields, read, CAUTION)
+
+
+def _shots(answer: dict[str, Any]) -> tuple[Shot, ...]:
+    named = [{**entry, "file": entry.get("file") or ""} for entry in answer["stills"]]
+    return shot_list({"stills": named}).shots
+
+
+class Panel(Drawn):
+    """The number of the still, its lamp, and what to do now, as large as fits."""
+
+    def draw(self, canvas: Canvas) -> None:
+        screen = self.screen
+        assert isinstance(screen, Stills)
+        run, now = screen.run, screen.desk.clock()
+        rows = max(min(canvas.height // 3, 9), 3)
+        canvas.put(1, 0, "STILLS", theme.NOW)
+        canvas.put_right(0, f"{sum(map(bool, run.taken))} taken", theme.LABEL, margin=1)
+        half = canvas.width // 2
+        number = canvas.part(1, 2, half - 2, rows)
+        x = blocks.put_number(number, 0, 0, str(run.at + 1), rows, theme.NOW)
+        number.put(x + 2, rows - 1, f"of {len(run.shots)}", theme.STRONG)
+        phase = run.phase(now)
+        if phase is Phase.COUNTING:
+            left = words.countdown(run.left_s(now))
+            digits = canvas.part(half, 2, canvas.width - half - 1, rows)
+            blocks.put_number(digits, 0, 0, left, rows, theme.NEXT)
+        elif phase is Phase.OPEN:
+            blocks.put_text(canvas.part(half, 2, canvas.width - half - 1, rows), "now", theme.WARN)
+        y = rows + 3
+        shot = run.shots[min(run.at, len(run.shots) - 1)]
+        name = "dark" if shot.lamp is None else shot.lamp
+        y += blocks.put_text(canvas.part(1, y, canvas.width - 2, canvas.height - y - 5), name, theme.STRONG)
+        canvas.put(1, y + 1, fit(run.words, canvas.width - 2), theme.STRONG)
+        said = run.paused or run.remark or phase.value
+        style = theme.WARN if run.paused or run.remark else theme.NEXT
+        for row, line in enumerate(wrap(said, canvas.width - 2)[:2]):
+            canvas.put(1, y + 2 + row, line, style)
+        for row, line in enumerate(reversed(wrap(HELP, canvas.width - 2))):
+            canvas.put(1, canvas.height - 1 - row, line, theme.LABEL)
+
+
+class Stills(ModalScreen[None]):
+    """The run. Whatever ends it, the light comes back: it is shown only as long as this asks for it."""
+
+    AUTO_FOCUS = ""
+    DEFAULT_CSS = "Stills { background: $background; }"
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "stop", "end")]
+
+    def __init__(self, desk: Desk, shots: tuple[Shot, ...], wait_s: float | None) -> None:
+        super().__init__()
+        self.desk = desk
+        self.run = guided(shots, desk.clock(), wait_s)
+        self._shown: ShowStill | None = None
+        self._asked_at = 0.0
+
+    def compose(self) -> ComposeResult:
+        yield Panel()
+
+    def on_mount(self) -> None:
+        self.set_interval(TICK_S, self.look)
+        self.follow()
+
+    def on_unmount(self) -> None:
+        self.desk.send(ShowStill(off=True))
+
+    def clicked(self, name: str) -> None:
+        self.press("next" if name == "go" else "back")
+
+    def on_key(self, event: events.Key) -> None:
+        event.stop()
+        event.prevent_default()
+        if event.key in ("full_stop", "b"):
+            self.desk.send(Blackout())
+        elif event.key in KEYS:
+            self.press(KEYS[event.key])
+
+    def press(self, key: str) -> None:
+        """A key of the run."""
+        self.run = self.run.pressed(key, self.desk.clock(), _wall())
+        self.follow()
+
+    def look(self) -> None:
+        """Time has gone by: the countdown runs, and the light is asked for again while it is there."""
+        now, snapshot = self.desk.clock(), self.desk.snapshot
+        self.run = self.run.passed(now, _wall())
+        light = self.run.light if snapshot is not None and self.desk.lost is None else None
+        if light is not None and snapshot is not None and now > self.run.since + SETTLE_S:
+            if snapshot.blackout:
+                self.run = self.run.halted("blackout: . brings the light back, then PgDn")
+            elif snapshot.still != light.words:
+                told = self.desk.message
+                self.run = self.run.halted(told[0] if told is not None and told[1] else TAKEN_AWAY)
+        self.follow()
+
+    def follow(self) -> None:
+        """Send what the run wants, write its list where it is over, and draw."""
+        if self.run.over:
+            self._finish()
+            return
+        light, now = self.run.light, self.desk.clock()
+        if light is None:
+            if self._shown is not None:
+                self.desk.send(ShowStill(off=True))
+        elif light != self._shown or self.run.since > self._asked_at:
+            self.desk.hush()
+            self.desk.send(light)
+            self._asked_at = now
+        elif now >= self._asked_at + KEEP_EVERY_S:
+            self.desk.send(light.model_copy(update={"again": True}))
+            self._asked_at = now
+        self._shown = light
+        self.query_one(Panel).renew()
+
+    def _finish(self) -> None:
+        taken = self.run.result
+        if not taken:
+            self.desk.say("No still was taken; the light is as it was.")
+        else:
+            self.desk.fetch(
+                "keep-stills",
+                lambda answer: self.desk.say(
+                    f"{len(taken)} stills taken, listed in {answer['file']}: copy the pictures into a folder."
+                ),
+                stills=[as_entry(shot, at) for shot, at in taken],
+            )
+        if self.is_current:
+            self.dismiss(None)
+
+    def action_stop(self) -> None:
+        self.press("stop")
+
+
+def _wall() -> str:
+    return datetime.now().astimezone().isoformat(timespec="milliseconds")
