@@ -614,3 +614,41 @@ def test_two_phones_see_each_other(house: House, phone: Page, chromium: Chromium
     house.wait_status(lambda status: status["remote"]["page"]["phones"] == 2)
     other.goto("about:blank")
     house.wait_status(lambda status: status["remote"]["page"]["phones"] == 1)
+
+
+def test_a_run_of_stills_is_led_from_the_phone(house: House, phone: Page) -> None:
+    house.send("recall", "1", "in", "0s")
+    house.wait_status(lambda status: status["cue"] == "1" and status["fade"] is None)
+    phone.wait_text("#lamps", "50 %")
+    phone.tap("#stills-open")
+    assert serious(phone) == []
+    mark = len(house.ear.packets)
+    phone.tap("#stills-start")
+    phone.wait_text("#stills-lamp", "every lamp out")
+    house.ear.wait(lambda packet: not any(packet.slots[:2]) and packet.slots[20] == 0, mark)
+    phone.wait_text("#stills-now", "then next")
+    assert serious(phone) == []
+    phone.tap("#stills-next")
+    phone.wait_text("#stills-words", "window alone")
+    house.ear.wait(lambda packet: tuple(packet.slots[:2]) == (255, 255) and packet.slots[20] == 0, mark)
+    house.wait_status(lambda status: "window alone" in (status["still"] or ""))
+    phone.wait_text("#stills-now", "then next")
+    phone.tap("#stills-next")
+    phone.wait_text("#stills-at", "3 of 4")
+    phone.tap("#stills-stop")
+    phone.wait_text("#stills-result", "2 stills are taken")
+    house.wait_status(lambda status: status["still"] is None)
+    [kept] = house.folder.glob("*-stills.json")
+    taken = json.loads(kept.read_text())["stills"]
+    assert [one["lamp"] for one in taken] == [None, "window"]
+
+
+def test_a_phone_that_is_gone_gives_the_light_back(house: House, phone: Page) -> None:
+    house.send("recall", "1", "in", "0s")
+    house.wait_status(lambda status: status["cue"] == "1" and status["fade"] is None)
+    phone.tap("#stills-open")
+    phone.tap("#stills-start")
+    house.wait_status(lambda status: status["still"] is not None)
+    phone.goto("about:blank")
+    house.wait_status(lambda status: status["still"] is None)
+    house.ear.wait(level(0.5))

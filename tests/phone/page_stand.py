@@ -48,6 +48,8 @@ class Stand:
     folder: Path
     done: list[Command] = field(default_factory=list)
     locked: bool = False
+    asked: list[tuple[str, dict[str, Any]]] = field(default_factory=list)
+    answers: dict[str, dict[str, Any]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.loop = asyncio.new_event_loop()
@@ -55,7 +57,7 @@ class Stand:
         self._thread.start()
         self.codes = Codes(self.folder / "codes")
         self.phones = Phones(self.folder / "phones", self.codes.path)
-        self.server = PageServer(self.phones, self._carry_out, "abcdef0123456789")
+        self.server = PageServer(self.phones, self._carry_out, "abcdef0123456789", self._ask)
         with socket.socket() as probe:
             probe.bind(("127.0.0.1", 0))
             self.port: int = probe.getsockname()[1]
@@ -68,6 +70,10 @@ class Stand:
         if self.locked:
             raise Refused("the desk is locked")
         self.done.append(command)
+
+    async def _ask(self, topic: str, **arguments: Any) -> dict[str, Any]:
+        self.asked.append((topic, arguments))
+        return self.answers[topic]
 
     def run(self, work: Coroutine[Any, Any, T]) -> T:
         return asyncio.run_coroutine_threadsafe(work, self.loop).result(WAIT_S)

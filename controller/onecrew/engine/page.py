@@ -77,7 +77,7 @@ class PageProcess:
     def __init__(self, files: PageFiles) -> None:
         self._files = files
         self._client: Client | None = None
-        self._server = PageServer(Phones(files.phones, files.codes), self._carry_out, files.key)
+        self._server = PageServer(Phones(files.phones, files.codes), self._carry_out, files.key, self._ask)
         self._listening = ""
         """Where it listens; empty while it does not."""
         self._error = ""
@@ -142,6 +142,11 @@ class PageProcess:
         if self._client is None or not self._client.attached:
             raise Trouble("the engine is away; nothing was done")
         await self._client.send(command)
+
+    async def _ask(self, topic: str, **arguments: Any) -> dict[str, Any]:
+        if self._client is None or not self._client.attached:
+            raise Trouble("the engine is away; nothing was done")
+        return await self._client.ask(topic, **arguments)
 
     async def _read(self) -> None:
         """Works out the readings at the subject while a phone looks and nothing fades."""

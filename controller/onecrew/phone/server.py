@@ -32,6 +32,7 @@ from onecrew.phone.gate import (
 )
 from onecrew.phone.pairing import PHONE_S, Phones
 from onecrew.phone.phone import Phone
+from onecrew.phone.stills import PhoneStills
 from onecrew.phone.view import KINDS, is_trim
 from onecrew.show.listener import parse_listener
 
@@ -52,14 +53,16 @@ FOLLOW_S = 1.0
 """How often it is looked whether phones were forgotten."""
 
 Carry = Callable[[Command], Awaitable[None]]
+Ask = Callable[..., Awaitable[dict[str, Any]]]
 
 
 class PageServer:
     """One page on one address. Make it, ``listen``, tell it what happens, ``close`` it."""
 
-    def __init__(self, phones: Phones, carry_out: Carry, key: str) -> None:
-        """``carry_out`` takes commands and raises ``OnecrewError`` to refuse them; ``key`` tells the
-        cookies of shows on one machine apart, since browsers share cookies between ports."""
+    def __init__(self, phones: Phones, carry_out: Carry, key: str, ask: Ask) -> None:
+        """``carry_out`` takes commands and raises ``OnecrewError`` to refuse them, ``ask`` puts questions to
+        the engine likewise; ``key`` tells the cookies of shows on one machine apart, since browsers share
+        cookies between ports."""
         self._phones = phones
         self._carry_out = carry_out
         self._cookie = f"onecrew-{key[:8]}"
@@ -72,6 +75,9 @@ class PageServer:
         self._gate: GatedServer | None = None
         self._server: asyncio.Server | None = None
         self._following: asyncio.Task[None] | None = None
+        self._stills = PhoneStills(
+            carry_out, ask, lambda view: self.tell("stills", view), lambda: bool(self._connected)
+        )
 
     # ── its life ────────────────────────────────────────────────────────────────────────────────
 
@@ -88,6 +94,7 @@ class PageServer:
 
     async def close(self) -> None:
         """Closes the page and every connection to it."""
+        await self._stills.close()
         if self._following is not None:
             self._following.cancel()
         if self._server is not None:
@@ -227,6 +234,9 @@ class PageServer:
     async def _hear(self, raw: object) -> None:
         """Carries out what a phone asks for; raises ``OnecrewError`` with a sentence where it may not."""
         kind = raw.get("kind") if isinstance(raw, dict) else None
+        if kind == "stills":
+            await self._stills.hear(raw)
+            return
         trims = kind == "set" and bool(self._latest.get("show", {}).get("trim"))
         if not trims and (not isinstance(kind, str) or kind not in KINDS):
             raise Mistake("a phone runs the show; it cannot do this")

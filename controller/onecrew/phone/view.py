@@ -42,6 +42,7 @@ def state_view(snapshot: Snapshot, wall: float) -> dict[str, Any]:
         "locked": snapshot.locked,
         "blackout": snapshot.blackout,
         "comparing": snapshot.comparing,
+        "still": snapshot.still,
         "solo": snapshot.solo,
         "without": snapshot.without,
         "identify": snapshot.identify,

@@ -19,6 +19,9 @@ let engine = { here: false, say: "" };
 let show = { name: "", cues: [] };
 let state = null;
 let readings = [];
+let stills = {}; // the run of stills as the page's process says it
+let oneWhite = false;
+let stillSeconds = 0;
 let number = 0;
 let seconds = 10;
 let resting = false;
@@ -113,6 +116,7 @@ function hear(message) {
   engine = message.engine || engine;
   show = message.show || show;
   state = message.state || state;
+  stills = message.stills || stills;
   readings = message.readings ? message.readings.subjects : readings;
   if (message.engine && !engine.here) {
     state = null;
@@ -147,6 +151,10 @@ function answered(reply) {
   asked.delete(reply.id);
   if (reply.refused) {
     say(reply.refused);
+    if ($("stills").open) {
+      stills = { ...stills, result: reply.refused, trouble: reply.refused };
+      drawStills();
+    }
   }
 }
 
@@ -254,14 +262,14 @@ function toRun() {
   return key === "go" ? { kind: "go" } : { kind: "recall", cue: key };
 }
 
-function choice(words, isOn, choose) {
+function choice(words, isOn, choose, redraw = drawChoices) {
   const button = element("button", words);
   button.type = "button";
   button.classList.toggle("on", isOn);
   button.setAttribute("aria-pressed", String(isOn));
   button.addEventListener("click", () => {
     choose();
-    drawChoices();
+    redraw();
     draw();
   });
   return button;
@@ -275,6 +283,46 @@ function drawChoices() {
   $("count-what-to").replaceChildren(
     ...targets().map(([key, words]) => choice(words, key === now, () => (counted = key))),
   );
+}
+
+// ── Stills ──────────────────────────────────────────────────────────────────────────────────────────
+
+const STILL_SECONDS = [0, 5, 10, 20];
+
+$("stills-open").addEventListener("click", () => {
+  drawStills();
+  open("stills");
+});
+press("stills-start", () => "stills", () => {
+  return { kind: "stills", key: "start", one_white: oneWhite, seconds: stillSeconds };
+});
+for (const key of ["next", "again", "less", "back", "skip", "stop"]) {
+  press(`stills-${key}`, () => "stills", () => ({ kind: "stills", key }));
+}
+
+function drawStills() {
+  const runs = stills.at !== undefined;
+  $("stills-new").hidden = runs;
+  $("stills-run").hidden = !runs;
+  write("stills-result", stills.result || "");
+  if (!runs) {
+    const seconds = (one) => (one ? `${one} s each` : "I press");
+    $("stills-whites").replaceChildren(
+      choice("Two whites", !oneWhite, () => (oneWhite = false), drawStills),
+      choice("One white", oneWhite, () => (oneWhite = true), drawStills),
+    );
+    $("stills-seconds").replaceChildren(
+      ...STILL_SECONDS.map((one) => choice(seconds(one), one === stillSeconds, () => (stillSeconds = one), drawStills)),
+    );
+    return;
+  }
+  const counts = stills.left_s !== null && stills.phase === "counting down";
+  write("stills-at", `${stills.at} of ${stills.of}`);
+  write("stills-lamp", stills.lamp);
+  write("stills-words", stills.words);
+  write("stills-now", counts ? `in ${stills.left_s} s` : stills.phase);
+  write("stills-trouble", stills.trouble);
+  write("stills-next", stills.paused ? "Taken up again" : "Taken");
 }
 
 // ── Drawing ─────────────────────────────────────────────────────────────────────────────────────────
@@ -340,6 +388,7 @@ function marks() {
   if (state.blackout) strong.push("BLACKOUT");
   if (state.held) strong.push("HELD");
   if (state.comparing) strong.push("COMPARING");
+  if (state.still !== null) strong.push("STILLS");
   if (state.solo.length) strong.push(`SOLO ${state.solo.join(", ")}`);
   if (state.without.length) strong.push(`WITHOUT ${state.without.join(", ")}`);
   if (state.identify.length) strong.push(`IDENTIFY ${state.identify.join(", ")}`);
@@ -443,7 +492,12 @@ function draw() {
   if (!live || !(take && take.running)) {
     $("end-take").close();
   }
+  $("stills-open").disabled = !live;
+  if (live && $("stills").open) {
+    drawStills();
+  }
   if (!live) {
+    $("stills").close();
     $("new-setup").close();
     $("count-to").close();
   }
