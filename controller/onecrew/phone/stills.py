@@ -1,4 +1,4 @@
-"""A run of stills led from a phone: its page keeps the light for it, and gives it back when the phone goes."""
+"""A run of stills led from a phone: its page keeps the light, and gives it back when the phone goes."""
 
 from __future__ import annotations
 
