@@ -53,15 +53,13 @@ def ask(screen: BaseScreen) -> None:
         screen.desk.say("No lamp is patched yet: F4 opens Rig.", refused=True)
         return
 
-    def begin(wish: Wish | None) -> None:
+    def begin(wish: Wish) -> None:
         def have(answer: dict[str, Any]) -> None:
-            if wish is not None:
-                screen.app.push_screen(Stills(screen.desk, _shots(answer), wish.wait_s))
+            screen.app.push_screen(Stills(screen.desk, _shots(answer), wish.wait_s))
 
-        if wish is not None:
-            screen.desk.fetch("stills", have, lamps=list(wish.lamps), one_white=wish.one_white)
+        screen.desk.fetch("stills", have, lamps=list(wish.lamps), one_white=wish.one_white)
 
-    screen.app.push_screen(stills_form(show), begin)
+    screen.ask(stills_form(show), begin)
 
 
 def stills_form(show: Show) -> Form[Wish]:
