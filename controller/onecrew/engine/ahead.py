@@ -1,6 +1,6 @@
 """Ahead: the coming frames of a light that moves by itself, worked out together before they are due.
 
-An array operation takes hardly longer for the lamps of thirty frames than for those of one, and what plays
+An array operation takes hardly longer for the lamps of sixty frames than for those of one, and what plays
 decides every frame up to the next event. A command makes void what was worked out; frames are then made one
 by one until the light has run undisturbed for a moment. Pure: the frame loop does the work when there is
 time.
@@ -9,22 +9,22 @@ time.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from itertools import accumulate, repeat, tee
+from itertools import accumulate, repeat
 
 from onecrew.fixtures.encoder import Encoder
 from onecrew.fixtures.packing import ByteArray
-from onecrew.fixtures.report import FixtureReport, Found
+from onecrew.fixtures.report import Finding, FixtureReport
 from onecrew.playback.compiled_show import CompiledShow
 from onecrew.playback.lights import Frame
 from onecrew.playback.render import render
 from onecrew.playback.state import Playback
 
-FRAMES = 32
+FRAMES = 64
 """Frames of a series."""
 ROWS, FEWEST = 64, 8
 """Lamps of one kind in all frames of a series at most, so that no part of the work takes long; and the fewest
 frames for which it pays."""
-UNDISTURBED = 4
+UNDISTURBED = 3
 """Frames that what plays has to be left alone before its future is worked out."""
 BEFORE = 8
 """A series is begun so many frames before the one before it ends."""
@@ -96,8 +96,9 @@ class Series:
 
     def __init__(self, moments: Sequence[float]) -> None:
         self._at = {moment: number for number, moment in enumerate(moments)}
+        self._lamps = 0
         self._slots: ByteArray | None = None
-        self._found: Iterator[Found] = iter(())
+        self._finding: Finding | None = None
 
     def work(
         self, playback: Playback, compiled: CompiledShow, encoder: Encoder, white_balance_k: float
@@ -108,10 +109,10 @@ class Series:
             frames.append(render(playback, moment, compiled))
             if len(frames) % RENDERED == 0:
                 yield
-        frame = Frame.joined(frames)
+        self._lamps, frame = len(frames[0].level), Frame.joined(frames)
         yield from encoder.encoding(frame)
         slots = encoder.encode(frame)
-        self._found = encoder.found(frame, white_balance_k, slots)
+        self._finding = encoder.finding(frame, white_balance_k, slots)
         self._slots = slots.reshape(len(frames), -1, slots.shape[1])
 
     def has(self, moment: float) -> bool:
@@ -125,9 +126,7 @@ class Series:
         return slots
 
     def reports(self, moment: float) -> Iterator[list[FixtureReport]]:
-        """Yields the reports on a frame, some lamps at a time."""
-        self._found, parts = tee(self._found)  # found for all frames when somebody asks for the first
-        for found in parts:
-            lamps = len(found.fixtures) // len(self._at)
-            start = self._at[moment] * lamps
-            yield found.reports(range(start, start + lamps))
+        """Yields the reports on a frame, some lamps at a time; all frames are looked into at once."""
+        assert self._finding is not None
+        start = self._at[moment] * self._lamps
+        return self._finding.reports(range(start, start + self._lamps))

@@ -11,6 +11,8 @@ log = logging.getLogger(__name__)
 
 AFTER_S = 1e-4
 """Work that was put off for a frame goes on so long after the frame is due: the frame's turn comes first."""
+REMEMBERED = 0.98
+"""What is left of the longest part at each that follows: among many short ones it is not forgotten."""
 _OVER = object()
 
 
@@ -64,7 +66,7 @@ class Between:
             log.exception("work between frames failed")
             over = True
         took = time.perf_counter() - begun
-        self._longest_s = max(took, 0.9 * self._longest_s)
+        self._longest_s = max(took, REMEMBERED * self._longest_s)
         self.whole_s += took
         if over:
             self._work = None

@@ -86,7 +86,7 @@ class State:
         known = desk.ahead.reports(self.playback, self.now)
         if known is not None:
             return known
-        return (found.reports() for found in desk.encoder.found(self.frame, white_balance_k))
+        return desk.encoder.reports(self.frame, white_balance_k)
 
     @cached_property
     def lights(self) -> list[Light]:
