@@ -27,6 +27,8 @@ SCENES = (
     ("log", ["f6"], 1.5),
     ("plan", ["f7"], 0.5),
     ("colour", ["f8"], 1.0),
+    ("shoot-bright", ["f2", "ctrl+t"], 0.5),
+    ("light-bright", ["f3"], 1.0),
 )
 
 

@@ -16,6 +16,7 @@ from onecrew.cli.engine import stop
 from onecrew.cli.exits import DONE, complain, endings_are_interrupts, undisturbed
 from onecrew.cli.parts import has_terminal
 from onecrew.cli.reach import running_shows
+from onecrew.cli.remembered import colours
 from onecrew.engine.endpoint import files_of
 from onecrew.errors import OnecrewError, Trouble
 from onecrew.shipped import shipped
@@ -41,7 +42,7 @@ def run(arguments: argparse.Namespace) -> int:
             if headless:
                 status = run_cues(path, show, profiles, room)
             else:
-                run_screens(path, receiver=room.lamps)
+                run_screens(path, receiver=room.lamps, colours=colours(arguments.theme))
                 status = DONE
             keep_log = status != DONE
             return status

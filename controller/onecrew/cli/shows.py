@@ -8,7 +8,7 @@ from pathlib import Path
 from onecrew.cli.exits import DONE
 from onecrew.cli.parts import existing_show, has_terminal
 from onecrew.cli.reach import running_shows
-from onecrew.cli.recent import remember
+from onecrew.cli.remembered import colours, remember_show
 from onecrew.engine.endpoint import files_of
 from onecrew.engine.live import LiveFile
 from onecrew.errors import DocumentFaults, Trouble
@@ -29,13 +29,13 @@ def run_open(arguments: argparse.Namespace) -> int:
         raise Trouble("open needs a terminal; without one, run `onecrew engine SHOW` and `onecrew send`")
     if not goes_on:
         refuse_faulty(path)
-    return open_screens(path)
+    return open_screens(path, theme=arguments.theme)
 
 
-def open_screens(path: Path, *, first_run: bool = False) -> int:
+def open_screens(path: Path, *, first_run: bool = False, theme: str | None = None) -> int:
     """The screens on a show that was looked at, which is remembered as the one opened last."""
-    remember(path)
-    run(path, first_run=first_run)
+    remember_show(path)
+    run(path, first_run=first_run, colours=colours(theme))
     return DONE
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 from onecrew.cli import demo, shows
 from onecrew.cli.exits import DONE
 from onecrew.cli.parser import parser
-from onecrew.cli.recent import recent_shows
+from onecrew.cli.remembered import colours, recent_shows
 from onecrew.errors import OnecrewError
 from onecrew.show.save import save_show
 from onecrew.tui.start import Shows, start
@@ -15,7 +15,7 @@ from onecrew.tui.start import Shows, start
 
 def run() -> int:
     """Show the start screen and go on with what was chosen there."""
-    chosen = start(Shows(recent=tuple(recent_shows()), existing=_existing, new=_new))
+    chosen = start(Shows(recent=tuple(recent_shows()), existing=_existing, new=_new), colours())
     if chosen is None:
         return DONE
     if chosen.what == "demo":

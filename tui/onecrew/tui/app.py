@@ -57,7 +57,11 @@ class OnecrewApp(App[None]):
     """The screens around one client. What they show comes from the engine; no widget holds the only copy."""
 
     TITLE = "onecrew"
-    CSS = "* { scrollbar-size-vertical: 1; } SearchIcon { display: none; }"
+    CSS = (
+        "* { scrollbar-size-vertical: 1; } SearchIcon { display: none; }"
+        "Input > .input--placeholder { color: $foreground 80%; } "
+        "CommandPalette > .command-palette--help-text { color: $foreground; text-style: not bold; }"
+    )
     MODES: ClassVar[dict[str, str | Callable[[], Screen[Any]]]] = {
         "shoot": Shoot,
         "light": Light,
@@ -82,8 +86,10 @@ class OnecrewApp(App[None]):
         wall: Callable[[], float] = time.time,
         clock: Callable[[], float] = time.monotonic,
         first_run: bool = False,
+        colours: theme.Remembered = theme.ON_SET,
     ) -> None:
         super().__init__()
+        self.colours = colours
         self.first_run = first_run
         self.client = client
         self.receiver = receiver
@@ -105,8 +111,7 @@ class OnecrewApp(App[None]):
         self.ahead = TypeAhead(self, self._take_key)
         self._engine_message = ""
         self._tasks: set[asyncio.Task[None]] = set()
-        self.register_theme(theme.THEME)
-        self.theme = "dark"
+        theme.dress(self, colours.name)
 
     # ── what the screens read ───────────────────────────────────────────────────────────────────
 
@@ -284,6 +289,10 @@ class OnecrewApp(App[None]):
             self.switch_mode(mode)
             self._settle_in(mode)
 
+    def turn_theme(self) -> None:
+        self.colours.turn(self)
+        self.repaint()
+
     def open_help(self) -> None:
         screen = self.base_screen
         if screen is not None and not isinstance(self.screen, Help):
@@ -332,18 +341,27 @@ class OnecrewApp(App[None]):
             self._start(self._end(confirmed=True), "fading to black")
 
 
-def run(show_path: Path | str, *, receiver: Receiver | None = None, first_run: bool = False) -> None:
+def run(
+    show_path: Path | str,
+    *,
+    receiver: Receiver | None = None,
+    first_run: bool = False,
+    colours: theme.Remembered = theme.ON_SET,
+) -> None:
     """Attach to the engine of a show (starting one where none runs) and open the screens.
 
-    ``receiver`` says what a receiver sees, for the demo; ``first_run`` leads through a new show. Raises
-    ``OnecrewError`` with a sentence where no engine can be reached.
+    ``receiver`` says what a receiver sees, for the demo; ``first_run`` leads through a new show; ``colours``
+    are those of the room. Raises ``OnecrewError`` with a sentence where no engine can be reached.
     """
-    asyncio.run(_run(show_path, receiver, first_run))
+    asyncio.run(_run(show_path, receiver, first_run, colours))
 
 
-async def _run(show_path: Path | str, receiver: Receiver | None, first_run: bool) -> None:
+async def _run(
+    show_path: Path | str, receiver: Receiver | None, first_run: bool, colours: theme.Remembered
+) -> None:
     client = await EngineClient.attach(show_path)
     try:
-        await OnecrewApp(cast(Client, client), receiver, first_run=first_run).run_async()
+        app = OnecrewApp(cast(Client, client), receiver, first_run=first_run, colours=colours)
+        await app.run_async()
     finally:
         await client.close()

@@ -21,6 +21,8 @@ EVERYWHERE: tuple[Action, ...] = (
            asks("list_scenes")),
     Action("undo", ("ctrl+z",), "Ctrl+Z", "undo", "Undo what was done last", sends(Undo())),
     Action("redo", ("ctrl+y",), "Ctrl+Y", "redo", "Redo what was undone", sends(Redo())),
+    Action("theme", ("ctrl+t",), "Ctrl+T", "bright", "Colours for a bright room, or for a dark set again",
+           asks("turn_theme")),
     Action("help", ("f1",), "F1", "all keys", "Every key of this screen", asks("open_help")),
     Action("palette", ("ctrl+p",), "Ctrl+P", "find", "Find any action, cue or lamp by typing",
            asks("open_palette")),

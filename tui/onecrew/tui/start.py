@@ -6,8 +6,10 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import ClassVar
 
 from textual.app import App
+from textual.binding import Binding, BindingType
 
 from onecrew.tui import theme
 from onecrew.tui.dialogs.ask import Ask
@@ -50,15 +52,18 @@ class StartApp(App[Chosen | None]):
     TITLE = "onecrew"
     CSS = "Screen { background: $background; }"
     ENABLE_COMMAND_PALETTE = False
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("ctrl+t", "turn_theme", "bright room")]
 
-    def __init__(self, shows: Shows) -> None:
+    def __init__(self, shows: Shows, colours: theme.Remembered = theme.ON_SET) -> None:
         super().__init__()
-        self.shows = shows
-        self.register_theme(theme.THEME)
-        self.theme = "dark"
+        self.shows, self.colours = shows, colours
+        theme.dress(self, colours.name)
 
     def on_mount(self) -> None:
         self._ask()
+
+    def action_turn_theme(self) -> None:
+        self.colours.turn(self)
 
     def _ask(self) -> None:
         lines = [Line(str(path), f"{path.name} · {_short(path.parent)}") for path in self.shows.recent]
@@ -137,6 +142,6 @@ def _short(folder: Path) -> str:
         return str(folder)
 
 
-def start(shows: Shows) -> Chosen | None:
+def start(shows: Shows, colours: theme.Remembered) -> Chosen | None:
     """Show the start screen; returns what was chosen."""
-    return StartApp(shows).run()
+    return StartApp(shows, colours).run()

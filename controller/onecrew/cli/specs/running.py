@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import argparse
 from pathlib import Path
 
 from onecrew.cli.specs.adding import Commands, add, add_json, add_show_choice
@@ -21,6 +22,15 @@ def demo(commands: Commands) -> None:
         example="onecrew demo --headless",
     )
     command.add_argument("--headless", action="store_true", help="no screens: run the cues once and compare")
+    _add_theme(command)
+
+
+def _add_theme(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--theme",
+        choices=("dark", "bright"),
+        help="colours of the screens (those chosen last; Ctrl+T changes them)",
+    )
 
 
 def shows(commands: Commands) -> None:
@@ -33,6 +43,7 @@ def shows(commands: Commands) -> None:
         example="onecrew open night-baker.json",
     )
     opening.add_argument("show", type=Path, metavar="SHOW")
+    _add_theme(opening)
     new = add(
         commands,
         "new",

@@ -122,7 +122,10 @@ def _around(span: Span, x: int, end: int) -> list[Span]:
     return left + right
 
 
-def _strip(spans: list[Span], width: int, ground: Style) -> Strip:
+def _strip(spans: list[Span], width: int, ground: Style, *, bright: bool = False) -> Strip:
+    if bright:
+        ground = theme.in_bright_room(ground)
+        spans = [(x, text, theme.in_bright_room(style)) for x, text, style in spans]
     segments: list[Segment] = []
     at = 0
     for x, text, style in sorted(spans, key=lambda span: span[0]):
@@ -167,7 +170,7 @@ class Drawn(Widget):
         super().__init__(id=id, classes=classes)
         self._spans: list[list[Span]] = []
         self._strips: list[Strip] = []
-        self._drawn_at: tuple[int, int] | None = None
+        self._drawn_as: tuple[int, int, bool] | None = None
         self._targets: list[tuple[int, int, int, Target]] = []
         self.window = Window()
 
@@ -182,27 +185,31 @@ class Drawn(Widget):
             if changed:
                 self.refresh(*changed)
 
+    def _now(self) -> tuple[int, int, bool]:
+        """How it is to be drawn: columns, rows, and whether for a bright room."""
+        return *self.size, self.app.theme == theme.BRIGHT
+
     def _draw_rows(self) -> list[Region]:
-        width, height = self.size
+        width, height, bright = now = self._now()
         canvas = Canvas(width, height)
         self.draw(canvas)
         rows, self._targets = canvas.rows(), canvas.targets
-        old, strips = (self._spans, self._strips) if self._drawn_at == (width, height) else ([], [])
+        old, strips = (self._spans, self._strips) if self._drawn_as == now else ([], [])
         changed: list[Region] = []
         fresh: list[Strip] = []
         for y, spans in enumerate(rows):
             if y < len(old) and old[y] == spans:
                 fresh.append(strips[y])
             else:
-                fresh.append(_strip(spans, width, self.ground))
+                fresh.append(_strip(spans, width, self.ground, bright=bright))
                 changed.append(_between(old[y], spans, y) if y < len(old) else Region(0, y, width, 1))
-        self._spans, self._strips, self._drawn_at = rows, fresh, (width, height)
+        self._spans, self._strips, self._drawn_as = rows, fresh, now
         return changed
 
     def render_line(self, y: int) -> Strip:
-        if self._drawn_at != tuple(self.size):
+        if self._drawn_as != self._now():
             self._draw_rows()
-        return self._strips[y] if y < len(self._strips) else Strip.blank(self.size.width, self.ground)
+        return self._strips[y] if y < len(self._strips) else _strip([], self.size.width, self.ground)
 
     # ── the mouse ───────────────────────────────────────────────────────────────────────────────
 
@@ -238,6 +245,6 @@ class Drawn(Widget):
 
     def text(self) -> str:
         """What stands on it, as plain text (for tests and screen readers' logs)."""
-        if self._drawn_at != tuple(self.size):
+        if self._drawn_as != self._now():
             self._draw_rows()
         return "\n".join(strip.text.rstrip() for strip in self._strips)
