@@ -40,7 +40,7 @@ def test_every_piece_fits_into_a_profile(block: str) -> None:
 
 def test_every_channel_of_the_table_is_a_channel() -> None:
     shown = re.findall(r"\| `(\{.*?\})` \|", TEXT.split("## Colour told")[0])
-    assert len(shown) == 6
+    assert len(shown) == 7
     for channel in shown:
         others = '{ emitter = "red" }' if "emitter" not in channel and "cct" not in channel else ""
         others = "{ dimmer = true }" if "cct" in channel else others
@@ -83,7 +83,14 @@ def test_every_word_on_a_channel_is_one() -> None:
         "{ fixed = 7, bits = 24, places = [[7, 8, 9]], idle = 0 }",
         f"{channel[:-2]}, slots = [5] }}",
     ]
-    for said in ("lowest = 10, highest = 255", "steps = 21", "bits = 24", "slots = [5, 1]", "idle = 0"):
+    for said in (
+        "lowest = 10, highest = 255",
+        "steps = 21",
+        "[20, 59, 3200]",
+        "bits = 24",
+        "slots = [5, 1]",
+        "idle = 0",
+    ):
         assert f"`{said}" in words or said in words
     text = f'[emitters.white]\nxy = [0.4, 0.4]\n[[modes]]\nname = "m"\nchannels = [{", ".join(channels)}]\n'
     assert parse_profile(f'name = "Lamp"\n{text}', "lamp", "README.md").modes[0].width == 9

@@ -101,7 +101,7 @@ def _gamut(desk: Desk, arguments: dict[str, Any]) -> Answer:
     if mode.whites_only and mode.cct is not None and mode.cct.cct is not None:
         warmest_k, coolest_k = mode.cct.cct.warmest_k, mode.cct.cct.coolest_k
         tint = mode.tint.tint if mode.tint is not None else None
-        duvs = (0.0,) if tint is None else (tint.low_duv, tint.high_duv)
+        duvs = (0.0,) if tint is None else (tint.points[0][1], tint.points[-1][1])
         path = 1e6 / np.linspace(1e6 / warmest_k, 1e6 / coolest_k, 24)
         sides = [white_to_uv60(path, duv) for duv in duvs]
         outline = sides[0] if len(sides) == 1 else np.concatenate((sides[0], sides[1][::-1]))

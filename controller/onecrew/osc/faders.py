@@ -61,8 +61,8 @@ def scale_of(mode: Mode) -> Scale:
     elif mode.tells_colours:
         whites = MIXED_K
     if mode.tint is not None and mode.tint.tint is not None:
-        tint = mode.tint.tint
-        tints = (min(tint.low_duv, tint.high_duv), max(tint.low_duv, tint.high_duv))
+        ends = (mode.tint.tint.points[0][1], mode.tint.tint.points[-1][1])
+        tints = (min(ends), max(ends))
     elif mode.tells_colours and mode.cct is None:
         tints = MIXED_DUV
     return Scale(whites, tints)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from functools import cached_property
 from itertools import pairwise
 from typing import Annotated, Literal, Self
@@ -12,14 +13,25 @@ from onecrew.show.base import CctK, Duv, Level, Model, Name
 
 Slot = Annotated[int, Field(ge=1, le=512)]
 """A slot of a mode, counted from 1."""
-Steps = Annotated[int, Field(ge=2, le=256)] | None
-"""Into how many equal ranges a channel that moves in steps is divided; None for one that moves smoothly."""
 Raw = Annotated[int, Field(ge=0, le=2**32 - 1)]
 """A value as the channel is sent it, 0 to 255 at 8 bits."""
+EqualSteps = Annotated[int, Field(ge=2, le=256)]
+
+
+def _ranges_apart(rows: Sequence[tuple[int, int, float]]) -> None:
+    """Raises where the ranges (first, last, figure) of a channel that moves in steps cannot be."""
+    if any(first > last for first, last, _ in rows):
+        raise ValueError("a step ends before it begins; give its first and its last value")
+    ordered = sorted(rows)
+    if any(before[1] >= after[0] for before, after in pairwise(ordered)):
+        raise ValueError("two steps share values of the channel; give each its own")
+    if len({figure for _, _, figure in rows}) < max(2, len(rows)):
+        raise ValueError("two steps are alike, or there is only one; give at least two, all different")
 
 
 class CctRange(Model):
-    """How a CCT channel spans its kelvins: linear between two ends, or by a table of (share, kelvin).
+    """How a CCT channel spans its kelvins: linear between two ends, by a table of (share, kelvin), or in
+    steps.
 
     A channel may run either way, from warm to cool or from cool to warm.
     """
@@ -29,11 +41,19 @@ class CctRange(Model):
     high_k: CctK | None = None
     """Kelvin at the channel's full value."""
     table: tuple[tuple[Level, CctK], ...] = ()
-    steps: Steps = None
+    steps: EqualSteps | tuple[tuple[Raw, Raw, CctK], ...] | None = None
+    """Of a channel that moves in steps: into how many equal ranges it is divided, or each of them (first
+    value, last value, kelvin)."""
 
     @model_validator(mode="after")
     def _range_or_table(self) -> Self:
-        if self.table:
+        if isinstance(self.steps, tuple):
+            if self.table or self.low_k is not None or self.high_k is not None:
+                raise ValueError(
+                    "the kelvins of each step and a range or table are given; remove one of the two"
+                )
+            _ranges_apart(self.steps)
+        elif self.table:
             if self.low_k is not None or self.high_k is not None:
                 raise ValueError("both low_k and high_k and a table are given; remove one of the two")
             shares = [share for share, _ in self.table]
@@ -51,9 +71,14 @@ class CctRange(Model):
 
     @cached_property
     def points(self) -> tuple[tuple[float, float], ...]:
-        """(share of the channel 0–1, kelvin): the shares rise, the kelvins all rise or all fall."""
+        """(share of the channel 0–1, kelvin): the shares rise, the kelvins all rise or all fall.
+
+        Of steps that are told one by one the shares count the steps from the warmest to the coolest.
+        """
         if self.table:
             return self.table
+        if isinstance(self.steps, tuple):
+            return counted([kelvin for _, _, kelvin in self.steps])
         assert self.low_k is not None and self.high_k is not None
         return ((0.0, self.low_k), (1.0, self.high_k))
 
@@ -68,16 +93,31 @@ class CctRange(Model):
         return max(self.points[0][1], self.points[-1][1])
 
 
-class TintRange(Model):
-    """How a tint channel spans Duv: its value at both ends, and the raw share at which it is neutral."""
+def counted(figures: Iterable[float]) -> tuple[tuple[float, float], ...]:
+    """Return the figures of steps as (share, figure), rising, the shares counting the steps from 0 to 1."""
+    rising = sorted(figures)
+    return tuple((i / (len(rising) - 1), figure) for i, figure in enumerate(rising))
 
-    low_duv: Duv
-    high_duv: Duv
+
+class TintRange(Model):
+    """How a tint channel spans Duv: its value at both ends and the raw share at which it is neutral, or in
+    steps that are told one by one."""
+
+    low_duv: Duv | None = None
+    high_duv: Duv | None = None
     neutral: Level = 0.5
-    steps: Steps = None
+    steps: EqualSteps | tuple[tuple[Raw, Raw, Duv], ...] | None = None
+    """As those of a ``CctRange``, (first value, last value, Duv)."""
 
     @model_validator(mode="after")
     def _through_zero(self) -> Self:
+        if isinstance(self.steps, tuple):
+            if self.low_duv is not None or self.high_duv is not None:
+                raise ValueError("the Duv of each step and a range are given; remove one of the two")
+            _ranges_apart(self.steps)
+            return self
+        if self.low_duv is None or self.high_duv is None:
+            raise ValueError("a tint channel has no range; give low_duv and high_duv, or steps")
         if not (min(self.low_duv, self.high_duv) < 0.0 < max(self.low_duv, self.high_duv)):
             raise ValueError(
                 "low_duv and high_duv lie on the same side of 0; let one be below 0 and the other above"
@@ -85,6 +125,14 @@ class TintRange(Model):
         if not 0.0 < self.neutral < 1.0:
             raise ValueError("neutral is an end of the channel; give a number above 0 and below 1")
         return self
+
+    @cached_property
+    def points(self) -> tuple[tuple[float, float], ...]:
+        """(share of the channel 0–1, Duv), as those of a ``CctRange``."""
+        if isinstance(self.steps, tuple):
+            return counted([duv for _, _, duv in self.steps])
+        assert self.low_duv is not None and self.high_duv is not None
+        return ((0.0, self.low_duv), (self.neutral, 0.0), (1.0, self.high_duv))
 
 
 class HueRange(Model):
@@ -150,6 +198,8 @@ class Channel(Model):
     smooth: bool = False
     """Of a dimmer: the fixture itself fades between its steps, so it is sent the level and nothing else
     is."""
+    inverted: bool = False
+    """Of a dimmer or an emitter: it gives nothing at its highest value and all at its lowest."""
     cct: CctRange | None = None
     tint: TintRange | None = None
     hue: HueRange | None = None
@@ -190,6 +240,11 @@ class Channel(Model):
             )
         if self.part is not None and self.dimmer is None:
             raise ValueError("part stands beside something that is no dimmer; remove it")
+        if self.inverted and self.dimmer is None and self.emitter is None:
+            raise ValueError(
+                "inverted stands beside something that is no dimmer and no emitter; "
+                "remove it, and swap the ends"
+            )
         return self
 
     @model_validator(mode="after")
@@ -201,6 +256,10 @@ class Channel(Model):
                 raise ValueError(f"{name} is {value}, and at {self.bits} bits a channel ends at {full}")
         if self.first >= self.last:
             raise ValueError("lowest is not below highest; swap them")
+        told = self.cct or self.tint
+        steps = told.steps if told is not None and isinstance(told.steps, tuple) else ()
+        if any(last > full for _, last, _ in steps):
+            raise ValueError(f"a step ends past {full}, where a channel of {self.bits} bits ends")
         for first, last, _ in self.ranges:
             if not first <= last <= full:
                 raise ValueError(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sized
+
 from onecrew.show.profile_channel import Channel
 from onecrew.show.profile_mode import Mode
 
@@ -24,7 +26,9 @@ def channel_words(channel: Channel) -> str:
         steps = _in_steps(channel.cct.steps)
     elif channel.tint is not None:
         tint = channel.tint
-        words = f"tint {tint.low_duv:+g} to {tint.high_duv:+g} Duv, neutral at {100 * tint.neutral:g} %"
+        words = f"tint {tint.points[0][1]:+g} to {tint.points[-1][1]:+g} Duv"
+        if not isinstance(tint.steps, tuple):
+            words += f", neutral at {100 * tint.neutral:g} %"
         steps = _in_steps(tint.steps)
     elif channel.hue is not None:
         words = f"hue {channel.hue.low_deg:g} to {channel.hue.high_deg:g}°"
@@ -40,12 +44,16 @@ def channel_words(channel: Channel) -> str:
         words = f"always {channel.fixed}" + (f" ({meant})" if meant else "")
     else:
         words = channel_name(channel)
+    if channel.inverted:
+        words += ", inverted"
     used = channel.lowest is not None or channel.highest is not None
     return words + steps + (f", from {channel.first} to {channel.last}" if used else "")
 
 
-def _in_steps(steps: int | None) -> str:
-    return "" if steps is None else f" in {steps} steps"
+def _in_steps(steps: int | Sized | None) -> str:
+    if steps is None:
+        return ""
+    return f" in {steps if isinstance(steps, int) else len(steps)} steps"
 
 
 def slot_blocks(mode: Mode) -> tuple[list[tuple[str, int]], int]:
