@@ -10,7 +10,7 @@ from onecrew.commands.context import Context
 from onecrew.errors import Misuse, Refused
 from onecrew.language import reading, writing
 from onecrew.language.names import CUE, cue_number, no_fixture
-from onecrew.language.phrases import Pair, build, one_of, plain, split, unknown
+from onecrew.language.phrases import build, one_of, plain, split, unknown
 from onecrew.show.base import CueNumber, cue_order
 from onecrew.show.light import Light
 from onecrew.show.show import CURVES, Cue, Fade, ShortText, Show
@@ -121,17 +121,20 @@ def _read_cue(words: list[str], context: Context) -> Command:
         raise Misuse(f"there is no cue {number} yet; store the light that is showing first: store {number}")
     if not pairs:
         raise Misuse("'cue' needs what to change, as 'cue 3 name=\"Ovens on\" shortcut=3 fade=4s'")
+    return PutCue(cue=read_cue({pair.key: plain(pair, "cue") for pair in pairs}, present))
+
+
+def read_cue(texts: Mapping[str, str], before: Cue) -> Cue:
+    """The cue ``before``, with what is written over it, by the words of ``cue``."""
     changes: dict[str, object] = {}
     fade: dict[str, object] = {}
-    for pair in pairs:
-        _cue_field(pair, changes, fade)
-    changed = {**present.model_dump(), **changes}
-    changed["fade"] = build(Fade, **{**present.fade.model_dump(), **fade})
-    return PutCue(cue=build(Cue, **changed))
+    for key, value in texts.items():
+        _cue_field(key, value, changes, fade)
+    fades = build(Fade, **{**before.fade.model_dump(), **fade})
+    return build(Cue, **{**before.model_dump(), **changes, "fade": fades})
 
 
-def _cue_field(pair: Pair, changes: dict[str, object], fade: dict[str, object]) -> None:
-    key, value = pair.key, plain(pair, "cue")
+def _cue_field(key: str, value: str, changes: dict[str, object], fade: dict[str, object]) -> None:
     if key == "fade":
         fade["in_s"] = fade["out_s"] = reading.seconds(value, "fade")
     elif key in ("fade-in", "fade-out"):

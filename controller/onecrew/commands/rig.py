@@ -52,7 +52,7 @@ def _read_patch(words: list[str], context: Context) -> Command:
     if name in ROLES:
         fields.setdefault("role", name)
     for pair in pairs:
-        _fixture_field(pair, fields)
+        read_fixture_field(pair.key, plain(pair, "patch"), fields)
     address = rest.pop() if rest and re.fullmatch(r"\d+(\.\d+)?|next", rest[-1].lower(), re.ASCII) else None
     if len(rest) > 1:
         raise Misuse(f"'{rest[1]}' is not an address; write universe.address, as 1.33")
@@ -68,8 +68,8 @@ def _read_patch(words: list[str], context: Context) -> Command:
     return PutFixture(fixture=build(Fixture, **fields))
 
 
-def _fixture_field(pair: Pair, fields: dict[str, object]) -> None:
-    key, value = pair.key, plain(pair, "patch")
+def read_fixture_field(key: str, value: str, fields: dict[str, object]) -> None:
+    """Puts into ``fields`` what is written for one of them, by the words of ``patch``."""
     if key == "role":
         fields["role"] = names.role(value)
     elif key == "even":

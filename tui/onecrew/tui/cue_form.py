@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from onecrew.commands.cues import PutCue
-from onecrew.language.phrases import build
-from onecrew.language.reading import seconds, yes_no
+from onecrew.commands.cues import PutCue, read_cue
 from onecrew.show.advise import SHOOT_KEYS
-from onecrew.show.show import CURVES, Cue, Fade, Show
+from onecrew.show.show import CURVES, Cue, Show
 from onecrew.tui.dialogs.form import Form
 
 
@@ -14,31 +12,21 @@ def cue_form(show: Show, cue: Cue) -> Form[PutCue]:
     """Changes everything of a cue but its number and its look."""
 
     def read(texts: dict[str, str]) -> PutCue:
-        key = texts["shortcut"] or None
-        if key is not None:
-            _check_key(show, cue, key)
+        if texts["shortcut"]:
+            _check_key(show, cue, texts["shortcut"])
         curve = next((curve for curve in CURVES if texts["curve"] and curve.startswith(texts["curve"])), None)
         if curve is None:
             raise ValueError(f"a curve is one of: {', '.join(CURVES)}")
-        follow = texts["auto-follow"]
-        changed = build(
-            Cue,
-            **{
-                **cue.model_dump(),
-                "name": texts["name"],
-                "shortcut": key,
-                "fade": Fade(
-                    in_s=seconds(texts["fade in"] or "0", "fade in"),
-                    out_s=seconds(texts["fade out"] or "0", "fade out"),
-                    curve=curve,
-                ),
-                "delay_s": seconds(texts["delay"] or "0", "delay"),
-                "auto_follow_s": seconds(follow, "auto-follow") if follow else None,
-                "flash_guard": yes_no(texts["flash guard"] or "no", "flash guard"),
-                "note": texts["note"],
-            },
-        )
-        return PutCue(cue=changed)
+        words = {
+            **{key: texts[key] for key in ("name", "shortcut", "note")},
+            "curve": curve,
+            "fade-in": texts["fade in"] or "0",
+            "fade-out": texts["fade out"] or "0",
+            "delay": texts["delay"] or "0",
+            "auto-follow": texts["auto-follow"] or "off",
+            "guard": texts["flash guard"] or "no",
+        }
+        return PutCue(cue=read_cue(words, cue))
 
     fields = {
         "name": cue.name,

@@ -6,9 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from onecrew.show.patching import SLOTS, first_gap
 from onecrew.show.show import Fixture
-
-SLOTS = 512
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,11 +115,5 @@ def free_from(
     fixtures: Sequence[Fixture], kinds: Sequence[Kind], universe: int, width: int, but: str = ""
 ) -> int | None:
     """The lowest address with ``width`` free slots."""
-    rest = [fixture for fixture in fixtures if fixture.id != but]
-    taken = map_of(rest, kinds, universe)
-    run = 0
-    for address, owner in enumerate(taken, 1):
-        run = run + 1 if owner is None else 0
-        if run == width:
-            return address - width + 1
-    return None
+    others = (one for one in fixtures if one.id != but and one.universe == universe)
+    return first_gap((span(one, kinds) for one in others), width)

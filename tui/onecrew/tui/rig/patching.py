@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from onecrew.commands.rig import read_fixture_field
 from onecrew.language import names
-from onecrew.language.modifiers import HINT, read_modifiers, write_modifiers
+from onecrew.language.modifiers import HINT, write_modifiers
 from onecrew.language.phrases import build
-from onecrew.language.places import read_place, write_place
-from onecrew.language.reading import pulses, yes_no
-from onecrew.show.show import MIXINGS, ROLES, Fixture, Show
+from onecrew.language.places import write_place
+from onecrew.show.show import ROLES, Fixture, Show
 from onecrew.tui.dialogs.form import Form
 from onecrew.tui.rig import typed
 from onecrew.tui.rig.addresses import Kind, fault, free_from
@@ -20,6 +20,10 @@ MORE_HINT = (
     f"Modifiers with the stops they take: {HINT}. "
     "Place: from the left and lower wall, height, aim, tilt: 0.6 3.4 2.1 135 -10, or feet as 6'11\""
 )
+
+
+_LABELS = {"even": "even light", "at": "place", "pwm": "PWM rate"}
+"""How fields that ``patch`` has short words for are called in the form."""
 
 
 def _patch_of(
@@ -81,20 +85,11 @@ def edit_form(show: Show, kinds: Sequence[Kind], fixture: Fixture) -> Form[Fixtu
         kind = next((kind for kind in modes if kind.mode == texts["mode"]), None)
         if kind is None and modes:
             raise ValueError(f"a mode is one of: {', '.join(kind.mode for kind in modes)}")
-        if texts["mixing"] not in MIXINGS:
-            raise ValueError("mixing is most-light or best-rendition")
-        fields: dict[str, Any] = {
-            **fixture.model_dump(),
-            "role": names.role(texts["role"]),
-            "mode": texts["mode"],
-            "mixing": texts["mixing"],
-            "even": yes_no(texts["even light"] or "no", "even light"),
-            "modifiers": read_modifiers(texts["modifiers"]),
-            "place": read_place(texts["place"]),
-            "pwm_hz": pulses(texts["PWM rate"]),
-            "note": texts["note"],
-            **_patch_of(texts, show, kinds, kind.width if kind is not None else 1, fixture.id),
-        }
+        fields: dict[str, Any] = {**fixture.model_dump(), "mode": texts["mode"]}
+        for word in ("role", "mixing", "even", "modifiers", "at", "pwm", "note"):
+            text = texts[_LABELS.get(word, word)]
+            read_fixture_field(word, text or ("no" if word == "even" else ""), fields)
+        fields |= _patch_of(texts, show, kinds, kind.width if kind is not None else 1, fixture.id)
         return build(Fixture, **fields)
 
     fields = {
