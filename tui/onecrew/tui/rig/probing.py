@@ -11,11 +11,12 @@ from textual.widgets import Static
 
 from onecrew.commands.light import AGAIN_S, RISEN_S, RaiseSlots
 from onecrew.language import names, reading
+from onecrew.show.patching import SLOTS
 from onecrew.show.show import Show
 from onecrew.tui.desk import Desk
 from onecrew.tui.dialogs.form import Form
 from onecrew.tui.dialogs.listing import Key, Line, Lines, Listing
-from onecrew.tui.rig.addresses import SLOTS, Kind, fault, free_from
+from onecrew.tui.rig.addresses import Kind, fault, free_from
 
 KEYS = (
     Key("enter", "Enter", "this is what it does", "answer"),
