@@ -9,9 +9,11 @@ import urllib.error
 import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
+from onecrew.log.logfile import log_path
 from tests.browser.chromium import Chromium, Page
 from tests.process.house import WAIT_S, House
 from tests.stills.conftest import ROOM, room_show
@@ -124,6 +126,29 @@ def test_levels_go_to_the_lamps_and_into_a_cue(page: Page, house: House) -> None
     page.wait_text("#said", "stored as cue 7")
     house.wait_status(lambda _: '"number": "7"' in house.show.read_text())
     assert '"name": "Match"' in house.show.read_text()
+
+
+def cue_8(house: House) -> dict[str, Any]:
+    cues = json.loads(house.show.read_text())["scenes"][0]["cues"]
+    return next(cue for cue in cues if cue["number"] == "8")
+
+
+def test_a_cue_that_is_there_is_replaced_by_a_second_press_alone(page: Page, house: House) -> None:
+    house.send("store", "8", "Mine")
+    house.wait_status(lambda _: '"number": "8"' in house.show.read_text())
+    page.type("#number", "8")
+    page.tap("#store")
+    page.wait_text("#said", "there is a cue 8 already, Mine")
+    page.wait("!document.getElementById('replace').hidden")
+    assert "predicted" not in cue_8(house)
+    page.tap("#replace")
+    page.wait_text("#said", "stored as cue 8")
+    house.wait_status(lambda _: '"predicted"' in house.show.read_text())
+    assert '"name": "Mine"' in house.show.read_text()
+    entry = next(
+        json.loads(line) for line in log_path(house.show).read_text().splitlines() if '"kind":"match"' in line
+    )
+    assert entry["cue"] == "8" and set(entry["pictures"]) == {"reference", "present", "predicted"}
 
 
 def test_nothing_comes_from_elsewhere(page: Page, address: str) -> None:

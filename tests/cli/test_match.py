@@ -15,6 +15,8 @@ from PIL import Image
 
 from onecrew.fixtures.decoder import Decoder
 from onecrew.fixtures.describe import describe_colour, of_kind
+from onecrew.log.logfile import log_path
+from onecrew.log.matched import MOST_PICTURE
 from onecrew.show.light import Light, White
 from tests.stills.stage import PROFILES, Recorder, Stage, take_run, write_show
 
@@ -74,7 +76,59 @@ def test_store_writes_the_cue_and_keeps_its_name(onecrew: Callable[..., Any], se
     assert cue["number"] == "4" and set(cue["look"]) == set(OUTPUTS)
     assert cue["look"]["key"]["level"] == pytest.approx(0.35, rel=0.05)
     assert 4200 < cue["look"]["key"]["white"]["cct_k"] < 4400
-    assert "Predicted" in cue["note"]
+    predicted = cue["predicted"]
+    assert predicted["reference"] == "reference.png" and predicted["delta_e"] < 1.0
+
+
+def test_store_never_goes_over_a_cue_unasked(onecrew: Callable[..., Any], set_up: Path) -> None:
+    assert onecrew("match", str(set_up), *ARGUMENTS, "--store", "4").status == 0
+    document = json.loads(set_up.read_text())
+    document["scenes"][0]["cues"][0] |= {"name": "Ovens on", "note": "mine", "look": {"key": {"level": 0.1}}}
+    set_up.write_text(json.dumps(document))
+    before = set_up.read_bytes()
+    refused = onecrew("match", str(set_up), *ARGUMENTS, "--store", "4")
+    assert refused.status == 1 and set_up.read_bytes() == before
+    assert "there is a cue 4 already, Ovens on" in refused.err and "--replace 4" in refused.err
+    assert onecrew("match", str(set_up), *ARGUMENTS, "--replace", "4").status == 0
+    cue = json.loads(set_up.read_text())["scenes"][0]["cues"][0]
+    assert (cue["name"], cue["note"]) == ("Ovens on", "mine") and set(cue["look"]) == set(OUTPUTS)
+
+
+def test_a_stored_match_is_on_record_and_on_the_sheet(onecrew: Callable[..., Any], set_up: Path) -> None:
+    region = ("--region", "face=82,45,14,22")
+    assert onecrew("match", str(set_up), *ARGUMENTS, *region, "--store", "4").status == 0
+    cue = json.loads(set_up.read_text())["scenes"][0]["cues"][0]
+    [line] = log_path(set_up).read_text().splitlines()
+    entry = json.loads(line)
+    assert (entry["kind"], entry["what"], entry["cue"]) == ("match", "stored", "4")
+    assert entry["match"] == cue["predicted"]["id"] and entry["regions"] == cue["predicted"]["regions"]
+    assert set(entry["look"]) == set(OUTPUTS)
+    assert set(entry["pictures"]) == {"reference", "predicted"}
+    for picture in entry["pictures"].values():
+        assert len(picture) <= MOST_PICTURE
+        assert Image.open(io.BytesIO(base64.b64decode(picture))).format == "JPEG"
+    assert onecrew("sheet", str(set_up), "--cue", "4", "--to", "sheet.html").status == 0
+    sheet = Path("sheet.html").read_text()
+    shown = re.findall(r'src="data:image/jpeg;base64,([^"]+)"', sheet)
+    assert shown == [entry["pictures"]["reference"], entry["pictures"]["predicted"]]
+    assert "Matched to reference.png: predicted within" in sheet and "img-src data:" in sheet
+    assert onecrew("sheet", str(set_up), "--cue", "4", "--to", "sheet.md").status == 0
+    assert "Matched to reference" in Path("sheet.md").read_text()
+    log_path(set_up).unlink()
+    assert onecrew("sheet", str(set_up), "--cue", "4", "--to", "sheet.html").status == 0
+    sheet = Path("sheet.html").read_text()
+    assert "Matched to reference.png" in sheet and "data:" not in sheet
+
+
+def test_a_log_that_lies_puts_nothing_on_the_sheet(onecrew: Callable[..., Any], set_up: Path) -> None:
+    assert onecrew("match", str(set_up), *ARGUMENTS, "--store", "4").status == 0
+    log = log_path(set_up)
+    entry = json.loads(log.read_text())
+    entry["pictures"] = {"reference": '"><script>1</script>', "predicted": "A" * 1_000_000, "other": "AAAA"}
+    log.write_text(json.dumps(entry, separators=(",", ":")) + "\n")
+    assert onecrew("sheet", str(set_up), "--cue", "4", "--to", "sheet.html").status == 0
+    sheet = Path("sheet.html").read_text()
+    assert "<img" not in sheet and "script" not in sheet and len(sheet) < 200_000
 
 
 def test_the_report_needs_no_other_file(onecrew: Callable[..., Any], set_up: Path) -> None:

@@ -19,7 +19,20 @@ from onecrew.errors import DocumentFaults, Refused
 from onecrew.show.check import check_show
 from onecrew.show.light import Light, White
 from onecrew.show.photometry import Room
-from onecrew.show.show import Camera, Cue, Fade, Fixture, Osc, Output, Remote, Sacn, SetPiece, Show
+from onecrew.show.show import (
+    Camera,
+    Cue,
+    Fade,
+    Fixture,
+    Osc,
+    Output,
+    Predicted,
+    PredictedRegion,
+    Remote,
+    Sacn,
+    SetPiece,
+    Show,
+)
 from tests.show.shows import PROFILES, fixture_data, show_data, shows
 
 SHOW = Show.model_validate({**show_data(), "other_scenes": [{"name": "Delivery"}]})
@@ -221,3 +234,40 @@ def test_what_is_put_is_there_and_what_is_removed_is_gone(show: Show) -> None:
         assert less.fixture(fixture.id) is None
         assert all(fixture.id not in cue.look for cue in less.cues)
         assert len(less.rig.fixtures) == len(show.rig.fixtures) - 1
+
+
+PREDICTED = Predicted(
+    id="0123456789abcdef",
+    reference="ref.jpg",
+    regions=(PredictedRegion(name="face", stops=-0.3, delta_e=2.0),),
+)
+
+
+def matched() -> Show:
+    """The show with a cue 7 that a match found."""
+    cue = Cue(number="7", look={"lamp": Light(level=0.3)}, predicted=PREDICTED)
+    return apply_edit(SHOW, PutCue(cue=cue), PROFILES)
+
+
+def predicted(show: Show) -> Predicted | None:
+    cue = show.cue("7")
+    assert cue is not None
+    return cue.predicted
+
+
+def test_what_a_match_predicted_goes_with_the_look_it_was_of() -> None:
+    show = matched()
+    cue = show.cue("7")
+    assert cue is not None
+    assert predicted(show) == PREDICTED
+    assert (
+        predicted(apply_edit(show, PutCue(cue=cue.model_copy(update={"name": "Dawn"})), PROFILES))
+        == PREDICTED
+    )
+    assert predicted(apply_edit(show, RenameFixture(id="lamp", to="bulb"), PROFILES)) == PREDICTED
+    assert predicted(store_look(show, "7", None, {"lamp": Light(level=0.5)})) is None
+    brighter = cue.model_copy(update={"look": {"lamp": Light(level=0.5)}})
+    assert predicted(apply_edit(show, PutCue(cue=brighter), PROFILES)) is None
+    assert predicted(apply_edit(show, RemoveFixture(id="lamp"), PROFILES)) is None
+    again = brighter.model_copy(update={"predicted": PREDICTED.model_copy(update={"delta_e": 0.4})})
+    assert predicted(apply_edit(show, PutCue(cue=again), PROFILES)) == again.predicted

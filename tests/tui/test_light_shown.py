@@ -147,3 +147,24 @@ async def test_the_ratio_and_the_shares_are_those_at_the_subject() -> None:
 def test_the_bar_loses_an_eighth_a_stop(output: float, halves: int) -> None:
     drawn = bar(output, 16)
     assert drawn.count("━") * 2 + drawn.count("╸") == halves
+
+
+@pytest.mark.parametrize("size", SIZES)
+@drive
+async def test_what_a_match_predicted_stands_with_its_cue(size: tuple[int, int]) -> None:
+    document = bakery.show().model_dump(mode="json")
+    document["cues"][1]["predicted"] = {
+        "id": "0123456789abcdef",
+        "reference": "ref.jpg",
+        "delta_e": 0.42,
+        "regions": [{"name": "face", "stops": -0.31, "delta_e": 2.0}],
+    }
+    fake = FakeClient(Show.model_validate(document), bakery.snapshot(cue="2"))
+    async with desk(fake, mode="light", size=size) as d:
+        lights = {n: x.model_copy(update={"edited": False}) for n, x in bakery.snapshot().lights.items()}
+        await d.change(lights=lights)
+        assert "Matched to ref.jpg: predicted within 0.3 stop (face)" in d.text()
+        await d.change(lights={n: x.model_copy(update={"edited": True}) for n, x in lights.items()})
+        assert "Matched to ref.jpg: changed since" in d.text()
+        await d.change(cue="3")
+        assert "Matched" not in d.text()

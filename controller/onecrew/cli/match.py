@@ -6,20 +6,21 @@ import argparse
 import sys
 from pathlib import Path
 
-from onecrew.cli.document import carry_out, current_show
+from onecrew.cli.document import current_show, has_engine
 from onecrew.cli.exits import DONE
 from onecrew.cli.match_live import serve
+from onecrew.cli.match_store import now_shown, store_match
 from onecrew.cli.parts import existing_show, print_json, table
+from onecrew.cli.reach import with_client
 from onecrew.cli.writing import write_text
-from onecrew.commands.cues import PutCue
+from onecrew.colour.arrays import FloatArray
+from onecrew.engine.client import Client
 from onecrew.errors import Misuse, Trouble
-from onecrew.language.names import cue_number
 from onecrew.language.reading import stops
 from onecrew.log.text import clean
 from onecrew.sheet.match_page import match_page
 from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Show
-from onecrew.stills.cue import cue_of
 from onecrew.stills.match import match
 from onecrew.stills.regions import Region, marked
 from onecrew.stills.result import Match, as_json, as_lines
@@ -54,7 +55,7 @@ def run(arguments: argparse.Namespace) -> int:
         )  # fmt: skip
     if arguments.page:
         return serve(path, stills, reference, regions, found, solved)
-    _write(arguments, show, found, stills, regions)
+    _write(arguments, path, show, found, stills, regions)
     if arguments.json:
         said = as_json(found)
         print_json({**said, "notes": [*notes, *said["notes"]]})
@@ -66,15 +67,36 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _write(
-    arguments: argparse.Namespace, show: Show, found: Match, stills: Run, regions: tuple[Region, ...]
+    arguments: argparse.Namespace,
+    path: Path,
+    show: Show,
+    found: Match,
+    stills: Run,
+    regions: tuple[Region, ...],
 ) -> None:
     if arguments.report is not None:
         write_text(arguments.report, match_page(show.name, found, stills, regions), keep=(arguments.show,))
         print(f"wrote {arguments.report}", file=sys.stderr)
-    if arguments.store is not None:
-        number = cue_number(arguments.store, show, "match --store")
-        where = carry_out(arguments.show.resolve(), [PutCue(cue=cue_of(show, found, number))])
-        print(f"stored as cue {number} {where}", file=sys.stderr)
+    number = arguments.store or arguments.replace
+    if number is not None:
+        done = store_match(
+            path, found, number, arguments.reference.name, _present(path, stills),
+            replace=arguments.replace is not None,
+            or_else=f", or replace its look: --replace {number}",
+        )  # fmt: skip
+        print(done, file=sys.stderr)
+
+
+def _present(path: Path, stills: Run) -> FloatArray | None:
+    """The picture of what shows now; None where no engine says so."""
+    if not has_engine(path):
+        return None
+
+    async def ask(client: Client) -> FloatArray:
+        assert client.snapshot is not None  # attach waits for it
+        return now_shown(client.snapshot.lights, stills)
+
+    return with_client(path, ask)
 
 
 def list_in(folder: Path, said: Path | None) -> ShotList:

@@ -3,21 +3,19 @@
 from __future__ import annotations
 
 import asyncio
+import dataclasses
 import sys
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
 from pathlib import Path
 
-from onecrew.cli.document import carry_out, current_show
 from onecrew.cli.exits import DONE, endings_are_interrupts
 from onecrew.cli.match_page_server import MatchPage
+from onecrew.cli.match_store import now_shown, store_match
 from onecrew.cli.reach import running_shows
-from onecrew.commands.cues import PutCue
 from onecrew.commands.light import SetLight
 from onecrew.engine.client import Client
 from onecrew.errors import Refused
-from onecrew.language.names import cue_number
-from onecrew.stills.cue import cue_of
+from onecrew.show.snapshot import LightState
 from onecrew.stills.kit import Leaves
 from onecrew.stills.regions import Region
 from onecrew.stills.result import Match, RegionResult
@@ -49,8 +47,13 @@ def serve(
             leaving: Mapping[str, tuple[Leaves, float | None]],
             exposure: float,
             results: Sequence[RegionResult],
+            replace: bool,
         ) -> str:
-            return await asyncio.to_thread(_store, path, page.found, number, leaving, exposure, results)
+            lights = None if client is None or client.snapshot is None else client.snapshot.lights
+            return await asyncio.to_thread(
+                _store, path, page.found, number, leaving, exposure, results,
+                stills=stills, reference=reference.name, lights=lights, replace=replace,
+            )  # fmt: skip
 
         page = MatchPage(
             stills, reference, regions, found, solve, send, store, present=_present(client, stills)
@@ -98,11 +101,15 @@ def _store(
     leaving: Mapping[str, tuple[Leaves, float | None]],
     exposure: float,
     results: Sequence[RegionResult],
+    *,
+    stills: Run,
+    reference: str,
+    lights: Mapping[str, LightState] | None,
+    replace: bool,
 ) -> str:
-    show = current_show(path)
-    number = cue_number(said.strip(), show, "store")
+    """Stores what the sliders give."""
     lamps = tuple(
-        replace(
+        dataclasses.replace(
             lamp,
             level=leaving[lamp.id][0].level,
             output=leaving[lamp.id][0].output,
@@ -110,5 +117,14 @@ def _store(
         )
         for lamp in found.lamps
     )
-    made = replace(found, lamps=lamps, regions=tuple(results), exposure_stops=exposure, delta_e=None)
-    return f"stored as cue {number} {carry_out(path, [PutCue(cue=cue_of(show, made, number))])}"
+    predicted = stills.predicted([one.xyz for one, _ in leaving.values()]) * 2.0**exposure
+    made = dataclasses.replace(
+        found,
+        lamps=lamps,
+        regions=tuple(results),
+        exposure_stops=exposure,
+        delta_e=None,
+        predicted=predicted,
+    )
+    present = None if lights is None else now_shown(lights, stills)
+    return store_match(path, made, said, reference, present, replace=replace, or_else=", or replace its look")

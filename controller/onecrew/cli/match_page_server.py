@@ -41,8 +41,9 @@ POLICY = (
 
 Send = Callable[[str, float, float | None], Awaitable[None]]
 """Sends a lamp's output and mired to the engine; raises ``OnecrewError``."""
-Store = Callable[[str, Mapping[str, tuple[Leaves, float | None]], float, Sequence[Any]], Awaitable[str]]
-"""Stores a cue by its number; returns what was done."""
+Store = Callable[[str, Mapping[str, tuple[Leaves, float | None]], float, Sequence[Any], bool], Awaitable[str]]
+"""Stores a cue by its number, in place of one that is there where the last says so; returns what was
+done."""
 
 
 @dataclass(slots=True)
@@ -219,7 +220,9 @@ class MatchPage:
         results = region_results(
             self.run, self.reference, _regions(body), list(leaving.values()), exposure, self.found.own
         )
-        return web.json_response({"done": await self.store(str(body["number"]), leaving, exposure, results)})
+        replace = body.get("replace") is True
+        done = await self.store(str(body["number"]), leaving, exposure, results, replace)
+        return web.json_response({"done": done})
 
     def _settings(self, body: Any) -> tuple[dict[str, tuple[Leaves, float | None]], float]:
         """What leaves each lamp by the sliders, and the exposure."""

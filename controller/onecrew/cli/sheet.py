@@ -39,7 +39,7 @@ def run(arguments: argparse.Namespace) -> int:
         None if arguments.at is None else seconds(arguments.at.strip().removeprefix("+"), "sheet --at", DAY_S)
     )
     moment = moment_of(path, arguments.cue, arguments.take, arguments.setup, at_s)
-    text = sheet_of(moment, arguments.to.suffix.lower(), load_profiles(beside=path))
+    text = sheet_of(moment, arguments.to.suffix.lower(), load_profiles(beside=path), log_path(path))
     write_text(arguments.to, text, keep=[path, log_path(path)])
     print(f"wrote {arguments.to}: {clean(moment.title)}")
     return DONE

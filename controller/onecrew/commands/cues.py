@@ -96,6 +96,9 @@ def free_shortcut(show: Show, number: str) -> str | None:
 
 def with_cue(show: Show, cue: Cue) -> Show:
     """The cue in its place: instead of the one with its number, else where the order of numbers puts it."""
+    old = show.cue(cue.number)
+    if old is not None and cue.predicted == old.predicted and cue.look != old.look:
+        cue = cue.model_copy(update={"predicted": None})  # what a match predicted was of the look that goes
     others = (other for other in show.cues if other.number != cue.number)
     cues = tuple(sorted((*others, cue), key=lambda one: cue_order(one.number)))
     return show.model_copy(update={"cues": cues})

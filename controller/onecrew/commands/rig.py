@@ -216,7 +216,14 @@ def _in_other_scenes(show: Show, changed: Callable[[Scene], dict[str, object]]) 
 
 def _without_light(cues: tuple[Cue, ...], fixture: str) -> tuple[Cue, ...]:
     return tuple(
-        cue.model_copy(update={"look": {n: light for n, light in cue.look.items() if n != fixture}})
+        cue.model_copy(
+            update={
+                "look": {name: light for name, light in cue.look.items() if name != fixture},
+                "predicted": None,
+            }
+        )
+        if fixture in cue.look
+        else cue
         for cue in cues
     )
 

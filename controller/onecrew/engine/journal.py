@@ -158,6 +158,10 @@ class Journal:
         self._heard.append((now, Happening("note", "record", text, data)))
         return text
 
+    def happened(self, happening: Happening, now: float) -> None:
+        """Something else happened that deserves an entry."""
+        self._heard.append((now, happening))
+
     def stopping(self, fade_s: float, now: float) -> None:
         """Somebody ended the engine."""
         text = f"stop: fade to black in {saying.seconds(fade_s)}"

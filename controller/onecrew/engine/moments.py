@@ -10,7 +10,7 @@ from onecrew.fixtures.report import FixtureReport
 from onecrew.show.base import Model
 from onecrew.show.profile import Mode, Profile
 from onecrew.show.profile_words import slot_blocks
-from onecrew.show.show import Show
+from onecrew.show.show import Cue, Show
 
 
 def moment_of(state: State) -> dict[str, Any]:
@@ -21,7 +21,7 @@ def moment_of(state: State) -> dict[str, Any]:
         "version": 1,
         "show": show.name,
         "scene": show.scene if show.other_scenes else "",
-        "cue": None if cue is None else {"number": cue.number, "name": cue.name, "note": cue.note},
+        "cue": None if cue is None else _cue(cue, as_stored=not state.edited),
         "edited": sorted(state.edited),
         "fade": None if fade is None else {"progress": min(fade.progress, 1.0), "left_s": fade.left_s},
         "master": float(playback.master.goal),
@@ -41,6 +41,14 @@ def moment_of(state: State) -> dict[str, Any]:
         "room": plain(show.room),
         "kinds": kinds(show, state.desk.profiles),
     }
+
+
+def _cue(cue: Cue, *, as_stored: bool) -> dict[str, Any]:
+    """The cue; what a match predicted of it is left out where its look was changed by hand."""
+    said: dict[str, Any] = {"number": cue.number, "name": cue.name, "note": cue.note}
+    if cue.predicted is not None and as_stored:
+        said["predicted"] = plain(cue.predicted)
+    return said
 
 
 def kinds(show: Show, profiles: Mapping[str, Profile]) -> dict[str, Any]:

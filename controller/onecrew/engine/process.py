@@ -19,7 +19,7 @@ from onecrew.commands.house import BringBack, Redo, SettleFile, Stop, TakeOver, 
 from onecrew.commands.light import RaiseSlots
 from onecrew.commands.table import parse_command
 from onecrew.commands.takes import Note, TakeClip, TakeRecord, TakeStart
-from onecrew.engine import kinds, records, stills
+from onecrew.engine import kinds, matches, records, stills
 from onecrew.engine.desk import Desk
 from onecrew.engine.endpoint import Endpoint, Files, announce, remove_endpoint
 from onecrew.engine.frames import FrameLoop
@@ -33,6 +33,7 @@ from onecrew.engine.snapshots import snapshot_of
 from onecrew.engine.sources import Sources
 from onecrew.engine.supervisor import SUPERVISOR
 from onecrew.errors import OnecrewError, Refused
+from onecrew.log.happenings import Happening
 from onecrew.log.logfile import log_path
 from onecrew.network.outputs import Outputs
 from onecrew.playback.codec import from_json, shift
@@ -305,6 +306,8 @@ class Engine:
             return records.answer(topic, arguments, self.desk, self.files.show, self._journal, moment)
         if topic == "probe":
             return kinds.probe(self.desk, arguments)
+        if topic == "store-match":
+            return matches.store(arguments, self.desk.show, self.carry_out, self._note)
         if topic == "stills":
             return stills.plan(self.desk, arguments)
         if topic == "keep-stills":
@@ -314,6 +317,10 @@ class Engine:
         if topic == "profiles" and arguments.get("again"):
             return kinds.profiles_again(self.desk, self.files.show)
         return answer(topic, arguments, self.desk)
+
+    def _note(self, happening: Happening) -> None:
+        self._journal.happened(happening, self._clock())
+        self._frames.plan(self._clock())
 
     # ── what follows from a frame ───────────────────────────────────────────────────────────────
 

@@ -9,6 +9,7 @@ from onecrew.engine.record import Answer, Record
 from onecrew.engine.sheets import check_ending, moment_of_cue, sheet_of
 from onecrew.errors import Refused
 from onecrew.language.names import cues_elsewhere, no_cue
+from onecrew.log.logfile import log_path
 from onecrew.log.moment import Moment, kind_of, moment_in
 from onecrew.sheet.breakdown import Pace, breakdown, lamps_in_order, pace_of, scene_name
 from onecrew.sheet.restore import Restoration, restore
@@ -19,7 +20,9 @@ from onecrew.show.scenes import scene_with_cue
 def sheet(record: Record) -> Answer:
     check_ending(record.to)
     moment = _moment(record)
-    return record.write(sheet_of(moment, record.to.suffix.lower(), record.profiles)) | {"of": moment.title}
+    return record.write(
+        sheet_of(moment, record.to.suffix.lower(), record.profiles, log_path(record.path))
+    ) | {"of": moment.title}
 
 
 def _moment(record: Record) -> Moment:

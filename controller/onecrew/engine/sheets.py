@@ -14,6 +14,7 @@ from onecrew.engine.moments import moment_of, plain
 from onecrew.engine.queries import answer
 from onecrew.engine.state import state_of
 from onecrew.errors import Mistake, Misuse
+from onecrew.log.matched import pictures_of
 from onecrew.log.moment import Kind, Moment, dump_moment, kind_of, moment_in
 from onecrew.plan.forecast import Forecast, forecasts
 from onecrew.plan.lamp import lamp_of
@@ -35,8 +36,8 @@ def check_ending(to: Path) -> None:
         raise Misuse(f"{to} has no ending that says its form; end it in {', '.join(FORMS)}")
 
 
-def sheet_of(moment: Moment, ending: str, profiles: Mapping[str, Profile]) -> str:
-    """The sheet of a moment in the form that one of ``FORMS`` names."""
+def sheet_of(moment: Moment, ending: str, profiles: Mapping[str, Profile], log: Path) -> str:
+    """The sheet of a moment in the form that one of ``FORMS`` names; ``log`` has the pictures of matches."""
     if ending == ".json":
         return dump_moment(moment)
     read = read_at_subjects(moment, profiles)
@@ -44,7 +45,9 @@ def sheet_of(moment: Moment, ending: str, profiles: Mapping[str, Profile]) -> st
         return lamps_csv(moment, read)
     if ending == ".md":
         return markdown(moment, read)
-    return page(with_gamuts(moment, profiles), read)
+    predicted = moment.cue.predicted if moment.cue is not None else None
+    pictures = {} if predicted is None else pictures_of(log, predicted.id)
+    return page(with_gamuts(moment, profiles), read, pictures)
 
 
 def moment_of_cue(show: Show, profiles: Mapping[str, Profile], number: str) -> Moment:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from onecrew.show.light import Light
+from onecrew.show.show import Predicted
 
 
 def per_cent(level: float) -> str:
@@ -49,6 +50,19 @@ def said(light: Light) -> str:
 def cue(number: str | None, name: str = "") -> str:
     """A cue in words: 'cue 3 Ovens on'."""
     return "no cue" if number is None else f"cue {number} {name}".rstrip()
+
+
+def predicted(of: Predicted) -> str:
+    """What a match predicts of a cue: 'within 0.3 stop (face), ΔE2000 0.5, camera +2.3 stops'."""
+    parts = []
+    if of.regions:
+        worst = max(of.regions, key=lambda one: abs(one.stops))
+        parts.append(f"predicted within {abs(worst.stops):.1f} stop ({worst.name})")
+    if of.delta_e is not None:
+        parts.append(f"predicted ΔE2000 {of.delta_e:.1f}")
+    if abs(of.exposure_stops) >= 0.05:
+        parts.append(f"camera {of.exposure_stops:+.1f} stops against the stills")
+    return ", ".join(parts).replace("-", "−")
 
 
 def take(setup: str, number: int) -> str:

@@ -19,7 +19,7 @@ from datetime import UTC, datetime, timedelta, timezone
 from typing import Any
 
 HEAD = ("n", "at", "local", "mono", "kind", "what", "text")
-KINDS = ("take", "cue", "light", "show", "output", "engine", "note")
+KINDS = ("take", "cue", "light", "show", "output", "engine", "note", "match")
 
 
 @dataclass(frozen=True, slots=True)

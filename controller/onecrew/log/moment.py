@@ -14,7 +14,7 @@ from onecrew.show.faults import plain_faults
 from onecrew.show.light import Light, Look, White
 from onecrew.show.photometry import Room
 from onecrew.show.reading import decode, read_bytes
-from onecrew.show.show import Camera, Fixture, SetPiece
+from onecrew.show.show import Camera, Fixture, Predicted, SetPiece
 
 FORMAT = "onecrew-sheet"
 Share = Annotated[float, Field(ge=0.0, le=1.0)]
@@ -71,6 +71,8 @@ class CueThen(Model):
     number: str
     name: str = ""
     note: str = ""
+    predicted: Predicted | None = None
+    """Where its look was found by a match."""
 
 
 class FadeThen(Model):

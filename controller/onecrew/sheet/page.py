@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
+from types import MappingProxyType
 
 from onecrew.colour.tolerance import SEEN_SIDE_BY_SIDE
 from onecrew.language import saying
@@ -33,28 +34,37 @@ from onecrew.sheet.parts import (
 )
 from onecrew.sheet.plan import plan
 from onecrew.sheet.style import STYLE
-from onecrew.show.show import SetPiece
+from onecrew.show.show import Predicted, SetPiece
 
 NOTHING_FROM_OUTSIDE = "default-src 'none'; style-src 'unsafe-inline'"
 """Content security policy: no script, no picture, no font, no request, whatever a name or a note says."""
 EVENTS_SHOWN = 60
+NO_PICTURES: Mapping[str, str] = MappingProxyType({})
 ASSUMED = "assumed: "
 """How a remark of the forecast begins that is no finding."""
 
 
-def page(moment: Moment, read: Sequence[Forecast] = ()) -> str:
-    """The sheet as the text of an HTML file; ``read`` is what a meter would have read at the subject."""
+def page(moment: Moment, read: Sequence[Forecast] = (), pictures: Mapping[str, str] = NO_PICTURES) -> str:
+    """The sheet as the text of an HTML file.
+
+    ``read`` is what a meter would have read at the subject, ``pictures`` the small JPEGs (base64) of the
+    match that the cue was found by.
+    """
     facts = facts_of(moment)
     head = el(
         "head",
         el("meta", charset="utf-8"),
-        el("meta", http_equiv="Content-Security-Policy", content=NOTHING_FROM_OUTSIDE),
+        el("meta", http_equiv="Content-Security-Policy", content=_policy(pictures)),
         el("meta", name="viewport", content="width=device-width, initial-scale=1"),
         el("title", f"{moment.heading}: {moment.title}"),
         el("style", Markup(STYLE)),
     )
-    body = el("body", el("main", *_sections(moment, facts, read)))
+    body = el("body", el("main", *_sections(moment, facts, read, pictures)))
     return f"<!DOCTYPE html>\n{el('html', head, body, lang='en')}\n"
+
+
+def _policy(pictures: Mapping[str, str]) -> str:
+    return f"{NOTHING_FROM_OUTSIDE}; img-src data:" if pictures else NOTHING_FROM_OUTSIDE
 
 
 def when(moment: Moment) -> str:
@@ -72,9 +82,13 @@ def when(moment: Moment) -> str:
 # ── Sections ────────────────────────────────────────────────────────────────────────────────────────
 
 
-def _sections(moment: Moment, facts: Sequence[LampFacts], read: Sequence[Forecast]) -> Iterator[Markup]:
+def _sections(
+    moment: Moment, facts: Sequence[LampFacts], read: Sequence[Forecast], pictures: Mapping[str, str]
+) -> Iterator[Markup]:
     yield _head(moment)
     yield _light(facts)
+    if moment.cue is not None and moment.cue.predicted is not None:
+        yield _match(moment.cue.predicted, pictures)
     yield _room(moment, facts)
     yield from (_at_subject(each) for each in read if each.lamps)
     yield _slots(facts)
@@ -147,6 +161,36 @@ def _light(facts: Sequence[LampFacts]) -> Markup:
             "the camera saw them.",
             class_="small",
         ),
+    )
+
+
+def _match(of: Predicted, pictures: Mapping[str, str]) -> Markup:
+    """The reference that the cue was matched to, and how near it is predicted to come."""
+    figures = [
+        el(
+            "figure",
+            el("img", src=f"data:image/jpeg;base64,{data}", alt=name),
+            el("figcaption", name),
+        )
+        for name, data in pictures.items()
+    ]
+    rows = [
+        el(
+            "tr",
+            el("th", one.name, scope="row"),
+            el("td", f"{one.stops:+.2f}".replace("-", "−"), class_="num"),
+            el("td", f"{one.delta_e:.1f}", class_="num"),
+        )
+        for one in of.regions
+    ]
+    head = ("region", "stops", "ΔE2000")
+    return el(
+        "section",
+        el("h2", "Match"),
+        el("p", f"Matched to {of.reference}: {saying.predicted(of) or 'nothing is predicted'}."),
+        el("div", *figures, class_="figures match") if figures else Markup(""),
+        table(head, rows, "match", numbers=(1, 2)) if rows else Markup(""),
+        class_="keep",
     )
 
 

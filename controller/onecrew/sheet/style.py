@@ -59,6 +59,7 @@ dd { margin: 0 0 1.3mm; overflow-wrap: anywhere; }
 svg { font-family: inherit; overflow: visible; }
 .plan, .chroma { display: block; max-width: 100%; height: auto; }
 .label text { paint-order: stroke; stroke: #fff; stroke-width: .7; stroke-linejoin: round; }
+.match img { width: 100%; max-width: 60mm; display: block; }
 .figures { display: flex; gap: 4mm; align-items: flex-start; justify-content: space-between; }
 figure { margin: 0; min-width: 0; }
 figcaption { font-size: 7.6pt; color: var(--grey); }

@@ -89,6 +89,8 @@ def _lines(moment: Moment, facts: Sequence[LampFacts], read: Sequence[Forecast])
     for note in (moment.cue.note if moment.cue else "", *(moment.take.notes if moment.take else ())):
         if note.strip():
             yield f"\n> {_safe(note)}"
+    if moment.cue is not None and (of := moment.cue.predicted) is not None:
+        yield f"\nMatched to {_safe(of.reference)}: {_safe(saying.predicted(of))}."
     if said := states(moment):
         yield from ("", *(f"- {_safe(sentence)}" for sentence in said))
     yield from ("", "## The light", "")

@@ -203,6 +203,30 @@ class Fade(Model):
     curve: Curve = "linear"
 
 
+class PredictedRegion(Model):
+    """How near one marked place comes."""
+
+    name: ShortText
+    stops: Annotated[float, Field(ge=-99.0, le=99.0)]
+    """Luminance of the prediction against the reference."""
+    delta_e: Annotated[float, Field(ge=0.0, le=999.0)]
+    """ΔE2000."""
+
+
+class Predicted(Model):
+    """What a match predicted of a cue's look; it goes with that look."""
+
+    id: Annotated[str, Field(min_length=1, max_length=32)]
+    """Of the match in the log, where its pictures are."""
+    reference: ShortText
+    """Name of the reference picture."""
+    exposure_stops: Annotated[float, Field(ge=-99.0, le=99.0)] = 0.0
+    """By so much more the camera is to be exposed than for the stills."""
+    delta_e: Annotated[float, Field(ge=0.0, le=999.0)] | None = None
+    """Median ΔE2000 over the frame; None against another room."""
+    regions: Annotated[tuple[PredictedRegion, ...], Field(max_length=60)] = ()
+
+
 class Cue(Model):
     number: CueNumber
     name: ShortText = ""
@@ -215,6 +239,8 @@ class Cue(Model):
     flash_guard: bool = True
     note: LongText = ""
     look: Look = Field(default_factory=dict)
+    predicted: Predicted | None = None
+    """Of a look that a match found."""
 
 
 SceneName = Annotated[str, Field(min_length=1, max_length=40)]

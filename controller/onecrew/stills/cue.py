@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from onecrew.show.light import Light, White
-from onecrew.show.show import Cue, Show
+from onecrew.show.show import Cue, Predicted, PredictedRegion, Show
 from onecrew.stills.result import Match
 
 
-def cue_of(show: Show, match: Match, number: str) -> Cue:
-    """Return the cue of this number with the look of a match, its name and times kept where it exists.
+def cue_of(show: Show, match: Match, number: str, reference: str, digest: str) -> Cue:
+    """Return the cue of this number with the look of a match and what is predicted of it; all else that it
+    has is kept where it exists. ``reference`` names the picture, ``digest`` the match in the log.
 
     Lamps that give nothing are not in the look, as those that no still shows.
     """
@@ -20,17 +21,17 @@ def cue_of(show: Show, match: Match, number: str) -> Cue:
         for lamp in match.lamps
         if lamp.level > 0.0
     }
+    predicted = Predicted(
+        id=digest,
+        reference=reference[:80],
+        exposure_stops=round(match.exposure_stops, 3),
+        delta_e=None if match.delta_e is None else round(match.delta_e, 3),
+        regions=tuple(
+            PredictedRegion(name=one.name[:80], stops=round(one.stops, 3), delta_e=round(one.delta_e, 3))
+            for one in match.regions
+        ),
+    )
     old = show.cue(number)
     if old is None:
-        return Cue(number=number, name="Match", note=_note(match), look=look)
-    return old.model_copy(update={"look": look, "note": _note(match)})
-
-
-def _note(match: Match) -> str:
-    parts = [f"Matched; camera {match.exposure_stops:+.2f} stops against the stills."]
-    if match.delta_e is not None:
-        parts.append(f"Predicted ΔE2000 {match.delta_e:.1f}.")
-    if match.regions:
-        worst = max(match.regions, key=lambda one: abs(one.stops))
-        parts.append(f"Predicted within {abs(worst.stops):.1f} stop ({worst.name}).")
-    return " ".join(parts)
+        return Cue(number=number, name="Match", look=look, predicted=predicted)
+    return old.model_copy(update={"look": look, "predicted": predicted})

@@ -241,7 +241,18 @@ async function begin() {
     say(`tap ${asking.name} on the prediction`);
   });
   press("solve", async () => { say("solving"); await take(await ask("solve", {regions})); say(""); });
-  press("store", async () => say((await ask("store", {number: $("number").value, ...now()})).done));
+  const store = async (replace) => {
+    $("replace").hidden = true;
+    try {
+      say((await ask("store", {number: $("number").value, replace, ...now()})).done);
+    } catch (error) {
+      $("replace").hidden = !String(error.message).includes("or replace its look");
+      throw error;
+    }
+  };
+  press("store", () => store(false));
+  press("replace", () => store(true));
+  $("number").addEventListener("input", () => { $("replace").hidden = true; });
   document.body.dataset.ready = "yes";
 }
 

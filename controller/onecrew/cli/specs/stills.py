@@ -54,7 +54,9 @@ def match(commands: Commands) -> None:
     )
     command.add_argument("--graded", action="store_true", help="the reference was graded")
     command.add_argument("--report", type=Path, metavar="OUT.html", help="write a page with the pictures")
-    command.add_argument("--store", metavar="N", help="store the result as this cue")
+    storing = command.add_mutually_exclusive_group()
+    storing.add_argument("--store", metavar="N", help="store the result as this new cue")
+    storing.add_argument("--replace", metavar="N", help="store it in place of this cue's look")
     command.add_argument(
         "--page", action="store_true", help="open a page with the pictures, to mark regions and move levels"
     )

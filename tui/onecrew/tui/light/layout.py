@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Protocol
 
+from onecrew.language import saying
 from onecrew.language.light import EXAMPLES, Wanted, read_light
 from onecrew.language.phrases import timed
 from onecrew.show.show import Show
@@ -61,6 +62,14 @@ class LightBody(Drawn):
             x = canvas.put(x + 1, 1, "Shift+K", theme.KEY)
             canvas.target(1, 1, canvas.width, "action", "kept")
             canvas.put(x + 1, 1, "brings them back", theme.NEXT)
+            canvas = canvas.part(0, 1, canvas.width, canvas.height - 1)
+        cue = show.cue(snapshot.cue) if snapshot.cue is not None else None
+        if cue is not None and cue.predicted is not None:
+            changed = any(light.edited for light in snapshot.lights.values())
+            said = "changed since" if changed else saying.predicted(cue.predicted)
+            canvas.put(
+                1, 1, fit(f"Matched to {cue.predicted.reference}: {said}", canvas.width - 2), theme.NEXT
+            )
             canvas = canvas.part(0, 1, canvas.width, canvas.height - 1)
         cursor = screen.cursor
         height = canvas.height
