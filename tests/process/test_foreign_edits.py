@@ -84,3 +84,17 @@ def test_where_nobody_changed_anything_there_is_nothing_to_settle(running: House
     running.tell(kind="rename", name="Ours, later")
     running.wait_status(lambda status: status["show"] == "Ours, later")
     assert SHOW["name"] not in running.show.read_text()
+
+
+def test_a_kept_version_is_brought_back_and_that_is_undone(running: House) -> None:
+    running.tell(kind="rename", name="Later")
+    until_file_has(running, "Later")
+    versions = (running.folder / ".show.json.versions").glob("v[0-9]*.json")
+    names = {json.loads(version.read_text())["name"]: int(version.stem[1:]) for version in versions}
+    running.send("version", str(names["Ours"]))
+    assert running.wait_status(lambda status: status["saved"]["ok"])["show"] == "Ours"
+    until_file_has(running, "Ours")
+    running.send("undo")
+    assert running.wait_status(lambda status: status["show"] == "Later")
+    refused = running.run("send", "version", "999999")
+    assert refused.returncode == 1 and "there is no version 999999" in refused.stderr

@@ -18,6 +18,7 @@ DOORS = (
     "onecrew.engine.client",
     "onecrew.commands",
     "onecrew.language",
+    "onecrew.manual",
     "onecrew.plan",
     "onecrew.show",
     "onecrew.errors",

@@ -181,7 +181,7 @@ async def test_every_action_is_bound_in_the_help_and_in_the_palette(mode: str) -
         finder = Finder(face)
         offered = {name for name, _, _ in finder.entries()}
         await d.press("f1")
-        page = d.app.screen.page()  # type: ignore[attr-defined]
+        page = d.app.screen.text  # type: ignore[attr-defined]
         assert face.ACTIONS, "a screen without actions"
         for action in (*face.ACTIONS, *EVERYWHERE):
             assert not action.keys or f"act('{action.name}')" in bound, action.name

@@ -23,7 +23,7 @@ from onecrew.engine.client import Healed, Lost
 from onecrew.errors import OnecrewError, Refused
 from onecrew.show.show import Show
 from onecrew.show.snapshot import Snapshot
-from onecrew.tui import actions, cue_list, files, scenes, theme, words
+from onecrew.tui import actions, cue_list, files, manual, scenes, theme, words
 from onecrew.tui.ahead import TypeAhead
 from onecrew.tui.base import BaseScreen
 from onecrew.tui.colour.screen import Colour
@@ -31,6 +31,7 @@ from onecrew.tui.desk import Cursor, Receiver, TakesClicker
 from onecrew.tui.dialogs.choose import Choice, Choose
 from onecrew.tui.dialogs.help import Help
 from onecrew.tui.dialogs.listing import Listing
+from onecrew.tui.dialogs.page import Page
 from onecrew.tui.everywhere import EVERYWHERE
 from onecrew.tui.light.screen import Light
 from onecrew.tui.link import Client, Pace, aged
@@ -283,7 +284,7 @@ class OnecrewApp(App[None]):
         )
 
     def turn_to(self, mode: str) -> None:
-        while isinstance(self.screen, Choose | Help | Listing):
+        while isinstance(self.screen, Choose | Page | Listing):
             self.pop_screen()
         if self.current_mode != mode:
             self.switch_mode(mode)
@@ -296,7 +297,8 @@ class OnecrewApp(App[None]):
     def open_help(self) -> None:
         screen = self.base_screen
         if screen is not None and not isinstance(self.screen, Help):
-            self.push_screen(Help(screen.TITLE, screen.ACTIONS, EVERYWHERE, screen.more_help()))
+            more, topics = screen.more_help(), partial(manual.ask, screen)
+            self.push_screen(Help(screen.TITLE, screen.ACTIONS, EVERYWHERE, more, topics))
 
     def open_palette(self) -> None:
         self.action_command_palette()

@@ -7,17 +7,11 @@ from functools import partial
 
 from textual.command import DiscoveryHit, Hit, Hits, Provider
 
-from onecrew.commands.house import SettleFile
 from onecrew.commands.light import Identify, Solo, Without
 from onecrew.commands.running import Recall
-from onecrew.tui import cue_list, scenes
+from onecrew.tui import cue_list, manual, scenes, versions
 from onecrew.tui.base import BaseScreen
 
-FILE = (
-    ("File take: load what another program wrote to the show's file", SettleFile(take=True)),
-    ("File keep: write this desk's version over it", SettleFile(take=False)),
-)
-"""Offered while the show is not in its file."""
 Entry = tuple[str, str, Callable[[], None]]
 
 
@@ -34,11 +28,10 @@ class Finder(Provider):
             yield action.words, action.shown, partial(action.run, screen)
         for name, run in screen.more_entries():
             yield name, "", run
-        for name, run in (*scenes.entries(screen), *cue_list.entries(screen)):
+        for name, run in (*scenes.entries(screen), *cue_list.entries(screen), *manual.entries(screen)):
             yield name, "", run
-        if desk.snapshot is not None and not desk.snapshot.saved.ok:
-            for name, settled in FILE:
-                yield name, "", partial(desk.send, settled)
+        for name, settled in versions.entries(screen):
+            yield name, "", partial(desk.send, settled)
         show = desk.show
         if show is None:
             return

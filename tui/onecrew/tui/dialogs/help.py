@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import ClassVar
 
-from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.containers import VerticalScroll
-from textual.widgets import Static
 
 from onecrew.tui.actions import Action
-from onecrew.tui.dialogs.dialog import Dialog
+from onecrew.tui.dialogs.page import Page
 
 CAUTION = (
     "Flashing light can trigger seizures: it is limited to under three flashes a second;",
@@ -19,38 +17,32 @@ CAUTION = (
 )
 
 
-class Help(Dialog[None]):
-    """The keys, grouped: this screen's first, then those of every screen."""
+class Help(Page):
+    """The keys, grouped: this screen's first, then those of every screen; m leads to the manual."""
 
-    AUTO_FOCUS = ""
-    DEFAULT_CSS = """
-    Help > VerticalScroll { width: 76; border: round $secondary; }
-    """
-    BINDINGS: ClassVar[list[BindingType]] = [Binding("f1,q,enter,question_mark", "go_back", "close")]
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("m", "manual", "manual")]
 
     def __init__(
-        self, title: str, here: tuple[Action, ...], everywhere: tuple[Action, ...], more: str
+        self,
+        title: str,
+        here: tuple[Action, ...],
+        everywhere: tuple[Action, ...],
+        more: str,
+        manual: Callable[[], None],
     ) -> None:
-        super().__init__()
-        self.title_words, self.here, self.everywhere, self.more = title, here, everywhere, more
-
-    def page(self) -> str:
-        lines = [f"{self.title_words}: the keys here", ""]
-        lines += [self._line(action) for action in self.here]
-        if self.more:
-            lines += ["", self.more]
+        lines = [f"{title}: the keys here · m opens the manual", ""]
+        lines += [self._line(action) for action in here]
+        if more:
+            lines += ["", more]
         lines += ["", "On every screen", ""]
-        lines += [self._line(action) for action in self.everywhere]
-        lines += ["", *CAUTION, "", "↑ ↓ scroll, Esc or F1 closes this page."]
-        return "\n".join(lines)
+        lines += [self._line(action) for action in everywhere]
+        super().__init__("\n".join([*lines, "", *CAUTION]))
+        self._manual = manual
 
     @staticmethod
     def _line(action: Action) -> str:
         return f"{action.shown:<13} {action.words}"
 
-    def compose(self) -> ComposeResult:
-        with VerticalScroll():
-            yield Static(self.page(), markup=False)
-
-    def on_mount(self) -> None:
-        self.query_one(VerticalScroll).focus()
+    def action_manual(self) -> None:
+        self.dismiss()
+        self._manual()

@@ -8,7 +8,7 @@ from textual import events
 from textual.app import ComposeResult
 
 from onecrew.commands.command import Command
-from onecrew.tui import takes, theme
+from onecrew.tui import takes, theme, versions
 from onecrew.tui.actions import Action, calls
 from onecrew.tui.base import BaseScreen
 from onecrew.tui.dialogs.ask import Ask
@@ -37,6 +37,8 @@ LOG: tuple[Action, ...] = (
            calls("start_filter"), 1),
     Action("takes", ("k",), "k", "takes", "Takes: look sheet, good or bad, restore, breakdown, exports",
            takes.ask, 2),
+    Action("versions", ("asterisk",), "*", "versions", "Versions of the show: look at one, bring one back",
+           versions.ask, 6),
     Action("note-take", ("n",), "n", "note", "Write a note on the last take",
            calls("ask_note", True), 3),
     Action("note-log", ("N",), "Shift+N", "log note", "Write a note into the log",
