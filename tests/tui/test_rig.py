@@ -14,7 +14,7 @@ from onecrew.errors import Refused
 from onecrew.language import names
 from onecrew.language.modifiers import read_modifiers, write_modifiers
 from onecrew.language.places import read_place, write_place
-from onecrew.show.show import Fixture, Modifier, Place, Rig, Show
+from onecrew.show.show import Artnet, ArtnetUniverse, Fixture, Modifier, Place, Rig, Show
 from onecrew.show.snapshot import OutputState
 from onecrew.tui.rig import addresses
 from tests.fakes import bakery
@@ -168,6 +168,31 @@ async def test_priority_and_steady_rate() -> None:
         sacn = d.sent[0].output.sacn
         assert (sacn.priority, sacn.steady) == (150, True)
         assert sacn.universes["1"].to == ("127.0.0.1",), "the destinations stay"
+
+
+@drive
+async def test_a_node_that_takes_art_net_beside_sacn_and_instead_of_it() -> None:
+    async with desk(client(), mode="rig") as d:
+        await d.press("p", *["tab"] * 4, *"192.0.2.60", "tab", "3", "tab", "y", "enter")
+        output = d.sent[0].output
+        assert output.sacn == bakery.show().output.sacn, "sACN stays as it is"
+        assert output.artnet == Artnet(
+            sync=True, universes={"1": ArtnetUniverse(to=("192.0.2.60",), port_address=3)}
+        )
+        assert "Universe 1 is sent to 127.0.0.1 and to 192.0.2.60 by Art-Net." in d.page()
+        await d.tell(bakery.show().model_copy(update={"output": output}))
+        await d.press("p", *"off", "enter")
+        alone = d.sent[1].output
+        assert alone.sacn.universes == {} and alone.artnet == output.artnet
+        await d.tell(bakery.show().model_copy(update={"output": alone}))
+        await d.press("p")
+        assert "sent to off" in d.page() and "192.0.2.60" in d.page()
+        await d.press(*["tab"] * 4, "backspace", "enter")
+        assert "without sACN the universe needs an address for Art-Net" in d.page()
+        assert len(d.sent) == 2, "nothing is sent that would leave the lamps alone"
+        await d.press(*["shift+tab"] * 4, "backspace", "enter")
+        assert d.sent[2].output.artnet is None
+        assert d.sent[2].output.sacn.universes["1"].to == (), "multicast"
 
 
 @drive

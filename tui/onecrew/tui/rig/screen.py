@@ -219,7 +219,7 @@ class Rig(LampScreen):
         universe = self.universe()
 
         def take(output: Output) -> None:
-            to = ", ".join(output.sacn.universes[str(universe)].to) or "multicast"
+            to = typed.said_of(output, universe)
             self.desk.send(SetOutput(output=output), f"Universe {universe} is sent to {to}.")
 
         self.ask(typed.output_form(self.show.output, universe), take)

@@ -6,7 +6,7 @@ import re
 
 from onecrew.language import reading
 from onecrew.language.phrases import build
-from onecrew.show.show import Fixture, Output, SacnUniverse
+from onecrew.show.show import Artnet, ArtnetUniverse, Fixture, Output, SacnUniverse
 from onecrew.tui.dialogs.form import Form
 
 
@@ -15,35 +15,68 @@ def read_destinations(text: str) -> tuple[str, ...]:
     return tuple(part for part in re.split(r"[\s,]+", text) if part)
 
 
+OFF = "off"
+_HINT = (
+    "Sent to: addresses of receivers of sACN, with a port if need be; empty for multicast, off for none. "
+    "On Wi-Fi, addresses are better. Priority 0 to 200. Steady rate: every frame is sent even at rest. "
+    "Wi-Fi: changes are repeated more often. Art-Net to: addresses of nodes that take no sACN, empty: none; "
+    "its port-address is the universe less 1 unless it is typed."
+)
+
+
 def output_form(output: Output, universe: int) -> Form[Output]:
-    """Where a universe is sent, and the priority and rate of all of them."""
+    """Where a universe is sent by sACN and by Art-Net, and how all of them are."""
     sacn, key = output.sacn, str(universe)
-    present = sacn.universes.get(key, SacnUniverse())
+    artnet = output.artnet or Artnet()
+    present, node = sacn.universes.get(key, SacnUniverse()), artnet.universes.get(key)
+    silent = node is not None and key not in sacn.universes
 
     def read(texts: dict[str, str]) -> Output:
-        changed = present.model_copy(update={"to": read_destinations(texts["sent to"])})
+        nodes = {number: one for number, one in artnet.universes.items() if number != key}
+        if texts["Art-Net to"]:
+            port = texts["port-address"]
+            to = read_destinations(texts["Art-Net to"])
+            number = reading.whole(port, "port-address", 0, 32767) if port else None
+            nodes[key] = build(ArtnetUniverse, to=to, port_address=number)
+        universes = {number: one for number, one in sacn.universes.items() if number != key}
+        if texts["sent to"].lower() != OFF:
+            to = read_destinations(texts["sent to"])
+            universes[key] = build(SacnUniverse, **{**present.model_dump(), "to": to})
+        elif key not in nodes:
+            raise ValueError("without sACN the universe needs an address for Art-Net")
         fields = {
             "priority": reading.whole(texts["priority"], "priority", 0, 200),
             "wifi": reading.yes_no(texts["Wi-Fi"] or "no", "Wi-Fi"),
             "steady": reading.yes_no(texts["steady rate"] or "no", "steady rate"),
-            "universes": {**sacn.universes, key: changed},
+            "universes": universes,
         }
+        sync = reading.yes_no(texts["Art-Net sync"] or "no", "Art-Net sync")
         return build(
-            Output, **output.model_copy(update={"sacn": sacn.model_copy(update=fields)}).model_dump()
+            Output,
+            sacn={**sacn.model_dump(), **fields},
+            artnet=Artnet(sync=sync, universes=nodes) if nodes else None,
         )
 
     fields = {
-        "sent to": " ".join(present.to),
+        "sent to": OFF if silent else " ".join(present.to),
         "priority": str(sacn.priority),
         "steady rate": "yes" if sacn.steady else "no",
         "Wi-Fi": "yes" if sacn.wifi else "no",
+        "Art-Net to": " ".join(node.to) if node is not None else "",
+        "port-address": str(node.port_address) if node is not None and node.port_address is not None else "",
+        "Art-Net sync": "yes" if artnet.sync else "no",
     }
-    hint = (
-        "Sent to: addresses of the receivers, with a port if need be; empty for multicast. On Wi-Fi, "
-        "addresses are better. Priority 0 to 200. Steady rate: every frame is sent even at rest. "
-        "Wi-Fi: changes are repeated more often."
-    )
-    return Form(f"sACN output of universe {universe}", fields, read, hint)
+    return Form(f"Outputs of universe {universe}", fields, read, _HINT)
+
+
+def said_of(output: Output, universe: int) -> str:
+    """Where a universe goes, in words."""
+    key = str(universe)
+    node = output.artnet.universes.get(key) if output.artnet is not None else None
+    listed = output.sacn.universes.get(key)
+    ways = [", ".join(listed.to) or "multicast"] if listed is not None else []
+    ways += [f"{', '.join(node.to)} by Art-Net"] if node is not None else []
+    return " and to ".join(ways)
 
 
 def suggest_name(profile: str, fixtures: tuple[Fixture, ...]) -> str:
