@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from onecrew.colour.arrays import FloatArray
 from onecrew.colour.cmf import wavelengths_nm
 from onecrew.colour.locus import uv60_to_white
 from onecrew.colour.planck import spectrum as planckian
@@ -16,11 +17,21 @@ from onecrew.colour.spaces import xy_to_uv60
 from onecrew.colour.spectra import (
     at_unit_light,
     bells,
-    lumens_per_watt,
     reference_spectrum,
     spectrum_to_xy,
     spectrum_to_xyz,
 )
+
+MOST_LUMENS_PER_WATT = 683.002
+"""lm/W where V(λ) is 1, at 555 nm. The SI brochure of 2019 fixes K_cd = 683 lm/W at 540 THz, where V(λ) is
+just below 1; the .002 is from memory."""
+
+
+def lumens_per_watt(power: FloatArray) -> FloatArray:
+    """Luminous efficacy of radiation of spectra (..., 471), in lm per radiant W within 360–830 nm."""
+    efficacy: FloatArray = MOST_LUMENS_PER_WATT * spectrum_to_xyz(power)[..., 1] / power.sum(axis=-1)
+    return efficacy
+
 
 # (λ0, Δλ, x, y, lm/W): LED model of Ohno, Opt. Eng. 44(11) 111302 (2005), S = (g + 2g⁵)/3 with
 # g = exp(−((λ−λ0)/Δλ)²), 1 nm 360–830, computed with colour-science. Δλ is not the full width at half

@@ -10,9 +10,21 @@ from onecrew.osc.addresses import CUE, LAMP, commands_of, find, methods
 from onecrew.osc.endpoint import feedback, reported
 from onecrew.osc.faders import scale_of
 from onecrew.osc.packets import read_message, write_message
-from onecrew.osc.reference import CONTROLS, REPORTED, SILENT, controls_table, page, table
+from onecrew.osc.reference import CONTROLS, REPORTED, page, table
 from onecrew.show.profiles import load_profiles
 from tests.phone.shows import small_show
+
+SILENT = ("go", "back")
+"""Controls that have no state to send back."""
+
+
+def controls_table() -> str:
+    """The controls as a table in Markdown, to copy from."""
+    rows = [
+        f"| `/onecrew/{where}` | {control} | {span} | {does} |" for where, control, span, does in CONTROLS
+    ]
+    return "\n".join(["| address, both ways | control | range | what it does |", "|---|---|---|---|", *rows])
+
 
 TAG_OF = {float: "f", int: "i", str: "s"}
 

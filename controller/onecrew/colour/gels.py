@@ -71,11 +71,3 @@ GELS = (
     Gel("quarter minus green", cc_green=-7.5, transmission=0.824, source="swatch, computed"),
     Gel("eighth minus green", cc_green=-3.5, source="memory, computed"),
 )
-
-
-def gel(name: str) -> Gel:
-    """The gel of that name; ValueError lists the names there are."""
-    for one in GELS:
-        if one.name == name:
-            return one
-    raise ValueError(f"no gel is called {name!r}; there are {', '.join(one.name for one in GELS)}")

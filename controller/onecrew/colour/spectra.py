@@ -13,9 +13,6 @@ from onecrew.colour.daylight import DAYLIGHT_MIN_K, daylight_spectrum
 from onecrew.colour.planck import spectrum as planckian_spectrum
 from onecrew.colour.spaces import xyz_to_xy
 
-MOST_LUMENS_PER_WATT = 683.002
-"""lm/W where V(λ) is 1, at 555 nm. The SI brochure of 2019 fixes K_cd = 683 lm/W at 540 THz, where V(λ) is
-just below 1; the .002 is from memory."""
 BLEND_START_K = 4000.0
 BLEND_END_K = 5000.0
 
@@ -51,13 +48,6 @@ def spectrum_to_xyz(power: ArrayLike) -> FloatArray:
 def spectrum_to_xy(power: ArrayLike) -> FloatArray:
     """CIE 1931 (x, y) of spectra (..., 471)."""
     return xyz_to_xy(spectrum_to_xyz(power))
-
-
-def lumens_per_watt(power: ArrayLike) -> FloatArray:
-    """Luminous efficacy of radiation of spectra (..., 471), in lm per radiant W within 360–830 nm."""
-    power = np.asarray(power, dtype=np.float64)
-    efficacy: FloatArray = MOST_LUMENS_PER_WATT * spectrum_to_xyz(power)[..., 1] / power.sum(axis=-1)
-    return efficacy
 
 
 def at_unit_light(power: ArrayLike) -> FloatArray:

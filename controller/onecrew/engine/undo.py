@@ -58,7 +58,6 @@ class History:
 
 
 _ARROW = " → "
-_MORE = " and following"
 
 
 def light_step(command: PlaybackCommand, before: Playback, after: Playback, now: float) -> Step | None:

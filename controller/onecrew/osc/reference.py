@@ -96,15 +96,7 @@ CONTROLS: tuple[tuple[str, str, str, str], ...] = (
     ("compare", "switch", "0 or 1", "shows the cue without what was changed by hand"),
 )
 """What a control surface is set up with: address after the root, control, range, meaning."""
-SILENT = ("go", "back")
-"""Controls that have no state to send back."""
 WIDTH = 100
-
-
-def controls_table() -> str:
-    """The controls as a table in Markdown, to copy from."""
-    rows = [f"| `/{ROOT}/{where}` | {control} | {span} | {does} |" for where, control, span, does in CONTROLS]
-    return "\n".join(["| address, both ways | control | range | what it does |", "|---|---|---|---|", *rows])
 
 
 def page() -> str:

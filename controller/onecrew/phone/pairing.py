@@ -98,12 +98,6 @@ class Phones:
         self.follow()
         return len(self._phones)
 
-    @property
-    def generation(self) -> int:
-        """Changes when all phones are forgotten."""
-        self.follow()
-        return self._generation
-
     def follow(self) -> None:
         """Looks whether the engine has forgotten the phones since; cheap when nothing changed."""
         seen = _stamp(self._codes)
