@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import gc
 import time
-from collections.abc import Callable, Coroutine
+from collections.abc import Callable, Coroutine, Iterator
 from functools import partial
 from pathlib import Path
 from typing import Any, ClassVar, cast
@@ -24,6 +24,7 @@ from onecrew.errors import OnecrewError, Refused
 from onecrew.show.show import Show
 from onecrew.show.snapshot import Snapshot
 from onecrew.tui import actions, cue_list, files, manual, scenes, theme, words
+from onecrew.tui.actions import Action
 from onecrew.tui.ahead import TypeAhead
 from onecrew.tui.base import BaseScreen
 from onecrew.tui.colour.screen import Colour
@@ -293,6 +294,20 @@ class OnecrewApp(App[None]):
     def turn_theme(self) -> None:
         self.colours.turn(self)
         self.repaint()
+
+    def screens(self) -> Iterator[tuple[str, str, tuple[Action, ...]]]:
+        for mode, screen in self.MODES.items():
+            assert isinstance(screen, type) and issubclass(screen, BaseScreen)
+            yield mode, screen.TITLE, screen.ACTIONS
+
+    def do_on(self, mode: str, run: Callable[[Any], None]) -> None:
+        self._start(self._do_on(mode, run), "opening the screen")
+
+    async def _do_on(self, mode: str, run: Callable[[Any], None]) -> None:
+        if self.current_mode != mode:
+            await self.switch_mode(mode)
+            self._settle_in(mode)
+        run(self.base_screen)
 
     def open_help(self) -> None:
         screen = self.base_screen

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Protocol, runtime_checkable
@@ -10,6 +10,7 @@ from typing import Any, Protocol, runtime_checkable
 from onecrew.commands.command import Command
 from onecrew.show.show import Fixture, Show
 from onecrew.show.snapshot import Snapshot
+from onecrew.tui.actions import Action
 
 Receiver = Callable[[], Sequence[Any]]
 """What a receiver sees now: one object per lamp with id, level, xy, cct_k and maybe a swatch."""
@@ -73,6 +74,14 @@ class Desk(Protocol):
     def wall(self) -> float: ...
     def clock(self) -> float: ...
     def turn_to(self, mode: str) -> None: ...
+    def screens(self) -> Iterable[tuple[str, str, tuple[Action, ...]]]:
+        """Every screen: the name to open it by, its title, its actions."""
+        ...
+
+    def do_on(self, mode: str, run: Callable[[Any], None]) -> None:
+        """Open a screen and carry out one of its actions."""
+        ...
+
     def turn_theme(self) -> None: ...
     def open_help(self) -> None: ...
     def open_palette(self) -> None: ...

@@ -94,6 +94,7 @@ def entries(screen: BaseScreen) -> Iterator[tuple[str, Callable[[], None]]]:
     show = screen.desk.show
     if show is None:
         return
+    yield f"Scene {show.scene}, the open one: list the scenes", partial(ask, screen)
     yield f"Add a scene arranged like {show.scene}", partial(do, screen, "add", "")
     yield "Add an empty scene", partial(do, screen, "add-empty", "")
     yield f"Rename the scene {show.scene}", partial(do, screen, "rename", "")
