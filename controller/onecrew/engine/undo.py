@@ -72,7 +72,12 @@ def light_step(command: PlaybackCommand, before: Playback, after: Playback, now:
     if not isinstance(command, SetLight | Revert | Edits):
         return None
     was, became = before.edited_look(), after.edited_look()
-    changed = {name: (was[name], became[name]) for name in was if was[name] != became.get(name)}
+    # Most lamps have the very light that they had: that is seen without comparing field by field.
+    changed = {
+        name: (old, became[name])
+        for name, old in was.items()
+        if became[name] is not old and became[name] != old
+    }
     if not changed:
         return None
     lights = {name: old for name, (old, _) in changed.items()}
