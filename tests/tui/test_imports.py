@@ -79,7 +79,7 @@ def test_no_screen_imports_another(one: str, other: str) -> None:
 
 def test_the_screens_paint_before_numpy_is_loaded() -> None:
     """It would be a third of their start; the first forecast loads it, in its thread."""
-    said = "import sys, onecrew.tui.app; print('numpy' in sys.modules)"
+    said = "import sys, onecrew.cli.shows; print('numpy' in sys.modules)"
     told = subprocess.run(
         [sys.executable, "-c", said], capture_output=True, text=True, timeout=60, check=True
     )

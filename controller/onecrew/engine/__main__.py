@@ -1,5 +1,6 @@
 """``python -m onecrew.engine SHOW``: the engine, in this process. The supervisor starts it."""
 
+import gc
 import sys
 
 from onecrew.engine.realtime import step_forward
@@ -8,6 +9,7 @@ from onecrew.engine.supervisor import EXIT_DONE, SPARE
 if __name__ == "__main__":
     arguments = sys.argv[1:]
     waits = arguments[:1] == [SPARE]
+    gc.disable()  # all that an import makes stays: looking through it would only take time
     if not waits:
         step_forward()  # the imports take most of the time until the light is there
     from onecrew.engine.main import get_ready, main

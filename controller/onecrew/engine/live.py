@@ -26,8 +26,6 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from onecrew.errors import Trouble
 
 Claim = Callable[[int, int], None]
@@ -158,8 +156,8 @@ class LiveFile:
 
     def sequences(self) -> dict[int, int]:
         """Last sequence number (0–255) noted for each universe that ever had one."""
-        table = np.frombuffer(self._map[SEQUENCES_AT:DIGESTS_AT], SEQUENCE.format)
-        return {int(universe): int(table[universe]) - 1 for universe in np.flatnonzero(table)}
+        table = SEQUENCE.iter_unpack(self._map[SEQUENCES_AT:DIGESTS_AT])
+        return {universe: number - 1 for universe, (number,) in enumerate(table) if number}
 
     def note_sequences(self, sequences: Mapping[int, int]) -> None:
         """Notes the last sequence number sent on each universe."""

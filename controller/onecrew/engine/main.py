@@ -107,6 +107,7 @@ async def _run(engine: Engine) -> None:
     # What was loaded stays for good: the collector need not look at it again, and its pauses stay short.
     gc.collect()
     gc.freeze()
+    gc.enable()
     sys.setswitchinterval(SWITCH_S)
     real_time = RealTime()
     real_time.ask()
