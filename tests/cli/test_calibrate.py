@@ -193,7 +193,7 @@ def test_in_a_terminal_it_asks_white_by_white_and_at_the_end(house: House) -> No
         terminal.sendline("3150 .001 800")
         terminal.expect(r"2/3  2700 K  > ")
         terminal.sendline("back")
-        terminal.expect(r"1/3  3200 K  \(was 3150 K \+0.001, Enter keeps it\)  > ")
+        terminal.expect(r"1/3  3200 K  \(was 3150 K \+0.0010, Enter keeps it\)  > ")
         terminal.sendline("")
         terminal.expect(r"2/3  2700 K  > ")
         terminal.sendline("skip")
@@ -239,6 +239,9 @@ def test_a_lamp_that_is_moved_while_it_is_read_is_asked_again(house: House) -> N
         terminal.sendline("3150 .001 800")
         terminal.expect(r"2/2  5600 K  > ")
         terminal.sendline("5700 -.001 900")
+        terminal.expect("Closing check: 1 light")
+        terminal.expect(r"1/2  4100 K, as it was  > ")
+        terminal.sendline("done")
         terminal.expect(r"\[Y/n\] ")
         terminal.sendline("")
         terminal.expect("stored 2 readings in window")
@@ -288,14 +291,16 @@ def show_file(folder: Path) -> Path:
     return path
 
 
-def test_two_asks_that_end_at_the_same_white_are_a_fault(onecrew: Run, tmp_path: Path) -> None:
+def test_lines_of_the_same_white_are_averaged_and_the_odd_one_is_named(onecrew: Run, tmp_path: Path) -> None:
     show = show_file(tmp_path)
-    (tmp_path / "window.csv").write_text(LINES + "2000,2640,0.002,800\n")
-    before = show.read_bytes()
+    # 2000 K is out of reach and becomes 2700.
+    more = "2000,2644,0.002,804\n2700,2900,0.002,800\n"
+    (tmp_path / "window.csv").write_text(LINES + more)
     done = onecrew("calibrate", str(show), "window", "--file", str(tmp_path / "window.csv"))
-    assert done.status == 1
-    assert "asks the same white" in done.err
-    assert show.read_bytes() == before
+    assert done.status == 0
+    assert "2900 K +0.0020 does not fit the other readings of 2700 K and is left out" in done.out
+    [window, _] = json.loads(show.read_text())["rig"]["fixtures"]
+    assert [round(reading["measured_cct_k"]) for reading in window["calibration"]] == [2642, 4350, 5900]
 
 
 @pytest.mark.parametrize(

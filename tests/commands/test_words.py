@@ -21,7 +21,18 @@ from onecrew.commands.wires import SetOutput
 from onecrew.errors import Misuse
 from onecrew.show.light import Effect, Light, White
 from onecrew.show.profile import Profile
-from onecrew.show.show import ArtnetUniverse, Cue, Fade, Fixture, Output, Place, Rig, SacnUniverse, Show
+from onecrew.show.show import (
+    ArtnetUniverse,
+    Cue,
+    Fade,
+    Fixture,
+    Output,
+    Place,
+    Reading,
+    Rig,
+    SacnUniverse,
+    Show,
+)
 
 PANEL = Profile.model_validate(
     {
@@ -166,6 +177,18 @@ def test_patch_of_a_known_fixture_changes_what_is_said_and_keeps_the_rest() -> N
     window = SHOW.fixture("window")
     assert window is not None
     assert command.fixture == window.model_copy(update={"universe": 3, "address": 100})
+
+
+def test_patch_with_another_kind_drops_what_a_meter_read_of_the_lamp_before() -> None:
+    readings = (Reading(asked_cct_k=3200, measured_cct_k=3150, measured_duv=0.0, light=1),)
+    window = SHOW.fixture("window")
+    assert window is not None
+    read = window.model_copy(update={"calibration": readings})
+    show = SHOW.model_copy(update={"rig": Rig(fixtures=(read,))})
+    for words, kept in (("patch window dimmer/8-bit", ()), ("patch window 3.100", readings)):
+        command = read_words(words.split(), Context(show, {"panel": PANEL, "dimmer": DIMMER}))
+        assert isinstance(command, PutFixture)
+        assert command.fixture.calibration == kept
 
 
 def test_cue_changes_what_is_said_and_keeps_the_look() -> None:

@@ -8,6 +8,7 @@ import pytest
 
 from onecrew.commands.light import HELD_S, RAMP_S, RaiseSlots
 from onecrew.commands.running import Blackout, Lock
+from onecrew.commands.stills import ShowStill
 from onecrew.engine.desk import Desk
 from onecrew.errors import Refused
 from onecrew.show.profiles import load_profiles
@@ -59,6 +60,27 @@ def test_a_lock_a_blackout_and_lamps_that_are_patched_refuse_them() -> None:
     assert one.slots(1.0 + RAMP_S)[one.universes.index(1), 301] == 0
     with pytest.raises(Refused, match="the blackout is on"):
         one.raise_slots(UP, 3.0)
+
+
+def test_while_every_lamp_is_out_one_may_have_its_own_raised() -> None:
+    one = desk()
+    lamp, other = one.show.rig.fixtures
+    own = RaiseSlots(universe=1, address=lamp.address, slots=(255, 255), fixture=lamp.id)
+    for light in (None, ShowStill(fixture=lamp.id)):
+        if light is not None:
+            one.carry_out(light, 1.0)
+        with pytest.raises(Refused, match="other lamps are lit"):
+            one.raise_slots(own, 1.0)
+    one.carry_out(ShowStill(), 1.0)
+    one.raise_slots(own, 1.0)
+    row = one.universes.index(1)
+    assert one.slots(1.0 + RAMP_S)[row, lamp.address - 1 : lamp.address + 1].tolist() == [255, 255]
+    over_the_other = own.model_copy(update={"address": other.address})
+    past_its_end = own.model_copy(update={"slots": (255,) * 7})
+    for wrong in (over_the_other, past_its_end, own.model_copy(update={"fixture": None})):
+        with pytest.raises(Refused, match="overlaps"):
+            one.raise_slots(wrong, 2.0)
+    assert one.slots(1.0 + HELD_S)[row, lamp.address - 1] == 0
 
 
 def test_the_end_of_the_engine_lowers_them() -> None:

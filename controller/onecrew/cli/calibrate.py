@@ -7,11 +7,14 @@ from collections.abc import Mapping, Sequence
 from importlib import import_module
 from pathlib import Path
 
+from onecrew.cli.calibrate_emitters import by_emitters
 from onecrew.cli.calibrate_light import from_light_meter
 from onecrew.cli.calibrate_live import walk_through
-from onecrew.cli.calibrate_result import count, facts, lines, name_of, stored
+from onecrew.cli.calibrate_result import count, facts, lines, stored
+from onecrew.cli.calibrate_walk import name_of
 from onecrew.cli.document import carry_out, current_show, fixture_called
 from onecrew.cli.exits import DONE
+from onecrew.cli.meter import Metered, disagreeing, mean_of
 from onecrew.cli.meter_file import read_lines
 from onecrew.cli.parts import existing_show, print_json
 from onecrew.commands.rig import PutFixture
@@ -22,9 +25,9 @@ from onecrew.show.light import White
 from onecrew.show.profile import Profile
 from onecrew.show.profiles import load_profiles
 from onecrew.show.reading import decode, read_bytes
-from onecrew.show.show import Fixture
+from onecrew.show.show import NO_READINGS, Fixture, Reading
 
-MOST_ASKS = 40
+MOST_ASKS, MOST_REPEATS = 40, 9
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -47,10 +50,18 @@ def run(arguments: argparse.Namespace) -> int:
         if of_a_meter:
             raise Misuse("--lux goes without --asks, --file and --clear")
         return from_light_meter(path, arguments)
+    if not 1 <= arguments.repeats <= MOST_REPEATS:
+        raise Misuse(f"--repeats is 1 to {MOST_REPEATS}")
     if arguments.like is not None:
         if of_a_meter:
             raise Misuse("--like goes without --asks, --file and --clear")
         return _by_camera(path, arguments)
+    if arguments.emitters:
+        if arguments.asks is not None or arguments.clear:
+            raise Misuse("--emitters goes without --asks and --clear")
+        return by_emitters(path, arguments)
+    if arguments.levels is not None:
+        raise Misuse("--levels belong to --emitters; add --emitters")
     if arguments.clear:
         return _clear(path, arguments)
     if arguments.file is not None:
@@ -78,11 +89,17 @@ def _from_file(path: Path, arguments: argparse.Namespace) -> int:
         raise Misuse("some readings have a light value and some do not; give one for all or for none")
     bare = fixture.model_copy(update={"calibration": (), "even": False})
     asked = [question(bare, profiles, line.asked) for line in found]
-    taken = tuple(
-        reading(one, line.read.cct_k, line.read.duv, line.read.light)
-        for one, line in zip(asked, found, strict=True)
-    )
     remarks = _moved([line.asked for line in found], asked)
+    read: dict[White, list[Metered]] = {}
+    for one, line in zip(asked, found, strict=True):
+        read.setdefault(one.asked, []).append(line.read)
+    by_white = {one.asked: one for one in asked}
+    taken: tuple[Reading, ...] = ()
+    for white, several in read.items():
+        mean, out = mean_of(several)
+        taken += (reading(by_white[white], mean.cct_k, mean.duv, mean.light),)
+        if out:
+            remarks.append(disagreeing(name_of(white), several, out))
     carry_out(path, [PutFixture(fixture=fixture.model_copy(update={"calibration": taken}))])
     if arguments.json:
         print_json(facts(fixture.id, taken, stored=True, remarks=remarks))
@@ -93,9 +110,9 @@ def _from_file(path: Path, arguments: argparse.Namespace) -> int:
 
 def _clear(path: Path, arguments: argparse.Namespace) -> int:
     fixture = fixture_called(current_show(path), arguments.fixture)
-    had = len(fixture.calibration) + (fixture.meter is not None)
+    had = len(fixture.calibration) + len(fixture.emitter_readings) + (fixture.meter is not None)
     if had:
-        bare = fixture.model_copy(update={"calibration": (), "meter": None})
+        bare = fixture.model_copy(update={**NO_READINGS, "meter": None})
         carry_out(path, [PutFixture(fixture=bare)])
     said = f"removed {count(had)} from {fixture.id}" if had else f"{fixture.id} has no readings"
     if arguments.json:
@@ -112,7 +129,7 @@ def _walk(path: Path, arguments: argparse.Namespace) -> int:
     profiles = load_profiles(beside=path)
     fixture = fixture_called(current_show(path), arguments.fixture)
     questions, remarks = _questions(fixture, profiles, arguments.asks)
-    return walk_through(path, fixture, questions, remarks, arguments)
+    return walk_through(path, fixture, profiles, questions, remarks, arguments)
 
 
 def _questions(

@@ -7,11 +7,11 @@ from onecrew.commands.rig import PutFixture
 from onecrew.commands.stills import ShowStill
 from onecrew.errors import Refused
 from onecrew.fixtures.calibration_plan import Question
-from onecrew.show.show import Reading, Show
+from onecrew.show.show import EmitterReading, Reading, Show
 
 
 class Lamp:
-    """The lamp under the meter, alone at full; the look waits under it."""
+    """The lamp under the meter, alone; the look waits under it."""
 
     def __init__(self, keeper: Keeper, fixture_id: str) -> None:
         self._keeper = keeper
@@ -25,6 +25,11 @@ class Lamp:
         self._told = ShowStill(fixture=self._id, cct_k=white.cct_k, duv=white.duv, words=words)
         self._keeper.keep(self._told, self._again)
 
+    def out(self) -> None:
+        """Has every lamp out, so that the slots of this one can be raised. Refused where that cannot be."""
+        self._told = ShowStill(words=f"{self._id} is measured")
+        self._keeper.keep(self._told, self._again)
+
     def disturbed(self) -> str:
         """Says what happened to the lamp since it was sent to its white; empty if nothing did."""
         try:
@@ -33,13 +38,13 @@ class Lamp:
             return "something else changed the lamp meanwhile"
         return ""
 
-    def store(self, readings: tuple[Reading, ...]) -> None:
-        """Puts readings in the place of those that the fixture has; nothing else of it changes."""
+    def store(self, **readings: tuple[Reading | EmitterReading, ...]) -> None:
+        """Puts readings in the place of those that the fixture has, by field; nothing else of it changes."""
         answer = self._keeper.run(self._keeper.client.ask("show"))
         fixture = Show.model_validate(answer["show"]).fixture(self._id)
         if fixture is None:
             raise Refused(f"{self._id} was removed from the rig meanwhile")
-        self._keeper.send(PutFixture(fixture=fixture.model_copy(update={"calibration": readings})))
+        self._keeper.send(PutFixture(fixture=fixture.model_copy(update=readings)))
 
     @property
     def _again(self) -> ShowStill:

@@ -19,6 +19,7 @@ from onecrew.language.places import length, read_place
 from onecrew.plan.lamp import Lamp, guessed, photometry_at_white
 from onecrew.plan.metered import in_place, on_axis
 from onecrew.plan.saying import stops
+from onecrew.playback.measured import measured_profile
 from onecrew.show.photometry import Metered
 from onecrew.show.profiles import load_profiles
 
@@ -27,7 +28,7 @@ def from_light_meter(path: Path, arguments: argparse.Namespace) -> int:
     """Stores what the meter makes of the lamp."""
     show, profiles = current_show(path), load_profiles(beside=path)
     fixture = fixture_called(show, arguments.fixture)
-    profile = profiles[fixture.profile]
+    profile = measured_profile(fixture, profiles[fixture.profile])
     lux = reading.within(
         reading.number(arguments.lux.lower().removesuffix("lx"), "lux"), 0.01, 1e6, "lux", " lx"
     )

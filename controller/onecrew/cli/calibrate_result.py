@@ -7,7 +7,7 @@ from typing import Any
 
 from onecrew.cli.parts import table
 from onecrew.fixtures.calibration_plan import ENOUGH_TO_CHECK, Checked, checked, doubts
-from onecrew.show.light import White
+from onecrew.fixtures.closing_check import Closing, Left
 from onecrew.show.show import Reading
 
 
@@ -78,5 +78,27 @@ def count(readings: int) -> str:
     return "1 reading" if readings == 1 else f"{readings} readings"
 
 
-def name_of(white: White) -> str:
-    return f"{white.cct_k:g} K" + (f" tint {white.duv:+.4g}" if abs(white.duv) >= 5e-5 else "")
+def closing_facts(found: Closing | None) -> dict[str, Any] | None:
+    """What a closing check left, Δu′v′ and stops by light; None where none was made."""
+    if found is None:
+        return None
+    return {
+        "worse": found.worse,
+        "before": [{"off_by": one.uv, "stops": one.stops} for one in found.before],
+        "after": [{"off_by": one.uv, "stops": one.stops} for one in found.after],
+    }
+
+
+def closing_lines(found: Closing) -> list[str]:
+    """The same in words."""
+    before, after = _left_said(found.before), _left_said(found.after)
+    said = ["", f"closing check, before: {before}", f"               after:  {after}"]
+    if found.worse:
+        said.append("the readings make it worse where they were not taken: nothing is stored without a yes")
+    return said
+
+
+def _left_said(left: Sequence[Left]) -> str:
+    said = _said(_errors([one.uv for one in left])) + " off in u′v′"
+    stops = [one.stops for one in left if one.stops is not None]
+    return said + "".join(f", {one:+.2f} stops when dimmed" for one in stops)

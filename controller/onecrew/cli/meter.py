@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import TypeVar
+
+import numpy as np
 
 from onecrew.colour.locus import uv60_to_white
-from onecrew.colour.spaces import xy_to_uv60
+from onecrew.colour.spaces import uv76_to_xy, xy_to_uv60, xy_to_uv76
+from onecrew.colour.table import nearest_white_fast, white_to_uv76_fast
 from onecrew.errors import Misuse
+from onecrew.fixtures.averaging import averaged
 from onecrew.language import reading
 from onecrew.show.base import CCT_MAX_K, CCT_MIN_K, DUV_LIMIT
 
 EXAMPLE = "3150K -0.002 812lx"
+SPOT_EXAMPLE = ".6902 .3081 812lx"
 
 _LABEL = re.compile(r"^(cct|k|duv|tint|d|light|lux|lx|fc|l|x|y)[=:]?(?=[-+.\d])")
 _UNIT = re.compile(r"(?<=\d)(k|lux|lx|fc|duv)$")
@@ -22,6 +28,7 @@ _MEANING = {
     "light": "light", "lux": "light", "lx": "light", "fc": "light", "l": "light",
     "x": "x", "y": "y",
 }  # fmt: skip
+_LAST_DIGIT = 1e-3
 _ALIKE = 0.35
 """Two numbers are hard to tell apart if both could be the colour temperature that was asked, give or take."""
 
@@ -34,6 +41,83 @@ class Metered:
     duv: float
     light: float | None
     """In the meter's unit; None where it was not told."""
+
+    @property
+    def said(self) -> str:
+        return f"{self.cct_k:.0f} K {self.duv:+.4f}"
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """What a meter said of one coloured light."""
+
+    xy: tuple[float, float]
+    """CIE 1931."""
+    light: float
+
+    @property
+    def said(self) -> str:
+        return f"x {self.xy[0]:.4f} y {self.xy[1]:.4f}"
+
+
+Read = TypeVar("Read", bound="Metered | Spot")
+
+
+def mean_of(read: Sequence[Read]) -> tuple[Read, tuple[int, ...]]:
+    """One reading out of several of the same light, and the places of those that do not belong."""
+    points = np.array([[*_uv(one), np.log(one.light or 1.0)] for one in read])
+    (u, v, light), out = averaged(points)
+    kept = [one for i, one in enumerate(read) if i not in out] or list(read)
+    if len(kept) == 1:
+        return kept[0], out
+    first = kept[0]
+    if isinstance(first, Spot):
+        x, y = uv76_to_xy(np.array([u, v])).tolist()
+        return replace(first, xy=(x, y), light=float(np.exp(light))), out
+    mired, duv = nearest_white_fast(np.array([[u, v]]))
+    told = None if first.light is None else float(np.exp(light))
+    return replace(first, cct_k=1e6 / float(mired[0]), duv=float(duv[0]), light=told), out
+
+
+def disagreeing(name: str, read: Sequence[Metered | Spot], out: Sequence[int]) -> str:
+    """Which readings of a light do not belong, as a sentence."""
+    if len(read) == 2:
+        return f"the two readings of {name} disagree, and their mean counts: read it once more"
+    odd = " and ".join(read[i].said for i in out)
+    return f"{odd} does not fit the other readings of {name} and is left out of their mean"
+
+
+def spot(text: str) -> Spot:
+    """Reads '.6902 .3081 812lx' or 'x=.6902 y=.3081 812'; raises ``Misuse`` with the fix."""
+    known: dict[str, float] = {}
+    plain = []
+    for word in _words(text):
+        kind, value, _ = _number(word)
+        if kind in ("cct", "duv"):
+            raise Misuse(f"an emitter's colour is told as x and y, as {SPOT_EXAMPLE}")
+        if kind is None:
+            plain.append(value)
+        else:
+            _take(known, kind, value, text, SPOT_EXAMPLE)
+    for kind in ("x", "y", "light"):
+        if kind not in known and plain:
+            known[kind] = plain.pop(0)
+    if plain or len(known) < 3:
+        raise Misuse(f"'{text.strip()}' is not x, y and light; type them as {SPOT_EXAMPLE}")
+    if known["light"] <= 0.0:
+        raise Misuse("light is above 0, in any unit, the same for all readings")
+    x, y = known["x"], known["y"]
+    if 1.0 <= x + y <= 1.0 + _LAST_DIGIT:
+        y = 1.0 - _LAST_DIGIT / 10.0 - x  # a deep red, rounded
+    return Spot(reading.xy(f"{x:.6f},{y:.6f}"), known["light"])
+
+
+def _uv(read: Metered | Spot) -> tuple[float, float]:
+    if isinstance(read, Spot):
+        u, v = xy_to_uv76(np.array(read.xy)).tolist()
+    else:
+        u, v = white_to_uv76_fast(1e6 / read.cct_k, read.duv).tolist()
+    return u, v
 
 
 def metered(text: str, asked_k: float) -> Metered:
@@ -100,10 +184,10 @@ def _number(word: str) -> tuple[str | None, float, bool]:
     return kind, value, word.startswith(("+", "-"))
 
 
-def _take(known: dict[str, float], kind: str, value: float, text: str) -> None:
+def _take(known: dict[str, float], kind: str, value: float, text: str, example: str = EXAMPLE) -> None:
     if kind in known:
         raise Misuse(
-            f"'{text.strip()}' has one number too many; say what is what, as {EXAMPLE}, or leave one out"
+            f"'{text.strip()}' has one number too many; say what is what, as {example}, or leave one out"
         )
     known[kind] = value
 

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
-from onecrew.cli.meter import Metered
+from onecrew.cli.meter import Metered, Spot, disagreeing, mean_of, spot
 from onecrew.errors import DocumentFaults, Fault, Misuse
 from onecrew.language import reading
 from onecrew.show.light import White
-from onecrew.show.show import Reading
+from onecrew.show.show import EmitterReading, Reading
 
 COLUMNS: tuple[str, ...] = ("asked_cct_k", "asked_duv", "measured_cct_k", "measured_duv", "light")
+EMITTER_COLUMNS: tuple[str, ...] = ("emitter", "level", "x", "y", "light")
 _SAME = {
     "asked_cct": "asked_cct_k", "asked": "asked_cct_k",
     "asked_tint": "asked_duv",
@@ -21,7 +23,7 @@ _SAME = {
     "duv": "measured_duv", "tint": "measured_duv", "measured_tint": "measured_duv",
     "lux": "light", "lx": "light", "fc": "light",
 }  # fmt: skip
-_OPTIONAL = {"asked_duv", "light"}
+_OPTIONAL = {(COLUMNS, "asked_duv"), (COLUMNS, "light"), (EMITTER_COLUMNS, "level")}
 MOST_LINES = 1000
 
 
@@ -40,19 +42,72 @@ def read_lines(text: str, source: str) -> list[Line]:
     blanks lie between them, # begins a remark. Raises ``DocumentFaults`` with every fault, ``Misuse`` where
     there is no reading at all.
     """
+    return _each(text, source, COLUMNS, _line)
+
+
+def read_emitter_lines(
+    text: str, source: str, emitters: Sequence[str]
+) -> tuple[tuple[EmitterReading, ...], list[str]]:
+    """The readings of emitters in a file's text, and a sentence on those that do not agree.
+
+    Columns are those of ``EMITTER_COLUMNS``; several lines of one emitter and level are averaged. Raises as
+    ``read_lines`` does, also for an emitter that is none of ``emitters`` or was not read at full.
+    """
+
+    def line(cells: dict[str, str]) -> tuple[str, float, Spot]:
+        name = cells["emitter"].lower()
+        if name not in emitters:
+            raise Misuse(f"the lamp has no emitter '{cells['emitter']}'; it has {', '.join(emitters)}")
+        level = reading.level(cells.get("level") or "100%")
+        if level == 0.0:
+            raise Misuse("level is above 0; at 0 there is nothing to read")
+        return name, level, spot(f"x={cells['x']} y={cells['y']} light={cells['light']}")
+
+    read: dict[tuple[str, float], list[Spot]] = {}
+    for name, level, one in _each(text, source, EMITTER_COLUMNS, line):
+        read.setdefault((name, level), []).append(one)
+    remarks = []
+    for (name, level), spots in read.items():
+        if (name, 1.0) not in read:
+            raise Misuse(f"{source} has {name} at {100 * level:.3g} %, not at full; add its reading at 100 %")
+        if out := mean_of(spots)[1]:
+            remarks.append(disagreeing(f"{name} at {100 * level:.3g} %", spots, out))
+    taken = tuple(
+        EmitterReading(emitter=name, level=level, xy=mean.xy, light=mean.light)
+        for (name, level), spots in read.items()
+        for mean in [mean_of(spots)[0]]
+    )
+    return taken, remarks
+
+
+def emitter_lines(taken: Sequence[EmitterReading]) -> str:
+    """Readings of emitters as a file's text, which ``read_emitter_lines`` reads."""
+    rows = (
+        f"{one.emitter},{100 * one.level:.6g}%,{one.xy[0]:.6g},{one.xy[1]:.6g},{one.light:g}" for one in taken
+    )
+    return "\n".join((",".join(EMITTER_COLUMNS), *rows)) + "\n"
+
+
+T = TypeVar("T")
+
+
+def _each(text: str, source: str, columns: tuple[str, ...], read: Callable[[dict[str, str]], T]) -> list[T]:
+    """What ``read`` makes of the cells of each line."""
     rows = [(number, row) for number, row in enumerate(_rows(text), start=1) if row]
-    names = COLUMNS
-    if rows and not _is_number(rows[0][1][0]):
-        names = _named(rows.pop(0)[1], source)
+    names = columns
+    if rows and not any(_is_number(cell) for cell in rows[0][1]):
+        names = _named(rows.pop(0)[1], source, columns)
     if not rows:
-        raise Misuse(f"{source} has no reading; a line is {','.join(COLUMNS)}")
+        raise Misuse(f"{source} has no reading; a line is {','.join(columns)}")
     if len(rows) > MOST_LINES:
         raise Misuse(f"{source} has more than {MOST_LINES} readings")
     faults: list[Fault] = []
-    found: list[Line] = []
+    found: list[T] = []
     for number, row in rows:
         try:
-            found.append(_line(dict(zip(names, row, strict=False)), len(row), names))
+            if len(row) != len(names):
+                raise Misuse(f"{len(row)} columns; there are {len(names)}: {', '.join(names)}")
+            found.append(read(dict(zip(names, row, strict=True))))
         except Misuse as fault:
             what, _, fix = str(fault).partition("; ")
             faults.append(Fault(f"line {number}", what, fix or f"columns are {', '.join(names)}"))
@@ -83,23 +138,21 @@ def _rows(text: str) -> list[list[str]]:
     return [[cell.replace(",", ".") for cell in row] for row in rows] if divider != "," else rows
 
 
-def _named(cells: Sequence[str], source: str) -> tuple[str, ...]:
+def _named(cells: Sequence[str], source: str, columns: tuple[str, ...]) -> tuple[str, ...]:
     names = []
     for cell in cells:
         name = "_".join(cell.lower().split())
-        name = _SAME.get(name, name)
-        if name not in COLUMNS:
-            raise Misuse(f"{source} has a column '{cell}'; columns are {', '.join(COLUMNS)}")
+        name = name if name in columns else _SAME.get(name, name)
+        if name not in columns:
+            raise Misuse(f"{source} has a column '{cell}'; columns are {', '.join(columns)}")
         names.append(name)
-    missing = [name for name in COLUMNS if name not in names and name not in _OPTIONAL]
+    missing = [name for name in columns if name not in names and (columns, name) not in _OPTIONAL]
     if missing or len(set(names)) < len(names):
-        raise Misuse(f"{source} needs each column once: {', '.join(missing or COLUMNS)}")
+        raise Misuse(f"{source} needs each column once: {', '.join(missing or columns)}")
     return tuple(names)
 
 
-def _line(cells: dict[str, str], width: int, names: tuple[str, ...]) -> Line:
-    if width != len(names):
-        raise Misuse(f"{width} columns; there are {len(names)}: {', '.join(names)}")
+def _line(cells: dict[str, str]) -> Line:
     asked_duv = cells.get("asked_duv") or "0"
     light = cells.get("light") or None
     white = White(

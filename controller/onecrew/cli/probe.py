@@ -9,9 +9,10 @@ from collections.abc import Sequence
 from typing import Any
 
 from onecrew.cli.exits import DONE, FAILED, endings_are_interrupts
-from onecrew.cli.keeping import Keeper, keeping
+from onecrew.cli.keeping import keeping
 from onecrew.cli.parts import answer, existing_show, remark, typed_line
-from onecrew.commands.light import AGAIN_S, RISEN_S, RaiseSlots
+from onecrew.cli.raised import Raised
+from onecrew.commands.light import AGAIN_S, RaiseSlots
 from onecrew.errors import Misuse
 from onecrew.language.names import nearest, patch_address
 
@@ -32,7 +33,7 @@ def run(arguments: argparse.Namespace) -> int:
     if not 0 <= arguments.skip < arguments.slots:
         raise Misuse(f"--skip is 0 to {arguments.slots - 1}")
     with endings_are_interrupts(), keeping(path, AGAIN_S, RaiseSlots()) as keeper:
-        raising = _Raising(keeper, universe, address)
+        raising = Raised(keeper, universe, address)
         remark(arguments, f"{arguments.slots} slots from {universe}.{address} on. {CAUTION}\n{HELP}")
         found = _ask_all(raising, arguments)
         if found is None:
@@ -41,11 +42,11 @@ def run(arguments: argparse.Namespace) -> int:
         return _finish(raising, found, arguments)
 
 
-def _ask_all(raising: _Raising, arguments: argparse.Namespace) -> dict[str, Any] | None:
+def _ask_all(raising: Raised, arguments: argparse.Namespace) -> dict[str, Any] | None:
     """The layout that was found; None where the person stopped or had nothing more to say."""
     answers: list[str] = []
     raised = False
-    while "words" in (now := raising.ask(arguments, answers)):
+    while "words" in (now := _ask(raising, arguments, answers)):
         if not raised:
             raising.show(now["before"])
             raising.show(now["then"])
@@ -73,13 +74,19 @@ def _ask_all(raising: _Raising, arguments: argparse.Namespace) -> dict[str, Any]
     return {**now, "answers": answers}
 
 
+def _ask(
+    raising: Raised, arguments: argparse.Namespace, answers: Sequence[str], keep: str = ""
+) -> dict[str, Any]:
+    return raising.ask("probe", width=arguments.slots, skip=arguments.skip, answers=list(answers), keep=keep)
+
+
 def _offered(answers: Sequence[Sequence[str]]) -> str:
     plain = [word for word, meaning in answers if meaning == f"{word} light"]
     told = [f"{word}: {meaning}" for word, meaning in answers if meaning != f"{word} light"]
     return "\n  ".join([*told, f"{', '.join(plain)}: light of that colour"] if plain else told)
 
 
-def _finish(raising: _Raising, found: dict[str, Any], arguments: argparse.Namespace) -> int:
+def _finish(raising: Raised, found: dict[str, Any], arguments: argparse.Namespace) -> int:
     slots = [f"  {slot}  {kind}" for slot, kind in enumerate(found["kinds"], 1)]
     said = [f"asked {len(found['answers'])} questions; what the slots do:", *slots]
     if not found["usable"]:
@@ -96,7 +103,7 @@ def _finish(raising: _Raising, found: dict[str, Any], arguments: argparse.Namesp
         said.append(_patch_words(kind, arguments.address))
     else:
         name = arguments.wanted or f"probed-{time.strftime('%m%d-%H%M%S')}"
-        kept = raising.ask(arguments, found["answers"], keep=name)
+        kept = _ask(raising, arguments, found["answers"], keep=name)
         found = {**found, **kept}
         said += [
             f"written to {kept['file']}: its note says what is unknown",
@@ -108,37 +115,3 @@ def _finish(raising: _Raising, found: dict[str, Any], arguments: argparse.Namesp
 
 def _patch_words(kind: str, address: str) -> str:
     return f"patch it: onecrew send patch NAME {kind} {address} role=key"
-
-
-# ── The slots, held while the person looks ──────────────────────────────────────────────────────────
-
-
-class _Raising:
-    """The lamp's slots by a running engine; they are black as soon as nobody asks for them."""
-
-    def __init__(self, keeper: Keeper, universe: int, address: int) -> None:
-        self._keeper = keeper
-        self._universe, self._address = universe, address
-        self._wanted: tuple[int, ...] = ()
-
-    def show(self, slots: Sequence[int]) -> None:
-        """Brings the slots there, and waits until they are; raises what the engine refuses."""
-        if tuple(slots) != self._wanted:
-            self._wanted = tuple(slots)
-            raising = RaiseSlots(universe=self._universe, address=self._address, slots=self._wanted)
-            self._keeper.keep(raising, raising)
-            time.sleep(RISEN_S)
-        if self._keeper.failed is not None:
-            raise self._keeper.failed
-
-    def black(self) -> None:
-        self._wanted = ()
-        self._keeper.drop()
-        self._keeper.send(RaiseSlots())
-
-    def ask(self, arguments: argparse.Namespace, answers: Sequence[str], keep: str = "") -> dict[str, Any]:
-        return self._keeper.run(
-            self._keeper.client.ask(
-                "probe", width=arguments.slots, skip=arguments.skip, answers=list(answers), keep=keep
-            )
-        )

@@ -333,6 +333,8 @@ class RaiseSlots(EngineCommand):
     address: Address = 1
     slots: Annotated[tuple[Annotated[int, Field(ge=0, le=255)], ...], Field(max_length=512)] = ()
     """Values from the address on; empty: black, and an end."""
+    fixture: Name | None = None
+    """The lamp that these are the slots of, in a still that has every lamp out; or of none."""
 
     @model_validator(mode="after")
     def _within_the_universe(self) -> Self:

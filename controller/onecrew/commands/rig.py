@@ -18,6 +18,7 @@ from onecrew.show.patching import next_free, next_free_anywhere
 from onecrew.show.profile import Mode, Profile
 from onecrew.show.show import (
     MIXINGS,
+    NO_READINGS,
     ROLES,
     Arrangement,
     Camera,
@@ -58,6 +59,8 @@ def _read_patch(words: list[str], context: Context) -> Command:
         raise Misuse(f"'{rest[1]}' is not an address; write universe.address, as 1.33")
     if rest:
         fields["profile"], fields["mode"] = _kind(rest[0].lower(), context.profiles)
+        if present is not None and fields["profile"] != present.profile:
+            fields |= NO_READINGS  # they were of the other lamp
     elif present is None:
         raise Misuse(f"say what kind of fixture {name} is; `onecrew profiles` lists the kinds")
     if address is not None or present is None:

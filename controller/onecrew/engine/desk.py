@@ -121,7 +121,8 @@ class Desk:
         self.encoder = Encoder(show.rig.fixtures, profiles)
 
     def raise_slots(self, command: RaiseSlots, now: float) -> bool:
-        """Moves slots that no lamp is patched to; true where that begins. Raises ``Refused``."""
+        """Moves slots that no lamp is patched to, or those of a lamp while a still has every lamp out; true
+        where that begins. Raises ``Refused``."""
         if not command.slots:
             self._lower(now)
             return False
@@ -130,8 +131,13 @@ class Desk:
         if self.playback.dark:
             raise Refused("the blackout is on: end it first")
         wanted = range(command.address, command.address + len(command.slots))
+        still = self.playback.still
+        if command.fixture is not None and (still is None or still.fixtures):
+            raise Refused("other lamps are lit: put every lamp out first, onecrew send still dark")
         for lamp in self.show.rig.fixtures:
             taken = footprint(lamp, self.profiles)
+            if lamp.id == command.fixture and wanted.start in taken and wanted[-1] in taken:
+                continue
             if lamp.universe == command.universe and taken.start < wanted.stop and wanted.start < taken.stop:
                 raise Refused(
                     f"{wanted[0]}–{wanted[-1]} overlaps {lamp.id}, which has {taken[0]}–{taken[-1]}: "

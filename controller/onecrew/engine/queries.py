@@ -22,6 +22,7 @@ from onecrew.engine.rendering import rendition
 from onecrew.errors import Mistake
 from onecrew.fixtures.dimming import law_of, output_of
 from onecrew.fixtures.emitters import mixer_of
+from onecrew.playback.measured import measured_profile
 from onecrew.show.base import CCT_MAX_K, CCT_MIN_K, CctK, Duv, Level, Model
 from onecrew.show.light import Light, White, Xy
 from onecrew.show.patching import SLOTS, next_free
@@ -152,7 +153,7 @@ def _patched(desk: Desk, name: str) -> tuple[Profile, Mode]:
     if fixture is None:
         known = ", ".join(f.id for f in desk.show.rig.fixtures) or "none is patched yet"
         raise Mistake(f"no fixture is called {name!r}: there are {known}")
-    profile = desk.profiles[fixture.profile]
+    profile = measured_profile(fixture, desk.profiles[fixture.profile])
     mode = profile.mode(fixture.mode)
     if mode is None:
         raise Mistake(f"{profile.name} has no mode {fixture.mode}")

@@ -15,6 +15,7 @@ from onecrew.plan.lamp import Lamp
 from onecrew.plan.stage import Stage
 from onecrew.plan.vectors import unit
 from onecrew.plan.wants import Wants
+from onecrew.playback.measured import measured_profile
 from onecrew.show.profile import Profile
 
 FloatArray = NDArray[np.float64]
@@ -110,7 +111,8 @@ def _set(
             remarks.append(f"{name} is {-left:.1f} stops short at full: move it nearer, or {otherwise}")
         output = min(wanted, 1.0)
         profile = profiles.get(lamp.fixture.profile)
-        level = output if profile is None else float(level_of(np.array([output]), law_of(profile))[0])
+        law = "linear" if profile is None else law_of(measured_profile(lamp.fixture, profile))
+        level = float(level_of(np.array([output]), law)[0])
         found.append(Setting(name, output, level, left))
     return found
 

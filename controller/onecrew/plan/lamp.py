@@ -10,6 +10,7 @@ from onecrew.colour.spaces import uv76_to_xy, xy_to_uv76
 from onecrew.colour.table import uv76_to_white_fast, white_to_uv76_fast
 from onecrew.fixtures.mode_encoders import mode_encoder
 from onecrew.fixtures.modes import ModeEncoder
+from onecrew.playback.measured import measured_profile
 from onecrew.show.photometry import Photometry
 from onecrew.show.profile import Profile
 from onecrew.show.show import Fixture
@@ -36,6 +37,7 @@ def photometry_now(fixture: Fixture, profile: Profile, xy: tuple[float, float]) 
     A profile states its figure for a white, or a few; between them and for other colours the fixture's own
     mixing tells how much more or less light that colour has.
     """
+    profile = measured_profile(fixture, profile)
     mode = profile.mode(fixture.mode)
     if profile.photometry is None or mode is None:
         return None
@@ -48,6 +50,7 @@ def photometry_now(fixture: Fixture, profile: Profile, xy: tuple[float, float]) 
 
 def photometry_at_white(fixture: Fixture, profile: Profile, cct_k: float | None) -> Photometry | None:
     """The same for a white told in kelvin; None means whatever gives most light."""
+    profile = measured_profile(fixture, profile)
     mode = profile.mode(fixture.mode)
     if profile.photometry is None or mode is None:
         return None

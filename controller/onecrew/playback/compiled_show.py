@@ -12,6 +12,7 @@ from onecrew.errors import Refused
 from onecrew.language.names import cues_elsewhere
 from onecrew.playback.effects import Effects, effects_of
 from onecrew.playback.lights import FloatArray, Laws, Lights, laws_of, lights_of, natural_lights
+from onecrew.playback.measured import measured_profile
 from onecrew.show.base import cue_order
 from onecrew.show.light import Light
 from onecrew.show.profile import Mode, Profile
@@ -83,7 +84,7 @@ class CompiledShow:
 def compile_show(show: Show, profiles: Mapping[str, Profile]) -> CompiledShow:
     """Return a show made ready whose fixtures all have a known profile and mode (see ``show.check``)."""
     fixtures = show.rig.fixtures
-    used = [profiles[fixture.profile] for fixture in fixtures]
+    used = [measured_profile(fixture, profiles[fixture.profile]) for fixture in fixtures]
     natures = [_nature(profile, profile.mode(f.mode)) for profile, f in zip(used, fixtures, strict=True)]
     cues = tuple(sorted(show.cues, key=lambda cue: cue_order(cue.number)))
     return CompiledShow(

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Annotated, Literal, get_args
 
 from pydantic import Field, field_validator
 
 from onecrew.show.base import CctK, CueNumber, Duv, Model, Name, Seconds, UniverseKey, cue_order
-from onecrew.show.light import Look
+from onecrew.show.light import Look, Xy
 from onecrew.show.photometry import Metered, Reflectance, Room, SizeM
 
 Role = Literal["key", "fill", "edge", "ambience", "practical", "background", "effect"]
@@ -65,6 +66,28 @@ class Reading(Model):
     """Illuminance read, in any unit, the same for all readings of a fixture."""
 
 
+class EmitterReading(Model):
+    """What a meter said of one emitter alone, the others at nothing."""
+
+    emitter: Name
+    level: Annotated[float, Field(gt=0.0, le=1.0)] = 1.0
+    """What the channel that carries the level was told."""
+    xy: Xy
+    light: Annotated[float, Field(gt=0.0)]
+    """Illuminance read, in any unit, the same for all emitters of a fixture."""
+
+    @field_validator("xy")
+    @classmethod
+    def _of_a_light(cls, xy: Xy) -> Xy:
+        if sum(xy) > 1.0:
+            raise ValueError("x + y is above 1; give the chromaticity of a light that exists")
+        return xy
+
+
+NO_READINGS: Mapping[str, tuple[()]] = {"calibration": (), "emitter_readings": ()}
+"""The fields of a fixture that was never read with a colour meter."""
+
+
 class Patched(Model):
     """What is true of a fixture in every scene: profile + mode + universe + address, and how it is driven."""
 
@@ -80,6 +103,8 @@ class Patched(Model):
     pwm_hz: Annotated[float, Field(gt=0.0, le=1e7)] | None = None
     """Rate at which its dimming switches, where it is known otherwise than by its profile."""
     calibration: tuple[Reading, ...] = ()
+    emitter_readings: tuple[EmitterReading, ...] = ()
+    """Each emitter alone; ``calibration`` is what is left after these (``playback.measured``)."""
 
 
 class Arrangement(Model):

@@ -43,9 +43,15 @@ def calibrate(commands: Commands) -> None:
         "type what the meter says: colour temperature, Duv and light, in any order. skip, back, done and\n"
         "help work; Ctrl-C changes nothing. The result shows the error before and after, is stored in the\n"
         "show in place of older readings, and can be undone.\n\n"
+        "With --emitters each emitter is lit alone, at full and darker, and you type x, y and light: then\n"
+        "saturated colours and how the lamp dims are right too. Whites can be read on top of that.\n\n"
+        "A closing check then shows lights that were not read, as the lamp was and as corrected; where that\n"
+        "is worse, nothing is stored without a yes.\n\n"
         "With --file, readings that were written down are taken instead: one a line,\n"
         "asked_cct_k,asked_duv,measured_cct_k,measured_duv,light, read at full level from a lamp without\n"
-        "readings and with even output off. Without a terminal, the answers come from standard input.\n\n"
+        "readings and with even output off; with --emitters emitter,level,x,y,light. Lines of one light are\n"
+        "averaged, and those that do not belong are named. Without a terminal, the answers come from\n"
+        "standard input.\n\n"
         "With --lux, one reading of a light meter corrects how much light the lamp is said to give: the\n"
         "lamp alone, the meter facing it, at the subject, --at a place or at a --distance on its axis.\n\n"
         "With --like and --stills the camera is the meter: pictures of a grey card, camera locked, one\n"
@@ -72,6 +78,12 @@ def calibrate(commands: Commands) -> None:
         "--file", type=Path, metavar="READINGS", help="take readings from a file, move no lamp"
     )
     command.add_argument("--clear", action="store_true", help="remove the lamp's readings from the show")
+    command.add_argument("--emitters", action="store_true", help="read each emitter alone instead of whites")
+    command.add_argument("--levels", metavar="LIST", help="with --emitters: where each is read (100%%,20%%)")
+    command.add_argument(
+        "--repeats", type=int, default=1, metavar="N", help="read each light N times; the mean counts (1)"
+    )
+    command.add_argument("--no-check", action="store_true", help="leave the closing check out")
     command.add_argument("--lux", metavar="LX", help="what a light meter read of the lamp alone")
     command.add_argument("--at", metavar="X,Y,Z", help="with --lux: where, instead of at the subject")
     command.add_argument("--distance", metavar="M", help="with --lux: on its axis, this far away")

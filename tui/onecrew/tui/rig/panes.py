@@ -87,6 +87,9 @@ def draw_one(canvas: Canvas, fixture: Fixture, light: LightState | None, kinds: 
         values = (f"{fixture.address + index} = {value}" for index, value in enumerate(light.slots))
         lines.append("slots now: " + " · ".join(values))
     lines += [_more(fixture), fixture.note]
+    if fixture.emitter_readings:
+        names = dict.fromkeys(reading.emitter for reading in fixture.emitter_readings)
+        lines.append(f"emitters as a meter read them: {', '.join(names)}")
     if fixture.calibration:
         lines.append(_readings(fixture))
     lines.append(kind.note if kind is not None else "")

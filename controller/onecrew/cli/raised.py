@@ -1,0 +1,43 @@
+"""Raised slots: some slots of a running engine, held while a person looks at what a lamp does with them."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Sequence
+from typing import Any
+
+from onecrew.cli.keeping import Keeper
+from onecrew.commands.light import RISEN_S, RaiseSlots
+
+
+class Raised:
+    """A lamp's slots by a running engine; they are black as soon as nobody asks for them.
+
+    ``fixture`` is the lamp that is patched there; then a still has to have every lamp out.
+    """
+
+    def __init__(self, keeper: Keeper, universe: int, address: int, fixture: str | None = None) -> None:
+        self._keeper = keeper
+        self._universe, self._address, self._fixture = universe, address, fixture
+        self._wanted: tuple[int, ...] = ()
+
+    def show(self, slots: Sequence[int]) -> None:
+        """Brings the slots there, and waits until they are; raises what the engine refuses."""
+        if tuple(slots) != self._wanted:
+            self._wanted = tuple(slots)
+            raising = RaiseSlots(
+                universe=self._universe, address=self._address, slots=self._wanted, fixture=self._fixture
+            )
+            self._keeper.keep(raising, raising)
+            time.sleep(RISEN_S)
+        if self._keeper.failed is not None:
+            raise self._keeper.failed
+
+    def black(self) -> None:
+        self._wanted = ()
+        self._keeper.drop()
+        self._keeper.send(RaiseSlots())
+
+    def ask(self, topic: str, **arguments: Any) -> dict[str, Any]:
+        """Return the engine's answer to a question."""
+        return self._keeper.run(self._keeper.client.ask(topic, **arguments))
