@@ -10,7 +10,6 @@ import pytest
 from onecrew.commands.house import BringBack, SettleFile
 from onecrew.manual import page, topics
 from onecrew.show.snapshot import Saved
-from onecrew.tui import manual
 from onecrew.tui.app import OnecrewApp
 from onecrew.tui.dialogs.page import Page
 from onecrew.tui.drawing.marked import marked
@@ -84,7 +83,7 @@ def test_the_manual_begins_with_the_topic_of_the_screen_and_has_them_all(mode: s
         async with desk(client(), mode=mode, size=(80, 40)) as d:
             screen = d.app.base_screen
             assert screen is not None
-            first = topics()[manual.FIRST[screen.TITLE]]
+            first = topics()[screen.TOPIC]
             await d.press("f1", "m")
             listed = [row for row in d.picture() if "│" in row]
             assert any(f"▸ {first}" in row for row in listed)
@@ -93,7 +92,7 @@ def test_the_manual_begins_with_the_topic_of_the_screen_and_has_them_all(mode: s
             beginning = " ".join(first.split()[:4])
             await d.until(lambda: isinstance(d.app.screen, Page) and beginning in d.page())
             assert isinstance(d.app.screen, Page)
-            assert d.app.screen.text == str(marked(page(manual.FIRST[screen.TITLE])))
+            assert d.app.screen.text == str(marked(page(screen.TOPIC)))
             top = d.picture()[1]
             await d.press("right")
             if len(d.app.screen.text) > 3000:

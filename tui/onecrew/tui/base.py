@@ -22,11 +22,10 @@ from onecrew.tui.actions import Action
 from onecrew.tui.desk import Desk
 from onecrew.tui.dialogs.dialog import Dialog, Value
 from onecrew.tui.drawing.canvas import Canvas, Drawn, fit, wrap
-from onecrew.tui.everywhere import EVERYWHERE
+from onecrew.tui.everywhere import EVERYWHERE, SCREENS
 
 SMALLEST = (60, 16)
 LONGEST_ENTRY = 40
-TABS = (("F2", "Shoot"), ("F3", "Light"), ("F4", "Rig"), ("F6", "Log"), ("F7", "Plan"), ("F8", "Colour"))
 
 
 class Header(Drawn):
@@ -39,14 +38,14 @@ class Header(Drawn):
         screen = cast(BaseScreen, self.screen)
         wide = canvas.width >= 74
         x = 1
-        for key, title in TABS:
-            start = x
+        for action in SCREENS:
+            start, key, title = x, action.shown, action.word
             if title == screen.TITLE:
                 x = canvas.put(x, 0, f"▸{key} {title} " if wide else f"▸{title} ", theme.CHOSEN)
             else:
                 x = canvas.put(x, 0, f" {key} " if wide else " ", theme.BAR_KEY)
                 x = canvas.put(x, 0, f"{title} ", theme.BAR)
-            canvas.target(start, 0, x - start, "action", title.lower())
+            canvas.target(start, 0, x - start, "action", action.name)
         x = self._scene(canvas, x, screen.desk.show)
         said, well = health(screen.desk.snapshot, lost=screen.desk.lost is not None)
         space = canvas.width - x - 2
@@ -171,6 +170,8 @@ class BaseScreen(Screen[None]):
     """A screen. Subclasses say their ``TITLE`` and ``ACTIONS``, compose a body and renew it."""
 
     TITLE: ClassVar[str] = ""
+    TOPIC: ClassVar[str] = "screens"
+    """The topic of the manual that it is about."""
     ACTIONS: ClassVar[tuple[Action, ...]] = ()
     DEFAULT_CSS = """
     BaseScreen { layers: base over; background: $background; }

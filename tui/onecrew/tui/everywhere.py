@@ -6,9 +6,7 @@ from onecrew.commands.house import Redo, Undo
 from onecrew.commands.running import Back, Blackout, Go
 from onecrew.tui.actions import Action, asks, opens, sends
 
-EVERYWHERE: tuple[Action, ...] = (
-    Action("go", ("pagedown",), "PgDn", "go", "Go: run the next cue", sends(Go()), 1, always=True),
-    Action("back", ("pageup",), "PgUp", "back", "Back: run the previous cue", sends(Back()), 2, always=True),
+SCREENS: tuple[Action, ...] = (
     # A clicker's start button sends F5: it must never lead away from the set.
     Action("shoot", ("f2", "f5"), "F2", "Shoot", "Shoot screen: now, next, countdown", opens("shoot")),
     Action("light", ("f3",), "F3", "Light", "Light screen: every lamp and its light", opens("light")),
@@ -17,6 +15,13 @@ EVERYWHERE: tuple[Action, ...] = (
     Action("plan", ("f7",), "F7", "Plan", "Plan screen: the room from above", opens("plan")),
     Action("colour", ("f8",), "F8", "Colour", "Colour screen: the lamps on the chromaticity diagram",
            opens("colour")),
+)  # fmt: skip
+"""The way to each screen; the tabs of the header too."""
+
+EVERYWHERE: tuple[Action, ...] = (
+    Action("go", ("pagedown",), "PgDn", "go", "Go: run the next cue", sends(Go()), 1, always=True),
+    Action("back", ("pageup",), "PgUp", "back", "Back: run the previous cue", sends(Back()), 2, always=True),
+    *SCREENS,
     Action("scenes", ("f9",), "F9", "scenes", "Scenes of the show: open, add, rename or delete one",
            asks("list_scenes")),
     Action("undo", ("ctrl+z",), "Ctrl+Z", "undo", "Undo what was done last", sends(Undo())),

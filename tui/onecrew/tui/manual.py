@@ -11,22 +11,13 @@ from onecrew.tui.dialogs.listing import Key, Line, Listing
 from onecrew.tui.dialogs.page import Page
 from onecrew.tui.drawing.marked import marked
 
-FIRST = {
-    "Shoot": "screens",
-    "Light": "screens",
-    "Rig": "unknown-lamp",
-    "Log": "record",
-    "Plan": "forecast",
-    "Colour": "rendition",
-}
-"""By the title of a screen: the topic that it is about."""
 KEYS = (Key("enter", "Enter", "read it; Esc then leads back here", "read"),)
 
 
 def ask(screen: BaseScreen, at: str = "") -> None:
     """List the topics, those of the present screen first, and show the one that is chosen."""
     known = topics()
-    first = dict.fromkeys((FIRST[screen.TITLE], "screens", *known))
+    first = dict.fromkeys((screen.TOPIC, "screens", *known))
     lines = [Line(topic, known[topic]) for topic in first]
 
     def take(answer: tuple[str, str] | None) -> None:

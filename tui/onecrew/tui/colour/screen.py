@@ -94,6 +94,7 @@ class Colour(LampScreen):
     """Each lamp's colour, its target, and its gamut."""
 
     TITLE = "Colour"
+    TOPIC = "rendition"
     ACTIONS: ClassVar[tuple[Action, ...]] = COLOUR
 
     def __init__(self) -> None:

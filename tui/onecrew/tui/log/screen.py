@@ -102,6 +102,7 @@ class Log(BaseScreen):
     """Takes, cues, changes, notes and faults, as the engine writes them down."""
 
     TITLE = "Log"
+    TOPIC = "record"
     ACTIONS: ClassVar[tuple[Action, ...]] = LOG
 
     def __init__(self) -> None:

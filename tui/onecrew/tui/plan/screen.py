@@ -48,6 +48,7 @@ class Plan(BaseScreen):
     """Lamps, set pieces and camera, moved with the arrow keys or the mouse."""
 
     TITLE = "Plan"
+    TOPIC = "forecast"
     ACTIONS: ClassVar[tuple[Action, ...]] = PLAN
 
     def __init__(self) -> None:

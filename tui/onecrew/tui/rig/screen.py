@@ -41,6 +41,7 @@ class Rig(LampScreen):
     """Fixtures, addresses, outputs."""
 
     TITLE = "Rig"
+    TOPIC = "unknown-lamp"
     ACTIONS: ClassVar[tuple[Action, ...]] = RIG
 
     def __init__(self) -> None:
