@@ -29,7 +29,7 @@ EVERYWHERE: tuple[Action, ...] = (
     Action("theme", ("ctrl+t",), "Ctrl+T", "bright", "Colours for a bright room, or for a dark set again",
            asks("turn_theme")),
     Action("help", ("f1",), "F1", "all keys", "Every key of this screen", asks("open_help")),
-    Action("palette", ("ctrl+p",), "Ctrl+P", "find", "Find any action, cue or lamp by typing",
+    Action("palette", ("ctrl+p",), "Ctrl+P", "find", "Find any action, lamp, cue, scene or take",
            asks("open_palette")),
     Action("quit", ("ctrl+q", "ctrl+c"), "Ctrl+Q", "quit", "Quit, leaving the lights on or fading them out",
            asks("ask_quit")),
