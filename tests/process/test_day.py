@@ -13,7 +13,7 @@ import pytest
 from tests.process.house import House
 from tests.tui.test_session import ENTER, F2, F3, F4, TAB, Window, carries
 
-F9, UP, DOWN = "\x1b[20~", "\x1b[A", "\x1b[B"
+F6, F9, UP, DOWN = "\x1b[17~", "\x1b[20~", "\x1b[A", "\x1b[B"
 MOST_KEYS = 80
 """From nothing to a recalled look with one lamp."""
 HIGH, LOW = 56, 82
@@ -116,9 +116,31 @@ def test_a_day_from_nothing_to_the_sheet_of_a_take(house: House) -> None:
     assert len(one) > 20
     assert len(set(one) & set(two)) > 0.5 * min(len(one), len(two)), "on one beat, frame for frame"
 
-    # The sheet of the take has what was filmed.
-    made = house.run("sheet", str(w.show), "--take", "2", "--setup", "A", "--to", "take.json")
-    assert made.returncode == 0, made.stderr
-    sheet = json.loads((house.folder / "take.json").read_text(encoding="utf-8"))
+    # The list of takes: the second one's sheet has what was filmed, and its look comes back as a cue.
+    w.type(F6, "k")
+    w.child.expect("export for the edit")
+    w.type(ENTER, *"take.json", ENTER)
+    sheet = w.wait(lambda: read_if_whole(house.folder / "take.json"))
+    assert (sheet["take"]["setup"], sheet["take"]["number"]) == ("A", 2)
     assert "0.22" in json.dumps(sheet) and "panel1" in json.dumps(sheet)
+    w.child.expect("Look sheet of take A/2:")
+    w.type("k")
+    w.child.expect("export for the edit")
+    w.type("r")
+    again = f"{first.get('name', '')} A/2".strip()
+    restored = w.wait(lambda: day.cue("Scene 1", again))
+    assert restored["look"] == first["look"]
+
+    # The version before that comes back from the list of versions, and undo takes it back.
+    w.type("*")
+    w.child.expect("as it is now")
+    w.type(DOWN, "r")
+    w.wait(lambda: day.cue("Scene 1", again) is None)
+    w.type("u")
+    w.wait(lambda: day.cue("Scene 1", again))
     w.child.close(force=True)
+
+
+def read_if_whole(path: Path) -> dict[str, Any] | None:
+    """A file of JSON, once it is there."""
+    return json.loads(path.read_text(encoding="utf-8")) if path.exists() else None
