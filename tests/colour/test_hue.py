@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from onecrew.colour.hue import all_colours, hue_to_uv76, uv76_to_hue
+from onecrew.colour.hue import all_colours, hue_to_uv76, hue_to_xy, uv76_to_hue
 from onecrew.colour.spaces import xy_to_uv76
 from onecrew.colour.table import white_to_uv76_fast
 
@@ -51,6 +51,18 @@ def test_hue_against_colour_science(colour_science: ModuleType) -> None:
     hue, saturation = uv76_to_hue(xy_to_uv76(xy), WHITE)
     assert hue == pytest.approx(lch[:, 2], abs=1e-6)
     assert ((saturation > 0.5) & (saturation < 1.0)).all()
+
+
+@pytest.mark.parametrize("white_k", [2000.0, 4300.0, 6500.0, 20000.0])
+def test_every_hue_is_a_chromaticity_that_a_light_can_have(white_k: float) -> None:
+    for hue in range(0, 361, 3):
+        x, y = hue_to_xy(float(hue), 1.0, white_k)
+        assert x > 0.0 and y > 0.0 and x + y < 1.0
+
+
+def test_no_saturation_is_the_planckian_white(colour_science: ModuleType) -> None:
+    uv = colour_science.temperature.CCT_to_uv_Ohno2013(np.array([4300.0, 0.0]))
+    assert hue_to_xy(77.0, 0.0, 4300.0) == pytest.approx(colour_science.UCS_uv_to_xy(uv), abs=2e-6)
 
 
 def test_saturation_is_clamped_and_the_white_has_none() -> None:

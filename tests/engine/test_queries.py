@@ -73,19 +73,6 @@ def test_the_lines_run_through_published_points(desk: Desk) -> None:
     assert lines["spectrum"][-1][0] == 700.0
 
 
-@pytest.mark.parametrize("question", [{"cct_k": 3200, "duv": 0.003}, {"xy": [0.5, 0.42]}])
-def test_a_colour_comes_back_by_every_way(desk: Desk, question: dict[str, object]) -> None:
-    first = answer("colour", question, desk)
-    by_hue = answer("colour", {"hue_deg": first["hue_deg"], "saturation": first["saturation"]}, desk)
-    assert by_hue["xy"] == pytest.approx(first["xy"], abs=1e-9)
-    by_xy = answer("colour", {"xy": first["xy"]}, desk)
-    assert by_xy["cct_k"] == pytest.approx(first["cct_k"], abs=0.05)
-
-
-def test_a_saturated_colour_has_no_white(desk: Desk) -> None:
-    assert answer("colour", {"xy": [0.15, 0.06]}, desk)["cct_k"] is None
-
-
 def test_a_level_gives_its_output(desk: Desk) -> None:
     output = answer("output", {"fixture": "window", "level": 1.0}, desk)["output"]
     assert math.isclose(output, 1.0)
@@ -144,9 +131,6 @@ def test_a_gamut_of_a_channel_that_begins_cool_is_told_from_warm_to_cool() -> No
         ("next-free", {"universe": 1, "width": 0}),
         ("next-free", {"universe": 1, "width": 513}),
         ("next-free", {"universe": 1, "width": 1 << 70}),
-        ("colour", {}),
-        ("colour", {"cct_k": 3200, "xy": [0.4, 0.4]}),
-        ("colour", {"cct_k": 10}),
         ("rendition", {"fixture": "nobody"}),
         ("rendition", {"fixture": "van", "cct_k": 3200, "xy": [0.4, 0.4]}),
         ("rendition", {"fixture": "van", "cct_k": 10}),

@@ -21,10 +21,6 @@ PROFILES = {
 }  # fmt: skip
 
 
-def colour(**asked: Any) -> dict[str, Any]:
-    return {"xy": [0.5, 0.35], "uv": [0.32, 0.51], "cct_k": None, "duv": None, **asked}
-
-
 def output(fixture: str, level: float) -> dict[str, Any]:
     """The bulb dims by the square law, every other lamp in a straight line."""
     return {"output": level**2 if fixture == "lamp" else level}
@@ -102,7 +98,6 @@ TAKES = {
 
 ANSWERS: dict[str, Any] = {
     "profiles": PROFILES,
-    "colour": colour,
     "output": output,
     "sources": SOURCES,
     "log": log,

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from onecrew.errors import Misuse
-from onecrew.language.light import Wanted, read_light
+from onecrew.language.light import Wanted, read_colour, read_light
 
 
 @pytest.mark.parametrize(
@@ -67,6 +67,9 @@ def test_what_can_be_typed(text: str, fields: dict[str, Any]) -> None:
         ("half cto quarter minus green", {"mired_by": 109, "duv_by": -0.0083}),
         ("t +3", {"duv": 0.003}),
         ("h 30 80", {"hue": (30, 0.8)}),
+        ("22 h 30 80", {"level": 0.22, "hue": (30, 0.8)}),
+        ("h30 80 -1s", {"hue": (30, 0.8), "stops_by": -1}),
+        ("x.45 .41 22", {"level": 0.22, "xy": (0.45, 0.41)}),
     ],
 )
 def test_colours_have_names(text: str, fields: dict[str, object]) -> None:
@@ -77,7 +80,18 @@ def test_colours_have_names(text: str, fields: dict[str, object]) -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["candle daylight", "15 56 daylight", "half cto cto", "x .45 .41 half cto", "h 30 80 tungsten"]
+    "text",
+    [
+        "candle daylight",
+        "15 56 daylight",
+        "half cto cto",
+        "x .45 .41 half cto",
+        "h 30 80 tungsten",
+        "15 56 x .45 .41",
+        "h 30 80 x .45 .41",
+        "h 30 80 t 2",
+        "t 2 half plus green h 1 1",
+    ],
 )
 def test_a_colour_given_twice_is_refused(text: str) -> None:
     with pytest.raises(Misuse, match="given twice"):
@@ -92,3 +106,23 @@ def test_any_text_is_a_light_or_a_sentence(text: str) -> None:
         assert str(misuse).strip()
     else:
         assert wanted.words()
+
+
+@pytest.mark.parametrize(
+    ("text", "fields"),
+    [
+        ("half cto", {"mired_by": 109}),
+        ("daylight", {"cct_k": 5600, "duv": 0.0033}),
+        ("H 30 80", {"hue": (30, 0.8)}),
+        ("x .45 .41", {"xy": (0.45, 0.41)}),
+        ("3400K +0.003", {"cct_k": 3400, "duv": 0.003}),
+    ],
+)
+def test_a_colour_alone(text: str, fields: dict[str, object]) -> None:
+    assert read_colour(text) == fields
+
+
+@pytest.mark.parametrize("text", ["22", "22% daylight", "half cto -1s", "", "pink"])
+def test_what_is_more_or_less_than_a_colour_is_refused(text: str) -> None:
+    with pytest.raises(Misuse):
+        read_colour(text)

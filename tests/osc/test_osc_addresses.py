@@ -68,6 +68,10 @@ SOUND: list[tuple[str, tuple[Value, ...], Command]] = [
     ("/onecrew/light/tone/white", (3200, 0.003, 5), light("tone", cct_k=3200.0, duv=0.003, fade_s=5.0)),
     ("/onecrew/light/ambience/white", (3200,), light("tone", cct_k=3200.0)),
     ("/onecrew/light/tone/xy", (0.5, 0.4), light("tone", xy=(0.5, 0.4))),
+    ("/onecrew/light/tone/hue", (30, 0.800000011920929, 2), light("tone", hue=(30.0, 0.8), fade_s=2.0)),
+    ("/onecrew/light/tone/colour", ("half cto",), light("tone", mired_by=109)),
+    ("/onecrew/light/key/colour", ("Daylight", 2.5), light("window", cct_k=5600.0, duv=0.0033, fade_s=2.5)),
+    ("/onecrew/light/tone/colour", ("h 30 80",), light("tone", hue=(30.0, 0.8))),
     ("/onecrew/light/tone/effect", ("flame", None, 0.3, 7), light("tone", effect=FLAME)),
     ("/onecrew/light/tone/effect", ("none",), light("tone", effect="none")),
     ("/onecrew/light/tone/stops-by", (-0.5,), light("tone", stops_by=-0.5)),
@@ -113,7 +117,7 @@ def test_every_field_of_every_command_can_be_sent() -> None:
     for model in (row.model for row in TABLE.values()):
         kind = model.model_fields["kind"].default
         sent = {argument.name for method in methods() if method.kind == kind for argument in method.arguments}
-        sent |= {"xy", "effect", "fixtures"} if kind == "set" else set()
+        sent |= {"xy", "hue", "effect", "fixtures"} if kind == "set" else set()
         assert set(model.model_fields) - set(UNSAID) <= sent
 
 
@@ -138,6 +142,12 @@ def test_the_release_of_a_button_does_nothing(released: Value) -> None:
 
 
 WRONG = [
+    ("/onecrew/light/tone/colour", (), "colour is missing"),
+    ("/onecrew/light/tone/colour", (0.5,), "send a text"),
+    ("/onecrew/light/tone/colour", ("pink",), "is no number"),
+    ("/onecrew/light/tone/colour", ("22 daylight",), "more than a colour"),
+    ("/onecrew/light/tone/hue", (30,), "saturation is missing"),
+    ("/onecrew/light/tone/hue", (400, 0.5), "above 360"),
     ("/onecrew/go", ("now",), "pressed"),
     ("/onecrew/go", (1, 1), "2 arguments came"),
     ("/onecrew/go", (float("nan"),), "pressed"),

@@ -7,6 +7,9 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from onecrew.colour.hue import uv76_to_hue
+from onecrew.colour.spaces import uv76_to_xy, xy_to_uv76
+from onecrew.colour.table import white_to_uv76_fast
 from onecrew.commands.light import SetLight
 from onecrew.commands.running import Go, Recall
 from onecrew.errors import Refused
@@ -160,3 +163,12 @@ def test_what_was_set_is_what_would_be_stored(level: float, cct_k: float, duv: f
     light = look_of(desk.playback, 1.0, desk.compiled)["sq"]
     assert light.level == level
     assert light.white == White(cct_k=cct_k, duv=duv)
+
+
+def test_a_hue_lies_around_the_white_balance_of_the_camera() -> None:
+    desk = lit(lin=0.5).do(1.0, SetLight(fixtures=("lin",), level=0.3, hue=(30.0, 0.8)))
+    [light] = [light for light in desk.playback.asked if light.level == 0.3]
+    assert light.white is None and light.xy is not None
+    white = xy_to_uv76(uv76_to_xy(white_to_uv76_fast(1e6 / desk.compiled.camera_white_k, 0.0)))
+    hue, saturation = uv76_to_hue(xy_to_uv76(light.xy), white)
+    assert (float(hue), float(saturation)) == pytest.approx((30.0, 0.8), abs=1e-4)

@@ -60,6 +60,7 @@ class Desk:
             await self.settle()
             if self.app.is_running and self.app.ahead.holds:
                 await self.until(lambda: not self.app.ahead.holds)
+                await self.settle()  # what it held has been taken, and is painted now
 
     async def settle(self) -> None:
         """Waits until the news told to the client has been painted and every task has run."""

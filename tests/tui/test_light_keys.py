@@ -11,7 +11,6 @@ from onecrew.commands.cues import PutCue, Store
 from onecrew.commands.house import Redo, Undo
 from onecrew.commands.light import Compare, Edits, Identify, Revert, SetLight, Solo, Without
 from onecrew.commands.running import Blackout, Go
-from onecrew.errors import Trouble
 from onecrew.show.light import Effect
 from onecrew.tui.light.layout import LightBody
 from onecrew.tui.light.screen import Light
@@ -65,7 +64,11 @@ def screen(d: Desk) -> Light:
         (["1", "backspace", "7", "enter"], SetLight(fixtures=("hood",), level=0.07)),
         (["enter", "t", "minus", "3", "enter"], SetLight(fixtures=("hood",), duv=-0.003)),
         (["e", "x", *".45", "space", *".41", "enter"], SetLight(fixtures=("hood",), xy=(0.45, 0.41))),
-        (["enter", "h", *"30", "space", *"80", "enter"], SetLight(fixtures=("hood",), xy=(0.5, 0.35))),
+        (["enter", "h", *"30", "space", *"80", "enter"], SetLight(fixtures=("hood",), hue=(30.0, 0.8))),
+        (
+            ["2", "2", "space", "h", *"30", "space", *"80", "enter"],
+            SetLight(fixtures=("hood",), level=0.22, hue=(30.0, 0.8)),
+        ),
         (["f", "f"], SetLight(fixtures=("hood",), effect=Effect(kind="flame"))),
         (["f", "n"], SetLight(fixtures=("hood",), effect="none")),
         (
@@ -194,15 +197,6 @@ async def test_enter_alone_sets_nothing() -> None:
     async with desk(client(), mode="light") as d:
         await d.press("enter", "enter", "w")
         assert d.sent == [SetLight(fixtures=("hood",), mired_by=10)]
-
-
-@drive
-async def test_an_engine_that_cannot_say_is_told_as_a_sentence() -> None:
-    fake = client()
-    fake.answers["colour"] = Trouble("the engine is away")
-    async with desk(fake, mode="light") as d:
-        await d.press("enter", "h", *"30", "space", *"80", "enter")
-        assert d.sent == [] and "✗ the engine is away" in d.text()
 
 
 @drive

@@ -15,7 +15,8 @@ from numpy.typing import ArrayLike
 from onecrew.colour.arrays import FloatArray
 from onecrew.colour.cmf import matching_functions
 from onecrew.colour.hull import Hull
-from onecrew.colour.spaces import xy_to_uv76, xyz_to_xy
+from onecrew.colour.locus import white_to_uv60
+from onecrew.colour.spaces import uv60_to_uv76, uv76_to_xy, xy_to_uv76, xyz_to_xy
 
 
 @lru_cache(maxsize=1)
@@ -34,6 +35,13 @@ def hue_to_uv76(hue_deg: ArrayLike, saturation: ArrayLike, white_uv76: ArrayLike
     white = np.asarray(white_uv76, dtype=np.float64)
     colours: FloatArray = white + (saturation * _edge(white, direction))[..., None] * direction
     return colours
+
+
+def hue_to_xy(hue_deg: float, saturation: float, white_k: float) -> tuple[float, float]:
+    """Chromaticity (x, y), CIE 1931, of a hue in degrees and a saturation 0–1 around a Planckian white."""
+    white = uv60_to_uv76(white_to_uv60(white_k))
+    x, y = uv76_to_xy(hue_to_uv76(hue_deg, saturation, white)).tolist()
+    return x, y
 
 
 def uv76_to_hue(uv76: ArrayLike, white_uv76: ArrayLike) -> tuple[FloatArray, FloatArray]:

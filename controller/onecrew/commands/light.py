@@ -23,7 +23,7 @@ from onecrew.commands.running import in_time, switch, write_switch
 from onecrew.errors import Misuse
 from onecrew.language import reading, writing
 from onecrew.language.colours import named
-from onecrew.language.light import marked_word
+from onecrew.language.light import lettered, marked_word
 from onecrew.language.names import lamps, nearest, patch_address
 from onecrew.language.phrases import Pair, build, plain, split, timed
 from onecrew.show.base import CctK, Duv, Level, Name, Seconds
@@ -31,6 +31,10 @@ from onecrew.show.light import Effect, Xy
 from onecrew.show.show import Address, Show, Universe
 
 Stops = Annotated[float, Field(ge=-15.0, le=15.0)]
+
+
+HueSaturation = tuple[Annotated[float, Field(ge=0.0, le=360.0)], Level]
+_WHITE = frozenset({"cct_k", "duv", "mired_by", "duv_by"})
 
 
 class SetLight(PlaybackCommand):
@@ -42,6 +46,8 @@ class SetLight(PlaybackCommand):
     cct_k: CctK | None = None
     duv: Duv | None = None
     xy: Xy | None = None
+    hue: HueSaturation | None = None
+    """Hue in degrees and saturation 0–1, around the camera's white balance."""
     effect: Effect | Literal["none"] | None = None
     level_by: Annotated[float, Field(ge=-1.0, le=1.0)] | None = None
     stops_by: Stops | None = None
@@ -54,16 +60,17 @@ class SetLight(PlaybackCommand):
         changes = self.model_dump(exclude={"kind", "fixtures", "fade_s"}, exclude_none=True)
         if not changes:
             raise ValueError("nothing is set; say a level, a white, an xy or an effect")
-        if self.xy is not None and {"cct_k", "duv", "mired_by", "duv_by"} & changes.keys():
-            raise ValueError("both a white and an xy are set; remove one of the two")
+        if len({"xy", "hue"} & changes.keys()) + bool(_WHITE & changes.keys()) > 1:
+            raise ValueError("two of a white, an xy and a hue are set; remove all but one")
         return self
 
 
 def _read_set(words: list[str], context: Context) -> Command:
     words, fade_s = timed(words)
-    by_name, rest = named(words[1:])
-    words = [*words[:1], *rest]  # the first word is a lamp, whatever else it could be
-    marked = [*(found for found in map(marked_word, words) if found is not None), *by_name]
+    by_name, rest = named(words[1:])  # the first word is a lamp, whatever else it could be
+    by_letter, rest = lettered(rest)
+    words = [*words[:1], *rest]
+    marked = [*(found for found in map(marked_word, words) if found is not None), *by_name, *by_letter]
     head, pairs = split([word for word in words if marked_word(word) is None])
     if not head or not (pairs or marked):
         raise Misuse("'set' needs lamps and what to set, as 'set key level=22% cct=3400'")
@@ -78,6 +85,7 @@ _ABSOLUTE: dict[str, tuple[str, Callable[[str], object]]] = {
     "mired": ("cct_k", reading.mired),
     "tint": ("duv", reading.tint),
     "xy": ("xy", reading.xy),
+    "hue": ("hue", reading.hue_saturation),
     "effect": ("effect", str.lower),
 }
 _NUDGE: dict[str, tuple[str, Callable[[str], float]]] = {
@@ -89,7 +97,7 @@ _NUDGE: dict[str, tuple[str, Callable[[str], float]]] = {
 _EFFECT = ("depth", "rate", "seed")
 
 
-def _changes(pairs: Sequence[Pair], marked: Sequence[Mapping[str, float]]) -> dict[str, object]:
+def _changes(pairs: Sequence[Pair], marked: Sequence[Mapping[str, object]]) -> dict[str, object]:
     changes: dict[str, object] = {}
     effect: dict[str, object] = {}
     said: set[str] = set()
@@ -155,6 +163,9 @@ def _write_set(command: SetLight, _: Show | None) -> str:
         said.append(f"tint={writing.number(command.duv)}")
     if command.xy is not None:
         said.append(f"xy={writing.xy(command.xy)}")
+    if command.hue is not None:
+        hue_deg, saturation = command.hue
+        said.append(f"hue={writing.number(hue_deg)},{writing.level(saturation)}")
     if isinstance(command.effect, Effect):
         effect = command.effect
         said += [f"effect={effect.kind}", f"depth={writing.level(effect.depth)}"]
@@ -180,6 +191,7 @@ SET = Row(
         "set key 22% 3400K +0.003 -1s": "the same by units and signs; -1s is a stop down",
         "set key 22% half cto": "a correction from the lamp's white: cto, ctb, plus green, minus green",
         "set key daylight": "a white by use: candle, household, tungsten, daylight, overcast, shade",
+        "set oven 30% h 30 80": "a hue in degrees and a saturation in per cent; x .45 .41: a chromaticity",
         "set all stops-=1 mired+=20": "nudge: level, stops, mired and tint take += and -=",
         "set oven xy=0.5,0.4 effect=flame depth=30% rate=1.5 seed=7": "a colour by chromaticity, an effect",
     },

@@ -14,9 +14,8 @@ from pydantic import Field, TypeAdapter, ValidationError
 
 from onecrew.colour.cmf import matching_functions, wavelengths_nm
 from onecrew.colour.daylight import daylight_xy
-from onecrew.colour.hue import hue_to_uv76, uv76_to_hue
-from onecrew.colour.locus import uv60_to_white, white_to_uv60
-from onecrew.colour.spaces import uv60_to_uv76, uv76_to_uv60, uv76_to_xy, xy_to_uv76, xyz_to_xy
+from onecrew.colour.locus import white_to_uv60
+from onecrew.colour.spaces import uv60_to_uv76, xy_to_uv76, xyz_to_xy
 from onecrew.engine.desk import Desk
 from onecrew.engine.rendering import rendition
 from onecrew.errors import Mistake
@@ -183,48 +182,6 @@ def _locus(_desk: Desk, _arguments: dict[str, Any]) -> Answer:
     return _lines()
 
 
-class _AnyColour(Model):
-    cct_k: CctK | None = None
-    duv: Duv = 0.0
-    xy: Xy | None = None
-    hue_deg: float | None = None
-    saturation: Level | None = None
-
-
-def _colour(desk: Desk, arguments: dict[str, Any]) -> Answer:
-    """One colour, given as a white, as xy, or as hue and saturation around the camera's white, every way."""
-    asked = read(_AnyColour, arguments)
-    around = uv60_to_uv76(white_to_uv60(desk.show.camera.white_balance_k))
-    if [asked.cct_k, asked.xy, asked.hue_deg].count(None) != 2:
-        raise Mistake("say one colour: cct_k (and duv), or xy, or hue_deg and saturation")
-    if asked.cct_k is not None:
-        uv = uv60_to_uv76(white_to_uv60(asked.cct_k, asked.duv))
-        white: tuple[float, float] | None = (asked.cct_k, asked.duv)
-    else:
-        if asked.xy is not None:
-            uv = xy_to_uv76(asked.xy)
-        else:
-            uv = hue_to_uv76(asked.hue_deg or 0.0, asked.saturation or 0.0, around)
-        white = _white(uv)
-    hue, saturation = uv76_to_hue(uv, around)
-    return {
-        "xy": uv76_to_xy(uv).tolist(),
-        "uv": np.asarray(uv).tolist(),
-        "cct_k": None if white is None else white[0],
-        "duv": None if white is None else white[1],
-        "hue_deg": float(hue),
-        "saturation": float(saturation),
-    }
-
-
-def _white(uv: np.ndarray[Any, Any]) -> tuple[float, float] | None:
-    try:
-        cct_k, duv = uv60_to_white(uv76_to_uv60(uv))
-    except ValueError:
-        return None  # too far from the locus to be called a white
-    return float(cct_k), float(duv)
-
-
 # ── Small print ─────────────────────────────────────────────────────────────────────────────────────
 
 
@@ -258,6 +215,5 @@ QUERIES: dict[str, Callable[[Desk, dict[str, Any]], Answer | SlowAnswer]] = {
     "asked": _asked,
     "rendition": _rendition,
     "locus": _locus,
-    "colour": _colour,
     "show": _show,
 }

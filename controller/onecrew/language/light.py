@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -31,7 +32,7 @@ class Wanted:
 
     def changes(self) -> dict[str, Any]:
         """What it changes, as fields of a command."""
-        fields = ("level", "stops_by", "cct_k", "duv", "xy", "mired_by", "duv_by")
+        fields = ("level", "stops_by", "cct_k", "duv", "xy", "hue", "mired_by", "duv_by")
         return {name: value for name in fields if (value := getattr(self, name)) is not None}
 
     def words(self) -> str:
@@ -66,28 +67,64 @@ def read_light(text: str) -> Wanted:
     if not tokens:
         raise Misuse("type a level, a colour temperature or both, as in: 15 56")
     by_name, tokens = named(tokens)
-    wanted = _read(tokens) if tokens else Wanted()
-    if by_name and (wanted.xy is not None or wanted.hue is not None):
-        raise Misuse("a colour is given twice: by name and by xy or hue; remove one of the two")
-    for changes in by_name:
-        if any(getattr(wanted, field) is not None for field in changes):
-            raise Misuse("the colour is given twice: by two names, or by a name and a number; remove one")
-        wanted = replace(wanted, **changes)
-    return wanted
-
-
-def _read(tokens: list[str]) -> Wanted:
-    head, rest = tokens[0][0], " ".join([tokens[0][1:], *tokens[1:]]).strip()
-    if head == "x":
-        return Wanted(xy=reading.xy(rest))
-    if head == "h":
-        return Wanted(hue=reading.hue_saturation(rest))
-    if head == "t":
-        return Wanted(duv=reading.tint(rest))
+    by_letter, tokens = lettered(tokens, glued=True)
     wanted = Wanted()
     for token in tokens:
         wanted = _add(wanted, token)
+    for changes in (*by_letter, *by_name):
+        if any(getattr(wanted, field) is not None for field in changes):
+            raise Misuse("the colour is given twice: by two names, or by a name and a number; remove one")
+        wanted = replace(wanted, **changes)
+    ways = {_WAYS[field] for field in wanted.changes() if field in _WAYS}
+    if len(ways) > 1:
+        raise Misuse(f"a colour is given twice: by {' and by '.join(sorted(ways))}; remove one of the two")
     return wanted
+
+
+def read_colour(text: str) -> dict[str, Any]:
+    """A colour alone, as the fields of a command: 'half cto', 'daylight', 'h 30 80', 'x .45 .41', '3400K'."""
+    changes = read_light(text).changes()
+    if not changes.keys() <= _WAYS.keys():
+        raise Misuse(f"'{text}' says more than a colour; a level has an address of its own")
+    return changes
+
+
+_WAYS = {
+    "cct_k": "a white",
+    "duv": "a white",
+    "mired_by": "a white",
+    "duv_by": "a white",
+    "xy": "xy",
+    "hue": "hue",
+}
+_LETTERS: dict[str, tuple[str, Callable[[str], object], int]] = {
+    "x": ("xy", reading.xy, 2),
+    "h": ("hue", reading.hue_saturation, 2),
+    "t": ("duv", reading.tint, 1),
+}
+"""By the letter before them: the field, how it is read, and of how many numbers."""
+
+
+def lettered(words: Sequence[str], *, glued: bool = False) -> tuple[list[dict[str, Any]], list[str]]:
+    """The fields of numbers after a letter, and the words that are left; ``glued``: 'h30 80' counts too.
+
+    >>> lettered(["30%", "h", "30", "80"])
+    ([{'hue': (30.0, 0.8)}], ['30%'])
+    """
+    found: list[dict[str, Any]] = []
+    left: list[str] = []
+    at = 0
+    while at < len(words):
+        letter, first = words[at][:1].lower(), words[at][1:]
+        if letter in _LETTERS and (not first or (glued and first[0] in "+-.0123456789")):
+            name, read, count = _LETTERS[letter]
+            end = at + 1 + count - (1 + first.count(",") if first else 0)
+            found.append({name: read(" ".join([*([first] if first else []), *words[at + 1 : end]]))})
+            at = max(end, at + 1)
+        else:
+            left.append(words[at])
+            at += 1
+    return found, left
 
 
 def _add(wanted: Wanted, token: str) -> Wanted:

@@ -134,8 +134,8 @@ def xy(text: str) -> tuple[float, float]:
 
 
 def hue_saturation(text: str) -> tuple[float, float]:
-    """Hue in degrees and saturation 0–1 from '30 80'."""
-    parts = text.split()
+    """Hue in degrees and saturation 0–1 from '30 80' or '30,80%'."""
+    parts = text.replace(",", " ").split()
     if len(parts) != 2:
         raise Misuse("hue in degrees and saturation in per cent, as in: h 30 80")
     hue_deg = within(number(parts[0], "hue"), 0.0, 360.0, "hue", "°")

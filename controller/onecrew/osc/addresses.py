@@ -16,6 +16,7 @@ from onecrew.commands.command import Row
 from onecrew.commands.light import SetLight
 from onecrew.commands.table import TABLE
 from onecrew.errors import Mistake
+from onecrew.language.light import read_colour
 from onecrew.osc.arguments import PRESSED, Argument, Form, Value, argument_of, read
 from onecrew.osc.faders import CCT, FIELDS, TINT, Scale
 from onecrew.osc.pattern import BadPattern, compile_part, is_pattern
@@ -33,6 +34,8 @@ FADERS = {
 LIGHT_WORDS = {"cct_k": "cct", "duv": "tint", "duv_by": "tint-by"}
 """Fields of a light whose address is another word than their name."""
 ALL = "all"
+COLOUR = "colour"
+"""The address that takes a colour in words, by the grammar of the command line."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +99,12 @@ def _light_methods() -> Iterator[Method]:
         if name == "xy":
             arguments = [Argument("x", Form.NUMBER, low=0, high=1), Argument("y", Form.NUMBER, low=0, high=1)]
             does = "Give a lamp a chromaticity, CIE 1931 2°"
+        elif name == "hue":
+            arguments = [
+                Argument("hue_deg", Form.NUMBER, low=0, high=360),
+                Argument("saturation", Form.NUMBER, low=0, high=1),
+            ]
+            does = "Give a lamp a hue and a saturation around the camera's white balance"
         elif name == "effect":
             arguments = [argument_of(part, one) for part, one in Effect.model_fields.items()]
             does = f"Give a lamp an effect: {', '.join(_effects())}; or none"
@@ -104,6 +113,10 @@ def _light_methods() -> Iterator[Method]:
             arguments = [Argument(name, one.form, False, one.low, one.high)]
             does = _LIGHT_DOES[name]
         yield Method(("light", LAMP, word), "set", (*arguments, fade), does)
+        if name == "hue":
+            text = Argument(COLOUR, Form.TEXT)
+            does = "Give a lamp a colour in words: half cto, daylight, h 30 80, 3400K"
+            yield Method(("light", LAMP, COLOUR), "set", (text, fade), does)
         if name == "duv":
             white = tuple(
                 Argument(part, Form.NUMBER, part == "duv", *_range(fields[part])) for part in ("cct_k", "duv")
@@ -322,6 +335,10 @@ def _light(word: str, fields: dict[str, Any], lamps: tuple[str, ...]) -> dict[st
     fade = {"fade_s": fields.pop("fade_s")} if "fade_s" in fields else {}
     if word == "xy":
         fields = {"xy": (fields["x"], fields["y"])}
+    elif word == "hue":
+        fields = {"hue": (fields["hue_deg"], fields["saturation"])}
+    elif word == COLOUR:
+        fields = read_colour(fields[COLOUR])
     elif word == "effect":
         fields = {"effect": "none" if fields["kind"] == "none" else fields}
     return {"kind": "set", "fixtures": lamps, **fields, **fade}

@@ -43,6 +43,8 @@ class CompiledShow:
     laws: Laws
     natural: Lights
     """Every lamp at level 0, in the colour it has when a light names none."""
+    camera_white_k: float
+    """The camera's white balance, around which hues lie."""
     elsewhere: Mapping[str, str]
     """By number: cues of the other scenes, and which scene that is."""
     _orders: tuple[tuple[int, int], ...]
@@ -96,6 +98,7 @@ def compile_show(show: Show, profiles: Mapping[str, Profile]) -> CompiledShow:
             np.array([xy for xy, _ in natures], dtype=np.float64).reshape(-1, 2),
             np.array([on_locus for _, on_locus in natures], dtype=np.bool_),
         ),
+        camera_white_k=show.camera.white_balance_k,
         elsewhere=cues_elsewhere(show),
         _orders=tuple(cue_order(cue.number) for cue in cues),
     )

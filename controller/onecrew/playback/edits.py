@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from onecrew.colour.hue import hue_to_xy
 from onecrew.colour.table import uv76_to_white_fast
 from onecrew.commands.light import Compare, Edits, Revert, SetLight
 from onecrew.errors import Refused
@@ -325,6 +326,8 @@ def _recoloured(light: Light, level: float, lamp: int, command: SetLight, compil
     white, xy = light.white, light.xy
     if command.xy is not None:
         white, xy = None, command.xy
+    elif command.hue is not None:
+        white, xy = None, hue_to_xy(*command.hue, compiled.camera_white_k)
     elif command.cct_k is not None:
         duv = command.duv if command.duv is not None else white.duv if white is not None else 0.0
         white, xy = White(cct_k=command.cct_k, duv=duv), None

@@ -200,15 +200,6 @@ class Light(LampScreen):
         if not names or chosen is None:
             return
         lead = chosen.id if chosen.id in names else names[0]
-        if wanted.hue is not None:
-            hue_deg, saturation = wanted.hue
-            self.desk.fetch(
-                "colour",
-                lambda answer: self.set_light(names, xy=tuple(answer["xy"]), fade_s=fade_s),
-                hue_deg=hue_deg,
-                saturation=saturation,
-            )
-            return
         fields = wanted.changes()
         if not (wanted.alike or len(names) == 1):
             fields.pop("level", None)
