@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from onecrew.cli.meter import Metered
 from onecrew.cli.meter_file import Line, as_lines, read_lines
 from onecrew.errors import DocumentFaults, Misuse
+from onecrew.fixtures.meter import Metered
 from onecrew.show.light import White
 from onecrew.show.show import Reading
 

@@ -11,15 +11,15 @@ from onecrew.cli.calibrate_emitters import by_emitters
 from onecrew.cli.calibrate_light import from_light_meter
 from onecrew.cli.calibrate_live import walk_through
 from onecrew.cli.calibrate_result import count, facts, lines, stored
-from onecrew.cli.calibrate_walk import name_of
 from onecrew.cli.document import carry_out, current_show, fixture_called
 from onecrew.cli.exits import DONE
-from onecrew.cli.meter import Metered, disagreeing, mean_of
 from onecrew.cli.meter_file import read_lines
 from onecrew.cli.parts import existing_show, print_json
 from onecrew.commands.rig import PutFixture
 from onecrew.errors import Misuse
 from onecrew.fixtures.calibration_plan import Question, question, reading, whites_to_ask
+from onecrew.fixtures.calibration_walk import name_of
+from onecrew.fixtures.meter import Metered, disagreeing, mean_of
 from onecrew.language.reading import kelvin, tint
 from onecrew.show.light import White
 from onecrew.show.profile import Profile

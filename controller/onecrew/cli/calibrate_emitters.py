@@ -11,13 +11,13 @@ import numpy as np
 
 from onecrew.cli.calibrate_live import Run
 from onecrew.cli.calibrate_result import count, stored
-from onecrew.cli.calibrate_walk import EmitterStep, Walk, emitter_readings
 from onecrew.cli.document import carry_out, current_show, fixture_called
 from onecrew.cli.exits import FAILED
 from onecrew.cli.meter_file import emitter_lines, read_emitter_lines
 from onecrew.cli.parts import answer, table
 from onecrew.commands.rig import PutFixture
 from onecrew.errors import Misuse
+from onecrew.fixtures.calibration_walk import EmitterStep, Walk, emitter_readings
 from onecrew.fixtures.emitter_plan import USUAL_LEVELS, emitter_doubts, emitters_to_ask, gains, off_profile
 from onecrew.language import reading
 from onecrew.playback.measured import SAME_LIGHT, at_full, response

@@ -10,11 +10,9 @@ from pathlib import Path
 from typing import Any
 
 from onecrew.cli.calibrate_lamp import Lamp
-from onecrew.cli.calibrate_result import closing_facts, closing_lines, count, facts, lines, stored
-from onecrew.cli.calibrate_walk import WORDS, CheckStep, Walk, WhiteStep, white_readings
+from onecrew.cli.calibrate_result import closing_facts, count, facts, lines, stored
 from onecrew.cli.exits import FAILED, endings_are_interrupts
 from onecrew.cli.keeping import keeping
-from onecrew.cli.meter import Metered
 from onecrew.cli.meter_file import as_lines
 from onecrew.cli.parts import answer, remark, typed_line
 from onecrew.cli.raised import Raised
@@ -22,7 +20,10 @@ from onecrew.commands.light import AGAIN_S, RaiseSlots
 from onecrew.commands.stills import KEEP_EVERY_S, ShowStill
 from onecrew.errors import Misuse, OnecrewError
 from onecrew.fixtures.calibration_plan import Question
+from onecrew.fixtures.calibration_walk import WORDS, CheckStep, Walk, WhiteStep, white_readings
+from onecrew.fixtures.calibration_words import closing_lines
 from onecrew.fixtures.closing_check import Closing, closing, to_show
+from onecrew.fixtures.meter import Metered
 from onecrew.show.profile import Profile
 from onecrew.show.show import Fixture
 

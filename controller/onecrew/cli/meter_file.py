@@ -8,8 +8,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
-from onecrew.cli.meter import Metered, Spot, disagreeing, mean_of, spot
 from onecrew.errors import DocumentFaults, Fault, Misuse
+from onecrew.fixtures.meter import Metered, Spot, disagreeing, mean_of, spot
 from onecrew.language import reading
 from onecrew.show.light import White
 from onecrew.show.show import EmitterReading, Reading
