@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 
 from onecrew.commands.cues import PutCue, Store
-from onecrew.commands.house import Undo
 from onecrew.commands.light import SetLight
 from onecrew.commands.rig import PutFixture
 from onecrew.commands.running import Go, Lock, Recall
 from onecrew.commands.scenes import NewScene, OpenScene, RemoveScene, RenameFixture, RenameScene
+from onecrew.commands.session import Undo
 from onecrew.commands.table import apply_edit
 from onecrew.engine.desk import Desk
 from onecrew.errors import DocumentFaults, Refused

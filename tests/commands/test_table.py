@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from onecrew.commands import cue_list, cues, forms, house, light, rig, room, running, scenes, takes, wires
+from onecrew.commands import cue_list, cues, forms, light, rig, room, running, scenes, session, takes, wires
 from onecrew.commands.command import (
     Command,
     EngineCommand,
@@ -87,13 +87,13 @@ EXAMPLES: tuple[Command, ...] = (
         )
     ),
     wires.SetRemote(remote=Remote(osc=Osc(listen="0.0.0.0:9001", allow=("192.0.2.7",)), page=Page())),
-    house.Rename(name="The Night Baker"),
-    house.Undo(),
-    house.Redo(),
-    house.SettleFile(take=False),
-    house.BringBack(number=12),
-    house.TakeOver(on=False),
-    house.Stop(fade_s=3),
+    session.Rename(name="The Night Baker"),
+    session.Undo(),
+    session.Redo(),
+    session.SettleFile(take=False),
+    session.BringBack(number=12),
+    session.TakeOver(on=False),
+    session.Stop(fade_s=3),
 )
 ONE_LINE = tuple(one for one in EXAMPLES if not isinstance(one, wires.SetOutput | rig.SetCamera))
 """Those whose words say all of them: of the outputs and the camera, what is otherwise is said."""
@@ -186,7 +186,7 @@ def test_a_command_is_said_in_a_sentence(command: Command) -> None:
 
 @pytest.mark.parametrize("command", EXAMPLES, ids=lambda command: command.kind)
 def test_a_locked_desk_refuses_what_the_table_says(command: Command) -> None:
-    if isinstance(command, EngineCommand | house.Undo | house.Redo):
+    if isinstance(command, EngineCommand | session.Undo | session.Redo):
         return  # the engine's own, and those that go by what they bring back
     desk = Desk(SHOW, PROFILES, 0.0)
     desk.carry_out(running.Go(), 0.0)

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from onecrew.commands.command import Command
-from onecrew.commands.house import Rename
 from onecrew.commands.light import SetLight
 from onecrew.commands.running import Hold, Master, Recall
+from onecrew.commands.session import Rename
 from onecrew.engine.ahead import BEFORE, FRAMES, UNDISTURBED
 from onecrew.engine.beat import FRAME_S
 from onecrew.engine.desk import Desk

@@ -6,8 +6,8 @@ import pytest
 
 from onecrew.commands.cue_list import CopyCue, CopyTimes, Learn, RenumberCue, SetInCues
 from onecrew.commands.cues import PutCue
-from onecrew.commands.house import Undo
 from onecrew.commands.running import Go, Recall
+from onecrew.commands.session import Undo
 from onecrew.commands.takes import TakeEnd, TakeStart
 from onecrew.errors import Refused
 from onecrew.playback.edits import edited

@@ -12,10 +12,10 @@ import pytest
 from onecrew.commands.command import Command
 from onecrew.commands.countdown import CancelCountdown, Countdown
 from onecrew.commands.cues import PutCue, RemoveCue, Store
-from onecrew.commands.house import Redo, Rename, Undo
 from onecrew.commands.light import Compare, Identify, Revert, SetLight, Solo, Without
 from onecrew.commands.rig import RemoveFixture
 from onecrew.commands.running import Back, Blackout, Go, Hold, Lock, Master, Recall
+from onecrew.commands.session import Redo, Rename, Undo
 from onecrew.commands.takes import Note, TakeEnd, TakeRecord, TakeStart
 from onecrew.engine.desk import Desk
 from onecrew.engine.journal import Journal

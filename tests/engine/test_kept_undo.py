@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 
 from onecrew.commands.command import Command
 from onecrew.commands.cues import RemoveCue, Store
-from onecrew.commands.house import Rename, Undo
 from onecrew.commands.running import Master, Recall
+from onecrew.commands.session import Rename, Undo
 from onecrew.engine.kept_undo import KeptUndo, changed, difference, steps_in
 from tests.engine.test_undo import SHOW, Hand, window
 

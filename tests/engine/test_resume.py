@@ -7,13 +7,13 @@ from pathlib import Path
 
 import pytest
 
-from onecrew.commands.house import Rename, Undo
 from onecrew.commands.light import SetLight
 from onecrew.commands.running import Recall
+from onecrew.commands.session import Rename, Undo
 from onecrew.engine import resume
 from onecrew.engine.desk import Desk
 from onecrew.engine.endpoint import Files
-from onecrew.engine.keeper import Keeper
+from onecrew.engine.persistence import Persistence
 from onecrew.errors import OnecrewError
 from onecrew.show.dump import dump_show
 from onecrew.show.load import load_show
@@ -38,8 +38,8 @@ def files(tmp_path: Path, profiles: ProfileShelf) -> Files:
     return Files(show, *(tmp_path / f"show.{kind}" for kind in ("endpoint", "lock", "live", "log")))
 
 
-def keeper(files: Files) -> Keeper:
-    return Keeper(files, lambda _: None, lambda _: None)
+def keeper(files: Files) -> Persistence:
+    return Persistence(files, lambda _: None, lambda _: None)
 
 
 def killed_in_a_fade(files: Files, profiles: ProfileShelf, now: float) -> Desk:

@@ -8,9 +8,9 @@ import pytest
 
 from onecrew.commands.command import Command
 from onecrew.commands.cues import Store
-from onecrew.commands.house import Redo, Rename, Undo
 from onecrew.commands.light import SetLight
 from onecrew.commands.running import Blackout, Go, Hold, Lock, Master, Recall
+from onecrew.commands.session import Redo, Rename, Undo
 from onecrew.commands.takes import TakeStart
 from onecrew.engine.desk import Desk
 from onecrew.errors import Refused

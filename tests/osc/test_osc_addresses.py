@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 from onecrew.commands.command import Command
 from onecrew.commands.countdown import CancelCountdown, Countdown
 from onecrew.commands.cues import PutCue, RemoveCue, Store
-from onecrew.commands.house import Rename, Stop, Undo
 from onecrew.commands.light import Compare, Identify, Revert, SetLight, Solo, Without
 from onecrew.commands.running import Back, Blackout, Go, Hold, Lock, Master, Recall
+from onecrew.commands.session import Rename, Stop, Undo
 from onecrew.commands.table import TABLE, parse_command
 from onecrew.commands.takes import Note, TakeEnd, TakeStart
 from onecrew.errors import Mistake

@@ -21,9 +21,9 @@ import pytest
 
 from onecrew.commands.command import Command
 from onecrew.commands.countdown import Countdown
-from onecrew.commands.house import Stop
 from onecrew.commands.light import SetLight
 from onecrew.commands.running import Recall
+from onecrew.commands.session import Stop
 from onecrew.commands.takes import TakeEnd, TakeStart
 from onecrew.engine import process
 from onecrew.engine.endpoint import files_of

@@ -9,9 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from onecrew.commands.cues import PutCue
-from onecrew.commands.house import Undo
 from onecrew.commands.running import Recall
 from onecrew.commands.scenes import NewScene
+from onecrew.commands.session import Undo
 from onecrew.commands.table import apply_edit
 from onecrew.engine.desk import Desk
 from onecrew.errors import Refused

@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 
 from onecrew.commands.command import Command
-from onecrew.commands.house import Stop, TakeOver
 from onecrew.commands.running import Go
+from onecrew.commands.session import Stop, TakeOver
 from onecrew.commands.takes import Note
 from onecrew.errors import Mistake, OnecrewError, Refused, Trouble
 from onecrew.network.outputs import Outputs
@@ -21,20 +21,20 @@ from onecrew.shipped import shipped
 from onecrew.show.profiles import load_profiles
 from onecrew.show.scenes import document_of
 from onecrew.show.show import Show
-from onecrew.standby.plan import Plan, read_plan, read_secret
+from onecrew.standby.options import Options, read_options, read_secret
 from onecrew.standby.policy import Adopt, Charge, End, Play, Say, Standby
 from tests.fakes.sockets import FakeNetwork
 from tests.wire.e131_layout import parse
 
 SECRET = b"sixteen characters or more"
-FOLLOWS = Plan(SECRET, follow=("192.0.2.1", 9056))
-FEEDS = Plan(SECRET, feed=("127.0.0.1", 9056))
+FOLLOWS = Options(SECRET, follow=("192.0.2.1", 9056))
+FEEDS = Options(SECRET, feed=("127.0.0.1", 9056))
 
 
 PROFILES = load_profiles([shipped("profiles")])
 
 
-def part(plan: Plan | None, *, in_charge: bool = False) -> Standby:
+def part(plan: Options | None, *, in_charge: bool = False) -> Standby:
     return Standby(plan, in_charge=in_charge, profiles=PROFILES)
 
 
@@ -51,7 +51,7 @@ def show(priority: int) -> Show:
 
 
 @pytest.mark.parametrize("plan", [None, FEEDS])
-def test_an_engine_that_follows_nobody_sends_as_the_show_says(plan: Plan | None) -> None:
+def test_an_engine_that_follows_nobody_sends_as_the_show_says(plan: Options | None) -> None:
     assert part(plan).wire(show(100)) == show(100)
     assert part(plan).artnet
 
@@ -104,7 +104,7 @@ def test_commands_wait_until_it_is_in_charge(command: Command, taken: bool) -> N
 
 @pytest.mark.parametrize("plan", [None, FEEDS])
 def test_there_is_nothing_to_take_over_for_an_engine_that_follows_nobody(
-    plan: Plan | None,
+    plan: Options | None,
 ) -> None:
     part(plan).check(Go())
     with pytest.raises(Refused, match="nothing to take over"):
@@ -172,12 +172,12 @@ def test_plans(tmp_path: Path) -> None:
     secret = tmp_path / "secret"
     secret.write_bytes(SECRET + b"\n")
     secret.chmod(0o600)
-    assert read_plan([]) is None
-    assert read_plan(["--resumed"]) is None
+    assert read_options([]) is None
+    assert read_options(["--resumed"]) is None
     options = ["--secret", str(secret), "--resumed"]
-    assert read_plan(["--standby", "192.0.2.1", *options]) == FOLLOWS
-    assert read_plan(["--standby", "192.0.2.1:9056", *options]) == FOLLOWS
-    assert read_plan(["--feed", "127.0.0.1:9056", *options]) == FEEDS
+    assert read_options(["--standby", "192.0.2.1", *options]) == FOLLOWS
+    assert read_options(["--standby", "192.0.2.1:9056", *options]) == FOLLOWS
+    assert read_options(["--feed", "127.0.0.1:9056", *options]) == FEEDS
 
 
 @pytest.mark.parametrize(
@@ -185,7 +185,7 @@ def test_plans(tmp_path: Path) -> None:
 )
 def test_a_plan_that_makes_no_sense_is_a_sentence(options: tuple[str, str], tmp_path: Path) -> None:
     with pytest.raises(Mistake, match=r"write|a port is"):
-        read_plan([*options, "--secret", str(tmp_path / "secret")])
+        read_options([*options, "--secret", str(tmp_path / "secret")])
 
 
 def test_the_main_engine_makes_a_secret_that_only_its_user_can_read(tmp_path: Path) -> None:

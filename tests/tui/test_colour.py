@@ -6,9 +6,9 @@ from typing import Any
 
 import pytest
 
-from onecrew.commands.house import Redo, Undo
 from onecrew.commands.light import SetLight
 from onecrew.commands.running import Blackout
+from onecrew.commands.session import Redo, Undo
 from onecrew.errors import Trouble
 from onecrew.show.show import Show
 from onecrew.tui.drawing.diagram import View, uv_of

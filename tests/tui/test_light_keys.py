@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 
 from onecrew.commands.cues import PutCue, Store
-from onecrew.commands.house import Redo, Undo
 from onecrew.commands.light import Compare, Edits, Identify, Revert, SetLight, Solo, Without
 from onecrew.commands.running import Blackout, Go
+from onecrew.commands.session import Redo, Undo
 from onecrew.show.light import Effect
 from onecrew.tui.light.layout import LightBody
 from onecrew.tui.light.screen import Light

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from onecrew.commands.house import Redo, Undo
 from onecrew.commands.running import Blackout
+from onecrew.commands.session import Redo, Undo
 from onecrew.commands.takes import Note
 from onecrew.show.snapshot import TakeState
 from onecrew.tui.log.lines import Lines

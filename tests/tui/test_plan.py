@@ -9,11 +9,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from onecrew.commands.house import Redo, Undo
 from onecrew.commands.light import SetLight
 from onecrew.commands.rig import PutFixture, PutSetPiece, RemoveSetPiece, SetCamera
 from onecrew.commands.room import SetRoom
 from onecrew.commands.running import Blackout
+from onecrew.commands.session import Redo, Undo
 from onecrew.fixtures.dimming import law_of, output_of
 from onecrew.plan.now import forecast_now
 from onecrew.show.profiles import load_profiles

@@ -6,10 +6,10 @@ from typing import Any
 
 import pytest
 
-from onecrew.commands.house import Redo, Undo
 from onecrew.commands.light import Identify
 from onecrew.commands.rig import PutFixture, RemoveFixture, SetCamera
 from onecrew.commands.running import Blackout
+from onecrew.commands.session import Redo, Undo
 from onecrew.errors import Refused
 from onecrew.language import names
 from onecrew.language.modifiers import read_modifiers, write_modifiers

@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from onecrew.commands.house import SettleFile, Stop
 from onecrew.commands.running import Recall
+from onecrew.commands.session import SettleFile, Stop
 from onecrew.engine.client import Healed, Lost
 from onecrew.errors import Refused, Trouble
 from onecrew.show.snapshot import Saved

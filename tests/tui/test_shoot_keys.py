@@ -7,8 +7,8 @@ from typing import Any
 import pytest
 
 from onecrew.commands.countdown import CancelCountdown, Countdown
-from onecrew.commands.house import Redo, Undo
 from onecrew.commands.running import Back, Blackout, Go, Hold, Lock, Master, Recall
+from onecrew.commands.session import Redo, Undo
 from onecrew.commands.takes import Note, TakeClip, TakeEnd, TakeStart
 from onecrew.errors import Refused
 from onecrew.show.advise import SHOOT_KEYS

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from onecrew.commands.house import BringBack, SettleFile
+from onecrew.commands.session import BringBack, SettleFile
 from onecrew.manual import page, topics
 from onecrew.show.snapshot import Saved
 from onecrew.tui.app import OnecrewApp

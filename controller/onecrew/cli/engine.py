@@ -11,7 +11,7 @@ from pathlib import Path
 from onecrew.cli.exits import DONE, undisturbed
 from onecrew.cli.parts import has_terminal
 from onecrew.cli.reach import chosen, running_shows, with_client
-from onecrew.commands.house import Stop
+from onecrew.commands.session import Stop
 from onecrew.engine.client import Client
 from onecrew.engine.endpoint import running_engines
 from onecrew.errors import Refused, Trouble

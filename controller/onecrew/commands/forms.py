@@ -22,7 +22,7 @@ FAMILIES = (
     "rig",
     "room",
     "wires",
-    "house",
+    "session",
 )
 """The modules of this folder that have rows, in the order in which people look for them."""
 

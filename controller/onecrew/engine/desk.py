@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 from onecrew.commands.command import Command, PlaybackCommand, ShowCommand
 from onecrew.commands.cue_list import Learn, SetInCues, cue_in, learnt
 from onecrew.commands.cues import Store, refuse_taken, store_look, with_cue
-from onecrew.commands.house import Redo, Undo
 from onecrew.commands.light import Compare, RaiseSlots
+from onecrew.commands.session import Redo, Undo
 from onecrew.commands.table import apply_edit, in_words, row_of
 from onecrew.commands.takes import TakeStart
 from onecrew.engine.ahead import Ahead

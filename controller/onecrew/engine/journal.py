@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from onecrew.commands.command import Command
-from onecrew.commands.house import Redo, Undo
+from onecrew.commands.session import Redo, Undo
 from onecrew.commands.takes import Note, TakeClip, TakeRecord
 from onecrew.engine.desk import Desk
 from onecrew.engine.moments import moment_of

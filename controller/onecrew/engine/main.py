@@ -25,7 +25,7 @@ from onecrew.show.load import load_show
 from onecrew.show.new import new_show
 from onecrew.show.profiles import load_profiles
 from onecrew.show.save import save_show
-from onecrew.standby.plan import read_plan
+from onecrew.standby.options import read_options
 from onecrew.terminal import printable
 
 AGAIN_WITHIN_S = 5.0
@@ -37,7 +37,7 @@ SWITCH_S = 0.0005
 def main(argv: Sequence[str]) -> int:
     """Runs the engine of the show ``argv[0]``; with ``--resumed`` as the last word in place of one that died.
 
-    ``--feed`` and ``--standby`` give it a part in a pair, as ``standby.read_plan`` reads them. Prints
+    ``--feed`` and ``--standby`` give it a part in a pair, as ``standby.read_options`` reads them. Prints
     ``ready`` when the first packet has left. Returns 0 after a stop, 2 after a sentence on standard error
     that says why it cannot run.
     """
@@ -53,7 +53,7 @@ def main(argv: Sequence[str]) -> int:
             raise Trouble(_already_running(files.endpoint, argv[0])) from None
         _refuse_another_name(files.show)
         with lock, asyncio.Runner(loop_factory=_precise_loop) as runner:
-            plan = read_plan(argv[1:])
+            plan = read_options(argv[1:])
             if plan is not None and plan.follow is not None and not files.show.exists():
                 save_show(new_show(files.show.stem), files.show)  # it becomes the main engine's
             runner.run(_run(Engine(files, _quiet if "--resumed" in argv else _say_ready, plan)))

@@ -15,8 +15,8 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 from onecrew.commands.command import Command
-from onecrew.commands.house import BringBack, Redo, SettleFile, Stop, TakeOver, Undo
 from onecrew.commands.light import RaiseSlots
+from onecrew.commands.session import BringBack, Redo, SettleFile, Stop, TakeOver, Undo
 from onecrew.commands.table import parse_command
 from onecrew.commands.takes import Note, TakeClip, TakeRecord, TakeStart
 from onecrew.engine import kinds, matches, records, stills
@@ -25,7 +25,7 @@ from onecrew.engine.endpoint import Endpoint, Files, announce, remove_endpoint
 from onecrew.engine.frames import FrameLoop
 from onecrew.engine.installation import installation_cid
 from onecrew.engine.journal import Journal
-from onecrew.engine.keeper import Keeper
+from onecrew.engine.persistence import Persistence
 from onecrew.engine.publisher import Publisher
 from onecrew.engine.queries import Answer, SlowAnswer, answer
 from onecrew.engine.remotes import Remotes
@@ -41,8 +41,8 @@ from onecrew.playback.state import Playback
 from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Show
 from onecrew.show.snapshot import Saved
+from onecrew.standby.options import Options
 from onecrew.standby.partner import Partner
-from onecrew.standby.plan import Plan
 from onecrew.standby.policy import Adopt, Charge, Decision, End, Play, Say, Standby
 from onecrew.version import version
 
@@ -59,7 +59,7 @@ class Engine:
         self,
         files: Files,
         ready: Callable[[], None],
-        plan: Plan | None = None,
+        plan: Options | None = None,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         """Loads the show and takes up what was playing; raises ``OnecrewError`` where that is impossible.
@@ -70,19 +70,19 @@ class Engine:
         self.files = files
         self._ready: Callable[[], None] | None = ready
         self._clock = clock
-        self._keeper = Keeper(files, lambda remark: self._publisher.say(remark), self._saved)
+        self._persistence = Persistence(files, lambda remark: self._publisher.say(remark), self._saved)
         profiles = load_profiles(beside=files.show)
-        taken_up = self._keeper.take_up(profiles, clock())
+        taken_up = self._persistence.take_up(profiles, clock())
         self.desk: Desk = taken_up.desk
         self._unsaved = taken_up.unsaved
-        self._standby = Standby(plan, in_charge=self._keeper.live.in_charge, profiles=profiles)
+        self._standby = Standby(plan, in_charge=self._persistence.live.in_charge, profiles=profiles)
         self._partner = Partner(plan, self._standby, clock)
         cid = installation_cid(files.show)
         self._outputs = Outputs(
             self._standby.wire(self.desk.show),
             self.desk.universes,
             cid,
-            self._keeper.live.sequences(),
+            self._persistence.live.sequences(),
             clock(),
             artnet=self._standby.artnet,
         )
@@ -115,7 +115,7 @@ class Engine:
         """Lights, link, action — until a stop has faded to black and every stream is terminated."""
         loop = asyncio.get_running_loop()
         if self._unsaved:
-            self._keeper.save(self.desk.show)
+            self._persistence.save(self.desk.show)
         self._frames.start()  # the light comes first: it is back before anybody can ask
         link = self._publisher.link
         port = await link.listen()
@@ -129,7 +129,7 @@ class Engine:
         await self._partner.open()
         beside = [
             loop.create_task(each(self._partner.decisions, self._decided)),
-            loop.create_task(self._keeper.watch()),
+            loop.create_task(self._persistence.watch()),
         ]
         if self._standby.main is None and self._ready is not None:
             self._ready()
@@ -164,15 +164,15 @@ class Engine:
         self._remotes.close()
         self._sources.close()
         self._partner.close(handed_over=self._handed_over)
-        live = self._keeper.live
+        live = self._persistence.live
         live.in_charge = False
         self._outputs.end(self._clock(), _sleep_until)
         live.note_sequences(self._outputs.sequences())
         if self._handed_over:
-            await self._keeper.hand_over()
+            await self._persistence.hand_over()
             goodbye = "the engine was ended, and a standby goes on with the light"
         else:
-            unsaved = await self._keeper.finish()
+            unsaved = await self._persistence.finish()
             goodbye = "the engine was stopped, the lights are out"
             if unsaved:
                 goodbye = f"{goodbye}; not saved yet, and kept for the next start: {unsaved}"
@@ -201,7 +201,7 @@ class Engine:
         self._standby.check(command)
         if isinstance(command, Stop):
             if not command.confirmed:
-                ask_before_the_end(self.desk.playback, self._keeper.saved)
+                ask_before_the_end(self.desk.playback, self._persistence.saved)
             self.stop(command.fade_s)
             return
         if self._frames.ends_at is not None:
@@ -228,9 +228,9 @@ class Engine:
         self._frames.advance(now)
         before, revision, show = self.desk.playback, self.desk.revision, self.desk.show
         if isinstance(command, SettleFile):
-            self._keeper.settle(command, self.desk)
+            self._persistence.settle(command, self.desk)
         elif isinstance(command, BringBack):
-            self._keeper.bring_back(command, self.desk)
+            self._persistence.bring_back(command, self.desk)
         else:
             self.desk.carry_out(command, now)
         if isinstance(command, Undo):
@@ -260,7 +260,7 @@ class Engine:
             self._rewire()
         self._remotes.follow(show.remote)
         self._partner.works_on(show, self.desk.profiles)
-        self._keeper.save(show)
+        self._persistence.save(show)
 
     def _rewire(self) -> None:
         """Has the outputs send by the settings of now."""
@@ -273,7 +273,7 @@ class Engine:
             case Say(sentence):
                 self.say(sentence)
             case Charge(on):
-                self._keeper.live.in_charge = on
+                self._persistence.live.in_charge = on
                 self._rewire()
                 self._frames.changed(self._clock())
             case Adopt(show, profiles):
@@ -326,7 +326,7 @@ class Engine:
 
     def _sent(self, now: float, moment: float | None) -> float:
         """Packets have left: what led to them is kept, logged and told."""
-        self._keeper.live.note_sequences(self._outputs.sequences())
+        self._persistence.live.note_sequences(self._outputs.sequences())
         self._keep()
         self._journal.frame(self.desk, now, moment, self._outputs.states)
         if moment is not None:
@@ -338,7 +338,7 @@ class Engine:
     def _keep(self) -> None:
         """Notes what plays where it outlives this engine, and tells those who stand by."""
         self._partner.plays(self.desk.playback)
-        self._keeper.keep(self.desk, self._clock())
+        self._persistence.keep(self.desk, self._clock())
 
     def _saved(self, state: Saved) -> None:
         self._journal.saved(state)
@@ -351,7 +351,7 @@ class Engine:
             self._frames.shown(self._clock()),
             path=str(self.files.show),
             outputs=self._outputs.states(),
-            saved=self._keeper.saved,
+            saved=self._persistence.saved,
             remote=self._remotes.state(),
             standby=self._partner.state(),
             logged=self._journal.state,

@@ -14,7 +14,7 @@ from onecrew.show.show import Remote
 
 if TYPE_CHECKING:
     from onecrew.osc.endpoint import OscEndpoint
-    from onecrew.phone.keeper import PageKeeper
+    from onecrew.phone.supervisor import PageSupervisor
 
 log = logging.getLogger(__name__)
 
@@ -37,7 +37,7 @@ class Remotes:
         self._say = say
         self._wanted = Remote()
         self._osc: OscEndpoint | None = None
-        self._page: PageKeeper | None = None
+        self._page: PageSupervisor | None = None
 
     def follow(self, wanted: Remote) -> None:
         """Opens, changes or closes what the show asks for; called again whenever that may have changed.
@@ -81,8 +81,8 @@ class Remotes:
     def _follow_page(self) -> None:
         if self._wanted.page is not None and self._page is None:
             from onecrew.phone.files import page_files
-            from onecrew.phone.keeper import PageKeeper
+            from onecrew.phone.supervisor import PageSupervisor
 
-            self._page = PageKeeper(page_files(self._files), self._say)
+            self._page = PageSupervisor(page_files(self._files), self._say)
         if self._page is not None:
             self._page.follow(self._wanted.page)

@@ -13,7 +13,7 @@ from typing import Any
 from onecrew.commands.command import Command, Log
 from onecrew.commands.countdown import CancelCountdown, Countdown
 from onecrew.commands.cues import PutCue, Store
-from onecrew.commands.house import Redo, Undo
+from onecrew.commands.session import Redo, Undo
 from onecrew.commands.table import in_words, row_of
 from onecrew.commands.takes import TakeStart
 from onecrew.language import saying

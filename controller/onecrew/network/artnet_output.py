@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 
 from onecrew.network import artnet_packets
 from onecrew.network.delivery import Delivery, Lines, OpenSocket, open_udp
+from onecrew.network.output_streams import UniverseStream, UniverseStreams, unicast_routes
 from onecrew.network.pacing import SyncBeat
-from onecrew.network.running import Running, Runnings, unicast_routes
 from onecrew.network.stream import Stream
 from onecrew.show.destination import ARTNET_PORT
 from onecrew.show.show import Artnet
@@ -53,7 +53,7 @@ class ArtnetOutput:
     ) -> None:
         """``universes`` in the order of the rows of slots; those not in the settings are not sent."""
         self._lines = Lines(open_socket)
-        self._running: Runnings[ArtnetStream] = Runnings("artnet")
+        self._running: UniverseStreams[ArtnetStream] = UniverseStreams("artnet")
         self._rows: list[int] = []
         self._sync_beat = SyncBeat()
         self._sync_deliveries: list[Delivery] = []
@@ -77,7 +77,7 @@ class ArtnetOutput:
                 stream.readdress(port_address)
             self._rows.append(row)
             routes = unicast_routes(wanted.to, ARTNET_PORT)
-            self._running.all.append(Running(stream, routes, self._lines, earlier))
+            self._running.all.append(UniverseStream(stream, routes, self._lines, earlier))
         addresses = dict.fromkeys(self._running.addresses())
         self._running.together = settings is not None and settings.sync
         self._sync_deliveries = (

@@ -15,8 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from onecrew.network.delivery import Address, Delivery, Lines, OpenSocket, open_udp
+from onecrew.network.output_streams import Routes, UniverseStream, UniverseStreams, unicast_routes
 from onecrew.network.pacing import PLAIN, STEADY, WIFI, Repeat, SyncBeat
-from onecrew.network.running import Routes, Running, Runnings, unicast_routes
 from onecrew.network.sacn_discovery import Discovery
 from onecrew.network.sacn_packets import (
     DISCOVERY_UNIVERSE,
@@ -63,8 +63,8 @@ class SacnOutput:
         self._cid = cid
         self._past = dict(sequences)
         self._lines = Lines(open_socket)
-        self._running: Runnings[SacnStream] = Runnings("sacn")
-        self._ending: list[Running[SacnStream]] = []
+        self._running: UniverseStreams[SacnStream] = UniverseStreams("sacn")
+        self._ending: list[UniverseStream[SacnStream]] = []
         self._want_discovery = discovery
         self._discovery: Discovery | None = None
         self._discovery_addresses: list[Address] = []
@@ -165,11 +165,11 @@ class SacnOutput:
     def _run(
         self,
         universe: int,
-        before: Running[SacnStream] | None,
+        before: UniverseStream[SacnStream] | None,
         settings: Sacn,
         name: str,
         sync_address: int,
-    ) -> Running[SacnStream]:
+    ) -> UniverseStream[SacnStream]:
         if before is not None:
             stream = before.stream
             stream.retitle(
@@ -186,9 +186,11 @@ class SacnOutput:
                 repeat=repeat_of(settings),
                 first_sequence=resumed(self._past.pop(universe, None)),
             )
-        return Running(stream, _routes(universe, _settings_of(universe, settings)), self._lines, before)
+        return UniverseStream(
+            stream, _routes(universe, _settings_of(universe, settings)), self._lines, before
+        )
 
-    def _terminate(self, leaving: Iterable[Running[SacnStream]]) -> None:
+    def _terminate(self, leaving: Iterable[UniverseStream[SacnStream]]) -> None:
         for running in leaving:
             self._past[running.stream.universe] = running.stream.sequence
             running.stream.terminate()

@@ -14,7 +14,7 @@ from onecrew.playback.state import Playback
 from onecrew.show.profile import Profile
 from onecrew.show.scenes import document_of
 from onecrew.show.show import Show
-from onecrew.standby.plan import Plan
+from onecrew.standby.options import Options
 from onecrew.standby.policy import Decision, Say, Standby, written
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 class Partner:
     """Times are monotonic seconds. It needs a running loop once it is opened."""
 
-    def __init__(self, plan: Plan | None, policy: Standby, clock: Callable[[], float]) -> None:
+    def __init__(self, plan: Options | None, policy: Standby, clock: Callable[[], float]) -> None:
         self.decisions: asyncio.Queue[Decision] = asyncio.Queue()
         """What the engine is to carry out, in order."""
         self._plan = plan

@@ -26,13 +26,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from onecrew.commands.command import Command
-from onecrew.commands.house import Stop, TakeOver
+from onecrew.commands.session import Stop, TakeOver
 from onecrew.commands.takes import Note
 from onecrew.errors import OnecrewError, Refused
 from onecrew.show.load import parse_show
 from onecrew.show.profile import Profile
 from onecrew.show.show import Show
-from onecrew.standby.plan import Plan
+from onecrew.standby.options import Options
 
 log = logging.getLogger(__name__)
 
@@ -85,7 +85,7 @@ Decision = Say | Charge | Adopt | Play | End
 class Standby:
     """An engine's part in a pair. Without a plan it has none, and nothing is ever decided."""
 
-    def __init__(self, plan: Plan | None, *, in_charge: bool, profiles: Mapping[str, Profile]) -> None:
+    def __init__(self, plan: Options | None, *, in_charge: bool, profiles: Mapping[str, Profile]) -> None:
         """``in_charge``: whether a standby was, when its engine died. ``profiles``: those of this machine."""
         self.main = None if plan is None else plan.follow
         """Where the main engine is called, None for an engine that follows nobody."""

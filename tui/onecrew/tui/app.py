@@ -16,7 +16,7 @@ from textual.binding import BindingType
 from textual.screen import Screen
 
 from onecrew.commands.command import Command
-from onecrew.commands.house import Stop
+from onecrew.commands.session import Stop
 from onecrew.commands.table import in_words
 from onecrew.engine.client import Client as EngineClient
 from onecrew.engine.client import Healed, Lost
@@ -25,7 +25,6 @@ from onecrew.show.show import Show
 from onecrew.show.snapshot import Snapshot
 from onecrew.tui import actions, cue_list, files, manual, scenes, theme, words
 from onecrew.tui.actions import Action
-from onecrew.tui.ahead import TypeAhead
 from onecrew.tui.base import BaseScreen
 from onecrew.tui.colour.screen import Colour
 from onecrew.tui.desk import Cursor, Receiver, TakesClicker
@@ -42,6 +41,7 @@ from onecrew.tui.plan.screen import Plan
 from onecrew.tui.rig.first import WELCOME
 from onecrew.tui.rig.screen import Rig
 from onecrew.tui.shoot.screen import Shoot
+from onecrew.tui.type_ahead import TypeAhead
 
 QUIT = (
     Choice("l", "Leave the lights on", "The engine keeps running; open the show to come back.", "leave"),

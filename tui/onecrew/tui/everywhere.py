@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from onecrew.commands.house import Redo, Undo
 from onecrew.commands.running import Back, Blackout, Go
+from onecrew.commands.session import Redo, Undo
 from onecrew.tui.actions import Action, asks, opens, sends
 
 SCREENS: tuple[Action, ...] = (

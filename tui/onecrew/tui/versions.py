@@ -8,7 +8,7 @@ from functools import partial
 from typing import Any
 
 from onecrew.commands.command import Command
-from onecrew.commands.house import BringBack, SettleFile
+from onecrew.commands.session import BringBack, SettleFile
 from onecrew.tui.base import BaseScreen
 from onecrew.tui.dialogs.listing import Key, Line, Listing
 from onecrew.tui.dialogs.page import Page

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual.app import ComposeResult
 
-from onecrew.commands.house import Rename
 from onecrew.commands.rig import PutFixture, RemoveFixture, SetCamera
 from onecrew.commands.scenes import RenameFixture
+from onecrew.commands.session import Rename
 from onecrew.commands.wires import SetOutput, SetRemote
 from onecrew.language import names
 from onecrew.show.show import Camera, Fixture, Output, Remote, Show

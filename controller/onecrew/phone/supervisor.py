@@ -1,4 +1,4 @@
-"""Page keeper: starts the phone page's process when the show wants one, and starts it again if it dies.
+"""Page supervisor: starts the phone page's process when the show wants one, and starts it again if it dies.
 
 The page is not watched closely: it follows the engine by itself, ends by itself, and outlives an engine that
 dies. An engine that follows finds it by its lock and leaves it as it is.
@@ -30,7 +30,7 @@ LIVES_S = 10.0
 """A page that lived this long did not die of its start."""
 
 
-class PageKeeper:
+class PageSupervisor:
     """Keeps the page of one show running. It needs a running loop."""
 
     def __init__(self, files: PageFiles, say: Callable[[str], None]) -> None:
@@ -112,7 +112,7 @@ class PageKeeper:
     def _start(self, now: float) -> None:
         make_room(self._files.log)
         # Its outputs are never the engine's: those may be pipes whose reader waits for their end.
-        command = [sys.executable, "-P", "-m", "onecrew.engine.page", str(self._files.show)]
+        command = [sys.executable, "-P", "-m", "onecrew.engine.phone_page", str(self._files.show)]
         self._child = start_detached(command, self._files.log)
         self._started_at = now
 

@@ -1,4 +1,4 @@
-"""The show as a document, and the engine that runs it."""
+"""The session: the show as a document, undo, and the engine that runs it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Plan: what part in a pair of engines one was started for, and the secret that both know."""
+"""Options of an engine in a pair: which part it has in it, and the secret that both know."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ SHORTEST_SECRET = 16
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class Options:
     """What an engine was started as: one that feeds standbys at an address, or one that follows another."""
 
     secret: bytes
@@ -27,7 +27,7 @@ class Plan:
     follow: tuple[str, int] | None = None
 
 
-def read_plan(options: Sequence[str]) -> Plan | None:
+def read_options(options: Sequence[str]) -> Options | None:
     """The plan in an engine's options: ``--feed ADDRESS`` or ``--standby ADDRESS``, and ``--secret FILE``.
 
     None without either. Raises ``OnecrewError`` with a sentence where they make no sense.
@@ -41,7 +41,7 @@ def read_plan(options: Sequence[str]) -> Plan | None:
         main = None if follow is None else parse_destination(follow, PORT)
     except ValueError as error:
         raise Mistake(str(error)) from None
-    return Plan(read_secret(Path(given["--secret"]), make=feed is not None), listen, main)
+    return Options(read_secret(Path(given["--secret"]), make=feed is not None), listen, main)
 
 
 def read_secret(path: Path, *, make: bool) -> bytes:

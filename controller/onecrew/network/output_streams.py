@@ -1,4 +1,4 @@
-"""Running: universes on their way out — their streams, the destinations they go to, and how each stands."""
+"""Output streams, one per universe: the destinations they go to, and how each stands."""
 
 from __future__ import annotations
 
@@ -41,13 +41,13 @@ def unicast_routes(destinations: Iterable[str], default_port: int) -> Routes:
     return Routes(usable, tuple(unusable))
 
 
-class Running(Generic[AnyStream]):
+class UniverseStream(Generic[AnyStream]):
     """A stream with its deliveries."""
 
     __slots__ = ("_unusable", "deliveries", "stream")
 
     def __init__(
-        self, stream: AnyStream, routes: Routes, lines: Lines, before: Running[AnyStream] | None = None
+        self, stream: AnyStream, routes: Routes, lines: Lines, before: UniverseStream[AnyStream] | None = None
     ) -> None:
         """Takes over from ``before`` the deliveries that stay; a new one is owed the latest packet."""
         self.stream = stream
@@ -97,12 +97,12 @@ class Running(Generic[AnyStream]):
             )
 
 
-class Runnings(Generic[AnyStream]):
+class UniverseStreams(Generic[AnyStream]):
     """The universes of one output, in the order of the rows of slots."""
 
     def __init__(self, protocol: Protocol, together: bool = False) -> None:
         """``together``: universes change in one frame; those that may leave wait for the rest."""
-        self.all: list[Running[AnyStream]] = []
+        self.all: list[UniverseStream[AnyStream]] = []
         self.together = together
         self._protocol: Protocol = protocol
 

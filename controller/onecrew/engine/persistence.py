@@ -1,4 +1,4 @@
-"""Keeper: what must outlive the engine: what plays and the show in the live state, the show in its file.
+"""Persistence: what must outlive the engine: what plays and the show in the live state, the show in its file.
 
 The live state has every change before anybody gets the answer that it is done, so what was acknowledged
 outlives a kill at any moment. The file follows when the disk allows. An engine that starts takes up what the
@@ -11,7 +11,7 @@ import asyncio
 import logging
 from collections.abc import Callable
 
-from onecrew.commands.house import BringBack, SettleFile
+from onecrew.commands.session import BringBack, SettleFile
 from onecrew.commands.table import in_words
 from onecrew.engine.autosave import Autosave
 from onecrew.engine.desk import Desk
@@ -38,7 +38,7 @@ OUT_OF_ROOM = "the disk is full: an engine that dies now comes back with an olde
 BACK_IN_ROOM = "the disk has room again, and an engine that dies comes back with the present look"
 
 
-class Keeper:
+class Persistence:
     """The live state file and the show file of one engine. Times are monotonic seconds."""
 
     def __init__(self, files: Files, say: Callable[[str], None], saved: Callable[[Saved], None]) -> None:

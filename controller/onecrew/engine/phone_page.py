@@ -1,4 +1,4 @@
-"""``python -m onecrew.engine.page SHOW``: the phone page, a process of its own.
+"""``python -m onecrew.engine.phone_page SHOW``: the phone page, a process of its own.
 
 It is one more client of the engine's link, so that a page that is busy, attacked or broken never touches a
 frame. It goes by the show that the engine sends: where ``remote.page`` says it listens, and it ends when the
