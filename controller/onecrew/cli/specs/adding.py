@@ -33,5 +33,19 @@ def add_json(command: argparse.ArgumentParser) -> None:
     command.add_argument("--json", action="store_true", help="print JSON for a script")
 
 
-def add_show_choice(command: argparse.ArgumentParser) -> None:
-    command.add_argument("--show", type=Path, metavar="SHOW", help="which show, when several engines run")
+def add_show_choice(command: argparse.ArgumentParser, *, plain: bool = True) -> None:
+    """``plain``: it is known without ``--show`` too, in commands that take no other words."""
+    which = "which show, when several engines run"
+    if plain:
+        command.add_argument("show", type=Path, metavar="SHOW", nargs="?", action=_Given, help=which)
+    command.add_argument("--show", type=Path, metavar="SHOW", help=argparse.SUPPRESS if plain else which)
+
+
+class _Given(argparse.Action):
+    """Keeps what an option said where the plain argument is not there."""
+
+    def __call__(
+        self, _parser: object, namespace: argparse.Namespace, values: object, *_option: object
+    ) -> None:
+        if values is not None:
+            setattr(namespace, self.dest, values)

@@ -102,7 +102,7 @@ def send(commands: Commands) -> None:
     )
     command.add_argument("words", nargs="+", metavar="WORD", help="the command, or - for standard input")
     command.add_argument("-q", "--quiet", action="store_true", help="do not repeat what was understood")
-    add_show_choice(command)
+    add_show_choice(command, plain=False)
 
 
 def status(commands: Commands) -> None:
