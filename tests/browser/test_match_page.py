@@ -143,12 +143,11 @@ def test_a_cue_that_is_there_is_replaced_by_a_second_press_alone(page: Page, hou
     assert "predicted" not in cue_8(house)
     page.tap("#replace")
     page.wait_text("#said", "stored as cue 8")
-    house.wait_status(lambda _: '"predicted"' in house.show.read_text())
-    assert '"name": "Mine"' in house.show.read_text()
-    entry = next(
-        json.loads(line) for line in log_path(house.show).read_text().splitlines() if '"kind":"match"' in line
-    )
-    assert entry["cue"] == "8" and set(entry["pictures"]) == {"reference", "present", "predicted"}
+    house.wait_status(lambda _: "predicted" in cue_8(house))
+    assert cue_8(house)["name"] == "Mine"
+    lines = log_path(house.show).read_text().splitlines()
+    [entry] = [one for one in map(json.loads, lines) if one["kind"] == "match" and one["cue"] == "8"]
+    assert set(entry["pictures"]) == {"reference", "present", "predicted"}
 
 
 def test_nothing_comes_from_elsewhere(page: Page, address: str) -> None:
