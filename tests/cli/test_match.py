@@ -204,6 +204,30 @@ def test_bad_input_is_one_sentence_and_changes_nothing(
     assert set_up.read_bytes() == before
 
 
+@pytest.mark.parametrize(
+    ("make", "says"),
+    [
+        (lambda p: p.write_text("no picture"), "is not a picture that can be read here"),
+        (lambda p: Image.new("CMYK", (200, 120)).save(p, "JPEG"), "in CMYK"),
+        (lambda p: Image.new("RGB", (200, 120), (255, 255, 255)).save(p), "is clipped nearly all over"),
+        (lambda p: Image.new("RGB", (200, 120)).save(p), "is black nearly all over"),
+        (lambda p: Image.open(p).rotate(90, expand=True).save(p), "shows another room than the stills"),
+        (lambda p: Image.open(p).resize((400, 240)).save(p), "shows another room than the stills"),
+        (lambda p: p.unlink(), "cannot be read"),
+    ],
+    ids=["text", "CMYK", "white", "black", "turned", "another size", "gone"],
+)
+def test_a_reference_that_is_none_is_one_sentence_and_changes_nothing(
+    onecrew: Callable[..., Any], set_up: Path, make: Callable[[Path], None], says: str
+) -> None:
+    make(Path("reference.png"))
+    before = set_up.read_bytes()
+    ended = onecrew("match", str(set_up), *ARGUMENTS, "--store", "4", "--json")
+    assert ended.status == 1
+    assert re.search(says, ended.err) and ended.err.count("\n") == 1
+    assert ended.out == "" and set_up.read_bytes() == before and not log_path(set_up).exists()
+
+
 def test_two_regions_of_one_name(onecrew: Callable[..., Any], set_up: Path) -> None:
     ended = onecrew("match", str(set_up), *ARGUMENTS, "--region", "a=1,1,9,9", "--region", "a=5,5,9,9")
     assert ended.status == 2 and "two regions are called a" in ended.err

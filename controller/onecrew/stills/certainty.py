@@ -21,6 +21,9 @@ rendered stills, where every lamp off by more than 0.15 stop has to be found."""
 SURE_STOPS = 0.1
 _BIAS = 0.01
 """Share of the whole light that a place may be off by in a way that no neighbour evens out."""
+_AWAY = 0.002
+"""Stops by which a level may be off for each mired between the white and the one still of its lamp. Set on
+rendered stills."""
 _ALIKE = 0.95
 """Correlation of two lamps' levels from which the pictures cannot tell them apart."""
 _SHOWS = 0.02
@@ -72,6 +75,7 @@ def certainty(problem: Problem, solution: Solution) -> Certainty:
     error[lost] = np.inf
     share = _shares(problem, solution)
     biased = np.hypot(error[:k], np.log2(1.0 + _BIAS / np.maximum(share, 1e-6)))
+    biased = np.hypot(biased, _AWAY * _away(problem, solution))
     stops = np.where(share < _SHOWS, np.maximum(biased, 1.0), biased)
     normed = covariance[:k, :k] / np.sqrt(np.outer(np.diag(covariance)[:k], np.diag(covariance)[:k]))
     pairs = [
@@ -82,6 +86,16 @@ def certainty(problem: Problem, solution: Solution) -> Certainty:
     ]
     ambient = _ambient_error(problem, solution, error)
     return Certainty(stops, error[k : 2 * k], share, tuple(pairs), ambient)
+
+
+def _away(problem: Problem, solution: Solution) -> FloatArray:
+    """(k,), mired from each white to the one still of its lamp; 0 where it has two."""
+    return np.array(
+        [
+            0.0 if source.only_still is None else abs(float(white) - source.only_still)
+            for source, white in zip(problem.sources, solution.mired, strict=True)
+        ]
+    )
 
 
 def _ambient_error(problem: Problem, solution: Solution, error: FloatArray) -> float:

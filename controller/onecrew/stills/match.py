@@ -30,6 +30,7 @@ OWN_STOPS = 0.3
 _ODD_STOPS = 0.06
 """Median misfit from which something is wrong with the stills or the curve."""
 _APART_STOPS = 0.5
+_MOST_CLIPPED = 0.95
 _COARSE_STOPS = 0.02
 _SHOWS = 0.02
 _AMBIENT_SURE, _AMBIENT_GUESS = 0.25, 1.0
@@ -53,6 +54,7 @@ def match(
     the stills; None: from the metadata where both say it, else free. Raises ``Mistake`` for a reference
     that needs regions and has none, or that should show the room and does not.
     """
+    _see(reference)
     notes = list(run.notes)
     solving = 0.0
     problem: Problem | None = None
@@ -103,6 +105,14 @@ def match(
         predicted=predicted,
         reference=reference.linear,
     )
+
+
+def _see(reference: Plate) -> None:
+    """Raise ``Mistake`` for a reference in which there is nothing to match."""
+    if float((reference.peak >= clip_code([reference])).mean()) > _MOST_CLIPPED:
+        raise Mistake(f"{reference.name} is clipped nearly all over; give one that was exposed less")
+    if float(np.quantile(reference.linear @ LUMA, 0.98)) < FLOOR / 4.0:
+        raise Mistake(f"{reference.name} is black nearly all over; give one that shows light")
 
 
 def _second_round(

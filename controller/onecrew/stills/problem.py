@@ -78,4 +78,5 @@ def _source(shown: Shown, means: Callable[[NDArray[Any]], FloatArray]) -> Source
         mired=np.array([white.mired or 0.0 for white in shown.whites]),
         light=np.stack([blend(white, shown.givens).of(stills) for white in shown.whites]),
         doubt=means(shown.doubt),
+        only_still=shown.givens[0].mired if len(shown.givens) == 1 and not shown.lamp.one_colour else None,
     )

@@ -40,6 +40,8 @@ class Source:
     """(g, n, 3), linear."""
     doubt: FloatArray
     """(n, 3), standard deviation of that light."""
+    only_still: float | None = None
+    """Mired of its still where it has but one and many whites: the others are reckoned from the profile."""
 
     @property
     def one_colour(self) -> bool:
@@ -56,7 +58,7 @@ class Source:
         return self.light[cell] + (place - cell) * slope, slope / step
 
     def some(self, points: NDArray[np.intp]) -> Source:
-        return Source(self.name, self.mired, self.light[:, points], self.doubt[points])
+        return Source(self.name, self.mired, self.light[:, points], self.doubt[points], self.only_still)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
