@@ -102,6 +102,16 @@ def test_a_command_by_osc_reaches_the_lamp(house: House, controller: Controller)
     house.wait_status(lambda status: status["cue"] == "1" and status["fade"] is None)
 
 
+def test_a_datagram_sent_at_ready_is_heard(house: House) -> None:
+    """Once only, and nobody waits for a state: what comes before the socket is open would be lost."""
+    controller = Controller(free_port())
+    with_osc(house, controller.port)
+    house.engine()
+    controller.send("/onecrew/light/window/level", 0.25)
+    house.ear.wait(level(0.25))
+    controller.socket.close()
+
+
 def test_a_bundle_changes_the_lamps_in_one_frame(house: House, controller: Controller) -> None:
     for step in range(1, 11):
         builder = OscBundleBuilder(IMMEDIATELY)
