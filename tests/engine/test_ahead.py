@@ -9,11 +9,12 @@ from onecrew.commands.command import Command
 from onecrew.commands.light import SetLight
 from onecrew.commands.running import Hold, Master, Recall
 from onecrew.commands.session import Rename
-from onecrew.engine.ahead import BEFORE, FRAMES, UNDISTURBED
+from onecrew.engine.ahead import BEFORE, MOST, UNDISTURBED
 from onecrew.engine.beat import FRAME_S
 from onecrew.engine.desk import Desk
 from onecrew.engine.state import state_of
-from onecrew.show.show import Show
+from onecrew.show.light import Light
+from onecrew.show.show import Cue, Rig, Show
 from tests.benchmarks.bench_soak import every_kind
 from tests.fakes.profiles import all_profiles
 
@@ -25,9 +26,9 @@ FRESH = Desk(SHOW, all_profiles(), 0.0)
 class Running:
     """A desk in a fade, whose frames are sent on their beat."""
 
-    def __init__(self) -> None:
+    def __init__(self, show: Show = SHOW) -> None:
         self.shown = 100.0
-        self.desk = Desk(SHOW, all_profiles(), self.shown)
+        self.desk = Desk(show, all_profiles(), self.shown)
         self.desk.carry_out(Recall(cue="1", fade_s=0.0), self.shown)
         self.desk.carry_out(Recall(cue="2", fade_s=20.0), self.shown)
 
@@ -57,20 +58,33 @@ class Running:
 
 def test_a_fade_is_slot_for_slot_what_it_is_frame_by_frame() -> None:
     running, known = Running(), 0
-    for _ in range(UNDISTURBED + 2 * FRAMES):
+    for _ in range(UNDISTURBED + 2 * MOST):
         known += running.known
         np.testing.assert_array_equal(running.desk.slots(running.shown), running.fresh().slots(running.shown))
         running.send()
-    assert known == 2 * FRAMES - 2  # all but the first ones, which were due too soon
+    assert known == 2 * MOST - 2  # all but the first ones, which were due too soon
 
 
 def test_a_series_is_begun_once_and_the_next_before_it_ends() -> None:
     running = Running()
     assert running.send(UNDISTURBED - 1) == 0
     assert running.send() == 1
-    assert running.send(FRAMES + 1 - BEFORE) == 0
+    assert running.send(MOST + 1 - BEFORE) == 0
     assert running.send() == 1
     assert running.known
+
+
+@pytest.mark.parametrize(("alike", "known"), [(9, True), (32, True), (33, False)])
+def test_lamps_of_one_kind_make_a_series_shorter_until_it_does_not_pay(alike: int, known: bool) -> None:
+    lamp = SHOW.rig.fixtures[0]
+    lamps = [lamp.model_copy(update={"id": f"bar-{n}", "address": 1 + 4 * n}) for n in range(alike)]
+    dark = {one.id: Light(level=0.0) for one in lamps}
+    cues = [Cue(number="1", look=dark), Cue(number="2", look={id: Light(level=1.0) for id in dark})]
+    running = Running(SHOW.model_copy(update={"rig": Rig(fixtures=tuple(lamps)), "cues": tuple(cues)}))
+    running.send(UNDISTURBED + 2)
+    for _ in range(40):
+        assert running.known is known
+        running.send()
 
 
 @pytest.mark.parametrize(
@@ -104,7 +118,7 @@ def test_a_command_in_the_middle_of_the_work_leaves_nothing_of_it() -> None:
     running.desk.carry_out(Master(level=0.5), running.shown)
     for _ in work:
         pass
-    for _ in range(2 * FRAMES):
+    for _ in range(2 * MOST):
         np.testing.assert_array_equal(running.desk.slots(running.shown), running.fresh().slots(running.shown))
         running.send()
 

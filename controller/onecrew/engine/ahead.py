@@ -19,11 +19,10 @@ from onecrew.playback.lights import Frame
 from onecrew.playback.render import render
 from onecrew.playback.state import Playback
 
-FRAMES = 64
-"""Frames of a series."""
-ROWS, FEWEST = 64, 8
-"""Lamps of one kind in all frames of a series at most, so that no part of the work takes long; and the fewest
-frames for which it pays."""
+MOST, FEWEST = 64, 4
+"""Frames of a series; with fewer the work would hardly be less than frame by frame."""
+ROWS = 128
+"""Lamps of one kind in all frames of a series at most, so that no part of the work takes long."""
 UNDISTURBED = 3
 """Frames that what plays has to be left alone before its future is worked out."""
 BEFORE = 8
@@ -72,10 +71,9 @@ class Ahead:
         if playback is not self._playback:
             self._playback, self._undisturbed, self._series, self._last = playback, 0, [], shown
         self._undisturbed += 1
-        if self._undisturbed < UNDISTURBED or self._last > shown + BEFORE * step_s:
-            return None
-        count = min(FRAMES, ROWS // max(encoder.most_of_a_kind, 1))
-        if count < FEWEST:
+        count = min(MOST, ROWS // max(encoder.most_of_a_kind, 1))
+        in_time = self._last > shown + min(BEFORE, count) * step_s
+        if in_time or self._undisturbed < UNDISTURBED or count < FEWEST:
             return None
         if self._twin is None or self._twin[0] is not encoder:
             self._twin = encoder, encoder.repeated(count)
