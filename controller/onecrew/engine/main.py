@@ -30,6 +30,8 @@ from onecrew.terminal import printable
 
 AGAIN_WITHIN_S = 5.0
 """A second Ctrl-C within this confirms the first."""
+YOUNG = 10_000
+"""New objects before the collector looks at them: a state for clients is thousands, which soon go again."""
 SWITCH_S = 0.0005
 """Longest time that the thread which saves keeps the interpreter to itself while a frame waits for it."""
 
@@ -107,6 +109,7 @@ async def _run(engine: Engine) -> None:
     # What was loaded stays for good: the collector need not look at it again, and its pauses stay short.
     gc.collect()
     gc.freeze()
+    gc.set_threshold(YOUNG)
     gc.enable()
     sys.setswitchinterval(SWITCH_S)
     real_time = RealTime()
