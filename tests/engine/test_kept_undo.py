@@ -12,10 +12,11 @@ from hypothesis import strategies as st
 
 from onecrew.commands.command import Command
 from onecrew.commands.cues import RemoveCue, Store
+from onecrew.commands.light import Edits
 from onecrew.commands.running import Master, Recall
 from onecrew.commands.session import Rename, Undo
 from onecrew.engine.kept_undo import KeptUndo, changed, difference, steps_in
-from tests.engine.test_undo import SHOW, Hand, window
+from tests.engine.test_undo import SHOW, Hand, left, offered, window
 
 plain: st.SearchStrategy[Any] = st.recursive(
     st.none() | st.booleans() | st.integers(-3, 3) | st.floats(0, 1) | st.sampled_from("abc"),
@@ -55,6 +56,14 @@ def test_every_step_can_be_taken_back_by_the_engine_that_comes_after() -> None:
         assert (hand.desk.show, hand.desk.playback.edited_look()) == (show, look)
         assert hand.desk.playback.master.goal == master
     assert hand.desk.show == SHOW
+
+
+def test_edits_that_were_dropped_are_offered_by_the_engine_that_comes_after() -> None:
+    hand = left().do(Edits(drop=True))
+    data = json.loads(json.dumps(KeptUndo().data(hand.desk.history.undo, hand.desk.show)))
+    hand.desk.history.undo = steps_in(data, hand.desk.show, light=True)
+    hand.do(Undo())
+    assert offered(hand) == {"window": 0.3}
 
 
 def test_a_change_is_kept_small() -> None:

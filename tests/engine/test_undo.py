@@ -8,7 +8,7 @@ import pytest
 
 from onecrew.commands.command import Command
 from onecrew.commands.cues import Store
-from onecrew.commands.light import SetLight
+from onecrew.commands.light import Edits, SetLight
 from onecrew.commands.running import Blackout, Go, Hold, Lock, Master, Recall
 from onecrew.commands.session import Redo, Rename, Undo
 from onecrew.commands.takes import TakeStart
@@ -117,6 +117,49 @@ def test_a_cue_that_is_taken_back_brings_its_edits_back() -> None:
     assert (hand.desk.playback.cue, hand.level("window")) == ("1", 0.3)
     assert edited(hand.desk.playback, hand.desk.compiled) == {"window"}
     assert hand.desk.playback.kept == ()
+
+
+def left() -> Hand:
+    """A hand that left cue 1 with the window edited, and came back to it."""
+    return Hand().do(window(level=0.3), Recall(cue="2", fade_s=0.0), Recall(cue="1", fade_s=0.0))
+
+
+def offered(hand: Hand) -> dict[str, float]:
+    return {name: light.level for name, light in dict(hand.desk.playback.kept).get("1", ())}
+
+
+def test_edits_that_were_dropped_are_offered_again_by_undo() -> None:
+    hand = left()
+    assert offered(hand) == {"window": 0.3}
+    hand.do(Edits(drop=True))
+    assert offered(hand) == {} and hand.desk.undo_words == "edits of window dropped from cue 1"
+    hand.do(Undo())
+    assert offered(hand) == {"window": 0.3} and hand.level("window") == 0.6, "no light is changed"
+    hand.do(Redo())
+    assert offered(hand) == {}
+    hand.do(Undo(), Edits())
+    assert hand.level("window") == 0.3
+
+
+def test_edits_that_were_brought_back_are_kept_again_by_undo() -> None:
+    hand = left().do(Edits())
+    assert (hand.level("window"), offered(hand)) == (0.3, {})
+    hand.do(Undo())
+    assert (hand.level("window"), offered(hand)) == (0.6, {"window": 0.3})
+    hand.do(Redo())
+    assert (hand.level("window"), offered(hand)) == (0.3, {})
+
+
+def test_edits_are_given_back_to_the_cue_that_they_belong_to() -> None:
+    hand = left().do(Edits(drop=True), window(level=0.2), wait_s=0.1).do(Undo(), Undo())
+    assert offered(hand) == {"window": 0.3} and hand.level("window") == 0.6
+
+
+def test_a_drop_in_the_middle_of_a_fade_is_taken_back_without_touching_the_light() -> None:
+    hand = left().do(Recall(cue="2", fade_s=0.0), Recall(cue="1", fade_s=20.0), Edits(drop=True))
+    before = hand.desk.playback
+    hand.do(Undo(), wait_s=0.0)
+    assert hand.desk.playback.movement is before.movement
 
 
 def test_edits_are_edits_again_when_their_store_is_taken_back() -> None:

@@ -69,6 +69,11 @@ class KeptUndo:
                 "whole": light.whole,
                 "master": light.master,
             }
+            if light.kept:
+                data["light"]["kept"] = [
+                    [cue, [[name, one.model_dump(mode="json", exclude_defaults=True)] for name, one in edits]]
+                    for cue, edits in light.kept
+                ]
         return data
 
 
@@ -101,6 +106,10 @@ def _earlier(data: Mapping[str, Any]) -> Earlier:
         data["cue"],
         whole=data["whole"],
         master=data["master"],
+        kept=tuple(
+            (str(cue), tuple((str(name), Light.model_validate(one)) for name, one in edits))
+            for cue, edits in data.get("kept", ())
+        ),
     )
 
 

@@ -11,6 +11,7 @@ from onecrew.commands.running import Back, Go, Master, Recall
 from onecrew.commands.table import in_words
 from onecrew.language import saying
 from onecrew.playback.edits import Earlier
+from onecrew.playback.fields import EditsByCue
 from onecrew.playback.state import Playback
 from onecrew.show.light import Light
 from onecrew.show.show import Show
@@ -78,11 +79,16 @@ def light_step(command: PlaybackCommand, before: Playback, after: Playback, now:
         for name, old in was.items()
         if became[name] is not old and became[name] != old
     }
+    kept: EditsByCue = ()
+    if isinstance(command, Edits):
+        kept = _kept(before, before.cue)
+        if command.drop or not changed:
+            return Step(_dropped(kept), light=Earlier(cue=before.cue, kept=kept), at=now)
     if not changed:
         return None
     lights = {name: old for name, (old, _) in changed.items()}
     by_hand = frozenset(name for name, by in zip(before.ids, before.by_hand, strict=True) if by)
-    return Step(_changes(changed), light=Earlier(lights, by_hand, before.cue), at=now)
+    return Step(_changes(changed), light=Earlier(lights, by_hand, before.cue, kept=kept), at=now)
 
 
 def whole_light(playback: Playback) -> Earlier:
@@ -99,14 +105,25 @@ def counterpart(light: Earlier, playback: Playback) -> Earlier:
     look = playback.edited_look()
     lights = {name: look[name] for name in light.lights if name in look}
     master = None if light.master is None else float(playback.master.goal)
-    return Earlier(lights, present.by_hand, playback.cue, master=master)
+    kept = tuple(pair for cue, _ in light.kept for pair in _kept(playback, cue))
+    return Earlier(lights, present.by_hand, playback.cue, master=master, kept=kept)
+
+
+def _kept(playback: Playback, cue: str | None) -> EditsByCue:
+    """The edits that are kept with this cue, also where there are none."""
+    return ((cue, dict(playback.kept).get(cue, ())),) if cue is not None else ()
+
+
+def _dropped(kept: EditsByCue) -> str:
+    names = ", ".join(name for _, edits in kept for name, _ in edits)
+    return f"edits of {names} dropped from cue {kept[0][0]}"
 
 
 def _together(last: Step, step: Step) -> bool:
     if last.show is not None or step.show is not None or step.at - last.at > TOGETHER_S:
         return False
     one, other = last.light, step.light
-    if one is None or other is None or one.whole or other.whole:
+    if one is None or other is None or one.whole or other.whole or one.kept or other.kept:
         return False
     return one.lights.keys() == other.lights.keys() and (one.master is None) == (other.master is None)
 

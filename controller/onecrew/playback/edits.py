@@ -104,6 +104,8 @@ class Earlier:
     whole: bool = False
     """A cue ran: the cue before it comes back too."""
     master: float | None = None
+    kept: EditsByCue = ()
+    """The edits that were kept with a cue, where those were brought back or dropped."""
 
 
 def changed_look(look: Look, command: SetLight, compiled: CompiledShow) -> Look:
@@ -124,6 +126,11 @@ def put_back(playback: Playback, compiled: CompiledShow, earlier: Earlier, now: 
         raise Refused("the light is locked, so nothing was taken back: unlock first")
     if earlier.master is not None:
         return dim(playback, compiled, now, "master", earlier.master, 0.0, urgent=True)
+    for cue, edits in earlier.kept:
+        kept = without_kept(playback, cue)
+        playback = replace(playback, kept=(*kept, (cue, edits)) if edits else kept)
+    if earlier.kept and not earlier.lights:
+        return playback
     if playback.aside is not None:
         playback = _show(playback, compiled, playback.aside, now, SHORT_FADE_S)
     asked, by_hand = list(playback.asked), playback.by_hand.copy()
@@ -169,7 +176,7 @@ def keep_edits(playback: Playback, compiled: CompiledShow, coming: str) -> Playb
 
 
 def bring_back(playback: Playback, compiled: CompiledShow, command: Edits, now: float) -> Playback:
-    """Return the playback with the edits that were kept with its cue, or without them for good."""
+    """Return the playback with the edits that were kept with its cue, or without them."""
     edits = dict(playback.kept).get(playback.cue or "")
     if not edits:
         raise Refused(f"no edits are kept with {'cue ' + playback.cue if playback.cue else 'no cue'}")

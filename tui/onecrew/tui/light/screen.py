@@ -35,7 +35,7 @@ STILL_S = 0.4
 
 KEPT = (
     Choice("b", "Bring them back", "The look of the cue with these edits; then store it.", "back"),
-    Choice("x", "Drop them", "For good: nothing brings them back then.", "drop"),
+    Choice("x", "Drop them", "The cue stays as it is stored; u brings them back.", "drop"),
 )
 
 
@@ -261,7 +261,9 @@ class Light(LampScreen):
 
         def take(answer: str) -> None:
             done = (
-                "The edits are dropped." if answer == "drop" else "The edits are back; Shift+S stores them."
+                "The edits are dropped: u brings them back."
+                if answer == "drop"
+                else "The edits are back; Shift+S stores them."
             )
             self.send(Edits(drop=answer == "drop"), done)
 
