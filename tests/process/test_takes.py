@@ -115,9 +115,12 @@ def lateness(seed: int) -> Callable[[], float]:
 
 
 def performed(
-    script: Script, folder: Path, patch: pytest.MonkeyPatch, *, now: float, late: int | None
+    script: Script, folder: Path, patch: pytest.MonkeyPatch, *, now: float, late: int | None, show: str = ""
 ) -> Frames:
-    """Runs an engine in simulated time from ``now``; returns the packets from the start of its take on."""
+    """Runs an engine in simulated time from ``now``; returns the packets from the start of its take on.
+
+    ``show`` is a document of its own, or the one of this module.
+    """
     loop = SimulatedLoop(now, lateness(late) if late is not None else lambda: 0.0)
     tape = Tape(loop.time)
     folder.mkdir()
@@ -126,7 +129,7 @@ def performed(
     patch.setattr(process, "_sleep_until", lambda moment: moment)
     patch.setattr(process, "Outputs", partial(Outputs, open_socket=tape))
     house_show = folder / "show.json"
-    house_show.write_text(show_file(NOWHERE))
+    house_show.write_text(show or show_file(NOWHERE))
     engine = Engine(files_of(house_show), lambda: None, clock=loop.time)
     begun: list[float] = []
 
