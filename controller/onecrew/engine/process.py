@@ -20,6 +20,7 @@ from onecrew.commands.session import BringBack, Redo, SettleFile, Stop, TakeOver
 from onecrew.commands.table import parse_command
 from onecrew.commands.takes import Note, TakeClip, TakeRecord, TakeStart
 from onecrew.engine import kinds, matches, records, stills
+from onecrew.engine.calibrating import calibration
 from onecrew.engine.desk import Desk
 from onecrew.engine.endpoint import Endpoint, Files, announce, remove_endpoint
 from onecrew.engine.frames import FrameLoop
@@ -304,6 +305,8 @@ class Engine:
         if topic in records.TOPICS:
             moment = self._journal.moment(self.desk, self._clock()) if topic == "sheet" else None
             return records.answer(topic, arguments, self.desk, self.files.show, self._journal, moment)
+        if topic == "calibration":
+            return calibration(self.desk, arguments)
         if topic == "probe":
             return kinds.probe(self.desk, arguments)
         if topic == "store-match":

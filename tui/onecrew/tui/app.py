@@ -204,15 +204,26 @@ class OnecrewApp(App[None]):
             self.say(done)
 
     def fetch(
-        self, topic: str, then: Callable[[dict[str, Any]], None], *, quiet: bool = False, **arguments: Any
+        self,
+        topic: str,
+        then: Callable[[dict[str, Any]], None],
+        *,
+        quiet: bool = False,
+        refused: Callable[[str], None] | None = None,
+        **arguments: Any,
     ) -> None:
-        """Ask the engine and hand the answer to ``then``; ``quiet`` keeps a failure off the message line."""
+        """Ask the engine and hand the answer to ``then``.
+
+        A failure goes to the message line unless ``quiet``, or to ``refused`` as a sentence.
+        """
 
         async def ask() -> None:
             try:
                 answer = await self.client.ask(topic, **arguments)
-            except OnecrewError:
-                if not quiet:
+            except OnecrewError as error:
+                if refused is not None:
+                    refused(str(error))
+                elif not quiet:
                     raise
             else:
                 then(answer)

@@ -65,7 +65,13 @@ class Desk(Protocol):
 
     def send(self, command: Command, done: str = "") -> None: ...
     def fetch(
-        self, topic: str, then: Callable[[dict[str, Any]], None], *, quiet: bool = False, **arguments: Any
+        self,
+        topic: str,
+        then: Callable[[dict[str, Any]], None],
+        *,
+        quiet: bool = False,
+        refused: Callable[[str], None] | None = None,
+        **arguments: Any,
     ) -> None: ...
     def open_file(self, file: Path, what: str) -> None: ...
     def say(self, text: str, *, refused: bool = False) -> None: ...

@@ -21,6 +21,7 @@ from onecrew.tui.lamps import LampScreen
 from onecrew.tui.rig import first as guide
 from onecrew.tui.rig import patching, typed, who
 from onecrew.tui.rig.addresses import Kind, kinds_of
+from onecrew.tui.rig.calibrating import Calibrating
 from onecrew.tui.rig.finding import FindKind
 from onecrew.tui.rig.keys import RIG
 from onecrew.tui.rig.layout import RigBody
@@ -143,6 +144,23 @@ class Rig(LampScreen):
         if kind is not None:
             form = patching.new_form(self.show, self.kinds, kind, lamp.universe, lamp.address)
             self.ask(form, self._patched)
+
+    def calibrate(self) -> None:
+        fixture = self.lead()
+        if fixture is None:
+            return
+
+        def take(calibrated: Fixture | None) -> None:
+            if calibrated is None:
+                self.desk.say(f"{fixture.id} is as it was.")
+            else:
+                count = len(calibrated.calibration)
+                said = (
+                    f"{count} reading{'' if count == 1 else 's'} stored in {fixture.id}: u takes them back."
+                )
+                self.desk.send(PutFixture(fixture=calibrated), said)
+
+        self.app.push_screen(Calibrating(self.desk, fixture), take)
 
     def import_gdtf(self) -> None:
         def have(answer: dict[str, Any]) -> None:

@@ -1,0 +1,100 @@
+"""Calibrating: the walk of a calibration as clients ask for it, from white to white by what is typed.
+
+Stateless: a client sends all that was typed so far, and hears what to show and what to ask. Nothing here
+changes the light or the show: the client shows the lamp alone and puts the readings into the show.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Mapping
+from typing import Annotated, Any
+
+from pydantic import Field
+
+from onecrew.engine.desk import Desk
+from onecrew.engine.queries import Answer, SlowAnswer, read
+from onecrew.errors import Mistake
+from onecrew.fixtures.calibration_plan import checked, doubts, question, whites_to_ask
+from onecrew.fixtures.calibration_walk import CheckStep, Walk, WhiteStep, white_readings
+from onecrew.fixtures.calibration_words import closing_lines, summary
+from onecrew.fixtures.closing_check import closing, to_show
+from onecrew.fixtures.meter import Metered
+from onecrew.show.base import Model, Name
+from onecrew.show.profile import Profile
+from onecrew.show.show import Fixture, Reading
+
+Typed = Annotated[tuple[Annotated[str, Field(max_length=200)], ...], Field(max_length=400)]
+
+
+class _Calibration(Model):
+    fixture: Name
+    typed: Typed = ()
+    """The lines of the readings, in order."""
+    check: Typed = ()
+    """Those of the closing check."""
+
+
+def calibration(desk: Desk, arguments: dict[str, Any]) -> SlowAnswer:
+    """What to show and to ask next; at the end, the fixture with its readings.
+
+    ``{"at", "of", "name", "was", "remark", "checks", "light" | "slots"}`` while something is to be read, and
+    then ``{"said", "worse", "readings", "fixture"}``. Raises ``Misuse`` for a last line that says nothing.
+    """
+    asked = read(_Calibration, arguments)
+    fixture = desk.show.fixture(asked.fixture)
+    if fixture is None:
+        raise Mistake(f"there is no lamp {asked.fixture} any more")
+    return asyncio.to_thread(_next, fixture, desk.profiles, asked)
+
+
+def _next(fixture: Fixture, profiles: Mapping[str, Profile], asked: _Calibration) -> Answer:
+    questions = [question(fixture, profiles, white) for white in whites_to_ask(fixture, profiles)]
+    walk = Walk([WhiteStep(one) for one in questions])
+    remark = _replay(walk, asked.typed)
+    if not walk.over:
+        white = questions[walk.at].told
+        return _asks(walk, remark, checks=False) | {"light": {"cct_k": white.cct_k, "duv": white.duv}}
+    taken = white_readings(walk)
+    if not taken:
+        return {"said": [], "worse": False, "readings": 0, "fixture": None}
+    after = fixture.model_copy(update={"calibration": taken})
+    shown = to_show(fixture, after, profiles)
+    steps = [CheckStep(one, corrected) for one in shown for corrected in (False, True)]
+    check = Walk(steps)
+    remark = _replay(check, asked.check)
+    if not check.over:
+        return _asks(check, remark, checks=True) | {"slots": list(steps[check.at].slots)}
+    rows = checked(taken)
+    said, worse = [*summary(rows), *doubts(rows), *walk.remarks()], False
+    metered = [one for _, one in check.means() if isinstance(one, Metered)]
+    if shown and len(metered) == len(steps):
+        found = closing(shown, metered[::2], metered[1::2])
+        said, worse = [*said, *closing_lines(found)], found.worse
+    return {"said": said, "worse": worse, **_kept(after, taken)}
+
+
+def _kept(after: Fixture, taken: tuple[Reading, ...]) -> Answer:
+    return {"readings": len(taken), "fixture": after.model_dump(mode="json", exclude_defaults=True)}
+
+
+def _replay(walk: Walk, lines: tuple[str, ...]) -> str:
+    """Has the walk hear the lines; returns what it says of the last one."""
+    remark = ""
+    for line in lines:
+        if walk.over:
+            break
+        remark = walk.hear(line)
+    return remark
+
+
+def _asks(walk: Walk, remark: str, *, checks: bool) -> Answer:
+    known = walk.answers.get(walk.at, [])
+    return {
+        "at": walk.at,
+        "of": len(walk.steps),
+        "name": walk.step.name,
+        "was": known[-1].said if known else "",
+        "remark": remark,
+        "checks": checks,
+    }
