@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -161,6 +161,23 @@ def _fill(
     return _set([by_id[name] for name in found.fill], scale, profiles, remarks, "take less key")
 
 
+def _moved(found: Forecast, wants: Wants, to: Spot | None) -> FloatArray:
+    """Where the face goes: to the place that is said, else backwards."""
+    face = np.array(found.at)
+    if to is not None and to[0] is not None and to[1] is not None:
+        return np.array([to[0], to[1], face[2] if to[2] is None else to[2]])
+    turn = math.radians(found.facing_deg)
+    return face - np.array([math.sin(turn), math.cos(turn), 0.0]) * (wants.across_m or STEP_M)
+
+
+def _halved(falls: Callable[[float], float], wanted: float, near: float, far: float) -> float:
+    """The distance at which what ``falls`` with it comes to ``wanted``, by halving."""
+    for _ in range(HALVINGS):
+        distance = (near + far) / 2.0
+        near, far = (distance, far) if falls(distance) > wanted else (near, distance)
+    return distance
+
+
 def _further(
     stage: Stage,
     found: Forecast,
@@ -180,11 +197,7 @@ def _further(
     name = lamp.fixture.id
     start = stage.sources[name]
     away = unit(start.at - face)
-    turn = math.radians(found.facing_deg)
-    step = -np.array([math.sin(turn), math.cos(turn), 0.0]) * (wants.across_m or STEP_M)
-    if to is not None and to[0] is not None and to[1] is not None:
-        step = np.array([to[0], to[1], face[2] if to[2] is None else to[2]]) - face
-    there = face + step
+    there = _moved(found, wants, to)
     size = stage.enclosure.size
     if (there < 0.0).any() or (there > size).any():
         remarks.append("the move leads out of the room; say another with --to X,Y, or a shorter one")
@@ -206,13 +219,7 @@ def _further(
         elif read(near)[0] < wants.fall:
             distance, reached = near, False
         else:
-            reached = True
-            for _ in range(HALVINGS):
-                distance = (near + far) / 2.0
-                if read(distance)[0] > wants.fall:
-                    near = distance
-                else:
-                    far = distance
+            distance, reached = _halved(lambda at: read(at)[0], wants.fall, near, far), True
         fall, lux = read(distance)
     finally:
         stage.sources[name] = start

@@ -135,11 +135,10 @@ def forecast(
     direct, bounced = _light(stage, names, place, [toward_camera, *_cheeks(facing), *toward])
     rows = np.arange(len(lit))
     total = output @ (direct + bounced)
-    lamp_full = direct[rows, 3 + rows] + bounced[rows, 3 + rows]
-    key, fill = (
-        _key(lit, output * lamp_full, assumed),
-        [i for i in rows if lit[i].fixture.role in FILLS and output[i] > 0],
-    )
+    own = [np.stack((light[:, 0], light[rows, 3 + rows]), axis=1) for light in (direct, bounced)]
+    lamp_full = own[0][:, 1] + own[1][:, 1]
+    key = _key(lit, output * lamp_full, assumed)
+    fill = [i for i in rows if lit[i].fixture.role in FILLS and output[i] > 0]
     key_lux = _facing(direct + bounced, output, key)
     fill_lux = float(sum(output[i] * (direct[i, 0] + bounced[i, 0]) for i in fill))
     absolute = not any(output[i] > 0.0 and not lit[i].known for i in rows)
@@ -161,27 +160,40 @@ def forecast(
         contrast=float(total[1:3].max() / total[1:3].min()) if total[1:3].min() > DARK_LUX else None,
         steps=tuple(_steps(stage, lit, key, place, facing, key_lux, to)),
         lamps=tuple(
-            LampReading(
-                id=names[i],
-                role=lit[i].fixture.role,
-                output=float(output[i]),
-                known=lit[i].known,
-                camera_lux=float(output[i] * (direct[i, 0] + bounced[i, 0])),
-                camera_bounced_lux=float(output[i] * bounced[i, 0]),
-                lamp_lux=float(output[i] * lamp_full[i]),
-                lamp_bounced_lux=float(output[i] * bounced[i, 3 + i]),
-                full_lux=float(lamp_full[i]),
-                share=float(output[i] * (direct[i, 0] + bounced[i, 0]) / total[0]) if total[0] > 0.0 else 0.0,
-                to_key=_stops_apart(float(output[i] * lamp_full[i]), key_lux),
-                distance_m=float(np.linalg.norm(stage.sources[names[i]].at - place)),
-                blocked=_blocked(stage, names[i], place),
-            )
-            for i in rows
+            _reading(stage, lit[i], place, own[0][i], own[1][i], float(total[0]), key_lux) for i in rows
         ),
         assumed=tuple(dict.fromkeys(assumed)),
         doubts=tuple(dict.fromkeys(doubts)),
         missing=tuple(names[i] for i in rows if output[i] > 0.0 and not lit[i].known),
         units=stage.units,
+    )
+
+
+def _reading(
+    stage: Stage,
+    lamp: Lamp,
+    place: FloatArray,
+    direct: FloatArray,
+    bounced: FloatArray,
+    camera_lux: float,
+    key_lux: float,
+) -> LampReading:
+    """One lamp: ``direct`` and ``bounced`` (2,) are its lux at full, facing the camera and facing it."""
+    camera, facing = lamp.output * (direct + bounced)
+    return LampReading(
+        id=lamp.fixture.id,
+        role=lamp.fixture.role,
+        output=float(lamp.output),
+        known=lamp.known,
+        camera_lux=float(camera),
+        camera_bounced_lux=float(lamp.output * bounced[0]),
+        lamp_lux=float(facing),
+        lamp_bounced_lux=float(lamp.output * bounced[1]),
+        full_lux=float(direct[1] + bounced[1]),
+        share=float(camera / camera_lux) if camera_lux > 0.0 else 0.0,
+        to_key=_stops_apart(float(facing), key_lux),
+        distance_m=float(np.linalg.norm(stage.sources[lamp.fixture.id].at - place)),
+        blocked=_blocked(stage, lamp.fixture.id, place),
     )
 
 

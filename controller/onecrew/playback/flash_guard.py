@@ -87,13 +87,7 @@ def space_out(
     seen, to = _and_the_mean(shown), _and_the_mean(goal)
     moves = to != seen
 
-    way, extreme, turns = history.way, history.extreme, history.turns
-    forget = turns[-1] > now
-    if forget.any():  # changes that were ordered but have not begun are replaced by this one: forget them
-        way = np.where(forget, history.was_way, way)
-        extreme = np.where(forget, history.was_extreme, extreme)
-        turns = np.sort(np.where(turns > now, LONG_AGO, turns), axis=0)
-
+    way, extreme, turns = _begun(history, now)
     extreme = np.where(way > 0, np.maximum(extreme, seen), np.where(way < 0, np.minimum(extreme, seen), seen))
     step = CHANGE * np.maximum(np.maximum(extreme, to), DARKEST)
     falls = (way >= 0) & (to <= extreme - step)
@@ -119,15 +113,26 @@ def space_out(
         later = np.empty_like(turns)
         later[:-1], later[-1] = turns[1:], free
         turns = np.where(count > more, later, turns)
+    after = FlashHistory(
+        way=np.where(falls, -1, np.where(rises, 1, way)).astype(np.int8),
+        extreme=np.where(falls | rises, seen, extreme),
+        was_way=way.astype(np.int8),
+        was_extreme=extreme,
+        turns=turns,
+    )
+    return after, free[:-1]
+
+
+def _begun(history: FlashHistory, now: float) -> tuple[NDArray[np.int8], FloatArray, FloatArray]:
+    """Way, extreme and turns without the changes that were ordered but have not begun: a new one replaces
+    them."""
+    forget = history.turns[-1] > now
+    if not forget.any():
+        return history.way, history.extreme, history.turns
     return (
-        FlashHistory(
-            way=np.where(falls, -1, np.where(rises, 1, way)).astype(np.int8),
-            extreme=np.where(falls | rises, seen, extreme),
-            was_way=way.astype(np.int8),
-            was_extreme=extreme,
-            turns=turns,
-        ),
-        free[:-1],
+        np.where(forget, history.was_way, history.way),
+        np.where(forget, history.was_extreme, history.extreme),
+        np.sort(np.where(history.turns > now, LONG_AGO, history.turns), axis=0),
     )
 
 

@@ -81,6 +81,31 @@ def _number(value: float | None, places: int) -> str:
 
 
 def _lines(moment: Moment, facts: Sequence[LampFacts], read: Sequence[Forecast]) -> Iterator[str]:
+    yield from _head(moment)
+    yield from ("", "## The light", "", *_light(facts))
+    yield from ("", "## Camera", "")
+    yield from (f"- {label}: {_safe(said)}" for label, said in camera_facts(moment))
+    for each in read:
+        if each.lamps:
+            yield from _at_subject(each)
+    yield from ("", "## Rig", "", *_rig(moment, facts))
+    yield from ("", "## Slots", "")
+    yield from _table(
+        ("lamp", "address", "channel values"),
+        [(fact.id, fact.address, _channels(fact)) for fact in facts],
+    )
+    if moment.events:
+        yield from ("", "## During the take", "")
+        yield from _table(
+            ("after the start", "what happened"),
+            [(f"{event.after_s:+.2f} s", event.text) for event in moment.events],
+        )
+    yield from ("", "## Cautions", "")
+    yield from (f"- {_safe(sentence)}" for sentence in cautions(moment))
+
+
+def _head(moment: Moment) -> Iterator[str]:
+    """What it is of, when that was, and what held for the whole room."""
     yield f"# {_safe(moment.heading)}"
     yield ""
     yield f"**{_safe(title_of(moment))}**"
@@ -93,7 +118,9 @@ def _lines(moment: Moment, facts: Sequence[LampFacts], read: Sequence[Forecast])
         yield f"\nMatched to {_safe(of.reference)}: {_safe(saying.predicted(of))}."
     if said := states(moment):
         yield from ("", *(f"- {_safe(sentence)}" for sentence in said))
-    yield from ("", "## The light", "")
+
+
+def _light(facts: Sequence[LampFacts]) -> Iterator[str]:
     yield from _table(
         ("lamp", "role", "level", "output", "stops", "colour", "tint Duv", "to white balance"),
         [
@@ -113,12 +140,9 @@ def _lines(moment: Moment, facts: Sequence[LampFacts], read: Sequence[Forecast])
     for fact in facts:
         for remark in ([fact.effect] if fact.effect else []) + list(fact.lamp.sent.notes):
             yield f"\n- **{_safe(fact.id)}** {_safe(remark)}"
-    yield from ("", "## Camera", "")
-    yield from (f"- {label}: {_safe(said)}" for label, said in camera_facts(moment))
-    for each in read:
-        if each.lamps:
-            yield from _at_subject(each)
-    yield from ("", "## Rig", "")
+
+
+def _rig(moment: Moment, facts: Sequence[LampFacts]) -> Iterator[str]:
     yield from _table(
         ("lamp", "fixture", "mode", "address", "height", "to subject", "to camera", "modifiers", "note"),
         [_rig_row(moment, fact) for fact in facts],
@@ -129,19 +153,6 @@ def _lines(moment: Moment, facts: Sequence[LampFacts], read: Sequence[Forecast])
             f"- **{_safe(piece.id)}** {_safe(piece.kind)}{'. ' + _safe(piece.note) if piece.note else ''}"
             for piece in moment.set_pieces
         )
-    yield from ("", "## Slots", "")
-    yield from _table(
-        ("lamp", "address", "channel values"),
-        [(fact.id, fact.address, _channels(fact)) for fact in facts],
-    )
-    if moment.events:
-        yield from ("", "## During the take", "")
-        yield from _table(
-            ("after the start", "what happened"),
-            [(f"{event.after_s:+.2f} s", event.text) for event in moment.events],
-        )
-    yield from ("", "## Cautions", "")
-    yield from (f"- {_safe(sentence)}" for sentence in cautions(moment))
 
 
 def _at_subject(read: Forecast) -> Iterator[str]:

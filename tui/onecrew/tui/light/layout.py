@@ -8,7 +8,7 @@ from onecrew.language import saying
 from onecrew.language.light import EXAMPLES, Wanted, read_light
 from onecrew.language.phrases import timed
 from onecrew.show.show import Show
-from onecrew.show.snapshot import Snapshot
+from onecrew.show.snapshot import LightState, Snapshot
 from onecrew.tui import theme, words
 from onecrew.tui.charts import ChartStore
 from onecrew.tui.desk import Desk
@@ -56,21 +56,7 @@ class LightBody(Drawn):
         if not fixtures:
             canvas.put(1, 2, "No lamps yet: F4 opens Rig, and a there patches the first.", theme.STRONG)
             return
-        if kept := snapshot.kept_edits.get(snapshot.cue or ""):
-            said = f"Edits of {', '.join(kept)} were not stored: "
-            x = canvas.put(1, 1, fit(said, canvas.width - 26).rstrip(), theme.NEXT)
-            x = canvas.put(x + 1, 1, "Shift+K", theme.KEY)
-            canvas.target(1, 1, canvas.width, "action", "kept")
-            canvas.put(x + 1, 1, "brings them back", theme.NEXT)
-            canvas = canvas.part(0, 1, canvas.width, canvas.height - 1)
-        cue = show.cue(snapshot.cue) if snapshot.cue is not None else None
-        if cue is not None and cue.predicted is not None:
-            changed = any(light.edited for light in snapshot.lights.values())
-            said = "changed since" if changed else saying.predicted(cue.predicted)
-            canvas.put(
-                1, 1, fit(f"Matched to {cue.predicted.reference}: {said}", canvas.width - 2), theme.NEXT
-            )
-            canvas = canvas.part(0, 1, canvas.width, canvas.height - 1)
+        canvas = self._remarks(canvas, show, snapshot)
         cursor = screen.cursor
         height = canvas.height
         told = 8 if height >= 26 else 5
@@ -98,10 +84,7 @@ class LightBody(Drawn):
         plot = canvas.width - 64 if canvas.width >= 110 and rest >= 14 else 0
         left = canvas.width - plot
         if light is not None:
-            known = screen.rendition
-            more = list(known.lines) if known is not None and known.holds(fixture.id, light) else []
-            more += screen.readings.lamp_lines(fixture.id)
-            more += law_line(light, self.charts.dimming(fixture.id))
+            more = self._more(screen, fixture.id, light)
             told_rows = draw_lamp(canvas.part(0, y, left, rest), fixture, light, snapshot, more)
             if rest - told_rows >= 4:
                 self._cues(canvas.part(0, y + told_rows + 1, left, rest - told_rows - 1), show, snapshot)
@@ -110,6 +93,31 @@ class LightBody(Drawn):
             part = canvas.part(canvas.width - plot, y, plot, rest)
             outline = store.gamut(fixture.id)[0]
             self.diagram.put_on(part, store.charts, outline, store.spots(fixture.id), whole=False)
+
+    def _remarks(self, canvas: Canvas, show: Show, snapshot: Snapshot) -> Canvas:
+        """Edits that were kept and what a match promised, a row each; returns what is left below."""
+        if kept := snapshot.kept_edits.get(snapshot.cue or ""):
+            said = f"Edits of {', '.join(kept)} were not stored: "
+            x = canvas.put(1, 1, fit(said, canvas.width - 26).rstrip(), theme.NEXT)
+            x = canvas.put(x + 1, 1, "Shift+K", theme.KEY)
+            canvas.target(1, 1, canvas.width, "action", "kept")
+            canvas.put(x + 1, 1, "brings them back", theme.NEXT)
+            canvas = canvas.part(0, 1, canvas.width, canvas.height - 1)
+        cue = show.cue(snapshot.cue) if snapshot.cue is not None else None
+        if cue is not None and cue.predicted is not None:
+            changed = any(light.edited for light in snapshot.lights.values())
+            said = "changed since" if changed else saying.predicted(cue.predicted)
+            matched = f"Matched to {cue.predicted.reference}: {said}"
+            canvas.put(1, 1, fit(matched, canvas.width - 2), theme.NEXT)
+            canvas = canvas.part(0, 1, canvas.width, canvas.height - 1)
+        return canvas
+
+    def _more(self, screen: LightView, name: str, light: LightState) -> list[str]:
+        """What is known of a lamp besides its state: rendition, readings, dimming law."""
+        known = screen.rendition
+        more = list(known.lines) if known is not None and known.holds(name, light) else []
+        more += screen.readings.lamp_lines(name)
+        return more + law_line(light, self.charts.dimming(name))
 
     def _head(self, canvas: Canvas, screen: LightView) -> None:
         snapshot, show = screen.desk.snapshot, screen.desk.show
