@@ -17,7 +17,7 @@ from onecrew.cli.meter_file import read_lines
 from onecrew.cli.parts import existing_show, print_json
 from onecrew.commands.rig import PutFixture
 from onecrew.errors import Misuse
-from onecrew.fixtures.calibration_plan import Question, question, reading, whites_to_ask
+from onecrew.fixtures.calibration_plan import Question, light_doubts, question, reading, whites_to_ask
 from onecrew.fixtures.calibration_walk import name_of
 from onecrew.fixtures.meter import Metered, disagreeing, mean_of
 from onecrew.language.reading import kelvin, tint
@@ -100,6 +100,7 @@ def _from_file(path: Path, arguments: argparse.Namespace) -> int:
         taken += (reading(by_white[white], mean.cct_k, mean.duv, mean.light),)
         if out:
             remarks.append(disagreeing(name_of(white), several, out))
+    remarks += light_doubts(taken, [by_white[white].promised for white in read])
     carry_out(path, [PutFixture(fixture=fixture.model_copy(update={"calibration": taken}))])
     if arguments.json:
         print_json(facts(fixture.id, taken, stored=True, remarks=remarks))

@@ -19,7 +19,7 @@ from onecrew.cli.raised import Raised
 from onecrew.commands.light import AGAIN_S, RaiseSlots
 from onecrew.commands.stills import KEEP_EVERY_S, ShowStill
 from onecrew.errors import Misuse, OnecrewError
-from onecrew.fixtures.calibration_plan import Question
+from onecrew.fixtures.calibration_plan import Question, light_doubts
 from onecrew.fixtures.calibration_walk import WORDS, CheckStep, Walk, WhiteStep, white_readings
 from onecrew.fixtures.calibration_words import closing_lines
 from onecrew.fixtures.closing_check import Closing, closing, to_show
@@ -48,12 +48,14 @@ def walk_through(
         taken = white_readings(walk)
         if not taken:
             return run.nothing_taken()
-        run.say_result(["", *lines(taken), *walk.remarks()])
+        promised = [questions[at].promised for at, _ in walk.means()]
+        found_odd = [*walk.remarks(), *light_doubts(taken, promised)]
+        run.say_result(["", *lines(taken), *found_odd])
         found = run.check(lamp, fixture.model_copy(update={"calibration": taken}))
         if not run.kept(found, len(taken), as_file):
             return FAILED
         lamp.store(calibration=taken)
-        remarks = [*remarks, *walk.remarks()]
+        remarks = [*remarks, *found_odd]
         return run.finish(facts(fixture.id, taken, stored=True, remarks=remarks), found, len(taken))
 
 
