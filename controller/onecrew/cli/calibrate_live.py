@@ -19,8 +19,8 @@ from onecrew.cli.raised import Raised
 from onecrew.commands.light import AGAIN_S, RaiseSlots
 from onecrew.commands.stills import KEEP_EVERY_S, ShowStill
 from onecrew.errors import Misuse, OnecrewError
-from onecrew.fixtures.calibration_plan import Question, light_doubts
-from onecrew.fixtures.calibration_walk import WORDS, CheckStep, Walk, WhiteStep, white_readings
+from onecrew.fixtures.calibration_plan import Question
+from onecrew.fixtures.calibration_walk import WORDS, CheckStep, Walk, WhiteStep, white_readings, white_remarks
 from onecrew.fixtures.calibration_words import closing_lines
 from onecrew.fixtures.closing_check import Closing, closing, to_show
 from onecrew.fixtures.meter import Metered
@@ -48,14 +48,12 @@ def walk_through(
         taken = white_readings(walk)
         if not taken:
             return run.nothing_taken()
-        promised = [questions[at].promised for at, _ in walk.means()]
-        found_odd = [*walk.remarks(), *light_doubts(taken, promised)]
-        run.say_result(["", *lines(taken), *found_odd])
+        run.say_result(["", *lines(taken), *white_remarks(walk)])
         found = run.check(lamp, fixture.model_copy(update={"calibration": taken}))
         if not run.kept(found, len(taken), as_file):
             return FAILED
         lamp.store(calibration=taken)
-        remarks = [*remarks, *found_odd]
+        remarks = [*remarks, *white_remarks(walk)]
         return run.finish(facts(fixture.id, taken, stored=True, remarks=remarks), found, len(taken))
 
 

@@ -16,7 +16,7 @@ from onecrew.engine.desk import Desk
 from onecrew.engine.queries import Answer, SlowAnswer, read
 from onecrew.errors import Mistake
 from onecrew.fixtures.calibration_plan import checked, doubts, question, whites_to_ask
-from onecrew.fixtures.calibration_walk import CheckStep, Walk, WhiteStep, white_readings
+from onecrew.fixtures.calibration_walk import CheckStep, Walk, WhiteStep, white_readings, white_remarks
 from onecrew.fixtures.calibration_words import closing_lines, summary
 from onecrew.fixtures.closing_check import closing, to_show
 from onecrew.fixtures.meter import Metered
@@ -66,7 +66,7 @@ def _next(fixture: Fixture, profiles: Mapping[str, Profile], asked: _Calibration
     if not check.over:
         return _asks(check, remark, checks=True) | {"slots": list(steps[check.at].slots)}
     rows = checked(taken)
-    said, worse = [*summary(rows), *doubts(rows), *walk.remarks()], False
+    said, worse = [*summary(rows), *doubts(rows), *white_remarks(walk)], False
     metered = [one for _, one in check.means() if isinstance(one, Metered)]
     if shown and len(metered) == len(steps):
         found = closing(shown, metered[::2], metered[1::2])
