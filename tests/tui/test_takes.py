@@ -11,6 +11,7 @@ from onecrew.commands.cues import PutCue
 from onecrew.commands.scenes import NewScene
 from onecrew.commands.takes import TakeRecord
 from onecrew.show.show import Cue
+from onecrew.terminal import acts
 from onecrew.tui import files
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS
@@ -189,3 +190,21 @@ def test_a_browser_is_asked_in_a_process_that_cannot_write_on_the_screen(
     monkeypatch.setenv("BROWSER", str(shim))
     assert files.browser_opens(page)
     assert (tmp_path / "given").read_text().strip() == page.as_uri()
+
+
+@drive
+async def test_nothing_that_a_terminal_would_obey_comes_from_a_log_or_a_version() -> None:
+    nasty = "A\x1b[31mX\u202e\x9b2J"
+    take = {**ANSWERS["takes"]["takes"][0], "setup": nasty, "notes": [nasty], "clip": nasty, "cue": nasty}
+    versions = {"versions": [{"number": 1, "at": 0.0, "changed": nasty, "now": False}]}
+    answers = {
+        "takes": {"takes": [take]},
+        "versions": versions,
+        "version": {"changes": nasty, "lines": [nasty]},
+    }
+    async with desk(client(**answers), mode="log") as d:
+        for keys in (["k"], ["enter"], ["escape", "k", "e"], ["escape", "escape", "asterisk"], ["enter"]):
+            await d.press(*keys)
+            strips = d.app.screen._compositor.render_strips()
+            assert not [char for strip in strips for char in strip.text if acts(char)], keys
+            assert "31mX" in d.page(), "what is harmless in it is shown"

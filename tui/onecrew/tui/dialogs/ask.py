@@ -8,7 +8,8 @@ from textual.app import ComposeResult
 from textual.containers import Vertical
 from textual.widgets import Input, Static
 
-from onecrew.tui.dialogs.dialog import Dialog, Value
+from onecrew.tui.dialogs.dialog import Dialog, Value, Words
+from onecrew.tui.drawing.canvas import clean
 
 
 class Ask(Dialog[Value]):
@@ -27,11 +28,11 @@ class Ask(Dialog[Value]):
 
     def compose(self) -> ComposeResult:
         with Vertical():
-            yield Static(self.question, classes="question", markup=False)
-            yield Static(self.hint, classes="hint", markup=False)
-            yield Input(self.value)
-            yield Static("", classes="fault", markup=False)
-            yield Static("Enter accepts · Esc goes back", classes="hint", markup=False)
+            yield Words(self.question, classes="question")
+            yield Words(self.hint, classes="hint")
+            yield Input(clean(self.value))
+            yield Words("", classes="fault")
+            yield Words("Enter accepts · Esc goes back", classes="hint")
 
     def on_mount(self) -> None:
         field = self.query_one(Input)

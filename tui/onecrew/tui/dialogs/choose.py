@@ -10,11 +10,9 @@ from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
-from textual.widgets import Static
 
 from onecrew.tui.dialogs.clickable import Clickable
-from onecrew.tui.dialogs.dialog import Dialog
-from onecrew.tui.drawing.canvas import clean
+from onecrew.tui.dialogs.dialog import Dialog, Words
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +42,7 @@ class Choose(Dialog[str]):
 
     def compose(self) -> ComposeResult:
         with Vertical():
-            yield Static(clean(self.question), classes="question", markup=False)
+            yield Words(self.question, classes="question")
             for index, choice in enumerate(self.choices):
                 keys = f"{choice.key}, Enter" if index == 0 else choice.key
                 line = f"{keys:<9} {choice.word}\n          {choice.meaning}"

@@ -6,8 +6,22 @@ from typing import ClassVar, Generic, TypeVar
 
 from textual.binding import Binding, BindingType
 from textual.screen import ModalScreen
+from textual.visual import VisualType
+from textual.widgets import Static
+
+from onecrew.tui.drawing.canvas import clean_lines
 
 Value = TypeVar("Value")
+
+
+class Words(Static):
+    """Text of a dialog, with nothing in it that a terminal would obey: names come from documents too."""
+
+    def __init__(self, text: str = "", *, classes: str | None = None) -> None:
+        super().__init__(clean_lines(text), classes=classes, markup=False)
+
+    def update(self, content: VisualType = "", *, layout: bool = True) -> None:
+        super().update(clean_lines(content) if isinstance(content, str) else content, layout=layout)
 
 
 class Dialog(ModalScreen[Value | None], Generic[Value]):

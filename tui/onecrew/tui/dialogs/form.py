@@ -10,7 +10,8 @@ from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, VerticalScroll
 from textual.widgets import Input, Static
 
-from onecrew.tui.dialogs.dialog import Dialog, Value
+from onecrew.tui.dialogs.dialog import Dialog, Value, Words
+from onecrew.tui.drawing.canvas import clean
 
 
 class Form(Dialog[Value]):
@@ -43,15 +44,15 @@ class Form(Dialog[Value]):
 
     def compose(self) -> ComposeResult:
         with VerticalScroll(can_focus=False):
-            yield Static(self.question, classes="question", markup=False)
+            yield Words(self.question, classes="question")
             for index, (label, text) in enumerate(self.fields.items()):
                 with Horizontal():
-                    yield Static(label, classes="label", markup=False)
-                    yield Input(text, id=f"field-{index}", compact=True)
-            yield Static("", classes="fault", markup=False)
+                    yield Words(label, classes="label")
+                    yield Input(clean(text), id=f"field-{index}", compact=True)
+            yield Words("", classes="fault")
             if self.hint:
-                yield Static(self.hint, classes="hint", markup=False)
-            yield Static("Tab next line · Enter accepts · Esc goes back", classes="hint", markup=False)
+                yield Words(self.hint, classes="hint")
+            yield Words("Tab next line · Enter accepts · Esc goes back", classes="hint")
 
     def on_mount(self) -> None:
         for field in self.query(Input):

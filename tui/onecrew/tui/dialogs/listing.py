@@ -9,12 +9,11 @@ from functools import partial
 from textual import events
 from textual.app import ComposeResult
 from textual.containers import Vertical
-from textual.widgets import Static
 
 from onecrew.tui import theme
 from onecrew.tui.dialogs.clickable import Clickable
-from onecrew.tui.dialogs.dialog import Dialog
-from onecrew.tui.drawing.canvas import Canvas, Drawn, clean, fit
+from onecrew.tui.dialogs.dialog import Dialog, Words
+from onecrew.tui.drawing.canvas import Canvas, Drawn, fit
 
 DIGITS = "0123456789."
 
@@ -94,9 +93,9 @@ class Listing(Dialog[tuple[str, str]]):
 
     def compose(self) -> ComposeResult:
         with Vertical():
-            yield Static(clean(self.question), classes="question", markup=False)
+            yield Words(self.question, classes="question")
             if self.head:
-                yield Static(f"  {self.head}", classes="head", markup=False)
+                yield Words(f"  {self.head}", classes="head")
             yield Lines()
             with Vertical(classes="keys"):
                 for key in self.keys:

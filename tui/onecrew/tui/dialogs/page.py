@@ -11,6 +11,7 @@ from textual.containers import VerticalScroll
 from textual.widgets import Static
 
 from onecrew.tui.dialogs.dialog import Dialog
+from onecrew.tui.drawing.canvas import clean_lines
 
 
 class Page(Dialog[None]):
@@ -29,7 +30,7 @@ class Page(Dialog[None]):
     def __init__(self, text: str | Text) -> None:
         super().__init__()
         self.text = str(text)
-        self._drawn = text
+        self._drawn = clean_lines(text) if isinstance(text, str) else text
 
     def compose(self) -> ComposeResult:
         with VerticalScroll():

@@ -31,6 +31,11 @@ def clean(text: str) -> str:
     return text if text.isprintable() else "".join("·" if acts(char) else char for char in text)
 
 
+def clean_lines(text: str) -> str:
+    """The same for text of several lines."""
+    return "\n".join(map(clean, text.split("\n")))
+
+
 def fit(text: str, width: int) -> str:
     """Exactly ``width`` cells: padded, or cut with an ellipsis."""
     if width <= 0:

@@ -15,7 +15,7 @@ from onecrew.commands.light import AGAIN_S, RaiseSlots
 from onecrew.commands.stills import ShowStill
 from onecrew.show.show import Fixture
 from onecrew.tui.desk import Desk
-from onecrew.tui.dialogs.dialog import Dialog
+from onecrew.tui.dialogs.dialog import Dialog, Words
 
 SETTLED_S = 1.0
 """When a light that was asked for is sure to be there."""
@@ -52,12 +52,12 @@ class Calibrating(Dialog[Fixture]):
 
     def compose(self) -> ComposeResult:
         with Vertical():
-            yield Static("Asking the engine…", classes="question", markup=False)
-            yield Static(OPENING, classes="hint", markup=False)
+            yield Words("Asking the engine…", classes="question")
+            yield Words(OPENING, classes="hint")
             yield Input()
-            yield Static("", classes="fault", markup=False)
-            yield Static(WORDS, classes="hint words", markup=False)
-            yield Static(END, classes="hint", markup=False)
+            yield Words("", classes="fault")
+            yield Words(WORDS, classes="hint words")
+            yield Words(END, classes="hint")
 
     def on_mount(self) -> None:
         field = self.query_one(Input)
