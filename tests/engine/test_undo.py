@@ -10,6 +10,7 @@ from onecrew.commands.command import Command
 from onecrew.commands.cues import Store
 from onecrew.commands.light import Edits, SetLight
 from onecrew.commands.running import Blackout, Go, Hold, Lock, Master, Recall
+from onecrew.commands.scenes import NewScene, OpenScene, RenameScene
 from onecrew.commands.session import Redo, Rename, Undo
 from onecrew.commands.takes import TakeStart
 from onecrew.engine.desk import Desk
@@ -184,3 +185,24 @@ def test_a_locked_light_is_not_taken_back() -> None:
 def test_states_that_have_a_key_of_their_own_are_no_steps() -> None:
     hand = Hand().do(window(level=0.3), Blackout(), Blackout(), Hold(on=True), Hold(on=False), TakeStart())
     assert hand.desk.undo_words == "window 60 % → 30 %"
+
+
+def test_edits_are_kept_with_their_cue_when_another_scene_is_opened() -> None:
+    first = SHOW.scene
+    hand = Hand().do(window(level=0.3), NewScene(name="Yard"), window(level=0.5), Store(cue="70"))
+    assert offered(hand) == {"window": 0.3}
+    hand.do(Recall(cue="70"), OpenScene(name=first), Recall(cue="1"))
+    assert hand.level("window") == 0.6
+    hand.do(Edits())
+    assert hand.level("window") == 0.3
+
+
+def test_a_scene_that_is_renamed_leaves_no_cue() -> None:
+    hand = Hand().do(window(level=0.3), RenameScene(name="Another"))
+    assert hand.desk.playback.cue == "1" and offered(hand) == {}
+
+
+def test_a_scene_that_was_opened_and_taken_back_leaves_the_edits_where_they_were() -> None:
+    hand = Hand().do(window(level=0.3), NewScene(name="Yard"), Undo())
+    assert (hand.desk.playback.cue, hand.level("window"), offered(hand)) == ("1", 0.3, {})
+    assert edited(hand.desk.playback, hand.desk.compiled) == {"window"}

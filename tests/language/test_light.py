@@ -98,6 +98,12 @@ def test_a_colour_given_twice_is_refused(text: str) -> None:
         read_light(text)
 
 
+@pytest.mark.parametrize("text", ["22 34 5 6", "22% 30%", "22 34 3400K", "-1s -2s", "22 34 +3 +4"])
+def test_what_is_said_twice_is_refused(text: str) -> None:
+    with pytest.raises(Misuse, match=r"once more|one number too many"):
+        read_light(text)
+
+
 @given(st.text(max_size=30))
 def test_any_text_is_a_light_or_a_sentence(text: str) -> None:
     try:

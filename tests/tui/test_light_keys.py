@@ -283,7 +283,7 @@ async def test_edits_that_were_kept_are_offered(size: tuple[int, int]) -> None:
         await d.change(kept_edits={"3": ("oven",)})
         assert "not stored:" not in d.page()
         await d.press("K")
-        assert "No edits are kept with this cue" in d.page()
+        await d.until(lambda: "No edits are kept with this cue" in d.page())
         assert len(d.sent) == 2
 
 

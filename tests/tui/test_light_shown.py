@@ -112,6 +112,27 @@ def test_key_to_fill_is_in_stops_by_role() -> None:
     assert ratio.said(show, snapshot, Readings(lambda: None)) == "key : fill 2.0 st (4.0 : 1)"
 
 
+@pytest.mark.parametrize(
+    ("key", "fill", "said"),
+    [
+        (0.25, 0.2499, "0.0 st (1.0 : 1)"),
+        (0.2499, 0.25, "0.0 st (1.0 : 1)"),
+        (0.125, 0.25, "−1.0 st (1 : 2.0)"),
+    ],
+)
+def test_a_ratio_of_hardly_anything_has_no_sign(key: float, fill: float, said: str) -> None:
+    fixtures = [one.model_copy(update={"modifiers": ()}) for one in bakery.show().rig.fixtures]
+    roles = {"hood": "key", "sky": "fill"}
+    fixtures = [one.model_copy(update={"role": roles.get(one.id, "effect")}) for one in fixtures]
+    show = bakery.show()
+    show = show.model_copy(update={"rig": show.rig.model_copy(update={"fixtures": tuple(fixtures)})})
+    lights = dict(bakery.snapshot().lights)
+    for name, output in (("hood", key), ("sky", fill)):
+        lights[name] = lights[name].model_copy(update={"output": output})
+    snapshot = bakery.snapshot(lights=lights)
+    assert ratio.said(show, snapshot, Readings(lambda: None)) == f"key : fill {said}"
+
+
 @drive
 async def test_the_ratio_and_the_shares_are_those_at_the_subject() -> None:
     """The figures are the forecast's own; the screen only shows them, and works them out but once."""

@@ -92,6 +92,23 @@ async def test_the_open_scene_is_named_where_there_are_several(size: tuple[int, 
         assert "F9" not in d.picture()[0]
 
 
+@pytest.mark.parametrize("name", ["Opening", "Opening, the long night of day two"])
+@drive
+async def test_the_scene_and_trouble_stand_beside_one_another_or_the_scene_goes(name: str) -> None:
+    document = bakery.show().model_dump(mode="json")
+    document["other_scenes"], document["scene"] = [{"name": "Delivery"}], name
+    silent = bakery.snapshot().outputs[0].model_copy(update={"state": "failing", "error": "no route"})
+    snapshot = bakery.snapshot(outputs=(silent,))
+    for size in ((80, 24), (90, 24), (140, 45)):
+        async with desk(FakeClient(Show.model_validate(document), snapshot, dict(ANSWERS)), size=size) as d:
+            head = d.picture()[0]
+            assert "F4" in head[-12:]
+            if size[0] == 80:
+                assert "F9" not in head
+            else:
+                assert f"F9 {name[:4]}" in head
+
+
 @drive
 async def test_a_lamp_is_renamed_on_rig_and_the_cursor_stays_on_it() -> None:
     async with desk(client(), mode="rig") as d:

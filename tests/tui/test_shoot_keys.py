@@ -99,6 +99,15 @@ async def test_a_stray_key_is_said_to_be_no_cues() -> None:
 
 
 @drive
+async def test_what_was_refused_is_forgotten_when_a_cue_runs() -> None:
+    async with desk() as d:
+        await d.press("Z")
+        assert "No cue has the shortcut Z" in d.page()
+        await d.press("3")
+        assert d.sent == [Recall(cue="3")] and "shortcut Z" not in d.page()
+
+
+@drive
 async def test_a_refusal_is_said_in_the_engines_words() -> None:
     async with desk() as d:
         d.client.refusal = Refused("the light is locked: unlock it first")

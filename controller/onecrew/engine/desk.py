@@ -27,7 +27,7 @@ from onecrew.errors import Refused
 from onecrew.fixtures.encoder import Encoder
 from onecrew.playback.codec import follow_number, leave_cues, rebase
 from onecrew.playback.compiled_show import compile_show
-from onecrew.playback.edits import Earlier, changed_look, put_back
+from onecrew.playback.edits import Earlier, changed_look, keep_edits, put_back
 from onecrew.playback.events import advance, apply, fade_away, next_event, stored
 from onecrew.playback.lights import Frame
 from onecrew.playback.render import look_of, moving, render
@@ -286,6 +286,9 @@ class Desk:
     def _put(self, show: Show) -> None:
         compiled = compile_show(show, self.profiles)
         renamed = _renamed(self.show.rig.fixtures, show.rig.fixtures)
+        left = self.playback.cue is not None and compiled.cue(self.playback.cue) is None
+        if left and show.scene != self.show.scene:
+            self.playback = keep_edits(self.playback, self.compiled, "")
         self.playback = rebase(self.playback, self.compiled, compiled, renamed)
         if show.scene == self.show.scene:
             self.playback = follow_number(self.playback, self.show.cues, compiled)

@@ -129,6 +129,8 @@ def lettered(words: Sequence[str], *, glued: bool = False) -> tuple[list[dict[st
 
 def _add(wanted: Wanted, token: str) -> Wanted:
     if marked := marked_word(token):
+        if any(getattr(wanted, field) is not None for field in marked):
+            raise Misuse(f"'{token}' says once more what was said before; remove one")
         return replace(wanted, **marked)
     if token in ("full", "off"):
         return replace(wanted, level=reading.level(token))
@@ -144,6 +146,8 @@ def _add(wanted: Wanted, token: str) -> Wanted:
             raise Misuse(
                 f"a white goes from {CCT_MIN_K:.0f} to {CCT_MAX_K:.0f} K; 56 is 5600 K, and 5600 works too"
             ) from None
+    if wanted.duv is not None:
+        raise Misuse(f"'{token}' is one number too many: a level, a white and a tint are three")
     return replace(wanted, duv=reading.tint(token))
 
 

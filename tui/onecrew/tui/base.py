@@ -26,6 +26,8 @@ from onecrew.tui.everywhere import EVERYWHERE, SCREENS
 
 SMALLEST = (60, 16)
 LONGEST_ENTRY = 40
+LEAST_NAME = 4
+"""Cells of a scene's name in the header; where there are fewer, it is left out."""
 
 
 class Header(Drawn):
@@ -46,8 +48,9 @@ class Header(Drawn):
                 x = canvas.put(x, 0, f" {key} " if wide else " ", theme.BAR_KEY)
                 x = canvas.put(x, 0, f"{title} ", theme.BAR)
             canvas.target(start, 0, x - start, "action", action.name)
-        x = self._scene(canvas, x, screen.desk.show)
         said, well = health(screen.desk.snapshot, lost=screen.desk.lost is not None)
+        shortest = cell_len(said.rsplit(" · ", 1)[-1])
+        x = self._scene(canvas.part(0, 0, canvas.width - shortest - 2, 1), x, screen.desk.show)
         space = canvas.width - x - 2
         if cell_len(said) > space:
             said = said.rsplit(" · ", 1)[-1]
@@ -59,10 +62,11 @@ class Header(Drawn):
     @staticmethod
     def _scene(canvas: Canvas, x: int, show: Show | None) -> int:
         """The open scene with its key, where the show has several; only where space is left for health."""
-        if show is None or not show.other_scenes or canvas.width - x < 14:
+        space = canvas.width - x - len(" F9  ")
+        if show is None or not show.other_scenes or space < min(cell_len(show.scene), LEAST_NAME):
             return x
         canvas.put(x, 0, " F9 ", theme.BAR_KEY)
-        name = fit(show.scene, min(cell_len(show.scene), canvas.width - x - 16))
+        name = fit(show.scene, min(cell_len(show.scene), space))
         canvas.target(x, 0, 4 + cell_len(name), "action", "scenes")
         return canvas.put(x + 4, 0, name, theme.BAR)
 

@@ -40,7 +40,7 @@ def ratio(difference: float) -> str:
     """A difference in stops as the ratio of light: 2 stops are 4 : 1 (key ÷ fill)."""
     amount = 2.0 ** abs(difference)
     shown = f"{amount:.0f}" if amount >= 9.95 else f"{amount:.1f}"
-    return f"{shown} : 1" if difference >= 0 else f"1 : {shown}"
+    return f"{shown} : 1" if difference >= 0 or shown == "1.0" else f"1 : {shown}"
 
 
 def cct(cct_k: float) -> str:

@@ -36,7 +36,7 @@ def said(show: Show, snapshot: Snapshot, readings: Readings) -> str:
         return f"at {read.subject} key : fill {saying.ratio(read.ratio)}{here}"
     difference = key_to_fill_stops(show, snapshot)
     if difference is not None:
-        sign = "−" if difference < 0 else ""
+        sign = "−" if difference <= -0.05 else ""
         return f"key : fill {sign}{abs(difference):.1f} st ({words.ratio(difference)})"
     if role_output(show, snapshot, "key") > 0:
         return "key : fill, no fill"

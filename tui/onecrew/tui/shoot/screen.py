@@ -115,6 +115,7 @@ class Shoot(BaseScreen):
             next((cue for cue in show.cues if cue.shortcut == character), None) if show is not None else None
         )
         if cue is not None:
+            self.desk.hush()
             self.desk.send(Recall(cue=cue.number))
         elif snapshot is not None and snapshot.locked:
             self.desk.say("The light is locked: l unlocks it.", refused=True)
