@@ -184,3 +184,34 @@ def test_the_engine_asks_a_process_of_its_own(show_file: Path) -> None:
         )
     with pytest.raises(Mistake, match="look at take"):
         records.answer("restore", {"take": "x"}, desk, show_file, Calm(), None)  # type: ignore[arg-type]
+
+
+class Writing:
+    """A journal whose file has everything after a few looks, or never."""
+
+    def __init__(self, looks: int) -> None:
+        self.looks = looks
+
+    @property
+    def waits(self) -> bool:
+        self.looks -= 1
+        return self.looks >= 0
+
+
+@pytest.mark.parametrize("looks", [3, 10**9])
+def test_the_log_is_read_once_it_is_written_or_cannot_be(
+    show_file: Path, looks: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked_at: list[int] = []
+    writing = Writing(looks)
+
+    async def helper(*_: Any) -> dict[str, Any]:
+        asked_at.append(writing.looks)
+        return {}
+
+    monkeypatch.setattr(records, "asked", helper)
+    monkeypatch.setattr(records, "LOOK_S", 0.001)
+    monkeypatch.setattr(records, "WRITTEN_S", 0.02)
+    desk = Desk(bakery(), profiles(), 0.0)
+    asyncio.run(records.answer("takes", {}, desk, show_file, writing, None))  # type: ignore[arg-type]
+    assert asked_at == [-1 if looks == 3 else looks - 20]

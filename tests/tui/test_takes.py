@@ -208,3 +208,19 @@ async def test_nothing_that_a_terminal_would_obey_comes_from_a_log_or_a_version(
             strips = d.app.screen._compositor.render_strips()
             assert not [char for strip in strips for char in strip.text if acts(char)], keys
             assert "31mX" in d.page(), "what is harmless in it is shown"
+
+
+def test_a_browser_that_would_write_on_the_screen_is_not_opened(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The library falls back on browsers of the terminal where there is no window system."""
+    shim = tmp_path / "w3m"
+    shim.write_text(f"#!/bin/sh\n: > {tmp_path}/ran\n")
+    shim.chmod(0o755)
+    monkeypatch.setenv("PATH", f"{tmp_path}:/bin:/usr/bin")
+    monkeypatch.setenv("TERM", "xterm")
+    for name in ("DISPLAY", "WAYLAND_DISPLAY", "BROWSER"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setattr(files.sys, "platform", "linux")
+    assert not files.browser_opens(tmp_path / "page.html")
+    assert not (tmp_path / "ran").exists()
