@@ -45,19 +45,27 @@ function draw(canvas, sum, exposure) {
   canvas.getContext("2d").putImageData(pixels, 0, 0);
 }
 
-function unit(lamp, mired) {
-  const whites = lamp.whites, stills = lamp.light, out = new Float32Array(total.length);
+// Puts a lamp's light at full output into its layer; the sum loses `before` of what was there and gains `after`.
+// A white lies between two stills at most. One pass over the picture: a slider must follow the hand.
+function unit(lamp, mired, layer, before, after) {
+  const whites = lamp.whites;
   let at = 0;
   while (at + 1 < whites.length && Math.abs(whites[at + 1].mired - mired) <= Math.abs(whites[at].mired - mired)) at++;
   const {shares, tint} = whites[at];
-  const used = shares.map((share, i) => [share, stills[i]]).filter(([share]) => share > 0);
+  const used = shares.map((share, i) => [share, lamp.light[i]]).filter(([share]) => share > 0);
+  const [p, one] = used[0] || [0, lamp.light[0]], [q, other] = used[1] || [0, one];
   const [[a, b, c], [d, e, f], [g, h, k]] = tint;
-  for (let i = 0; i < out.length; i += 3) {
-    let r = 0, s = 0, t = 0;
-    for (const [share, still] of used) { r += share * still[i]; s += share * still[i + 1]; t += share * still[i + 2]; }
-    out[i] = a * r + b * s + c * t; out[i + 1] = d * r + e * s + f * t; out[i + 2] = g * r + h * s + k * t;
+  for (let i = 0; i < layer.length; i += 3) {
+    const r = p * one[i] + q * other[i];
+    const s = p * one[i + 1] + q * other[i + 1];
+    const t = p * one[i + 2] + q * other[i + 2];
+    const x = a * r + b * s + c * t, y = d * r + e * s + f * t, z = g * r + h * s + k * t;
+    total[i] += after * x - before * layer[i];
+    total[i + 1] += after * y - before * layer[i + 1];
+    total[i + 2] += after * z - before * layer[i + 2];
+    layer[i] = x; layer[i + 1] = y; layer[i + 2] = z;
   }
-  return out;
+  return layer;
 }
 
 function add(layer, by) { for (let i = 0; i < total.length; i++) total[i] += by * layer[i]; }
@@ -65,9 +73,7 @@ function add(layer, by) { for (let i = 0; i < total.length; i++) total[i] += by 
 function change(n, output, mired) {
   const started = performance.now(), lamp = data.lamps[n], own = settings[lamp.id];
   if (mired !== own.mired) {
-    add(layers[n], -own.output);
-    layers[n] = unit(lamp, mired);
-    add(layers[n], output);
+    unit(lamp, mired, layers[n], own.output, output);
   } else add(layers[n], output - own.output);
   Object.assign(own, {output, mired});
   draw($("predicted"), total, settings.exposure);
@@ -173,8 +179,7 @@ async function take(result) {
     const found = result.lamps[lamp.id], whites = lamp.whites;
     const mired = found.asked_cct_k ? 1e6 / found.asked_cct_k : whites[0].mired;
     settings[lamp.id] = {output: found.output, mired};
-    layers[n] = unit(lamp, mired);
-    add(layers[n], found.output);
+    layers[n] = unit(lamp, mired, new Float32Array(total.length), 0, found.output);
   });
   $("exposure").value = settings.exposure;
   exposed();
@@ -225,7 +230,8 @@ async function begin() {
   if (data.present) {
     const sum = Float32Array.from(data.ambient);
     data.lamps.forEach((lamp) => {
-      const own = data.present[lamp.id], layer = unit(lamp, own.mired ?? lamp.whites[0].mired);
+      const own = data.present[lamp.id], layer = new Float32Array(sum.length);
+      unit(lamp, own.mired ?? lamp.whites[0].mired, layer, 0, 0);
       for (let i = 0; i < sum.length; i++) sum[i] += own.output * layer[i];
     });
     $("now").hidden = false;
