@@ -133,15 +133,16 @@ def figures(profile: Profile, mode: Mode, level: float) -> dict[str, tuple[float
     }
 
 
-def fade(profile: Profile, mode: Mode, cct_k: float = 3200.0) -> tuple[float, float, int]:
-    """Largest step in stops, the farthest that light goes back, and distinct lights of a fade from 1 to 20
-    %."""
+def fade(profile: Profile, mode: Mode, cct_k: float = 3200.0) -> tuple[float, float, int, int]:
+    """Largest step in stops, how far light goes back at most, distinct lights of a fade from 1 to 20 %, and
+    those below 5 %."""
     stand = Stand(profile, mode)
     levels = np.geomspace(0.01, 0.20, 4000)
     values = np.concatenate([stand.now(float(level), 1e6 / cct_k, 0.0) for level in levels])
     _, light = stand.gives(values)
     steps = np.diff(np.log2(light))
-    return float(steps.max()), float(-min(steps.min(), 0.0)), len(np.unique(light))
+    dark = len(np.unique(light[levels < 0.05]))
+    return float(steps.max()), float(-min(steps.min(), 0.0)), len(np.unique(light)), dark
 
 
 def rows() -> list[Row]:
@@ -156,12 +157,12 @@ def rows() -> list[Row]:
             table.append(
                 Row(name, said, "", f"≤ {COLOUR_GOAL} / {LIGHT_GOAL}" if goal else "", met or not goal)
             )
-        step, back, lights = fade(profile, mode)
+        step, back, lights, dark = fade(profile, mode)
         dimmed = mode.dimmer is not None
         table.append(
             Row(
                 f"{profile.id}/{mode.name}, fade from 1 to 20 %",
-                f"largest step {step:.3f} stop, back {back:.4f}, {lights} lights",
+                f"largest step {step:.3f} stop, back {back:.4f}, {lights} lights, {dark} below 5 %",
                 "",
                 f"≤ {STEP_GOAL}, never back" if dimmed else "never back",
                 back <= 1e-9 and (step <= STEP_GOAL or not dimmed),

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 from onecrew.shipped import shipped
 from onecrew.show.check import check_show
+from onecrew.show.load import examine
 from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Show
+from tests.fakes.documents import document
 from tests.show.shows import PROFILES, fixture_data
 
 
@@ -73,6 +76,27 @@ def test_best_rendition_needs_spectra_where_emitters_are_mixed(tmp_path: Path) -
 def test_a_calibration_asks_each_white_once() -> None:
     reading = {"asked_cct_k": 3200, "measured_cct_k": 3150, "measured_duv": 0.001, "light": 100}
     assert lines(fixture_data(calibration=[reading, {**reading, "asked_duv": 0.002}, reading])) == [
-        "rig.fixtures[0].calibration[2]: the reading asks the same white as calibration[0]; "
-        "keep one of the two"
+        "window, number 3 of its white readings: it asks the same white as number 1; keep one of the two"
     ]
+
+
+def test_no_fault_of_a_reading_shows_a_path_in_the_file() -> None:
+    white = {"asked_cct_k": 3200, "measured_cct_k": 3100, "measured_duv": 0.0, "light": 1}
+    wrong = [white | {"measured_duv": 0.2}, white | {"asked_cct_k": 200}, white | {"light": "much"}, {}]
+    emitters = [
+        {"emitter": "red", "xy": [0.8, 0.4], "light": 0},
+        {"emitter": "Red!", "xy": [0.6], "light": 1},
+    ]
+    lamp = fixture_data(calibration=wrong, emitter_readings=emitters)
+    text = json.dumps(document({"name": "Rig", "rig": {"fixtures": [lamp]}}))
+    show, faults = examine(text, "rig.json", PROFILES)
+    said = [str(fault) for fault in faults]
+    assert show is None
+    assert said[0] == (
+        "window, number 1 of its white readings, the tint read: 0.2 is above 0.05; "
+        "give a number from -0.05 to 0.05"
+    )
+    assert len(said) >= 8
+    for line in said:
+        assert line.startswith("window, number "), line
+        assert not any(sign in line.split(":")[0] for sign in "[]._"), line

@@ -6,7 +6,9 @@ Everything is checked on an outline, so that a show which its models refuse is s
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from itertools import islice
+from re import compile as pattern
 from re import fullmatch
 
 from onecrew.errors import Fault
@@ -32,10 +34,34 @@ __all__ = ["advise", "check_outline", "check_show"]
 
 ProfileMap = Mapping[str, Profile]
 
+_READING = pattern(r"rig\.fixtures\[(\d+)\]\.(calibration|emitter_readings)\[(\d+)\](?:\.(\w+))?.*")
+_READINGS = {"calibration": "white readings", "emitter_readings": "emitter readings"}
+_FIELDS = {
+    "asked_cct_k": "the colour temperature asked", "asked_duv": "the tint asked",
+    "measured_cct_k": "the colour temperature read", "measured_duv": "the tint read",
+    "xy": "its x and y", "light": "its light", "level": "its level", "emitter": "its emitter",
+}  # fmt: skip
+
 
 def check_show(show: Show, profiles: ProfileMap) -> list[Fault]:
     """Every fault of a show beyond its models, in the order of the document; empty if it can be played."""
-    return check_outline(outline_of_show(show), profiles)
+    outline = outline_of_show(show)
+    return readings_named(check_outline(outline, profiles), outline)
+
+
+def readings_named(faults: Iterable[Fault], outline: Outline) -> list[Fault]:
+    """Faults with the lamp and the reading in words where they are in its readings: nobody writes these by
+    hand, so that a path in the file would say nothing."""
+    return [_of_a_reading(fault, outline.fixtures) for fault in faults]
+
+
+def _of_a_reading(fault: Fault, fixtures: Sequence[FixtureOutline]) -> Fault:
+    found = _READING.fullmatch(fault.where)
+    if found is None or int(found[1]) >= len(fixtures):
+        return fault
+    lamp = fixtures[int(found[1])].id or f"lamp {int(found[1]) + 1}"
+    field = f", {_FIELDS.get(found[4], found[4])}" if found[4] else ""
+    return replace(fault, where=f"{lamp}, number {int(found[3]) + 1} of its {_READINGS[found[2]]}{field}")
 
 
 def check_outline(outline: Outline, profiles: ProfileMap) -> list[Fault]:
@@ -78,7 +104,7 @@ def _fixture_faults(fixture: FixtureOutline, profiles: ProfileMap) -> Iterator[F
     seen: dict[tuple[float, float], int] = {}
     for number, asked in enumerate(fixture.asked):
         if asked is not None and asked in seen:
-            what = f"the reading asks the same white as calibration[{seen[asked]}]"
+            what = f"it asks the same white as number {seen[asked] + 1}"
             yield Fault(f"{where}.calibration[{number}]", what, "keep one of the two")
         elif asked is not None:
             seen[asked] = number

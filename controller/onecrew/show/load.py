@@ -11,7 +11,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from onecrew.errors import DocumentFaults, Fault
-from onecrew.show.check import check_outline
+from onecrew.show.check import check_outline, readings_named
 from onecrew.show.faults import bounded, plain_faults
 from onecrew.show.migrate import VERSION, NewerVersion, migrate
 from onecrew.show.outline import outline_of_data
@@ -54,7 +54,8 @@ def examine(text: str, source: str, profiles: Mapping[str, Profile]) -> tuple[Sh
     if isinstance(data, dict):
         faults += check_outline(outline_of_data(data), profiles)
     show = _open(document) if document is not None else None
-    return show, bounded(sorted(faults, key=_place_in_document))
+    ordered = sorted(faults, key=_place_in_document)
+    return show, bounded(readings_named(ordered, outline_of_data(data)))
 
 
 def _open(document: Document) -> Show:
