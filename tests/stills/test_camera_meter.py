@@ -11,10 +11,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from onecrew.errors import Mistake
-from onecrew.show.show import Reading
-from onecrew.stills.camera_meter import Card, differences, never_worse
+from onecrew.show.show import Fixture, Reading
+from onecrew.stills.camera_meter import Card, Difference, differences, never_worse
 from onecrew.stills.grey_card import Metered, metered
-from onecrew.stills.shotlist import read_shot_list
+from onecrew.stills.shotlist import read_shot_list, shot_list
 from onecrew.stills.transfer import Curve, curve_called
 from tests.stills.cards import WHITES_K, Camera, FloatArray, Sample, invented, published, shots
 from tests.stills.stage import PROFILES, Recorder
@@ -185,3 +185,21 @@ def test_the_card_may_lie_elsewhere_and_must_lie_in_the_picture(tmp_path: Path) 
         metered(*fixtures, PROFILES, tmp_path, listed, (300.0, 10.0, 20.0, 20.0))
     with pytest.raises(Mistake, match="say with --card where it lies"):
         metered(*fixtures, PROFILES, tmp_path, listed, (70.0, 20.0, 40.0, 40.0))
+
+
+@pytest.mark.parametrize(
+    ("kept", "beyond"), [((0.0, 0.0), False), ((0.0, 0.03), False), ((0.03, -0.09), True)]
+)
+def test_what_lies_too_far_from_white_is_said(kept: tuple[float, float], beyond: bool) -> None:
+    """Whites end at |Duv| 0.05 (CIE 15:2004)."""
+    one = Difference(232.6, 0.0, np.array(kept), np.eye(2) * 1e-8, np.array(kept))
+    assert one.beyond_whites is beyond
+    assert abs(one.read_as[1]) <= 0.05
+
+
+@pytest.mark.parametrize("kind", [("panel-bicolour", "16-bit"), ("practical-dimmer", "8-bit")])
+def test_a_lamp_without_a_tint_of_its_own_is_refused(kind: tuple[str, str], tmp_path: Path) -> None:
+    fixture = Fixture(id="sky", profile=kind[0], mode=kind[1], universe=1, address=1, role="key")
+    other = fixture.model_copy(update={"id": "fridge", "address": 20})
+    with pytest.raises(Mistake, match=r"sky has no tint of its own|sky gives no white near"):
+        metered(fixture, other, PROFILES, tmp_path, shot_list({"stills": [{"file": "a.png", "lamp": "sky"}]}))

@@ -41,6 +41,7 @@ _BENDS = (0.05, 0.02)
 _STILL_TO_STILL = 0.002
 """Spread of a still's ratios that no grain shows: flicker, a shadow that moved."""
 _NOISIER = (1.0, 2.0, 4.0, 8.0, 16.0)
+_HELD_UV = 1e-3
 _SURE = 2.0
 """Standard errors that a difference may be off by."""
 
@@ -77,6 +78,12 @@ class Difference:
         uv = white_to_uv76_fast(self.mired, self.duv) + self.kept
         mired, duv = nearest_white_fast(uv[None, :])
         return float(mired[0]), float(duv[0])
+
+    @property
+    def beyond_whites(self) -> bool:
+        """Whether that is past Duv ±0.05, where CIE 15:2004 has no colour temperature; it ends there."""
+        uv = white_to_uv76_fast(self.mired, self.duv) + self.kept
+        return bool(np.hypot(*(uv - white_to_uv76_fast(*self.read_as))) > _HELD_UV)
 
 
 def differences(

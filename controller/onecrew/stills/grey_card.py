@@ -107,6 +107,12 @@ def metered(
     mine, theirs = found[fixture.id], found[other.id]
     known = how.name == "linear" or curve is not None or listed.curve is not None
     apart = differences([card for card, _ in theirs], [card for card, _ in mine], curve_known=known)
+    notes += [
+        f"at {1e6 / one.mired:.0f} K it looks more than Duv 0.05 from white, too far to be called one: it is "
+        "corrected only so far, so look at both lamps before you shoot"
+        for one in apart
+        if one.beyond_whites
+    ]
     brighter = _brighter(mine, theirs)
     middle = float(np.median(list(brighter.values()))) if brighter else 0.0
     readings = tuple(_reading(bare, profiles, one, brighter, middle) for one in apart)
