@@ -29,6 +29,10 @@ MOVED = "Something else changed the lamp, so nothing was taken. It is lit again:
 END = "Esc ends; the lamp stays as it was, and the light comes back."
 
 
+def count(readings: int) -> str:
+    return "1 reading" if readings == 1 else f"{readings} readings"
+
+
 class Calibrating(Dialog[Fixture]):
     """White after white; the answer is the lamp with its readings, or None where it was ended."""
 
@@ -46,6 +50,8 @@ class Calibrating(Dialog[Fixture]):
         self.check: list[str] = []
         self.asked: dict[str, Any] = {}
         """What the engine asks now."""
+        self.refused = ""
+        """Why it could not begin."""
         self._shown: ShowStill | None = None
         self._since = 0.0
         self._waits = False
@@ -109,7 +115,10 @@ class Calibrating(Dialog[Fixture]):
 
         def refused(sentence: str) -> None:
             self._waits = False
-            if self.is_attached:
+            if not self.asked:  # it cannot be calibrated at all
+                self.refused = sentence
+                self.dismiss(None)
+            elif self.is_attached:
                 self._say(sentence)
 
         self._waits = True
@@ -123,10 +132,8 @@ class Calibrating(Dialog[Fixture]):
         self.query_one(Input).value = ""
         if "fixture" in answer:
             said = list(answer["said"]) or ["No reading was taken."]
-            question = "Enter" if not answer["worse"] else "yes and Enter"
-            store = (
-                f"{question} stores {answer['readings']} readings in {name}." if answer["readings"] else ""
-            )
+            key = "yes and Enter" if answer["worse"] else "Enter"
+            store = f"{key} stores {count(answer['readings'])} in {name}." if answer["readings"] else ""
             self.query_one(".question", Static).update(f"{name}: what was found")
             self.query_one(".hint", Static).update("\n".join(line for line in (*said, store) if line))
             self.query_one(".words", Static).update("")

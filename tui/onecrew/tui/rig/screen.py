@@ -21,7 +21,7 @@ from onecrew.tui.lamps import LampScreen
 from onecrew.tui.rig import first as guide
 from onecrew.tui.rig import patching, typed, who
 from onecrew.tui.rig.addresses import Kind, kinds_of
-from onecrew.tui.rig.calibrating import Calibrating
+from onecrew.tui.rig.calibrating import Calibrating, count
 from onecrew.tui.rig.finding import FindKind
 from onecrew.tui.rig.keys import RIG
 from onecrew.tui.rig.layout import RigBody
@@ -150,17 +150,17 @@ class Rig(LampScreen):
         if fixture is None:
             return
 
+        dialog = Calibrating(self.desk, fixture)
+
         def take(calibrated: Fixture | None) -> None:
             if calibrated is None:
-                self.desk.say(f"{fixture.id} is as it was.")
+                self.desk.say(dialog.refused or f"{fixture.id} is as it was.", refused=bool(dialog.refused))
             else:
-                count = len(calibrated.calibration)
-                said = (
-                    f"{count} reading{'' if count == 1 else 's'} stored in {fixture.id}: u takes them back."
-                )
+                stored = count(len(calibrated.calibration))
+                said = f"{stored} stored in {fixture.id}: u takes that back."
                 self.desk.send(PutFixture(fixture=calibrated), said)
 
-        self.app.push_screen(Calibrating(self.desk, fixture), take)
+        self.app.push_screen(dialog, take)
 
     def import_gdtf(self) -> None:
         def have(answer: dict[str, Any]) -> None:
