@@ -55,3 +55,11 @@ def test_a_command_that_is_refused_in_the_end_leaves_a_remark() -> None:
     room = desk().do(0.0, Recall(cue="2"), Countdown(seconds=1.0, command=Go()))
     room.frame(2.0)
     assert room.playback.remark == "countdown to go: cue 2 is the last: there is no cue after it"
+
+
+@pytest.mark.parametrize("command", [Recall(cue="9"), TakeStart(chain_from="9")])
+def test_one_that_could_not_be_carried_out_is_refused_at_once(command: Recall | TakeStart) -> None:
+    room = desk()
+    with pytest.raises(Refused, match="there is no cue 9 in this scene; it has"):
+        room.do(0.0, Countdown(seconds=5.0, command=command))
+    assert room.playback.countdown is None

@@ -153,6 +153,18 @@ async def test_deleting_a_lamp_that_cues_use_asks_first() -> None:
         assert d.sent == []
 
 
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [("300.1.1.1", "is not an IP address"), ("node", "not an IP address"), ("192.0.2.5:0", "no usable port"),
+     ("239.255.0.1", "multicast address"), ("255.255.255.255", "broadcast address")],
+)  # fmt: skip
+@drive
+async def test_an_address_that_cannot_be_sent_to_is_refused_in_the_form(typed: str, said: str) -> None:
+    async with desk(client(), mode="rig") as d:
+        await d.press("p", *typed, "enter")
+        assert said in d.page() and "✓ ready" not in d.page() and d.sent == []
+
+
 @drive
 async def test_where_a_universe_goes() -> None:
     async with desk(client(), mode="rig") as d:

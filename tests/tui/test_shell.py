@@ -112,7 +112,7 @@ async def test_an_end_that_the_engine_wants_confirmed_is_asked_about_once_more()
         d.client.refusal = Refused("the desk is locked, and this ends its light: unlock first")
         await d.press("q", "f")
         await d.settle()
-        assert "the desk is locked" in d.app.screen.question  # type: ignore[attr-defined]
+        assert "The desk is locked" in d.app.screen.question  # type: ignore[attr-defined]
         await d.press("enter")
         assert d.sent == [Stop()] and not d.app._exit
         await d.press("q", "f")

@@ -152,6 +152,7 @@ def perform(playback: Playback, command: PlaybackCommand, now: float, compiled: 
         case Identify():
             return _identify(playback, compiled, command.fixtures, now)
         case Countdown():
+            _refuse_missing_cue(command.command, compiled)
             return replace(playback, countdown=Counting(now + command.seconds, command.command))
         case CancelCountdown():
             if playback.countdown is None:
@@ -163,6 +164,15 @@ def perform(playback: Playback, command: PlaybackCommand, now: float, compiled: 
             return end_take(playback, command)
         case _:
             raise TypeError(f"playback does not know how to {in_words(command)}")
+
+
+def _refuse_missing_cue(command: PlaybackCommand, compiled: CompiledShow) -> None:
+    """What cannot run later is refused now, while somebody is at the desk."""
+    number = command.cue if isinstance(command, Recall) else None
+    if isinstance(command, TakeStart):
+        number = command.chain_from
+    if number is not None and compiled.cue(number) is None:
+        raise Refused(no_cue(number, compiled.cues, compiled.elsewhere))
 
 
 def black_out(

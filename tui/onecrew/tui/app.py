@@ -360,7 +360,8 @@ class OnecrewApp(App[None]):
         try:
             await self.client.send(Stop(confirmed=confirmed))
         except Refused as refused:
-            self.push_screen(Choose(f"{refused}.", END_ANYWAY), self._end_anyway)
+            said = str(refused)
+            self.push_screen(Choose(f"{said[:1].upper()}{said[1:]}.", END_ANYWAY), self._end_anyway)
         else:
             self.exit()
 

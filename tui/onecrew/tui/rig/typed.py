@@ -6,13 +6,20 @@ import re
 
 from onecrew.language import reading
 from onecrew.language.phrases import build
+from onecrew.show.destination import parse_destination
 from onecrew.show.show import Artnet, ArtnetUniverse, Fixture, Output, SacnUniverse
 from onecrew.tui.dialogs.form import Form
 
 
 def read_destinations(text: str) -> tuple[str, ...]:
-    """Addresses, maybe with a port, parted by spaces or commas; empty means multicast."""
-    return tuple(part for part in re.split(r"[\s,]+", text) if part)
+    """Addresses, maybe with a port, parted by spaces or commas; empty means multicast.
+
+    Raises ``ValueError`` with a sentence for what is none.
+    """
+    found = tuple(part for part in re.split(r"[\s,]+", text) if part)
+    for one in found:
+        parse_destination(one)
+    return found
 
 
 OFF = "off"
