@@ -38,6 +38,7 @@ COMMANDS = (
     "calibrate",
     "substitute",
     "colour",
+    "who",
     "probe",
     "profiles",
     "schema",

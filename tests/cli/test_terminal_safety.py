@@ -71,6 +71,7 @@ WALK: dict[str, list[list[str]]] = {
     "open": [["b.json"], [F]],
     "osc": [[], ["--json"]],
     "pair": [["s.json"], [HOSTILE]],
+    "who": [["s.json"]],
     "probe": [["s.json", HOSTILE, "--slots", "3"], ["s.json", "1.1", "--slots", "3"]],
     "profiles": [[], ["--json"], [HOSTILE], ["evil"], ["evil", "--json"]],
     "restore": [[F, "s.json"], ["b.json", "s.json"], ["s.json", "--take", HOSTILE]],

@@ -9,7 +9,14 @@ from onecrew.commands.command import ShowCommand
 from onecrew.commands.cue_list import CopyCue, CopyTimes, Learn, RenumberCue, SetInCues
 from onecrew.commands.cues import PutCue, RemoveCue, Store, store_look
 from onecrew.commands.light import SetLight
-from onecrew.commands.rig import PutFixture, PutSetPiece, RemoveFixture, RemoveSetPiece, SetCamera
+from onecrew.commands.rig import (
+    PutFixture,
+    PutSetPiece,
+    RemoveFixture,
+    RemoveSetPiece,
+    SetCamera,
+    SwapAddresses,
+)
 from onecrew.commands.room import SetRoom
 from onecrew.commands.scenes import NewScene, OpenScene, RemoveScene, RenameFixture, RenameScene
 from onecrew.commands.session import Redo, Rename, Undo
@@ -44,6 +51,7 @@ EDITS: dict[str, tuple[ShowCommand, str]] = {
     "remove-cue": (RemoveCue(number="1"), "remove cue 1"),
     "put-fixture": (PutFixture(fixture=SPOT), "patch spot"),
     "remove-fixture": (RemoveFixture(id="lamp"), "remove lamp"),
+    "swap-addresses": (SwapAddresses(id="lamp", with_id="window"), "swap the addresses of lamp and window"),
     "put-set-piece": (PutSetPiece(set_piece=FLAG), "place flag"),
     "remove-set-piece": (RemoveSetPiece(id="card"), "remove card"),
     "set-camera": (SetCamera(camera=Camera(iso=1600)), "change the camera notes"),
@@ -146,6 +154,8 @@ def test_a_set_piece_is_moved_or_taken_away() -> None:
         (RemoveCue(number="9"), "There is no cue 9."),
         (RemoveFixture(id="windw"), "The rig has no fixture windw; perhaps window was meant."),
         (RemoveFixture(id="zzz"), "The rig has no fixture zzz."),
+        (SwapAddresses(id="lamp", with_id="zzz"), "The rig has no fixture zzz."),
+        (SwapAddresses(id="lamp", with_id="lamp"), "lamp has its own address already; name two fixtures"),
         (RemoveSetPiece(id="flag"), "There is no set piece flag."),
     ],
 )

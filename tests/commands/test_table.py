@@ -76,6 +76,7 @@ EXAMPLES: tuple[Command, ...] = (
     scenes.RenameFixture(id=LAMP.id, to="shutter"),
     rig.PutFixture(fixture=LAMP.model_copy(update={"address": 100, "even": not LAMP.even})),
     rig.RemoveFixture(id=LAMP.id),
+    rig.SwapAddresses(id=LAMP.id, with_id=SHOW.rig.fixtures[-1].id),
     rig.PutSetPiece(set_piece=SetPiece(id="flag", kind="black flag", place=Place(x_m=1.2, y_m=3.4))),
     rig.RemoveSetPiece(id="cloth"),
     rig.SetCamera(camera=Camera(iso=1600, shutter_s=1 / 47.95, white_balance_k=4300, lens="normal")),

@@ -11,7 +11,7 @@ from onecrew.commands.context import Context
 from onecrew.commands.countdown import CancelCountdown, Countdown
 from onecrew.commands.cues import PutCue, RemoveCue, Store
 from onecrew.commands.light import Compare, Identify, Revert, SetLight, Solo, Without
-from onecrew.commands.rig import PutFixture, PutSetPiece, RemoveFixture, SetCamera
+from onecrew.commands.rig import PutFixture, PutSetPiece, RemoveFixture, SetCamera, SwapAddresses
 from onecrew.commands.room import SetRoom
 from onecrew.commands.running import Back, Blackout, Go, Hold, Lock, Master, Recall
 from onecrew.commands.session import Redo, Rename, Stop, Undo
@@ -146,6 +146,7 @@ def said(text: str) -> Command:
         ("replace 3 Ovens on", Store(cue="3", name="Ovens on", replace=True)),
         ("remove cue 2.5", RemoveCue(number="2.5")),
         ("unpatch edge", RemoveFixture(id="edge")),
+        ("swap Edge window", SwapAddresses(id="edge", with_id="window")),
         ("rename The Night Baker", Rename(name="The Night Baker")),
         ("undo", Undo()),
         ("redo", Redo()),
@@ -295,6 +296,8 @@ def test_camera_reads_a_shutter_as_a_fraction() -> None:
         ("patch lamp panel/8-bit 1.100 role=star", "there is no role 'star'"),
         ("patch Lämp panel/8-bit 1.100 role=key", "id"),
         ("unpatch nobody", "there is no fixture 'nobody'"),
+        ("swap window nobody", "there is no fixture 'nobody'"),
+        ("swap window", "'swap' takes the ids of two fixtures, as 'swap window van'"),
         ("output", "needs a universe"),
         ("output 1", "say where"),
         ("output 0 multicast", "1 to 63999"),

@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from onecrew.commands.light import Identify, RaiseSlots
-from onecrew.commands.rig import PutFixture
+from onecrew.commands.rig import PutFixture, SwapAddresses
 from onecrew.engine.desk import Desk
 from onecrew.engine.kinds import probe
 from onecrew.engine.queries import profiles
 from onecrew.show.profiles import load_profiles
-from onecrew.show.show import Show
+from onecrew.show.show import Fixture, Show
+from onecrew.tui.rig.addresses import kinds_of, width_of
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS
 from tests.fakes.engine_client import FakeClient
 from tests.tui.driving import desk, drive
+
+KINDS = kinds_of(ANSWERS["profiles"])
 
 
 def client(**answers: Any) -> FakeClient:
@@ -65,13 +69,52 @@ async def test_a_place_that_a_lamp_has_is_refused() -> None:
 @drive
 async def test_the_walk_pulses_one_lamp_after_the_other_and_says_what_is_left() -> None:
     async with desk(client(), mode="rig") as d:
-        names = [fixture.id for fixture in bakery.show().rig.fixtures]
+        rig = bakery.show().rig.fixtures
+        names = [fixture.id for fixture in rig]
         await d.press("H", "o")
         assert any(f"Which lamp pulses in place of {names[0]}?" in row for row in d.picture())
-        await d.press("enter", *(["y"] * (len(names) - 1)))
+        offered = width_of(rig[0], KINDS) == width_of(rig[1], KINDS) is not None
+        await d.press("enter", *(["n"] if offered else []), *(["y"] * (len(names) - 1)))
         pulsed = [one.fixtures for one in d.sent if isinstance(one, Identify)]
         assert pulsed == [*((name,) for name in names), ()]
         assert any(f"{names[1]} is set to the address of {names[0]}" in row for row in d.picture())
+
+
+@drive
+async def test_two_lamps_of_as_many_slots_are_swapped_on_the_way() -> None:
+    """The lamp that was meant is asked for again, at its new address; the other follows at its own turn."""
+    one, other = _alike()
+    async with desk(client(), mode="rig") as d:
+        rig = bakery.show().rig.fixtures
+        names = [fixture.id for fixture in rig]
+        at, to = sorted((names.index(one.id), names.index(other.id)))
+        await d.press("H", *(["y"] * at), "o", *(["down"] * (to - 1)), "enter")
+        assert "Swap the addresses of the two?" in _text(d.picture())
+        await d.press("y")
+        assert SwapAddresses(id=names[at], with_id=names[to]) in d.sent
+        text = _text(d.picture())
+        assert f"{names[at]} should pulse now" in text and f"address {rig[to].address}" in text
+        await d.press(*(["y"] * (len(names) - at)))
+        assert any("Every lamp answers where it is patched." in row for row in d.picture())
+        pulsed = [c.fixtures for c in d.sent if isinstance(c, Identify)]
+        assert pulsed == [*((name,) for name in names[: at + 1]), *((name,) for name in names[at:]), ()]
+
+
+def _text(picture: list[str]) -> str:
+    """What a question in the middle of the screen says, its lines as one."""
+    return " ".join(re.sub(r"[│┃▎▊]", " ", " ".join(picture)).split())
+
+
+def _alike() -> tuple[Fixture, Fixture]:
+    """Two lamps of the rig that take as many slots."""
+    seen: dict[int | None, Fixture] = {}
+    for fixture in bakery.show().rig.fixtures:
+        width = width_of(fixture, KINDS)
+        if width in seen:
+            return seen[width], fixture
+        if width is not None:
+            seen[width] = fixture
+    raise AssertionError("no two lamps take as many slots")
 
 
 @drive

@@ -28,6 +28,7 @@ SPECS = (
     running.pair,
     running.osc,
     light.calibrate,
+    light.who,
     light.probe,
     documents.substitute,
     light.colour,

@@ -241,6 +241,57 @@ REMOVE_FIXTURE = Row(
     edit=_without_fixture,
 )
 
+
+class SwapAddresses(ShowCommand):
+    """Give two fixtures each other's universe and address, as where their menus were set the other way."""
+
+    kind: Literal["swap-addresses"] = "swap-addresses"
+    id: Name
+    with_id: Name
+
+
+def _read_swap(words: list[str], context: Context) -> Command:
+    if len(words) != 2:
+        raise Misuse("'swap' takes the ids of two fixtures, as 'swap window van'")
+    known = [fixture.id for fixture in context.need_show().rig.fixtures]
+    one, other = (word.lower() for word in words)
+    for word in (one, other):
+        if word not in known:
+            raise Misuse(f"there is no fixture '{word}'{nearest(word, known)}")
+    return build(SwapAddresses, id=one, with_id=other)
+
+
+def swapped(one: Fixture, other: Fixture) -> tuple[Fixture, Fixture]:
+    """Return two fixtures with each other's universe and address."""
+    pairs = ((one, other), (other, one))
+    first, second = (
+        lamp.model_copy(update={"universe": at.universe, "address": at.address}) for lamp, at in pairs
+    )
+    return first, second
+
+
+def _with_swapped(show: Show, command: SwapAddresses) -> Show:
+    one, other = show.fixture(command.id), show.fixture(command.with_id)
+    for name, fixture in ((command.id, one), (command.with_id, other)):
+        if fixture is None:
+            raise Refused(no_fixture(show, name))
+    assert one is not None and other is not None
+    if one is other:
+        raise Refused(f"{one.id} has its own address already; name two fixtures")
+    moved = {lamp.id: lamp for lamp in swapped(one, other)}
+    return _with_rig(show, fixtures=tuple(moved.get(lamp.id, lamp) for lamp in show.rig.fixtures))
+
+
+SWAP_ADDRESSES = Row(
+    model=SwapAddresses,
+    forms={"swap window van": "give two lamps each other's address"},
+    reads={"swap": _read_swap},
+    writes=lambda command, _: f"swap {command.id} {command.with_id}",
+    says=lambda command: f"swap the addresses of {command.id} and {command.with_id}",
+    log=Log.SHOW,
+    edit=_with_swapped,
+)
+
 # ── Set pieces ──────────────────────────────────────────────────────────────────────────────────────
 
 
@@ -461,4 +512,4 @@ SET_CAMERA = Row(
     edit=lambda show, command: show.model_copy(update={"camera": command.camera}),
 )
 
-ROWS = (PUT_FIXTURE, REMOVE_FIXTURE, PUT_SET_PIECE, REMOVE_SET_PIECE, SET_CAMERA)
+ROWS = (PUT_FIXTURE, REMOVE_FIXTURE, SWAP_ADDRESSES, PUT_SET_PIECE, REMOVE_SET_PIECE, SET_CAMERA)

@@ -166,6 +166,20 @@ def forecast(commands: Commands) -> None:
     add_json(command)
 
 
+def who(commands: Commands) -> None:
+    command = add(
+        commands,
+        "who",
+        "onecrew.cli.who:run",
+        does="pulse one lamp after the other, and ask whether the right one answers",
+        more="For each lamp of the rig: what to set in its menu, and whether it pulses. Where another one\n"
+        "does, the two can be swapped in the patch; what else is to be done is said at the end.",
+        example="onecrew who night-baker.json",
+    )
+    command.add_argument("show", type=Path, metavar="SHOW")
+    add_json(command)
+
+
 def probe(commands: Commands) -> None:
     command = add(
         commands,

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from onecrew.language import who
 from onecrew.show.patching import SLOTS, first_gap
 from onecrew.show.show import Fixture
 
@@ -68,9 +69,7 @@ def width_of(fixture: Fixture, kinds: Sequence[Kind]) -> int | None:
 def menu_words(fixture: Fixture, kinds: Sequence[Kind]) -> str:
     """What to set in a lamp's own menu: the mode as its maker calls it, universe, address."""
     kind = next((k for k in kinds if (k.profile, k.mode) == (fixture.profile, fixture.mode)), None)
-    mode = (kind.menu if kind is not None else "") or fixture.mode
-    slots = "" if kind is None else f" ({kind.width} slot{'s' if kind.width > 1 else ''})"
-    return f"mode {mode}{slots}, universe {fixture.universe}, address {fixture.address}"
+    return who.menu_words(fixture, kind.menu, kind.width) if kind is not None else who.menu_words(fixture)
 
 
 def span(fixture: Fixture, kinds: Sequence[Kind]) -> range:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from onecrew.commands.light import Identify
+from onecrew.language.who import dark_words
 from onecrew.show.show import Fixture
 from onecrew.tui.base import BaseScreen
 from onecrew.tui.dialogs.choose import Choice, Choose
@@ -36,13 +37,5 @@ def ask(screen: BaseScreen, fixture: Fixture) -> None:
 def mend(screen: BaseScreen, fixture: Fixture) -> str:
     """What to look at where a lamp does not pulse, the likeliest first."""
     show = screen.desk.show
-    universe = show.output.sacn.universes.get(str(fixture.universe)) if show is not None else None
-    sent = (
-        f"it is sent to {', '.join(universe.to)}: is that the lamp's or its node's address?"
-        if universe is not None and universe.to
-        else "it goes out by multicast, which Wi-Fi often drops: p sends it to the lamp's own address."
-    )
-    return (
-        f"Is {fixture.id} set to sACN, mode {fixture.mode}, universe {fixture.universe}, "
-        f"address {fixture.address}, and in the same network as this machine? Then: {sent} i pulses it again."
-    )
+    said = dark_words(fixture, show.output if show is not None else None)
+    return f"{said} (p changes where it is sent.) i pulses it again."

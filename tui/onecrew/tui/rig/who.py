@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from onecrew.commands.light import Identify
+from onecrew.commands.rig import SwapAddresses, swapped
+from onecrew.language.who import mixed_up_words, unpatched_words
 from onecrew.show.show import Fixture
 from onecrew.tui.base import BaseScreen
 from onecrew.tui.dialogs.choose import Choice, Choose
 from onecrew.tui.dialogs.listing import Key, Line, Listing
 from onecrew.tui.drawing.canvas import wrap
-from onecrew.tui.rig.addresses import Kind, menu_words
+from onecrew.tui.rig.addresses import Kind, menu_words, width_of
 from onecrew.tui.rig.first import mend
 
 ANSWERS = (
@@ -20,18 +22,25 @@ ANSWERS = (
 )
 
 
+SWAP = (
+    Choice("y", "Yes, swap them in the patch", "The menus stay as they are; undo takes it back.", "swap"),
+    Choice("n", "No, leave the patch", "What to set in the menus is said at the end.", "menus"),
+)
+
+
 def walk(screen: BaseScreen, fixtures: Sequence[Fixture], kinds: Sequence[Kind]) -> None:
     """Pulses one lamp after the other and asks of each; ends with what is still to be done."""
     to_do: list[str] = []
+    rig = {fixture.id: fixture for fixture in fixtures}
 
     def step(at: int) -> None:
-        if at >= len(fixtures):
+        if at >= len(rig):
             screen.desk.send(Identify())
             tell(screen, "Who is who", to_do or ["Every lamp answers where it is patched."])
             return
-        fixture = fixtures[at]
+        fixture = list(rig.values())[at]
         screen.desk.send(Identify(fixtures=(fixture.id,)))
-        place = f"{at + 1} of {len(fixtures)}"
+        place = f"{at + 1} of {len(rig)}"
         question = (
             f"{place}: {fixture.id} should pulse now. In its menu: {menu_words(fixture, kinds)}. Does it?"
         )
@@ -43,7 +52,7 @@ def walk(screen: BaseScreen, fixtures: Sequence[Fixture], kinds: Sequence[Kind])
             if answer == "no":
                 to_do.append(f"{fixture.id}: {mend(screen, fixture)}")
             if answer == "other":
-                _which(screen, fixtures, fixture, kinds, to_do, lambda: step(at + 1))
+                _which(screen, rig, fixture, kinds, to_do, lambda again: step(at if again else at + 1))
             else:
                 step(at + 1)
 
@@ -54,26 +63,40 @@ def walk(screen: BaseScreen, fixtures: Sequence[Fixture], kinds: Sequence[Kind])
 
 def _which(
     screen: BaseScreen,
-    fixtures: Sequence[Fixture],
+    rig: dict[str, Fixture],
     meant: Fixture,
     kinds: Sequence[Kind],
     to_do: list[str],
-    then: Callable[[], None],
+    then: Callable[[bool], None],
 ) -> None:
-    """Asks which lamp pulses in place of the one that was meant, and notes what to set in their menus."""
-    lines = [Line(one.id, f"{one.id}, {one.role}") for one in fixtures if one.id != meant.id]
+    """Asks which lamp pulses in place of the one that was meant, and offers to swap two of as many slots.
+
+    ``then`` is called with whether the lamp that was meant is asked for again.
+    """
+    lines = [Line(one.id, f"{one.id}, {one.role}") for one in rig.values() if one.id != meant.id]
     keys = (Key("enter", "Enter", "this one pulses", "this"),)
 
     def take(answer: tuple[str, str] | None) -> None:
-        seen = next((one for one in fixtures if answer is not None and one.id == answer[1]), None)
+        seen = rig.get(answer[1]) if answer is not None else None
         if seen is None:
-            to_do.append(f"{meant.id}: a lamp that is not patched has its address; give that one another.")
+            to_do.append(unpatched_words(meant))
+            then(False)
+            return
+
+        def swap(choice: str | None) -> None:
+            if choice == "swap":
+                screen.desk.send(SwapAddresses(id=meant.id, with_id=seen.id))
+                rig.update({one.id: one for one in swapped(meant, seen)})
+                then(True)
+                return
+            to_do.append(mixed_up_words(seen, menu_words(seen, kinds), meant, menu_words(meant, kinds)))
+            then(False)
+
+        if width_of(seen, kinds) == width_of(meant, kinds) is not None:
+            question = f"{seen.id} answers at the address of {meant.id}. Swap the addresses of the two?"
+            screen.app.push_screen(Choose(question, SWAP), swap)
         else:
-            to_do.append(
-                f"{seen.id} is set to the address of {meant.id}: set {seen.id} to {menu_words(seen, kinds)}, "
-                f"and {meant.id} to {menu_words(meant, kinds)}."
-            )
-        then()
+            swap(None)
 
     listing = Listing(f"Which lamp pulses in place of {meant.id}?", lines, keys, back="none of these")
     screen.app.push_screen(listing, take)
