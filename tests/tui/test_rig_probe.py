@@ -89,13 +89,13 @@ async def test_two_lamps_of_as_many_slots_are_swapped_on_the_way() -> None:
         names = [fixture.id for fixture in rig]
         at, to = sorted((names.index(one.id), names.index(other.id)))
         await d.press("H", *(["y"] * at), "o", *(["down"] * (to - 1)), "enter")
-        assert "Swap the addresses of the two?" in _text(d.picture())
+        await d.until(lambda: "Swap the addresses of the two?" in _text(d.picture()))
         await d.press("y")
         assert SwapAddresses(id=names[at], with_id=names[to]) in d.sent
-        text = _text(d.picture())
-        assert f"{names[at]} should pulse now" in text and f"address {rig[to].address}" in text
+        asked = f"{names[at]} should pulse now"
+        await d.until(lambda: asked in (text := _text(d.picture())) and f"address {rig[to].address}" in text)
         await d.press(*(["y"] * (len(names) - at)))
-        assert any("Every lamp answers where it is patched." in row for row in d.picture())
+        await d.until(lambda: "Every lamp answers where it is patched." in _text(d.picture()))
         pulsed = [c.fixtures for c in d.sent if isinstance(c, Identify)]
         assert pulsed == [*((name,) for name in names[: at + 1]), *((name,) for name in names[at:]), ()]
 
