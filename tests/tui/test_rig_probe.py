@@ -101,8 +101,9 @@ async def test_two_lamps_of_as_many_slots_are_swapped_on_the_way() -> None:
 
 
 def _text(picture: list[str]) -> str:
-    """What a question in the middle of the screen says, its lines as one."""
-    return " ".join(re.sub(r"[│┃▎▊]", " ", " ".join(picture)).split())
+    """What the dialog in the middle of the screen says, its lines as one."""
+    inside = [found[1] for row in picture if (found := re.search("│(.*)│", row)) is not None]
+    return " ".join(" ".join(inside).split())
 
 
 def _alike() -> tuple[Fixture, Fixture]:
