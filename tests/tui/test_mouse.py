@@ -10,6 +10,7 @@ from onecrew.commands.light import Solo
 from onecrew.commands.running import Go, Recall
 from onecrew.show.show import Show
 from onecrew.tui.app import OnecrewApp
+from onecrew.tui.dialogs.listing import Listing
 from onecrew.tui.drawing.canvas import Canvas, Drawn, Window
 from onecrew.tui.light.screen import Light
 from onecrew.tui.log.screen import Log
@@ -119,6 +120,37 @@ async def test_a_cue_is_chosen_by_a_click_and_recalled_by_a_second_one(size: tup
         assert d.sent == []
         await click(d, "▸ 4")
         assert d.sent == [Recall(cue="4")]
+
+
+@SIZES
+@drive
+async def test_a_double_click_answers_nothing_that_its_first_half_opened(size: tuple[int, int]) -> None:
+    async with desk(client(), size=size) as d:
+        for name in ("Working light", "Second pass", "Blackout"):
+            await d.pilot.click(offset=where(d, name), times=2)
+            await d.settle()
+            assert d.sent == [] and isinstance(d.app.screen, Listing), name
+            await d.press("escape")
+
+
+@drive
+async def test_the_second_click_of_a_double_click_in_a_list_is_enter() -> None:
+    async with desk(client()) as d:
+        await d.press("number_sign")
+        await d.pilot.click(offset=where(d, "5     Second pass"), times=2)
+        await d.settle()
+        assert d.sent == [Recall(cue="5")]
+
+
+@drive
+async def test_a_double_click_on_a_key_in_the_footer_does_it_once() -> None:
+    async with desk(client()) as d:
+        await d.pilot.click(offset=where(d, "PgDn go"), times=2)
+        await d.settle()
+        assert d.sent == [Go()]
+        await d.pilot.click(offset=where(d, "F1 all keys"), times=2)
+        await d.settle()
+        assert "the keys here" in d.page()
 
 
 @drive

@@ -19,5 +19,5 @@ class Clickable(Static):
 
     def on_click(self, event: events.Click) -> None:
         event.stop()
-        if event.button == 1:
+        if event.button == 1 and event.chain == 1:  # the first half of a double click may have opened this
             self._run_clicked()

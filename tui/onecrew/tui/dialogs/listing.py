@@ -13,7 +13,7 @@ from textual.containers import Vertical
 from onecrew.tui import theme
 from onecrew.tui.dialogs.clickable import Clickable
 from onecrew.tui.dialogs.dialog import Dialog, Words
-from onecrew.tui.drawing.canvas import Canvas, Drawn, fit
+from onecrew.tui.drawing.canvas import LINE, Canvas, Drawn, fit
 
 DIGITS = "0123456789."
 
@@ -55,7 +55,7 @@ class Lines(Drawn):
             here = top + y == listing.chosen
             text = fit(f"{'▸' if here else ' '} {line.text}", canvas.width)
             canvas.put(0, y, text, theme.CHOSEN if here else theme.BAR)
-            canvas.target(0, y, canvas.width, "line", str(top + y))
+            canvas.target(0, y, canvas.width, LINE, str(top + y))
 
 
 class Listing(Dialog[tuple[str, str]]):

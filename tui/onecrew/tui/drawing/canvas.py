@@ -22,6 +22,8 @@ Target = tuple[str, str]
 """What a click means: a kind of thing (lamp, cue, screen, action, …) and which one."""
 
 
+LINE = "line"
+"""The kind of target that is a line of a list."""
 WHEEL = 3
 """Lines that one step of the wheel moves a list by."""
 
@@ -178,6 +180,7 @@ class Drawn(Widget):
         self._drawn_as: tuple[int, int, bool] | None = None
         self._targets: list[tuple[int, int, int, Target]] = []
         self.window = Window()
+        self._was_clicked = False
 
     def draw(self, canvas: Canvas) -> None:
         """Put everything there is to see on an empty canvas."""
@@ -224,9 +227,13 @@ class Drawn(Widget):
         return next(found, None)
 
     def on_click(self, event: events.Click) -> None:
+        """One click, one thing: the second half of a double click counts on a line of a list alone, and only
+        where the first half was on that list; it must not answer what the first one opened."""
+        event.stop()
+        once = event.chain == 1
+        self._was_clicked |= once
         target = self.target_at(event.x, event.y)
-        if target is not None and event.button == 1:
-            event.stop()
+        if target is not None and event.button == 1 and (once or (target[0] == LINE and self._was_clicked)):
             self.clicked(*target)
 
     def clicked(self, kind: str, value: str) -> None:

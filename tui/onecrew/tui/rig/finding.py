@@ -12,7 +12,7 @@ from textual.widgets import Input
 
 from onecrew.tui import theme
 from onecrew.tui.dialogs.dialog import Dialog
-from onecrew.tui.drawing.canvas import Canvas, Drawn, fit, wrap
+from onecrew.tui.drawing.canvas import LINE, Canvas, Drawn, fit, wrap
 from onecrew.tui.rig.addresses import Kind, search
 
 
@@ -38,7 +38,7 @@ class Found(Drawn):
             here = top + y == asking.chosen
             text = fit(f"{'▸' if here else ' '} {kind.words()}", canvas.width)
             canvas.put(0, y, text, theme.CHOSEN if here else theme.BAR)
-            canvas.target(0, y, canvas.width, "line", str(top + y))
+            canvas.target(0, y, canvas.width, LINE, str(top + y))
         kind = found[asking.chosen]
         told = [wrap(text, canvas.width) for text in ("channels: " + ", ".join(kind.channels), kind.note)]
         for y, line in enumerate((*told[0][:2], *told[1][:2]), space + 1):
