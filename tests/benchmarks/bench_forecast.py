@@ -10,8 +10,9 @@ import numpy as np
 
 from onecrew.plan.forecast import forecasts
 from onecrew.plan.light_map import light_map
-from onecrew.plan.stage import _cached, move, stage_of
+from onecrew.plan.stage import _cached, stage_of
 from tests.benchmarks.report import Row, best_of
+from tests.plan.moving import move
 from tests.plan.rooms import TABLES, documents, errors, rooms
 
 WORST, WEIGHTY = 0.2, 0.05

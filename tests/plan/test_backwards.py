@@ -15,10 +15,11 @@ from onecrew.plan.backwards import Answer, answer
 from onecrew.plan.exposure import exposure_of
 from onecrew.plan.forecast import forecast
 from onecrew.plan.lamp import Lamp
-from onecrew.plan.stage import Stage, move, stage_of
+from onecrew.plan.stage import Stage, stage_of
 from onecrew.plan.wants import Wants, read_wants
 from onecrew.show.photometry import Photometry, Room
 from onecrew.show.show import Camera, Fixture, Place, SetPiece
+from tests.plan.moving import move
 from tests.show.shows import PROFILES
 
 CAMERA = Camera(iso=800, shutter_s=1 / 48, aperture=2.8, place=Place(x_m=2.0, y_m=0.3, height_m=1.5))

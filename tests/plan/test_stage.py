@@ -12,9 +12,10 @@ from onecrew.plan import saying
 from onecrew.plan.forecast import Forecast, forecast, forecasts
 from onecrew.plan.lamp import Lamp, guessed, lamp_of
 from onecrew.plan.light_map import light_map
-from onecrew.plan.stage import Stage, move, stage_of
+from onecrew.plan.stage import Stage, stage_of
 from onecrew.show.photometry import Metered, Photometry, Room
 from onecrew.show.show import Camera, Fixture, Modifier, Place, SetPiece
+from tests.plan.moving import move
 from tests.show.shows import PROFILES
 
 PANEL = Photometry(lux_at_1m=1000.0, beam_deg=110.0, width_m=0.3, height_m=0.3)
