@@ -79,6 +79,13 @@ def test_a_countdown_that_runs_out_ends_it() -> None:
     assert desk.playback.still is None and desk.playback.cue == "2"
 
 
+def test_an_auto_follow_ends_it() -> None:
+    cues = [cue("1", LOOK, auto_follow_s=2.0), cue("2", {"edge": 0.8}, fade={"in_s": 0.0, "out_s": 0.0})]
+    desk = stage(LAMPS, cues).do(0.0, Recall(cue="1", fade_s=0.0)).do(1.0, ShowStill(fixture="oven"))
+    assert np.flatnonzero(desk.frame(1.9).level).tolist() == [2]
+    assert np.flatnonzero(desk.frame(2.1).level).tolist() == [3]
+
+
 @pytest.mark.parametrize("command", [Hold(on=True), Lock(on=True), Blackout(on=True)])
 def test_what_does_not_change_the_look_leaves_it(command: Any) -> None:
     assert kitchen().do(1.0, ShowStill(fixture="edge"), command).playback.still is not None

@@ -122,6 +122,24 @@ def test_killed_at_any_moment_the_light_comes_back(house: House, sign: signal.Si
     house.wait_status(lambda status: status["still"] is None)
 
 
+def test_an_engine_that_dies_goes_on_with_the_still(house: House) -> None:
+    before = steady(house)
+    mark = len(house.ear.packets)
+    process = stills(house, "--lamps", "window", "--to", "list.json")
+    house.ear.wait(dark, mark)
+    typed(process, "\n")
+    house.ear.wait(window_alone, mark)
+    died = house.wait_status()["engine_pid"]
+    os.kill(died, signal.SIGKILL)
+    house.wait_status(lambda status: status["engine_pid"] != died)
+    assert window_alone(house.ear.packets[-1][1])
+    mark = len(house.ear.packets)
+    typed(process, "done\n")
+    _, err = process.communicate(timeout=WAIT_S)
+    assert process.returncode == 0, err
+    house.ear.wait(lambda p: tuple(p.slots) == before, mark)
+
+
 def test_a_locked_desk_is_left_alone(house: House) -> None:
     house.send("lock", "on")
     before = steady(house)

@@ -97,6 +97,13 @@ def test_a_countdown_takes_each_and_leaves_the_shutter_its_time() -> None:
     assert driven.run.over and len(driven.run.result) == 4
 
 
+def test_again_while_the_shutter_is_open_takes_it_anew() -> None:
+    driven = Driven(wait_s=1.0).later(SETTLE_S + 1.2)
+    assert driven.phase is Phase.OPEN and len(driven.run.result) == 1
+    driven.run = driven.run.pressed("again", driven.now, "")
+    assert driven.run.at == 0 and not driven.run.result and driven.run.left_s(driven.now) == 1.0
+
+
 def test_a_countdown_stands_while_the_light_is_somewhere_else() -> None:
     driven = Driven(wait_s=3.0).later(1.0)
     driven.run = driven.run.halted("a cue ran")
