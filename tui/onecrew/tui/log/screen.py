@@ -21,6 +21,7 @@ STYLES = {
     "take": theme.NOW,
     "cue": theme.NEXT,
     "note": theme.STRONG,
+    "match": theme.NEXT,
     "output": theme.WARN,
     "engine": theme.LABEL,
 }
