@@ -284,3 +284,9 @@ def test_a_right_curve_is_not_doubted(tried: Tried, one_still: bool) -> None:
         recorder = Recorder(curve=curve_called(curve), bits=16, noise=0.02)
         notes = tried(recorder=recorder, curve=curve, one_still=one_still).notes
         assert not any("another curve" in note for note in notes), (curve, notes)
+
+
+def test_a_person_who_sits_elsewhere_is_not_taken_for_a_curve(tried: Tried) -> None:
+    """Read as linear, log codes are all about alike: they would add up to anything."""
+    notes = tried(recorder=LOG16, curve="S-Log3", seen=Stage(moved=12)).notes
+    assert not any("add up better" in note for note in notes), notes

@@ -25,7 +25,10 @@ def log(commands: Commands) -> None:
     command.add_argument("--setup", metavar="S", help="takes of this setup alone")
     command.add_argument("--takes", action="store_true", help="a table of the takes")
     command.add_argument(
-        "--kind", action="append", metavar="K", help="take, cue, light, show, output, engine, note, match; or a,b"
+        "--kind",
+        action="append",
+        metavar="K",
+        help="take, cue, light, show, output, engine, note, match; or a,b",
     )
     command.add_argument("--since", metavar="WHEN", help="30m, 2h, 14:00, 2026-01-05 or 2026-01-05T14:00")
     command.add_argument("-n", "--newest", type=int, metavar="N", help="only the newest N lines")
