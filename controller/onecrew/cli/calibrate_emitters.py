@@ -104,7 +104,7 @@ def lines(found: Mapping[str, Any]) -> list[str]:
                 f"{one['light']:.4g}", f"{one['off_by']:.4f}", stops,
             ]
         )  # fmt: skip
-    said = ["off: from the profile's colour in u′v′; stops: light against the profile, from their median"]
+    said = ["off: from the profile's colour, in u′v′; stops: light against the other emitters"]
     for one in found["response"]:
         kept = "corrected" if one["kept"] else "as the profile says"
         said.append(f"at {100 * one['level']:.3g} %: {one['stops']:+.2f} stops against full: {kept}")

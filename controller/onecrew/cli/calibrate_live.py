@@ -141,8 +141,9 @@ class Run:
         if not shown:
             return None
         steps = [CheckStep(one, corrected) for one in shown for corrected in (False, True)]
+        lights = "1 light" if len(shown) == 1 else f"{len(shown)} lights"
         self._say(
-            f"\nClosing check: {len(shown)} lights that were not read, each as it was and as corrected.\n"
+            f"\nClosing check: {lights} not read so far, each as it was and corrected.\n"
             "Type what the meter says, or done to leave the check out."
         )
         walk = Walk(steps)
@@ -181,9 +182,11 @@ class Run:
         place = f"universe {fixture.universe}, address {fixture.address}"
         replaced = f"; its {count(older)} will be replaced" if older else ""
         return [
-            f"{fixture.id}: {fixture.profile}/{fixture.mode} at {place}, {lights} {what} to read{replaced}.",
-            "It goes to full at each of them, and the other lamps are dark meanwhile: look away from it.",
-            "Let it warm up, and leave the meter where it is: the light is compared as well.",
+            f"{fixture.id}: {fixture.profile}/{fixture.mode} at {place}",
+            f"{lights} {what} to read{replaced}.",
+            "It goes to full at each of them, and the other lamps are dark meanwhile: look",
+            "away from it. Let it warm up, and leave the meter where it is: the light is",
+            "compared as well.",
         ]
 
     def _keep_for_later(self, text: str) -> None:
