@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 
 from onecrew.engine import endpoint
-from onecrew.engine.endpoint import files_of
+from onecrew.engine.endpoint import files_of, is_alive
 from onecrew.errors import Trouble
 
 
@@ -42,3 +45,19 @@ def test_whatever_the_library_says_of_it_is_a_sentence(
     monkeypatch.setattr(endpoint, "user_runtime_path", refuse)
     with pytest.raises(Trouble, match=f"{error}.*folder of your own"):
         files_of(home / "show.json")
+
+
+def test_a_process_that_has_ended_is_not_alive_though_its_parent_has_not_looked() -> None:
+    reading, writing = os.pipe()  # held by the child alone: at its end it has ended
+    child = subprocess.Popen([sys.executable, "-c", "input()"], stdin=subprocess.PIPE, pass_fds=(writing,))
+    os.close(writing)
+    try:
+        assert is_alive(child.pid)
+        child.kill()
+        assert os.read(reading, 1) == b""
+        os.waitid(os.P_PID, child.pid, os.WEXITED | os.WNOWAIT)  # ended, and not looked after
+        assert not is_alive(child.pid)
+    finally:
+        os.close(reading)
+        child.communicate()
+    assert not is_alive(child.pid)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import asyncio
+import os
+import signal
 from collections.abc import AsyncIterator, Awaitable, Callable
 from typing import Any
 
@@ -10,6 +12,7 @@ import pytest
 
 from onecrew.engine import client as client_module
 from onecrew.engine.client import Client, Event, Healed, Lost
+from onecrew.show.snapshot import Snapshot
 from tests.process.house import WAIT_S, House, kill
 from tests.process.test_crashes import level
 
@@ -66,6 +69,18 @@ def attached(house: House, body: Callable[[Client, AsyncIterator[Event]], Awaita
             await client.close()
 
     asyncio.run(scene())
+
+
+def test_the_screens_that_started_the_engine_themselves_bring_it_back(house: House) -> None:
+    async def body(client: Client, events: AsyncIterator[Event]) -> None:
+        assert client.started and client.snapshot is not None
+        pids = (client.snapshot.supervisor_pid, client.snapshot.engine_pid)
+        for pid in pids:
+            assert pid is not None
+            os.kill(pid, signal.SIGKILL)
+        await until(events, lambda event: isinstance(event, Snapshot) and event.engine_pid not in pids)
+
+    attached(house, body)
 
 
 async def until(events: AsyncIterator[Event], fits: Callable[[Event], bool]) -> Event:

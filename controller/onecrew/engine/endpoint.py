@@ -134,7 +134,7 @@ def abandoned_shows() -> Iterator[Path]:
 
 
 def is_alive(pid: int) -> bool:
-    """Whether a process with this id exists (a zombie counts: its parent has not looked yet)."""
+    """Whether a process with this id runs; one that has ended does not, looked after or not."""
     if os.name == "nt":  # os.kill(pid, 0) would end the process there
         import ctypes
 
@@ -149,7 +149,24 @@ def is_alive(pid: int) -> bool:
         return False
     except PermissionError:
         return True
-    return True
+    return not _is_zombie(pid)
+
+
+def _is_zombie(pid: int) -> bool:
+    """Whether a process has ended and its parent has not looked yet.
+
+    The screens that started a supervisor are its parent and never look: they must not wait for a dead one.
+    """
+    try:
+        state = Path(f"/proc/{pid}/stat").read_bytes().rpartition(b")")[2].split()[0]
+    except (OSError, IndexError):
+        pass
+    else:
+        return state in (b"Z", b"X")
+    try:
+        return os.waitpid(pid, os.WNOHANG)[0] == pid  # no /proc here: a child of this process can be asked
+    except OSError:
+        return False
 
 
 def _folders() -> tuple[Path, Path, Path]:
