@@ -286,7 +286,7 @@ def test_a_right_curve_is_not_doubted(tried: Tried, one_still: bool) -> None:
         assert not any("another curve" in note for note in notes), (curve, notes)
 
 
-def test_a_person_who_sits_elsewhere_is_not_taken_for_a_curve(tried: Tried) -> None:
+def test_walls_that_were_painted_are_not_taken_for_a_curve(tried: Tried) -> None:
     """Read as linear, log codes are all about alike: they would add up to anything."""
-    notes = tried(recorder=LOG16, curve="S-Log3", seen=Stage(moved=12)).notes
+    notes = tried(recorder=LOG16, curve="S-Log3", seen=Stage(walls=0.6), matching={"own": True}).notes
     assert not any("add up better" in note for note in notes), notes
