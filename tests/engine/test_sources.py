@@ -11,8 +11,10 @@ import pytest
 
 from onecrew.engine import sources as module
 from onecrew.engine.sources import Sources, stays_here
+from onecrew.network.artnet_packets import art_dmx, art_poll
 from onecrew.network.sacn_packets import data_header
-from onecrew.show.show import Output, Sacn, SacnUniverse, Show
+from onecrew.show.show import Artnet, ArtnetUniverse, Output, Sacn, SacnUniverse, Show
+from tests.wire.test_artnet import poll_reply
 
 HERE = Show(name="Here", output=Output(sacn=Sacn(universes={"1": SacnUniverse(to=("127.0.0.1",))})))
 OWN = UUID("00010203-0405-0607-0809-0a0b0c0d0e0f")
@@ -102,3 +104,42 @@ def test_light_that_stays_on_this_machine_is_told_from_light_that_leaves_it() ->
     assert not stays_here(HERE, [1, 2])  # universe 2 goes by multicast
     away = Show(name="Away", output=Output(sacn=Sacn(universes={"1": SacnUniverse(to=("192.0.2.1",))})))
     assert not stays_here(away, [1])
+
+
+def test_art_net_nodes_are_asked_where_the_show_is_sent_and_senders_are_heard() -> None:
+    """A node on loopback answers with its poll reply; another sends ArtDmx for port-address 3."""
+
+    async def scene() -> None:
+        port = free_port()
+        sources = Sources(OWN, free_port(), port)
+        with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as node:
+            node.bind(("127.0.0.1", 0))
+            node.setblocking(False)
+            way = f"127.0.0.1:{node.getsockname()[1]}"
+            artnet = Artnet(universes={"1": ArtnetUniverse(to=(way,), port_address=3)})
+            show = HERE.model_copy(update={"output": HERE.output.model_copy(update={"artnet": artnet})})
+            loop = asyncio.get_running_loop()
+            asked = asyncio.ensure_future(sources.answer(show, [1]))
+            packet, asker = await asyncio.wait_for(loop.sock_recvfrom(node, 2048), 5)
+            assert packet == art_poll() and asker[1] == port
+            node.sendto(poll_reply(), asker)
+            node.sendto(bytes(art_dmx(3)), asker)
+            node.sendto(b"Art-Net\0nonsense", asker)
+            await asked
+            answer = await sources.answer(show, [1])
+            assert [(one["name"], one["address"]) for one in answer["nodes"]] == [
+                ("the oven's tube", "127.0.0.1")
+            ]
+            assert answer["nodes_note"] == ""
+            [sender] = [one for one in answer["sources"] if one["protocol"] == "artnet"]
+            assert (sender["universe"], sender["ours"]) == (3, True)  # of this machine
+            assert "nodes" not in await sources.answer(HERE, [1])
+            sources.close()
+            await asyncio.sleep(0.05)  # the loop closes a socket at its next turn
+            with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as again:
+                again.bind(("127.0.0.1", port))  # the port is given back
+                refused = await sources.answer(show, [1])
+                assert "in use by another program" in refused["nodes_note"]
+            sources.close()
+
+    asyncio.run(asyncio.wait_for(scene(), 20))

@@ -29,6 +29,11 @@ def client(show: Show | None = None, **state: Any) -> FakeClient:
     return FakeClient(show or bakery.show(), bakery.snapshot(**state), dict(ANSWERS))
 
 
+def hears(answer: dict[str, Any]) -> FakeClient:
+    """An engine that says this of the network."""
+    return FakeClient(bakery.show(), bakery.snapshot(), {**ANSWERS, "sources": answer})
+
+
 def fixture(name: str) -> Fixture:
     found = bakery.show().fixture(name)
     assert found is not None
@@ -222,6 +227,30 @@ async def test_a_refusal_by_the_engine_is_said() -> None:
         d.client.refusal = Refused("the profile spot-six has no mode 8-bit; it has 16-bit")
         await d.press("e", *"edge", "enter")
         assert "✗ the profile spot-six has no mode 8-bit" in d.text()
+
+
+@drive
+async def test_art_net_nodes_and_who_else_sends_art_net_stand_beside_the_sources() -> None:
+    """Port-address 0 is universe 1 where the show does not say otherwise: there a stranger conflicts."""
+    artnet = Artnet(universes={"1": ArtnetUniverse(to=("192.0.2.60",))})
+    show = bakery.show()
+    show = show.model_copy(update={"output": show.output.model_copy(update={"artnet": artnet})})
+    stranger = {"name": "Art-Net", "address": "192.0.2.7", "universe": 0, "priority": 0, "ours": False}
+    heard = {
+        "listening": True, "note": "", "nodes_note": "",
+        "sources": [{**stranger, "protocol": "artnet"}],
+        "nodes": [{"name": "wall box", "address": "192.0.2.60", "outputs": [0, 1]}],
+    }  # fmt: skip
+    async with desk(hears(heard), mode="rig", size=(140, 45)) as d:
+        await d.tell(show)
+        text = d.text()
+        assert "Art-Net 192.0.2.7 · port-address 0 ! conflicts: same universe" in text
+        assert "node wall box 192.0.2.60 · port-address 0, 1" in text
+    silent = {**heard, "sources": [], "nodes": [], "nodes_note": "UDP port 6454 is in use"}
+    async with desk(hears(silent), mode="rig", size=(140, 45)) as d:
+        assert "Art-Net nodes: UDP port 6454 is in use" in d.text()
+    async with desk(hears({**silent, "nodes_note": ""}), mode="rig", size=(140, 45)) as d:
+        assert "no Art-Net node answers where this show is sent" in d.text()
 
 
 @pytest.mark.parametrize("size", [(60, 16), (80, 24), (140, 45), (200, 60)])

@@ -13,12 +13,18 @@ from typing import Any
 from uuid import UUID
 
 from onecrew.errors import Trouble
+from onecrew.network.artnet_packets import art_poll
+from onecrew.network.artnet_poll import Replies
+from onecrew.network.ip import is_of_this_machine
+from onecrew.network.listening import listening_socket
 from onecrew.network.receiver import Receiver
-from onecrew.show.destination import SACN_PORT, parse_destination
-from onecrew.show.show import Show
+from onecrew.show.destination import ARTNET_PORT, SACN_PORT, parse_destination
+from onecrew.show.show import Artnet, Show
 
 PATIENCE_S = 10.0
 """How long the receiver listens on after the last question."""
+MOST_ASKED = 64
+"""Art-Net destinations that are asked."""
 FIRST_LOOK_S = 0.3
 """How long the first answer waits: a stream that moves sends several packets in this time."""
 
@@ -26,8 +32,10 @@ FIRST_LOOK_S = 0.3
 class Sources:
     """Answers which sources are heard on the universes of the show, by multicast and by unicast to here."""
 
-    def __init__(self, own: UUID, port: int = SACN_PORT) -> None:
+    def __init__(self, own: UUID, port: int = SACN_PORT, artnet_port: int = ARTNET_PORT) -> None:
         """``own`` is the CID that this engine sends under."""
+        self._artnet_port = artnet_port
+        self._nodes: tuple[asyncio.DatagramTransport, Replies] | None = None
         self._own = own
         self._port = port
         self._receiver: Receiver | None = None
@@ -35,7 +43,45 @@ class Sources:
         self._closing: asyncio.TimerHandle | None = None
 
     async def answer(self, show: Show, universes: Sequence[int]) -> dict[str, Any]:
-        """``{"listening", "note", "sources": […]}``; the note is a sentence where nothing can be heard."""
+        """``{"listening", "note", "sources": […]}``; the note is a sentence where nothing can be heard.
+
+        Of a show that sends Art-Net also ``"nodes"``, those that answered at its destinations, and
+        ``"nodes_note"``.
+        """
+        told = await self._sacn(show, universes)
+        if show.output.artnet is None or not show.output.artnet.universes:
+            return told
+        return await self._artnet(show.output.artnet, told)
+
+    async def _artnet(self, artnet: Artnet, told: dict[str, Any]) -> dict[str, Any]:
+        """Ask the nodes, and say who answered so far and who else sends Art-Net to this machine."""
+        loop = asyncio.get_running_loop()
+        named = [to for universe in artnet.universes.values() for to in universe.to]
+        ways = list(dict.fromkeys(parse_destination(to, ARTNET_PORT) for to in named))[:MOST_ASKED]
+        here = all(ipaddress.ip_address(host).is_loopback for host, _ in ways)
+        if self._nodes is None:
+            try:
+                sock = listening_socket("127.0.0.1" if here else "0.0.0.0", self._artnet_port)
+                self._nodes = await loop.create_datagram_endpoint(Replies, sock=sock)
+            except (Trouble, OSError) as error:
+                return {**told, "nodes": [], "nodes_note": str(error)}
+        transport, replies = self._nodes
+        for way in ways:
+            transport.sendto(art_poll(), way)
+        self._stay_open()
+        await asyncio.sleep(0.0 if replies.nodes else FIRST_LOOK_S)
+        senders = [
+            {"name": "Art-Net", "address": host, "universe": address, "priority": 0,
+             "ours": is_of_this_machine(host), "protocol": "artnet"}
+            for (host, address), at in replies.senders.items() if loop.time() - at < PATIENCE_S
+        ]  # fmt: skip
+        nodes = [
+            {"name": node.long_name or node.short_name, "address": node.host, "outputs": list(node.outputs)}
+            for node in replies.nodes
+        ]
+        return {**told, "sources": [*told["sources"], *senders], "nodes": nodes, "nodes_note": ""}
+
+    async def _sacn(self, show: Show, universes: Sequence[int]) -> dict[str, Any]:
         wanted = (tuple(universes), "127.0.0.1" if stays_here(show, universes) else "0.0.0.0")
         if self._receiver is not None and wanted != self._listens_to:
             self.close()
@@ -72,6 +118,9 @@ class Sources:
         if self._receiver is not None:
             self._receiver.close()
             self._receiver = None
+        if self._nodes is not None:
+            self._nodes[0].close()
+            self._nodes = None
 
     async def _open(self, universes: tuple[int, ...], host: str) -> Receiver:
         if not universes:

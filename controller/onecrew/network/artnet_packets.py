@@ -89,6 +89,13 @@ def parse_poll_reply(datagram: bytes, host: str) -> Node:
     )
 
 
+def port_address_of(datagram: bytes) -> int:
+    """The port-address that an ArtDmx packet is for; raises ``ValueError`` for anything else."""
+    if datagram[:8] != HEADER or datagram[8:10] != struct.pack("<H", OP_DMX) or len(datagram) <= SLOTS_AT:
+        raise ValueError("not an ArtDmx packet")
+    return ((datagram[15] & 0x7F) << 8) | datagram[14]
+
+
 def _text(octets: bytes) -> str:
     text = octets.split(b"\0", 1)[0].decode("utf-8", "replace")
     return "".join(char if char.isprintable() else "�" for char in text)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Iterable
 
-from onecrew.network.artnet_packets import Node, art_poll, parse_poll_reply
+from onecrew.network.artnet_packets import Node, art_poll, parse_poll_reply, port_address_of
 from onecrew.network.listening import listening_socket
 from onecrew.show.destination import ARTNET_PORT
 
@@ -15,20 +15,32 @@ ANSWER_S = 3.0
 
 
 class Replies(asyncio.DatagramProtocol):
-    """Collects answers, one for each node and port-address block it tells of."""
+    """Collects answers, one for each node and port-address block it tells of, and who sends ArtDmx."""
 
     def __init__(self) -> None:
         self.nodes: dict[Node, None] = {}
+        self.senders: dict[tuple[str, int], float] = {}
+        """When each (host, port-address) was heard last, by the loop's clock."""
         self.bad = 0
 
     def datagram_received(self, data: bytes, addr: tuple[str | object, int]) -> None:
+        host = str(addr[0])
         try:
-            node = parse_poll_reply(data, str(addr[0]))
+            node = parse_poll_reply(data, host)
         except ValueError:
-            self.bad += 1
+            self._sender(data, host)
             return
         if len(self.nodes) < NODES_MAX:
             self.nodes[node] = None
+
+    def _sender(self, data: bytes, host: str) -> None:
+        try:
+            sender = (host, port_address_of(data))
+        except ValueError:
+            self.bad += 1
+            return
+        if sender in self.senders or len(self.senders) < NODES_MAX:
+            self.senders[sender] = asyncio.get_running_loop().time()
 
     def error_received(self, exc: Exception) -> None:
         """An address at which nobody answers is what polling is there to find out."""

@@ -181,32 +181,55 @@ def draw_outputs(canvas: Canvas, lines: Sequence[tuple[str, Style]]) -> None:
 
 def source_rows(answer: dict[str, Any] | None) -> int:
     """Rows that the sources take, their head included."""
-    return 1 + max(len(answer.get("sources", ())) if answer is not None else 0, 1)
+    if answer is None:
+        return 2
+    return 1 + max(len(answer.get("sources", ())), 1) + len(node_lines(answer))
+
+
+def node_lines(answer: dict[str, Any]) -> list[str]:
+    """The Art-Net nodes that answered, or why none can; none where the show sends no Art-Net."""
+    if "nodes" not in answer:
+        return []
+    if answer["nodes_note"]:
+        return [f"Art-Net nodes: {answer['nodes_note']}"]
+    lines = []
+    for node in answer["nodes"]:
+        outputs = ", ".join(map(str, node["outputs"])) or "none"
+        lines.append(f"node {node['name'] or 'without a name'} {node['address']} · port-address {outputs}")
+    return lines or ["no Art-Net node answers where this show is sent"]
 
 
 def draw_sources(canvas: Canvas, show: Show, answer: dict[str, Any] | None) -> None:
-    """Every sACN source heard, and whether it conflicts with this show."""
+    """Every source heard, and whether it conflicts with this show; then the Art-Net nodes that answered."""
     canvas.put(1, 0, "SOURCES ON THE NETWORK", theme.STRONG)
     if answer is None:
         canvas.put(1, 1, "waiting for the engine", theme.LABEL)
         return
     sources = answer.get("sources", ())
     note = str(answer.get("note", ""))
+    for y, line in enumerate(node_lines(answer), 1 + max(len(sources), 1)):
+        canvas.put(1, y, fit(line, canvas.width - 2).rstrip(), theme.PLAIN)
     if not sources:
         quiet = "no other source" if answer.get("listening", True) else "not listening"
         canvas.put(1, 1, fit(note or quiet, canvas.width - 2).rstrip(), theme.LABEL)
         return
     universes = {fixture.universe for fixture in show.rig.fixtures}
     priority = show.output.sacn.priority
+    artnet = show.output.artnet
+    sent = artnet.universes.items() if artnet is not None else ()
+    ports = {int(u) - 1 if one.port_address is None else one.port_address for u, one in sent}
     # A source that conflicts with this show comes first: the list may be cut.
     ordered = sorted(sources, key=lambda source: (bool(source.get("ours")), -int(source["priority"])))
     for y, source in enumerate(ordered[: canvas.height - 1], 1):
-        rival = not source.get("ours") and source["universe"] in universes
+        by_artnet = source.get("protocol") == "artnet"
+        rival = not source.get("ours") and source["universe"] in (ports if by_artnet else universes)
         sends = f"universe {source['universe']} priority {source['priority']}"
+        if by_artnet:
+            sends = f"port-address {source['universe']}"
         text = f"{source['name']} {source['address']} · {sends}"
         said = " (this show)" if source.get("ours") else ""
         if rival:
-            over = source["priority"] > priority
+            over = not by_artnet and source["priority"] > priority
             said = " ! in control: higher priority" if over else " ! conflicts: same universe"
         x = canvas.put(1, y, fit(text, min(len(text), canvas.width - len(said) - 2)), theme.PLAIN)
         canvas.put(x, y, said, theme.WARN if rival else theme.LABEL)
