@@ -18,12 +18,12 @@ from onecrew.tui.rig.first import mend
 ANSWERS = (
     Choice("y", "Yes, it pulses", "On to the next lamp.", "yes"),
     Choice("n", "No, nothing pulses", "What to look at, then the next lamp.", "no"),
-    Choice("o", "Another lamp pulses", "Say which, and what to set in the menus.", "other"),
+    Choice("o", "Another lamp pulses", "Say which: swap the two, or set their menus.", "other"),
 )
 
 
 SWAP = (
-    Choice("y", "Yes, swap them in the patch", "The menus stay as they are; undo takes it back.", "swap"),
+    Choice("y", "Yes, swap them in the patch", "The menus stay; undo takes it back.", "swap"),
     Choice("n", "No, leave the patch", "What to set in the menus is said at the end.", "menus"),
 )
 
