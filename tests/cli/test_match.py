@@ -18,7 +18,7 @@ from onecrew.fixtures.describe import describe_colour, of_kind
 from onecrew.log.logfile import log_path
 from onecrew.log.matched import MOST_PICTURE
 from onecrew.show.light import Light, White
-from tests.stills.stage import PROFILES, Recorder, Stage, take_run, write_show
+from tests.stills.stage import PROFILES, Camera, Recorder, Stage, take_run, write_show
 
 OUTPUTS = {"key": 0.35, "fill": 0.08, "edge": 0.2, "bulb": 0.03}
 WHITES = {"key": 4300.0, "fill": 5200.0, "edge": 3400.0, "bulb": 3000.0}
@@ -226,6 +226,29 @@ def test_a_reference_that_is_none_is_one_sentence_and_changes_nothing(
     assert ended.status == 1
     assert re.search(says, ended.err) and ended.err.count("\n") == 1
     assert ended.out == "" and set_up.read_bytes() == before and not log_path(set_up).exists()
+
+
+def test_a_reference_of_another_white_balance_is_read_as_one_of_the_stills(
+    onecrew: Callable[..., Any], set_up: Path
+) -> None:
+    """The same light and the same sensor, balanced for daylight; the whites are those of the stage."""
+    daylight = Stage(camera=Camera(white_balance_k=5600.0))
+    Recorder().write(Path("reference.png"), daylight.light(OUTPUTS, WHITES))
+
+    def off(*more: str) -> float:
+        ended = onecrew("match", str(set_up), *ARGUMENTS, "--own", "--json", *more)
+        assert ended.status == 0, ended.err
+        lamps = ended.json["lamps"]
+        return max(abs(1e6 / lamps[name]["asked_cct_k"] - 1e6 / white) for name, white in WHITES.items())
+
+    as_it_is, balanced = off(), off("--reference-white", "5600K")
+    assert as_it_is > 70.0 and balanced < 25.0
+
+    ended = onecrew("match", str(set_up), *ARGUMENTS, "--reference-white", "warm")
+    assert ended.status == 2 and "--reference-white" in ended.err
+    listed(lambda document: document.pop("white_balance_k"))
+    ended = onecrew("match", str(set_up), *ARGUMENTS, "--reference-white", "5600")
+    assert ended.status == 2 and "does not say the white balance of the stills" in ended.err
 
 
 def test_two_regions_of_one_name(onecrew: Callable[..., Any], set_up: Path) -> None:

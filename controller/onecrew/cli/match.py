@@ -16,12 +16,12 @@ from onecrew.cli.writing import write_text
 from onecrew.colour.arrays import FloatArray
 from onecrew.engine.client import Client
 from onecrew.errors import Misuse, Trouble
-from onecrew.language.reading import stops
+from onecrew.language.reading import kelvin, stops
 from onecrew.log.text import clean
 from onecrew.sheet.match_page import match_page
 from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Show
-from onecrew.stills.match import match
+from onecrew.stills.match import balanced, match
 from onecrew.stills.regions import Region, marked
 from onecrew.stills.result import Match, as_json, as_lines
 from onecrew.stills.run import Run, read_run
@@ -113,6 +113,22 @@ def list_in(folder: Path, said: Path | None) -> ShotList:
 
 
 def _reference(arguments: argparse.Namespace, stills: Run) -> tuple[Plate, list[str]]:
+    """The reference in linear light, balanced as the stills are."""
+    reference, notes = _read_reference(arguments, stills)
+    if arguments.reference_white is None:
+        return reference, notes
+    of_k = kelvin(arguments.reference_white, "--reference-white")
+    to_k = stills.white_balance_k
+    if to_k is None:
+        raise Misuse(
+            "the list does not say the white balance of the stills, which --reference-white is held against; "
+            'add "white_balance_k" to it'
+        )
+    notes.append(f"the reference was balanced for {of_k:.0f} K and is read as one for {to_k:.0f} K")
+    return balanced(reference, of_k, to_k), notes
+
+
+def _read_reference(arguments: argparse.Namespace, stills: Run) -> tuple[Plate, list[str]]:
     """The reference in linear light; one of another size was not taken by the stills' log curve."""
     if arguments.reference_curve is not None:
         return read_plate(arguments.reference, curve_called(arguments.reference_curve)), []

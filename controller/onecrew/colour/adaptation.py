@@ -44,14 +44,19 @@ def _rgb_from_xyz() -> FloatArray:
 RGB_FROM_XYZ = _rgb_from_xyz()
 
 
+def camera_matrix(wb_cct_k: float) -> FloatArray:
+    """Matrix (3, 3) from XYZ to the linear RGB of a camera balanced for ``wb_cct_k`` kelvin."""
+    white = uv60_to_xy(uv76_to_uv60(white_to_uv76_fast(1e6 / wb_cct_k, 0.0)))
+    matrix: FloatArray = RGB_FROM_XYZ @ adaptation_matrix(xyy_to_xyz(white), xyy_to_xyz(np.array(D65_XY)))
+    return matrix
+
+
 def camera_linear(xy: ArrayLike, wb_cct_k: float) -> FloatArray:
     """Linear sRGB of chromaticities (k, 2) at luminance 1, white balance in kelvin; may leave 0–1.
 
     ``wb_cct_k`` is clamped to 1000–25000 K.
     """
-    white = uv60_to_xy(uv76_to_uv60(white_to_uv76_fast(1e6 / wb_cct_k, 0.0)))
-    matrix = RGB_FROM_XYZ @ adaptation_matrix(xyy_to_xyz(white), xyy_to_xyz(np.array(D65_XY)))
-    linear: FloatArray = xyy_to_xyz(np.asarray(xy, dtype=np.float64)) @ matrix.T
+    linear: FloatArray = xyy_to_xyz(np.asarray(xy, dtype=np.float64)) @ camera_matrix(wb_cct_k).T
     return linear
 
 

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from onecrew.colour.adaptation import camera_matrix
 from onecrew.colour.arrays import FloatArray
 from onecrew.colour.difference import delta_e_2000, rgb_to_lab
 from onecrew.errors import Mistake
@@ -105,6 +106,15 @@ def match(
         predicted=predicted,
         reference=reference.linear,
     )
+
+
+def balanced(plate: Plate, of_k: float, to_k: float) -> Plate:
+    """Return a plate of a camera balanced for ``of_k`` kelvin as one balanced for ``to_k`` would have had it.
+
+    By way of XYZ and CAT16, as the swatches: what was neutral has the colour that the other camera gives it.
+    """
+    matrix = camera_matrix(to_k) @ np.linalg.inv(camera_matrix(of_k))
+    return replace(plate, linear=plate.linear @ matrix.T, grain=plate.grain @ np.abs(matrix).T)
 
 
 def _see(reference: Plate) -> None:

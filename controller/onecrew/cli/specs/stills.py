@@ -45,6 +45,7 @@ def match(commands: Commands) -> None:
     )
     command.add_argument("--curve", metavar="NAME", help="the stills' curve, over what the list says")
     command.add_argument("--reference-curve", metavar="NAME", help="the reference's, if it has another")
+    command.add_argument("--reference-white", metavar="K", help="its white balance, if another")
     command.add_argument("--exposure", metavar="STOPS", help="the reference's exposure against the stills")
     side = command.add_mutually_exclusive_group()
     side.add_argument("--own", action="store_true", help="the reference is a frame of the stills' camera")
