@@ -229,6 +229,26 @@ async def test_a_refusal_by_the_engine_is_said() -> None:
         assert "✗ the profile spot-six has no mode 8-bit" in d.text()
 
 
+@pytest.mark.parametrize(
+    ("above", "said"),
+    [
+        (10, "! in control: higher priority"),
+        (0, "! conflicts: same universe"),
+        (-10, "stands by: lower priority"),
+    ],
+)
+@drive
+async def test_what_another_source_of_the_same_universe_does_hangs_on_its_priority(
+    above: int, said: str
+) -> None:
+    """E1.31-2018 §6.2.3: receivers take the highest priority, and nothing of a lower one beside it."""
+    priority = bakery.show().output.sacn.priority + above
+    other = {"name": "other", "address": "192.0.2.7", "universe": 1, "priority": priority, "ours": False}
+    heard = {"listening": True, "note": "", "nodes_note": "", "sources": [{**other, "protocol": "sacn"}]}
+    async with desk(hears(heard), mode="rig", size=(140, 45)) as d:
+        assert said in d.text()
+
+
 @drive
 async def test_art_net_nodes_and_who_else_sends_art_net_stand_beside_the_sources() -> None:
     """Port-address 0 is universe 1 where the show does not say otherwise: there a stranger conflicts."""

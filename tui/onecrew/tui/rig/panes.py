@@ -222,17 +222,18 @@ def draw_sources(canvas: Canvas, show: Show, answer: dict[str, Any] | None) -> N
     ordered = sorted(sources, key=lambda source: (bool(source.get("ours")), -int(source["priority"])))
     for y, source in enumerate(ordered[: canvas.height - 1], 1):
         by_artnet = source.get("protocol") == "artnet"
-        rival = not source.get("ours") and source["universe"] in (ports if by_artnet else universes)
+        same = not source.get("ours") and source["universe"] in (ports if by_artnet else universes)
+        above = 0 if by_artnet else int(source["priority"]) - priority
         sends = f"universe {source['universe']} priority {source['priority']}"
         if by_artnet:
             sends = f"port-address {source['universe']}"
         text = f"{source['name']} {source['address']} · {sends}"
         said = " (this show)" if source.get("ours") else ""
-        if rival:
-            over = not by_artnet and source["priority"] > priority
-            said = " ! in control: higher priority" if over else " ! conflicts: same universe"
+        if same:
+            said = " ! in control: higher priority" if above > 0 else " ! conflicts: same universe"
+            said = said if above >= 0 else " stands by: lower priority"
         x = canvas.put(1, y, fit(text, min(len(text), canvas.width - len(said) - 2)), theme.PLAIN)
-        canvas.put(x, y, said, theme.WARN if rival else theme.LABEL)
+        canvas.put(x, y, said, theme.WARN if same and above >= 0 else theme.LABEL)
 
 
 def draw_remotes(canvas: Canvas, show: Show, snapshot: Snapshot) -> None:
