@@ -183,7 +183,7 @@ def test_where_the_one_that_was_ready_died_too_a_new_one_is_started(world: World
     world.children = [Child(-9, lives=True), spare, Child(0)]
     assert supervise("show.json") == 0
     assert SPARE not in world.started[2] and "--resumed" in world.started[2]
-    assert spare.told == []
+    assert spare.told == [] and spare.stdin is not None and spare.stdin.closed
 
 
 def test_with_no_room_for_another_one_the_engine_runs_and_is_started_again_all_the_same(world: World) -> None:
@@ -203,3 +203,4 @@ def test_one_that_nobody_will_need_is_ended(world: World) -> None:
     world.children = [Child(0, lives=True), spare]
     assert supervise("show.json") == 0
     assert spare.signals == [signal.SIGKILL] and spare.told == []
+    assert spare.stdin is not None and spare.stdin.closed

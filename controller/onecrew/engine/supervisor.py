@@ -124,7 +124,10 @@ def start(arguments: Sequence[str], stdin: int = subprocess.DEVNULL) -> subproce
 
 def woken(spare: subprocess.Popen[bytes] | None) -> subprocess.Popen[bytes] | None:
     """Returns the spare as the engine that it now is; None where there is none that lives."""
-    if spare is None or spare.stdin is None or spare.poll() is not None:
+    if spare is None or spare.stdin is None:
+        return None
+    if spare.poll() is not None:
+        dismiss(spare)
         return None
     try:
         with spare.stdin as line:
@@ -135,10 +138,11 @@ def woken(spare: subprocess.Popen[bytes] | None) -> subprocess.Popen[bytes] | No
 
 
 def dismiss(spare: subprocess.Popen[bytes] | None) -> None:
-    """Ends a spare that nobody will need."""
-    if spare is not None:
+    """Ends a spare that nobody will need, and closes the line to it."""
+    if spare is not None and spare.stdin is not None:
         spare.kill()
         spare.wait()
+        spare.stdin.close()
 
 
 def say(sentence: str) -> None:
