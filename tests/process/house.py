@@ -92,6 +92,9 @@ class Ear:
 
     packets: list[tuple[float, Packet]] = field(default_factory=list, init=False)
 
+    pause: Callable[[float], object] = field(default=time.sleep, init=False)
+    """What is done while something is waited for: a window of the test's own has to be read meanwhile."""
+
     def __post_init__(self) -> None:
         family = socket.AF_INET if self.path is None else socket.AF_UNIX
         self._socket = socket.socket(family, socket.SOCK_DGRAM)
@@ -141,7 +144,7 @@ class Ear:
                 if fits(packet):
                     return packet
                 mark += 1
-            time.sleep(0.01)
+            self.pause(0.01)
         raise AssertionError(f"no such packet among {len(self.packets)}")
 
 
@@ -279,7 +282,7 @@ class House:
                 self.ear.catch_up()  # what the engine sent before it said so has been heard
                 return status
             assert time.monotonic() < deadline, status
-            time.sleep(0.02)
+            self.ear.pause(0.02)
 
     def spare(self) -> int:
         """The pid of the engine that waits to take the place of the present one, once it is there."""

@@ -41,6 +41,7 @@ class Window:
             codec_errors="replace",
             timeout=WAIT_S,
         )
+        house.ear.pause = self.read  # screens that nobody reads stop at a full pipe, and so do their keys
 
     def type(self, *keys: str) -> None:
         """Types keys one at a time, reading what the screens draw meanwhile."""
@@ -50,6 +51,9 @@ class Window:
             self.read(0.015)
 
     def read(self, for_s: float) -> None:
+        if self.child.closed:
+            time.sleep(for_s)
+            return
         with contextlib.suppress(pexpect.TIMEOUT, pexpect.EOF):
             self.child.expect("never drawn, only waited for", timeout=for_s)
 
