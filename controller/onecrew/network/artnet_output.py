@@ -16,7 +16,7 @@ from onecrew.network.delivery import Delivery, Lines, OpenSocket, open_udp
 from onecrew.network.output_streams import UniverseStream, UniverseStreams, unicast_routes
 from onecrew.network.pacing import SyncBeat
 from onecrew.network.stream import Stream
-from onecrew.show.destination import ARTNET_PORT
+from onecrew.show.destination import ARTNET_PORT, port_address
 from onecrew.show.show import Artnet
 from onecrew.show.snapshot import OutputState
 
@@ -68,13 +68,13 @@ class ArtnetOutput:
             wanted = listed.get(str(universe))
             if wanted is None:
                 continue
-            port_address = universe - 1 if wanted.port_address is None else wanted.port_address
+            port = port_address(universe, wanted.port_address)
             earlier = before.get(universe)
             if earlier is None:
-                stream = ArtnetStream(universe, port_address)
+                stream = ArtnetStream(universe, port)
             else:
                 stream = earlier.stream
-                stream.readdress(port_address)
+                stream.readdress(port)
             self._rows.append(row)
             routes = unicast_routes(wanted.to, ARTNET_PORT)
             self._running.all.append(UniverseStream(stream, routes, self._lines, earlier))

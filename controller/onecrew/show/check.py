@@ -14,7 +14,7 @@ from re import fullmatch
 from onecrew.errors import Fault
 from onecrew.show.advise import advise
 from onecrew.show.base import CUE_NUMBER, cue_order
-from onecrew.show.destination import ARTNET_PORT, SACN_PORT, parse_destination, parse_interface
+from onecrew.show.destination import ARTNET_PORT, SACN_PORT, parse_destination, parse_interface, port_address
 from onecrew.show.faults import MAX_FAULTS, bounded, few, listed, meant, path_of, shown
 from onecrew.show.listener import parse_guest, parse_listener, parse_receiver
 from onecrew.show.outline import (
@@ -213,7 +213,7 @@ def _port_faults(
     where: str,
 ) -> Iterator[Fault]:
     """An Art-Net port-address has 15 bits, and two universes cannot share one at the same receiver."""
-    port = universe.port_address if universe.port_address is not None else number - 1
+    port = port_address(number, universe.port_address)
     if universe.port_address is None and port > 32767:
         what = f"universe {number} is past the last Art-Net port-address"
         yield Fault(where, what, "add a port_address from 0 to 32767")

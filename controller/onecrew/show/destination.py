@@ -34,6 +34,11 @@ def parse_destination(text: str, default_port: int = SACN_PORT) -> tuple[str, in
     return str(address), _port(text, port_text, default_port)
 
 
+def port_address(universe: int, said: int | None) -> int:
+    """Return the Art-Net port-address of a universe: what the show says, else its number − 1."""
+    return universe - 1 if said is None else said
+
+
 def parse_interface(text: str) -> str:
     """Checks the address of the interface that multicast leaves by; raises ``ValueError`` with a sentence."""
     try:

@@ -7,6 +7,7 @@ from typing import Any
 
 from rich.style import Style
 
+from onecrew.show.destination import port_address
 from onecrew.show.show import Fixture, Show
 from onecrew.show.snapshot import LightState, OutputState, Snapshot
 from onecrew.tui import theme, words
@@ -217,7 +218,7 @@ def draw_sources(canvas: Canvas, show: Show, answer: dict[str, Any] | None) -> N
     priority = show.output.sacn.priority
     artnet = show.output.artnet
     sent = artnet.universes.items() if artnet is not None else ()
-    ports = {int(u) - 1 if one.port_address is None else one.port_address for u, one in sent}
+    ports = {port_address(int(universe), one.port_address) for universe, one in sent}
     # A source that conflicts with this show comes first: the list may be cut.
     ordered = sorted(sources, key=lambda source: (bool(source.get("ours")), -int(source["priority"])))
     for y, source in enumerate(ordered[: canvas.height - 1], 1):
