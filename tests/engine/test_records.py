@@ -51,7 +51,7 @@ def asked(path: Path, topic: str, show: Show | None = None, **arguments: Any) ->
             "topic": topic,
             "path": str(path),
             "show": (show or bakery()).model_dump(mode="json", exclude_defaults=True),
-            "asked": records.TOPICS[topic].model_validate(arguments).model_dump(exclude_none=True),
+            "asked": records.TOPICS[topic][0].model_validate(arguments).model_dump(exclude_none=True),
             "moment": json.loads(dump_moment(ovens_on())),
         }
     )

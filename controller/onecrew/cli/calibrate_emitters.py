@@ -72,9 +72,10 @@ def facts(
     """What the readings of a lamp's emitters say; ``response`` in stops against the profile's law."""
     profile = profiles[after.profile]
     stops = gains(after.emitter_readings, profile)
+    means = {level: float(np.mean(list(by.values()))) for level, by in response(after, profile).items()}
     dims = [
-        {"level": level, "stops": float(np.mean(list(by.values())) / np.log(2.0)), "kept": _kept(by)}
-        for level, by in response(after, profile).items()
+        {"level": level, "stops": mean / np.log(2.0), "kept": abs(mean) > SAME_LIGHT}
+        for level, mean in means.items()
     ]
     return {
         "fixture": after.id,
@@ -109,10 +110,6 @@ def lines(found: Mapping[str, Any]) -> list[str]:
         kept = "corrected" if one["kept"] else "as the profile says"
         said.append(f"at {100 * one['level']:.3g} %: {one['stops']:+.2f} stops against full: {kept}")
     return [*table(cells, right=frozenset(range(1, 7))), "", *said, *found["remarks"]]
-
-
-def _kept(by: Mapping[str, float]) -> bool:
-    return abs(float(np.mean(list(by.values())))) > SAME_LIGHT
 
 
 def _read(fixture: Fixture, taken: tuple[EmitterReading, ...]) -> Fixture:

@@ -39,20 +39,20 @@ def run(arguments: argparse.Namespace) -> int:
     stills = read_run(show, profiles, arguments.stills, listed, arguments.curve)
     reference, notes = _reference(arguments, stills)
     exposure = _exposure(arguments.exposure)
+    own = True if arguments.own else False if arguments.foreign else None
 
-    def solved(these: tuple[Region, ...]) -> Match:
-        own = True if arguments.own else False if arguments.foreign else None
-        return match(stills, reference, these, own=own, exposure=exposure, graded=arguments.graded)
+    def solved(
+        these: tuple[Region, ...], own: bool | None = own, shown: tuple[FloatArray, Plate] | None = None
+    ) -> Match:
+        return match(
+            stills, reference, these, own=own, exposure=exposure, graded=arguments.graded, shown=shown
+        )
 
     found = solved(regions)
     if arguments.result is not None:
         result = read_plate(arguments.result, stills.curve)
         notes.append("second round: what the still of the result missed is corrected")
-        own = found.own
-        found = match(
-            stills, reference, regions, own=own, exposure=exposure, graded=arguments.graded,
-            shown=(found.predicted, result),
-        )  # fmt: skip
+        found = solved(regions, found.own, (found.predicted, result))
     if arguments.page:
         return serve(path, stills, reference, regions, found, solved)
     _write(arguments, path, show, found, stills, regions)

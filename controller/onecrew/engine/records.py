@@ -57,46 +57,37 @@ class Version(Model):
     number: Annotated[int, Field(ge=0)]
 
 
-TOPICS: dict[str, type[Model]] = {
-    "takes": Nothing,
-    "sheet": Sheet,
-    "export": Export,
-    "restore": OfTake,
-    "breakdown": OfTake,
-    "versions": Nothing,
-    "version": Version,
+TOPICS: dict[str, tuple[type[Model], str]] = {
+    "takes": (Nothing, "the list of takes"),
+    "sheet": (Sheet, "the look sheet"),
+    "export": (Export, "the export"),
+    "restore": (OfTake, "the look of the take"),
+    "breakdown": (OfTake, "the breakdown"),
+    "versions": (Nothing, "the list of versions"),
+    "version": (Version, "the version"),
 }
+"""By topic: its arguments, and what is answered in words."""
 
 
 def answer(
     topic: str, arguments: dict[str, Any], desk: Desk, path: Path, journal: Journal, moment: Any
 ) -> SlowAnswer:
     """What one of ``TOPICS`` asks about the show at ``path``; ``moment`` is what is sent now."""
+    arguments_of, what = TOPICS[topic]
     question = {
         "topic": topic,
         "path": str(path),
         "show": desk.show.model_dump(mode="json", exclude_defaults=True),
-        "asked": read(TOPICS[topic], arguments).model_dump(mode="json", exclude_none=True),
+        "asked": read(arguments_of, arguments).model_dump(mode="json", exclude_none=True),
         "moment": moment,
     }
-    return _answered(question, journal)
+    return _answered(question, what, journal)
 
 
-async def _answered(question: dict[str, Any], journal: Journal) -> dict[str, Any]:
+async def _answered(question: dict[str, Any], what: str, journal: Journal) -> dict[str, Any]:
     """The helper's answer, once what has happened is in the log's file, or cannot be written for now."""
     for _ in range(round(WRITTEN_S / LOOK_S)):
         if not journal.waits:
             break
         await asyncio.sleep(LOOK_S)
-    return await asked(HELPER, question, WHAT[question["topic"]])
-
-
-WHAT = {
-    "takes": "the list of takes",
-    "sheet": "the look sheet",
-    "export": "the export",
-    "restore": "the look of the take",
-    "breakdown": "the breakdown",
-    "versions": "the list of versions",
-    "version": "the version",
-}
+    return await asked(HELPER, question, what)
