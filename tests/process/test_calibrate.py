@@ -5,26 +5,12 @@ from __future__ import annotations
 import os
 import signal
 import subprocess
-from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 
+from tests.process.alone import PENDANT, at_rest, dark, is_back, kill_and_wait, steady, window_alone
 from tests.process.house import WAIT_S, House
 from tests.tui.test_session import ENTER, F4, Window
-from tests.wire.e131_layout import Packet
-
-PENDANT = 20
-"""Slot of the pendant, from 0."""
-
-
-@pytest.fixture
-def house(tmp_path: Path) -> Iterator[House]:
-    folder = tmp_path / "house"
-    folder.mkdir()
-    house = House(folder)
-    yield house
-    house.close()
 
 
 def calibrate(house: House) -> subprocess.Popen[str]:
@@ -35,26 +21,13 @@ def calibrate(house: House) -> subprocess.Popen[str]:
     return process
 
 
-def window_alone(packet: Packet) -> bool:
-    return tuple(packet.slots[:2]) == (255, 255) and packet.slots[PENDANT] == 0
-
-
 @pytest.mark.parametrize("sign", [signal.SIGKILL, signal.SIGTERM])
 def test_killed_what_is_on_the_wire_is_what_was_before(house: House, sign: signal.Signals) -> None:
-    house.engine()
-    house.send("recall", "1", "in", "0s")
-    house.wait_status(lambda status: status["cue"] == "1" and status["fade"] is None)
+    at_rest(house)
     house.send("set", "window", "12%")  # not stored: it must be there again too
     house.wait_status(lambda status: abs(status["lights"]["window"]["level"] - 0.12) < 0.001)
-    mark = len(house.ear.packets)
-    house.ear.wait(lambda _: len(house.ear.packets) > mark + 1, mark)
-    before = tuple(house.ear.packets[-1][1].slots)
-    process = calibrate(house)
-    mark = len(house.ear.packets)
-    os.kill(process.pid, sign)
-    process.wait(WAIT_S)
-    house.ear.wait(lambda packet: tuple(packet.slots) == before, mark)
-    house.wait_status(lambda status: status["still"] is None)
+    before = steady(house)
+    kill_and_wait(calibrate(house), sign, house, before)
 
 
 def test_killed_with_an_engine_of_its_own_it_leaves_black(house: House) -> None:
@@ -62,20 +35,10 @@ def test_killed_with_an_engine_of_its_own_it_leaves_black(house: House) -> None:
     mark = len(house.ear.packets)
     os.kill(process.pid, signal.SIGKILL)
     process.wait(WAIT_S)
-    house.ear.wait(lambda packet: not any(packet.slots[:2]) and packet.slots[PENDANT] == 0, mark)
+    house.ear.wait(dark, mark)
 
 
 # ── From the screens ────────────────────────────────────────────────────────────────────────────────
-
-
-def at_rest(house: House) -> tuple[int, ...]:
-    """An engine with a cue at rest, and what leaves of it."""
-    house.engine()
-    house.send("recall", "1", "in", "0s")
-    house.wait_status(lambda status: status["cue"] == "1" and status["fade"] is None)
-    mark = len(house.ear.packets)
-    house.ear.wait(lambda _: len(house.ear.packets) > mark + 1, mark)
-    return tuple(house.ear.packets[-1][1].slots)
 
 
 def calibrate_on_rig(house: House) -> Window:
@@ -111,7 +74,6 @@ def test_ended_on_the_screens_the_light_is_what_was_before(house: House, end: st
         window.type("\x1b")
     else:
         window.child.kill(signal.SIGKILL)
-    house.ear.wait(lambda packet: tuple(packet.slots) == before, mark)
-    house.wait_status(lambda status: status["still"] is None)
+    is_back(house, before, mark)
     assert "calibration" not in house.show.read_text(encoding="utf-8")
     window.child.close(force=True)

@@ -7,7 +7,6 @@ import os
 import signal
 import subprocess
 import time
-from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
@@ -15,24 +14,23 @@ import pytest
 from PIL import Image
 
 from onecrew.commands.stills import KEEP_EVERY_S
+from tests.process.alone import (
+    PENDANT,
+    at_rest,
+    dark,
+    is_back,
+    kill_and_wait,
+    pendant_alone,
+    steady,
+    window_alone,
+)
 from tests.process.house import WAIT_S, House
-from tests.wire.e131_layout import Packet
-
-WINDOW_FULL = (255, 255)
-PENDANT = 20
-"""Slot of the pendant, from 0."""
 
 
-@pytest.fixture
-def house(tmp_path: Path) -> Iterator[House]:
-    folder = tmp_path / "house"
-    folder.mkdir()
-    house = House(folder)
-    house.engine()
-    house.send("recall", "1", "in", "0s")
-    house.wait_status(lambda status: status["cue"] == "1" and status["fade"] is None)
-    yield house
-    house.close()
+@pytest.fixture(autouse=True)
+def engine(house: House) -> None:
+    """One with a cue at rest."""
+    at_rest(house)
 
 
 def stills(house: House, *words: str) -> subprocess.Popen[str]:
@@ -44,25 +42,6 @@ def typed(process: subprocess.Popen[str], text: str) -> None:
     assert process.stdin is not None
     process.stdin.write(text)
     process.stdin.flush()
-
-
-def steady(house: House) -> tuple[int, ...]:
-    """The slots that go out when all is still."""
-    mark = len(house.ear.packets)
-    house.ear.wait(lambda _: len(house.ear.packets) > mark + 1, mark)
-    return tuple(house.ear.packets[-1][1].slots)
-
-
-def dark(packet: Packet) -> bool:
-    return tuple(packet.slots[:2]) == (0, 0) and packet.slots[PENDANT] == 0
-
-
-def window_alone(packet: Packet) -> bool:
-    return tuple(packet.slots[:2]) == WINDOW_FULL and packet.slots[PENDANT] == 0
-
-
-def pendant_alone(packet: Packet) -> bool:
-    return tuple(packet.slots[:2]) == (0, 0) and packet.slots[PENDANT] == 255
 
 
 def test_each_lamp_shines_alone_and_the_light_is_given_back(house: House) -> None:
@@ -80,8 +59,7 @@ def test_each_lamp_shines_alone_and_the_light_is_given_back(house: House) -> Non
     typed(process, "\n")
     _, err = process.communicate(timeout=WAIT_S)
     assert process.returncode == 0, err
-    house.ear.wait(lambda p: tuple(p.slots) == before, mark)
-    house.wait_status(lambda status: status["still"] is None)
+    is_back(house, before, mark)
     document = json.loads((house.folder / "list.json").read_text())
     assert document["curve"] == "S-Log3"
     assert [(s["lamp"], s.get("cct_k")) for s in document["stills"]] == [
@@ -115,11 +93,7 @@ def test_killed_at_any_moment_the_light_comes_back(house: House, sign: signal.Si
     house.ear.wait(dark, mark)
     typed(process, "\n")
     house.ear.wait(window_alone, mark)
-    mark = len(house.ear.packets)
-    os.kill(process.pid, sign)
-    process.wait(WAIT_S)
-    house.ear.wait(lambda p: tuple(p.slots) == before, mark)
-    house.wait_status(lambda status: status["still"] is None)
+    kill_and_wait(process, sign, house, before)
 
 
 def test_an_engine_that_dies_goes_on_with_the_still(house: House) -> None:
