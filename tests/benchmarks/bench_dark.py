@@ -13,9 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from onecrew.colour.table import white_to_uv76_fast
-from onecrew.fixtures.dimming import law_of, output_of, slots_of_level, slots_of_output, slots_of_share
+from onecrew.fixtures.dimming import slots_of_level, slots_of_output, slots_of_share
 from onecrew.fixtures.encoder import Encoder
 from onecrew.fixtures.modes import EmitterMode
+from onecrew.playback.laws import law_of, output_of
 from onecrew.playback.lights import Frame
 from onecrew.shipped import shipped
 from onecrew.show.profile import Mode, Profile
@@ -105,7 +106,7 @@ class Stand:
 
 
 def slots_exact(output: Array, law: object) -> Array:
-    from onecrew.fixtures.dimming import level_of
+    from onecrew.playback.laws import level_of
 
     return np.asarray(level_of(output, law) * 255.0)  # type: ignore[arg-type]
 

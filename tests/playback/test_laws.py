@@ -1,4 +1,4 @@
-"""Laws: level and output of a whole rig, the same curves as in the encoder."""
+"""Laws: level and output of a whole rig, each lamp by its own law."""
 
 from __future__ import annotations
 
@@ -7,8 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from onecrew.fixtures.dimming import law_of, level_of, output_of
-from onecrew.playback.lights import laws_of
+from onecrew.playback.laws import law_of, laws_of, level_of, output_of
 from tests.playback.stage import PROFILES
 
 RIG = [PROFILES[law] for law in ("log", "linear", "table", "square", "log", "table")]
@@ -16,7 +15,7 @@ LAWS = laws_of(RIG)
 
 
 @pytest.mark.parametrize("level", [0.0, 1e-6, 0.001, 0.02, 0.2, 0.5, 0.99, 1.0])
-def test_they_agree_with_the_laws_of_the_output(level: float) -> None:
+def test_each_lamp_dims_by_the_law_of_its_profile(level: float) -> None:
     wanted = [float(output_of(level, law_of(profile))) for profile in RIG]
     assert LAWS.output(np.full(6, level)) == pytest.approx(wanted, rel=1e-12)
     wanted = [float(level_of(level, law_of(profile))) for profile in RIG]

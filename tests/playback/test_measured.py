@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from onecrew.playback.lights import laws_of
+from onecrew.playback.laws import laws_of
 from onecrew.playback.measured import measured_profile
 from onecrew.show.profile import Profile
 from onecrew.show.show import EmitterReading, Fixture

@@ -14,8 +14,8 @@ from onecrew.commands.rig import PutFixture, PutSetPiece, RemoveSetPiece, SetCam
 from onecrew.commands.room import SetRoom
 from onecrew.commands.running import Blackout
 from onecrew.commands.session import Redo, Undo
-from onecrew.fixtures.dimming import law_of, output_of
 from onecrew.plan.now import forecast_now
+from onecrew.playback.laws import law_of, output_of
 from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Place, SetPiece, Show
 from onecrew.tui.dialogs.listing import Listing

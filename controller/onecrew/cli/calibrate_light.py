@@ -13,12 +13,12 @@ from onecrew.cli.exits import DONE
 from onecrew.cli.parts import print_json
 from onecrew.commands.rig import PutFixture
 from onecrew.errors import Misuse
-from onecrew.fixtures.dimming import law_of, output_of
 from onecrew.language import reading
 from onecrew.language.places import length, read_place
 from onecrew.plan.lamp import Lamp, guessed, photometry_at_white
 from onecrew.plan.metered import in_place, on_axis
 from onecrew.plan.saying import stops
+from onecrew.playback.laws import law_of, output_of
 from onecrew.playback.measured import measured_profile
 from onecrew.show.photometry import Metered
 from onecrew.show.profiles import load_profiles

@@ -19,8 +19,8 @@ from onecrew.colour.spaces import uv60_to_uv76, xy_to_uv76, xyz_to_xy
 from onecrew.engine.desk import Desk
 from onecrew.engine.rendering import rendition
 from onecrew.errors import Mistake
-from onecrew.fixtures.dimming import law_of, output_of
 from onecrew.fixtures.emitters import mixer_of
+from onecrew.playback.laws import law_of, output_of
 from onecrew.playback.measured import measured_profile
 from onecrew.show.base import CCT_MAX_K, CCT_MIN_K, CctK, Duv, Level, Model
 from onecrew.show.light import Light, White, Xy

@@ -9,12 +9,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from onecrew.fixtures.dimming import law_of, level_of
 from onecrew.plan.forecast import DARK_LUX, STEP_M, Forecast, Spot, cheek_light, key_light_at
 from onecrew.plan.lamp import Lamp
 from onecrew.plan.stage import Stage
 from onecrew.plan.vectors import unit
 from onecrew.plan.wants import Wants
+from onecrew.playback.laws import law_of, level_of
 from onecrew.playback.measured import measured_profile
 from onecrew.show.profile import Profile
 

@@ -15,6 +15,7 @@ from onecrew.playback.compiled_show import DARK, CompiledShow, Target
 from onecrew.playback.effects import INCOMING, Effects, effects_of
 from onecrew.playback.fades import Times, Touch, dim, is_guarded, move, showing
 from onecrew.playback.fields import EditsByCue
+from onecrew.playback.laws import LOG_END
 from onecrew.playback.lights import DUV, MIRED, BoolArray, FloatArray, Lights, light_at, lights_of
 from onecrew.playback.state import Playback
 from onecrew.show.base import CCT_MAX_K, CCT_MIN_K, DUV_LIMIT
@@ -278,10 +279,6 @@ def _send(
     )
 
 
-_LOG_END = 0.001
-"""Output at which the log law goes out (IEC 62386-102)."""
-
-
 def changed(
     lights: Sequence[Light], lamps: Sequence[int], command: SetLight, compiled: CompiledShow
 ) -> list[Light]:
@@ -324,7 +321,7 @@ def _by_stops(level: FloatArray, lamps: Sequence[int], stops: float, compiled: C
     else:
         logs = np.isin(lamps, compiled.laws.log) & lit
         if logs.any():
-            stops = min(0.0, max(stops, float(np.log2(_LOG_END / output[logs].min()))))
+            stops = min(0.0, max(stops, float(np.log2(LOG_END / output[logs].min()))))
     whole[lamps] = np.minimum(output * 2.0**stops, 1.0)
     return np.where(lit, compiled.laws.level(whole)[lamps], level)
 

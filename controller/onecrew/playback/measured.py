@@ -13,7 +13,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from onecrew.colour.arrays import FloatArray
-from onecrew.playback.lights import laws_of
+from onecrew.playback.laws import laws_of
 from onecrew.show.profile import Profile
 from onecrew.show.show import EmitterReading, Fixture
 

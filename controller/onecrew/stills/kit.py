@@ -16,9 +16,9 @@ from onecrew.colour.spaces import xyy_to_xyz
 from onecrew.errors import Mistake
 from onecrew.fixtures.decoder import Decoder
 from onecrew.fixtures.describe import describe_lights
-from onecrew.fixtures.dimming import law_of, level_of, output_of
 from onecrew.fixtures.groups import looked_up
 from onecrew.fixtures.report import FixtureReport
+from onecrew.playback.laws import law_of, level_of, output_of
 from onecrew.show.light import Light, White
 from onecrew.show.profile import Profile
 from onecrew.show.show import Fixture
