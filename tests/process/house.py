@@ -219,6 +219,12 @@ class House:
         assert process.stdout.readline() == "ready\n"
         return process
 
+    def engine_behind_a_shut_door(self) -> subprocess.Popen[str]:
+        """Starts ``onecrew engine`` where something that it is to open cannot be, so that no ready comes."""
+        process = self.start("engine", str(self.show))
+        self.wait_status()
+        return process
+
     def processes(self) -> list[subprocess.Popen[str]]:
         """What was started and is still to be waited for."""
         return list(self._processes)

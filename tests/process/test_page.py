@@ -196,7 +196,7 @@ def test_an_address_that_is_taken_is_a_state_that_heals(house: House) -> None:
         other.bind(("127.0.0.1", 0))
         other.listen()
         port = with_page(house, other.getsockname()[1])
-        house.engine()
+        house.engine_behind_a_shut_door()
         page = wait_page(house, "failing")
         assert f"127.0.0.1:{port}" in page["error"]
         assert "in use" in page["error"]

@@ -40,8 +40,8 @@ def main(argv: Sequence[str]) -> int:
     """Runs the engine of the show ``argv[0]``; with ``--resumed`` as the last word in place of one that died.
 
     ``--feed`` and ``--standby`` give it a part in a pair, as ``standby.read_options`` reads them. Prints
-    ``ready`` when the first packet has left. Returns 0 after a stop, 2 after a sentence on standard error
-    that says why it cannot run.
+    ``ready`` when the first packet has left and everything it was asked to open is open. Returns 0 after a
+    stop, 2 after a sentence on standard error that says why it cannot run.
     """
     handler = logging.StreamHandler(sys.stderr)
     handler.setFormatter(Plain("%(asctime)s %(levelname)s %(message)s"))
@@ -58,10 +58,11 @@ def main(argv: Sequence[str]) -> int:
             plan = read_options(argv[1:])
             if plan is not None and plan.follow is not None and not files.show.exists():
                 save_show(new_show(files.show.stem), files.show)  # it becomes the main engine's
-            runner.run(_run(Engine(files, _quiet if "--resumed" in argv else _say_ready, plan)))
+            ready = None if "--resumed" in argv else _say_ready
+            runner.run(_run(Engine(files, ready, plan, warn=_say)))
     except OnecrewError as error:
         for line in str(error).splitlines():
-            sys.stderr.write(f"onecrew: {printable(line)}\n")
+            _say(line)
         return EXIT_CANNOT_START
     return EXIT_DONE
 
@@ -132,8 +133,9 @@ def _say_ready() -> None:
     sys.stdout.flush()
 
 
-def _quiet() -> None:
-    pass
+def _say(sentence: str) -> None:
+    sys.stderr.write(f"onecrew: {printable(sentence)}\n")
+    sys.stderr.flush()
 
 
 def _refuse_another_name(show: Path) -> None:

@@ -22,6 +22,7 @@ from onecrew.commands.takes import Note, TakeClip, TakeRecord, TakeStart
 from onecrew.engine import kinds, matches, records, stills
 from onecrew.engine.calibrating import calibration
 from onecrew.engine.desk import Desk
+from onecrew.engine.doors import opened
 from onecrew.engine.endpoint import Endpoint, Files, announce, remove_endpoint
 from onecrew.engine.frames import FrameLoop
 from onecrew.engine.installation import installation_cid
@@ -59,17 +60,22 @@ class Engine:
     def __init__(
         self,
         files: Files,
-        ready: Callable[[], None],
+        ready: Callable[[], None] | None,
         plan: Options | None = None,
         clock: Callable[[], float] = time.monotonic,
+        warn: Callable[[str], None] = log.warning,
     ) -> None:
         """Loads the show and takes up what was playing; raises ``OnecrewError`` where that is impossible.
 
-        ``ready`` is called once, when the first packet has left and commands can come. ``plan``: its part in
-        a pair of engines, if it has one.
+        ``ready`` is called once, when the first packet has left, commands can come, and everything that show
+        and plan ask to be opened is open; until then ``warn`` takes a sentence for what cannot be. ``plan``:
+        its part in a pair of engines, if it has one. ``ready`` is None where nobody waits for it.
         """
         self.files = files
-        self._ready: Callable[[], None] | None = ready
+        self._ready = ready
+        self._warn = warn
+        self._lit = asyncio.Event()
+        """Its first packet has left; of a standby, the first that shows what it follows."""
         self._clock = clock
         self._persistence = Persistence(files, lambda remark: self._publisher.say(remark), self._saved)
         profiles = load_profiles(beside=files.show)
@@ -132,14 +138,21 @@ class Engine:
             loop.create_task(each(self._partner.decisions, self._decided)),
             loop.create_task(self._persistence.watch()),
         ]
-        if self._standby.main is None and self._ready is not None:
-            self._ready()
+        if self._ready is not None:
+            beside.append(loop.create_task(self._tell_ready(self._ready)))
+        if self._standby.main is None:
+            self._lit.set()
         try:
             await self._frames.ended.wait()
         finally:
             for task in beside:
                 task.cancel()
             await self._end()
+
+    async def _tell_ready(self, ready: Callable[[], None]) -> None:
+        await self._lit.wait()
+        await opened(lambda: {**self._remotes.shut(), **self._partner.shut()}, self._warn)
+        ready()
 
     def stop(self, fade_s: float = 1.0) -> None:
         """Fades to black and ends."""
@@ -287,9 +300,8 @@ class Engine:
                     from_json(playback, self.desk.compiled), -ahead_s, remembering=True
                 )
                 self._frames.changed(self._clock())
-                if self._ready is not None:
-                    asyncio.get_running_loop().call_later(FOLLOWED_S, self._ready)
-                    self._ready = None
+                if not self._lit.is_set():
+                    asyncio.get_running_loop().call_later(FOLLOWED_S, self._lit.set)
             case End():
                 self.stop(0.0)
 

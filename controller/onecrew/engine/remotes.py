@@ -57,6 +57,17 @@ class Remotes:
         parts = {"osc": self._osc, "page": self._page}
         return {name: state for name, part in parts.items() if part is not None and (state := part.state())}
 
+    def shut(self) -> dict[str, str]:
+        """What the show asks for and is not open, by name, and why; empty while it is opening."""
+        states = self.state()
+        wanted = {"osc": self._wanted.osc, "page": self._wanted.page}
+        known = {name: states.get(name, {}) for name, asked in wanted.items() if asked is not None}
+        return {
+            name: str(state.get("error", ""))
+            for name, state in known.items()
+            if state.get("state") != "listening"
+        }
+
     def pair(self, arguments: dict[str, Any]) -> dict[str, Any]:
         """Answers the question ``pair``; raises ``OnecrewError`` with a sentence."""
         from onecrew.phone.files import page_files

@@ -111,6 +111,7 @@ class PageSupervisor:
 
     def _start(self, now: float) -> None:
         make_room(self._files.log)
+        self._files.status.unlink(missing_ok=True)  # a page that was killed left word of where it listened
         # Its outputs are never the engine's: those may be pipes whose reader waits for their end.
         command = [sys.executable, "-P", "-m", "onecrew.engine.phone_page", str(self._files.show)]
         self._child = start_detached(command, self._files.log)

@@ -61,7 +61,9 @@ def engine(commands: Commands) -> None:
         "engine",
         "onecrew.cli.foreground:run_engine",
         does="run the engine of a show in the foreground, without screens",
-        more="Prints one line, ready, when its first packet has left. Ctrl-C or `onecrew stop` ends it.\n"
+        more="Prints one line, ready, when its first packet has left and all that it was to open is open,\n"
+        "be it OSC, the phone page or --feed. What cannot be opened is said and tried again. Ctrl-C or\n"
+        "`onecrew stop` ends it.\n"
         "\n"
         "A second machine can stand by: start the engine here with --feed, copy the secret's file to the\n"
         "other machine, and start one there with --standby. It keeps a copy of the show in SHOW and sends\n"

@@ -1,0 +1,113 @@
+"""``ready``, the one line of ``onecrew engine``: who reads it finds the light up and every door open."""
+
+from __future__ import annotations
+
+import json
+import select
+import socket
+import subprocess
+from pathlib import Path
+
+from tests.process.house import WAIT_S, House, kill
+from tests.process.test_osc import Controller, free_port, level, with_osc
+from tests.process.test_page import get, page_pid, wait, with_page
+
+
+def says(process: subprocess.Popen[str], words: str) -> str:
+    """The first line on standard error with these words."""
+    assert process.stderr is not None
+    return next(line for line in process.stderr if words in line)
+
+
+def silent(process: subprocess.Popen[str]) -> bool:
+    """Whether standard output has brought nothing so far."""
+    return not select.select([process.stdout], [], [], 0)[0]
+
+
+def next_line(process: subprocess.Popen[str]) -> str:
+    assert process.stdout is not None
+    assert select.select([process.stdout], [], [], WAIT_S)[0]
+    return process.stdout.readline()
+
+
+def test_the_first_packet_has_left(house: House) -> None:
+    house.engine()
+    house.ear.catch_up()
+    assert house.ear.packets
+
+
+def test_the_phone_page_answers(house: House) -> None:
+    port = with_page(house)
+    house.engine()
+    assert get(port)[0] == 403
+
+
+def test_a_page_that_was_killed_is_no_open_door(house: House) -> None:
+    """It left word of where it listened, which the next engine must not take for a page."""
+    port = with_page(house)
+    first = house.engine()
+    pids = [house.wait_status()["engine_pid"], page_pid(house)]
+    first.kill()
+    for pid in pids:
+        assert pid is not None
+        kill(pid)
+    house.engine()
+    assert get(port)[0] == 403
+
+
+def test_osc_is_heard(house: House) -> None:
+    controller = Controller(free_port())
+    with_osc(house, controller.port)
+    house.engine()
+    controller.send("/onecrew/light/window/level", 0.25)
+    house.ear.wait(level(0.25))
+    controller.socket.close()
+
+
+def test_a_page_whose_port_is_taken_is_said_and_ready_comes_when_it_opens(house: House) -> None:
+    with socket.socket() as other:
+        other.bind(("127.0.0.1", 0))
+        other.listen()
+        port = with_page(house, other.getsockname()[1])
+        engine = house.start("engine", str(house.show))
+        said = says(engine, "tried again until it opens, the light is up, and ready comes then")
+        assert said.startswith(f"onecrew: the phone page cannot be served at 127.0.0.1:{port}: ")
+        house.send("recall", "1", "in", "0s")
+        house.ear.wait(level(0.5))
+        assert silent(engine)
+    assert next_line(engine) == "ready\n"
+    assert get(port)[0] == 403
+
+
+def test_a_page_that_is_not_wanted_any_more_is_not_waited_for(house: House) -> None:
+    with socket.socket() as other:
+        other.bind(("127.0.0.1", 0))
+        other.listen()
+        with_page(house, other.getsockname()[1])
+        engine = house.start("engine", str(house.show))
+        says(engine, "phone page")
+        assert silent(engine)
+        house.send("remote", "page=off")
+        assert next_line(engine) == "ready\n"
+
+
+def test_a_feed_whose_port_is_taken_is_said_and_waited_for(house: House, tmp_path: Path) -> None:
+    with socket.socket() as other:
+        other.bind(("127.0.0.1", 0))
+        other.listen()
+        port = other.getsockname()[1]
+        words = ("--feed", f"127.0.0.1:{port}", "--secret", str(tmp_path / "secret"))
+        engine = house.start("engine", str(house.show), *words)
+        assert f"onecrew: no standby can connect at 127.0.0.1:{port}" in says(engine, "ready comes then")
+        assert silent(engine)
+    assert next_line(engine) == "ready\n"
+    with socket.create_connection(("127.0.0.1", port), timeout=WAIT_S) as caller:
+        assert "feed" in json.loads(caller.makefile().readline())
+
+
+def test_an_engine_that_follows_one_that_died_says_nothing_more(house: House) -> None:
+    engine = house.engine()
+    pid = house.wait_status()["engine_pid"]
+    kill(pid)
+    wait(lambda: (house.status() or {}).get("engine_pid") not in (None, pid))
+    assert silent(engine)
