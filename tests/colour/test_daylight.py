@@ -7,7 +7,7 @@ from types import ModuleType
 import numpy as np
 import pytest
 
-from onecrew.colour.daylight import NOMINAL_TO_PRESENT, daylight_spectrum, daylight_xy
+from onecrew.colour.daylight import daylight_spectrum, daylight_xy
 from onecrew.colour.locus import uv60_to_white
 from onecrew.colour.spaces import xy_to_uv60
 from onecrew.colour.spectra import spectrum_to_xy
@@ -28,6 +28,8 @@ SERIES = [
 
 # Chromaticities of the tabulated illuminants, CIE 15:2018 (D50, D55 read second-hand; D65, D75 from memory,
 # verified by integration). Their spectra carry M1 and M2 rounded to three decimals: 1e-4 in y.
+NOMINAL_TO_PRESENT = 1.4388 / 1.4380
+"""D50, D55, D65 and D75 were named with the c₂ of their day: D65 is 6500 K times this."""
 TABULATED = [
     (5000, 0.34567, 0.35851),
     (5500, 0.33243, 0.34744),

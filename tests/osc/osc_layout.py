@@ -13,6 +13,11 @@ FLAGS = {"T": True, "F": False, "N": None}
 Heard = list[tuple[str, list[Any]]]
 
 
+def time_tag(unix_s: float) -> int:
+    """The time tag of a Unix time: seconds since 1900 in units of 2⁻³² (RFC 5905, era 0)."""
+    return round((unix_s + 2208988800) * 2**32)
+
+
 def messages_in(packet: bytes) -> Heard | None:
     """Every message of the packet, in order; None unless the packet follows the specification to the byte."""
     try:

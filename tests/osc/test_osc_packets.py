@@ -24,11 +24,11 @@ from onecrew.osc.packets import (
     Timed,
     read_message,
     read_packet,
-    time_tag,
     unix_time,
     write_bundles,
     write_message,
 )
+from tests.osc.osc_layout import time_tag
 
 # OSC 1.0 (26 March 2002), examples page: "OSC Message Examples".
 OSCILLATOR = bytes.fromhex(

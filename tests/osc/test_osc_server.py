@@ -11,8 +11,9 @@ import pytest
 
 from onecrew.commands.table import parse_command
 from onecrew.errors import Refused
-from onecrew.osc.packets import Message, read_packet, time_tag, write_message
+from onecrew.osc.packets import Message, read_packet, write_message
 from onecrew.osc.server import ANSWERS_PER_S, EDITS, PATTERNS, PENDING, REFUSED, OscServer
+from tests.osc.osc_layout import time_tag
 from tests.phone.shows import small_show
 
 HERE = ("127.0.0.1", 50000)

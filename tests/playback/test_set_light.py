@@ -7,7 +7,6 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from onecrew.colour.hue import uv76_to_hue
 from onecrew.colour.spaces import uv76_to_xy, xy_to_uv76
 from onecrew.colour.table import white_to_uv76_fast
 from onecrew.commands.light import SetLight
@@ -16,6 +15,7 @@ from onecrew.errors import Refused
 from onecrew.playback.edits import edited
 from onecrew.playback.render import look_of
 from onecrew.show.light import Effect, White
+from tests.colour.hues import uv76_to_hue
 from tests.playback.stage import Stage, cue, stage
 
 LAWS = {"lin": "linear", "sq": "square", "log": "log", "tab": "table"}

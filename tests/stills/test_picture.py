@@ -113,7 +113,7 @@ def with_exif(path: Path, **tags: object) -> Path:
     exif = Image.Exif()
     exif.get_ifd(0x8769).update(
         {
-            {"shutter": 0x829A, "aperture": 0x829D, "iso": 0x8827, "mode": 0xA402, "space": 0xA001}[k]: v
+            {"shutter": 0x829A, "aperture": 0x829D, "iso": 0x8827, "mode": 0xA402}[k]: v
             for k, v in tags.items()
         }
     )
@@ -122,9 +122,9 @@ def with_exif(path: Path, **tags: object) -> Path:
 
 
 def test_exposure_from_the_metadata(tmp_path: Path) -> None:
-    read = read_picture(with_exif(tmp_path / "a.jpg", shutter=0.02, aperture=2.8, iso=800, mode=0, space=1))
+    read = read_picture(with_exif(tmp_path / "a.jpg", shutter=0.02, aperture=2.8, iso=800, mode=0))
     assert read.metadata.exposure_stops == pytest.approx(np.log2(0.02 * 8.0 / 2.8**2), abs=1e-3)
-    assert read.metadata.auto_exposure and read.metadata.srgb
+    assert read.metadata.auto_exposure
 
 
 def test_metadata_that_lie_are_as_if_they_were_not_there(tmp_path: Path) -> None:

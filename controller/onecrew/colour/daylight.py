@@ -16,8 +16,6 @@ from onecrew.colour.cmf import read_table, wavelengths_nm
 
 DAYLIGHT_MIN_K = 4000.0
 DAYLIGHT_MAX_K = 25000.0
-NOMINAL_TO_PRESENT = 1.4388 / 1.4380
-"""D50, D55, D65 and D75 were named with the c₂ of their day: D65 is 6500 K times this."""
 
 
 def daylight_xy(cct_k: ArrayLike) -> FloatArray:

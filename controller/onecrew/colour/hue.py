@@ -44,19 +44,6 @@ def hue_to_xy(hue_deg: float, saturation: float, white_k: float) -> tuple[float,
     return x, y
 
 
-def uv76_to_hue(uv76: ArrayLike, white_uv76: ArrayLike) -> tuple[FloatArray, FloatArray]:
-    """(hue in degrees 0–360, saturation) of (u′, v′) (..., 2) around a white (2,).
-
-    Saturation passes 1 only for what is no real colour; the white itself has hue 0 and saturation 0.
-    """
-    white = np.asarray(white_uv76, dtype=np.float64)
-    away = np.asarray(uv76, dtype=np.float64) - white
-    distance = np.hypot(away[..., 0], away[..., 1])
-    hue = np.arctan2(away[..., 1], away[..., 0])
-    direction = np.stack((np.cos(hue), np.sin(hue)), axis=-1)
-    return np.degrees(hue) % 360.0, distance / _edge(white, direction)
-
-
 def _edge(white: FloatArray, direction: FloatArray) -> FloatArray:
     """Distance from ``white`` (2,) to the edge of all colours along unit vectors (..., 2)."""
     depth, closing = all_colours().toward_edges(white, direction)

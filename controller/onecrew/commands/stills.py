@@ -45,11 +45,6 @@ class ShowStill(PlaybackCommand):
             raise ValueError("the light is given back and asked for at once; leave one of the two out")
         return self
 
-    def is_light_of(self, other: ShowStill) -> bool:
-        """Whether both ask for the same light."""
-        same = ("fixture", "output", "cct_k", "duv")
-        return all(getattr(self, name) == getattr(other, name) for name in same)
-
 
 _USAGE = "'still' needs a lamp and its light, as 'still key output=50% cct=2700', or dark, or off"
 _KEYS: dict[str, tuple[str, Callable[[str, str], float]]] = {

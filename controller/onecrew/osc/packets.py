@@ -121,11 +121,6 @@ def unix_time(tag: int) -> float:
     return tag / 2**32 - NTP_TO_UNIX_S
 
 
-def time_tag(unix_s: float) -> int:
-    """The time tag of a Unix time; the inverse of ``unix_time`` to what a float can tell."""
-    return round((unix_s + NTP_TO_UNIX_S) * 2**32)
-
-
 def read_message(data: bytes) -> Message:
     """One message; raises ``Malformed`` unless every byte of it is accounted for."""
     if not data.startswith(b"/"):

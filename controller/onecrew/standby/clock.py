@@ -28,8 +28,6 @@ class StandbyClock:
         self._answers: deque[Answer] = deque(maxlen=KEPT)
         self.ahead_s: float | None = None
         """The other clock less ours, seconds; None before the first answer."""
-        self.error_s = float("inf")
-        """How far off ``ahead_s`` can have been when it was measured."""
 
     def take(self, asked: float, theirs: float, heard: float) -> bool:
         """Takes an answer: asked and heard on our clock, ``theirs`` on the other; true if that moved us."""
@@ -39,5 +37,5 @@ class StandbyClock:
         best = min(self._answers, key=lambda answer: answer.round_trip_s)
         if self.ahead_s is not None and abs(best.ahead_s - self.ahead_s) < STEP_S:
             return False
-        self.ahead_s, self.error_s = best.ahead_s, best.round_trip_s / 2.0
+        self.ahead_s = best.ahead_s
         return True

@@ -36,7 +36,7 @@ _RAW = frozenset(
 )
 _TAGS = {0x829A: "shutter_s", 0x829D: "aperture", 0x8827: "iso"}
 """Exif 2.32 (CIPA DC-008): ExposureTime, FNumber, PhotographicSensitivity."""
-_TIME, _COLOUR_SPACE, _WHITE_BALANCE, _MODE, _EXIF = 0x9003, 0xA001, 0xA403, 0xA402, 0x8769
+_TIME, _WHITE_BALANCE, _MODE, _EXIF = 0x9003, 0xA403, 0xA402, 0x8769
 
 Codes = NDArray[Any]
 """Of 8-bit or 16-bit unsigned integers, or of float32."""
@@ -51,8 +51,6 @@ class Metadata:
     iso: float | None = None
     taken: str | None = None
     """As in the file, 'YYYY:MM:DD HH:MM:SS'."""
-    srgb: bool = False
-    """It says that its colours are sRGB."""
     auto_exposure: bool = False
     auto_white_balance: bool = False
 
@@ -261,7 +259,6 @@ def _metadata(exif: Any) -> Metadata:
         aperture=numbers["aperture"],
         iso=None if numbers["iso"] == 65535.0 else numbers["iso"],
         taken=taken if isinstance(taken, str) and taken[:4].isdigit() and len(taken) == 19 else None,
-        srgb=tags.get(_COLOUR_SPACE) == 1,
         auto_exposure=tags.get(_MODE) == 0 and _MODE in tags,
         auto_white_balance=tags.get(_WHITE_BALANCE) == 0 and _WHITE_BALANCE in tags,
     )
