@@ -37,6 +37,13 @@ async def test_the_remotes_are_set_and_shown() -> None:
 
 
 @drive
+async def test_feedback_that_nobody_could_receive_is_refused_in_the_form() -> None:
+    async with desk(client(Remote(osc=Osc())), mode="rig") as d:
+        await d.press("L", "tab", "tab", *"192.0.2.3", "enter")
+        assert "has no port" in d.page() and "✓ ready" not in d.page() and d.sent == []
+
+
+@drive
 async def test_an_empty_line_takes_a_remote_away() -> None:
     async with desk(client(Remote(osc=Osc(), page=Page())), mode="rig") as d:
         await d.press("L", "backspace", "enter")

@@ -14,6 +14,7 @@ from onecrew.colour.spaces import xy_to_uv76
 from onecrew.fixtures.decoder import Decoder, Seen
 from onecrew.fixtures.report import FixtureReport
 from onecrew.playback.effects import FREE_RIPPLE, RIPPLE
+from onecrew.show.destination import SLOTS
 from onecrew.show.light import Effect
 from onecrew.show.profile import Profile
 from onecrew.show.show import Fixture
@@ -46,7 +47,7 @@ def allowed(fixture: Fixture, profiles: Mapping[str, Profile], slots: Mapping[in
     if mode is None:
         return Allowed(0.0, 0.0, 0.0)
     decoder = Decoder((fixture,), profiles)
-    whole = bytes(slots.get(fixture.universe, b"")).ljust(512, b"\0")
+    whole = bytes(slots.get(fixture.universe, b"")).ljust(SLOTS, b"\0")
     here = decoder.decode({fixture.universe: whole})[0]
     sums = [ARITHMETIC, ARITHMETIC, ARITHMETIC]
     for channel, places in zip(mode.channels, mode.places, strict=True):

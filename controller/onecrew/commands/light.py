@@ -27,6 +27,7 @@ from onecrew.language.light import lettered, marked_word
 from onecrew.language.names import lamps, nearest, patch_address
 from onecrew.language.phrases import Pair, build, plain, split, timed
 from onecrew.show.base import CctK, Duv, Level, Name, Seconds
+from onecrew.show.destination import SLOTS
 from onecrew.show.light import Effect, Xy
 from onecrew.show.show import Address, Show, Universe
 
@@ -343,7 +344,7 @@ class RaiseSlots(EngineCommand):
     kind: Literal["raise"] = "raise"
     universe: Universe = 1
     address: Address = 1
-    slots: Annotated[tuple[Annotated[int, Field(ge=0, le=255)], ...], Field(max_length=512)] = ()
+    slots: Annotated[tuple[Annotated[int, Field(ge=0, le=255)], ...], Field(max_length=SLOTS)] = ()
     """Values from the address on; empty: black, and an end."""
     fixture: Name | None = None
     """The lamp that these are the slots of, in a still that has every lamp out; or of none."""
@@ -351,7 +352,7 @@ class RaiseSlots(EngineCommand):
     @model_validator(mode="after")
     def _within_the_universe(self) -> Self:
         if self.address + len(self.slots) > 513:
-            raise ValueError(f"{len(self.slots)} slots from {self.address} on run past 512")
+            raise ValueError(f"{len(self.slots)} slots from {self.address} on run past {SLOTS}")
         return self
 
 

@@ -9,9 +9,8 @@ from typing import Literal
 from onecrew.commands.command import Command, Log, Row, ShowCommand, changed, joined, plainly
 from onecrew.commands.context import Context
 from onecrew.errors import Misuse
-from onecrew.language import names, reading, writing
+from onecrew.language import names, network, reading, writing
 from onecrew.language.phrases import Pair, build, plain, split, unknown
-from onecrew.show.listener import parse_guest, parse_listener, parse_receiver
 from onecrew.show.show import Artnet, ArtnetUniverse, Osc, Output, Page, Remote, Sacn, SacnUniverse, Show
 
 # ── Outputs ─────────────────────────────────────────────────────────────────────────────────────────
@@ -61,7 +60,7 @@ def _universe(present: Output, universe: str, words: Sequence[str], pairs: Seque
 
 
 def _sacn(how: Sequence[str], pairs: Sequence[Pair]) -> SacnUniverse:
-    fields = _fields(pairs, {"to": _addresses, "interface": lambda text: text or None})
+    fields = _fields(pairs, {"to": network.destinations, "interface": lambda text: text or None})
     multicast = list(how) == ["multicast"]
     if (how and not multicast) or multicast == bool(fields.get("to")):
         raise Misuse("say where the universe goes: to=ADDRESS, the word multicast, or artnet to=ADDRESS")
@@ -71,7 +70,7 @@ def _sacn(how: Sequence[str], pairs: Sequence[Pair]) -> SacnUniverse:
 def _artnet(pairs: Sequence[Pair]) -> ArtnetUniverse:
     fields = _fields(
         pairs,
-        {"to": _addresses, "port_address": lambda text: reading.whole(text, "port_address", 0, 32767)},
+        {"to": network.destinations, "port_address": network.port_address},
     )
     if not fields.get("to"):
         raise Misuse("say where Art-Net goes: artnet to=ADDRESS")
@@ -83,7 +82,7 @@ def _sending(sacn: Sacn, pairs: Sequence[Pair]) -> Sacn:
     said = _fields(
         pairs,
         {
-            "priority": lambda text: reading.whole(text, "priority", 0, 200),
+            "priority": network.priority,
             "wifi": lambda text: reading.yes_no(text, "wifi"),
             "steady": lambda text: reading.yes_no(text, "steady"),
             "sync": lambda text: None if text.lower() == "off" else names.universe(text),
@@ -102,10 +101,6 @@ def _fields(pairs: Sequence[Pair], readers: Mapping[str, Callable[[str], object]
             raise unknown("an output", pair.key, tuple(readers))
         fields[pair.key] = readers[pair.key](plain(pair, "output"))
     return fields
-
-
-def _addresses(text: str) -> tuple[str, ...]:
-    return tuple(part.strip() for part in text.split(",") if part.strip())
 
 
 def _write_output(command: SetOutput, show: Show | None) -> str:
@@ -182,7 +177,9 @@ def _read_remote(words: list[str], context: Context) -> Command:
         elif pair.key in _LISTS:
             if osc is None:
                 raise Misuse("first say where to listen for OSC: remote osc=0.0.0.0:9001 allow=192.168.1.20")
-            osc = build(Osc, **{**osc.model_dump(), pair.key: _list(value, _LISTS[pair.key])})
+            osc = build(
+                Osc, **{**osc.model_dump(), pair.key: _LISTS[pair.key]("" if value == "none" else value)}
+            )
         else:
             raise Misuse(
                 f"there is no remote '{pair.key}'; "
@@ -194,25 +191,10 @@ def _read_remote(words: list[str], context: Context) -> Command:
 def _listen(value: str) -> dict[str, object]:
     if value == "on":
         return {}
-    _checked(parse_listener, value)
-    return {"listen": value}
+    return {"listen": network.listener(value)}
 
 
-_LISTS: dict[str, Callable[[str], object]] = {"allow": parse_guest, "feedback": parse_receiver}
-
-
-def _list(value: str, parse: Callable[[str], object]) -> tuple[str, ...]:
-    addresses = () if value == "none" else _addresses(value)
-    for address in addresses:
-        _checked(parse, address)
-    return addresses
-
-
-def _checked(parse: Callable[[str], object], value: str) -> None:
-    try:
-        parse(value)
-    except ValueError as error:
-        raise Misuse(str(error)) from None
+_LISTS = {"allow": network.guests, "feedback": network.receivers}
 
 
 def _write_remote(command: SetRemote, _: Show | None) -> str:

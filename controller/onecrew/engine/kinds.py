@@ -21,7 +21,7 @@ from onecrew.fixtures.probe import MEANINGS, Layout, Question, asked_so_far
 from onecrew.fixtures.probe import Answer as Seen
 from onecrew.fixtures.probe_profile import fitting, profile_text, usable
 from onecrew.show.base import Model
-from onecrew.show.patching import SLOTS
+from onecrew.show.destination import SLOTS
 from onecrew.show.profiles import keep_profile, load_profiles, parse_profile
 
 IMPORT_S = 20.0

@@ -23,8 +23,9 @@ from onecrew.fixtures.emitters import mixer_of
 from onecrew.playback.laws import law_of, output_of
 from onecrew.playback.measured import measured_profile
 from onecrew.show.base import CCT_MAX_K, CCT_MIN_K, CctK, Duv, Level, Model
+from onecrew.show.destination import SLOTS
 from onecrew.show.light import Light, White, Xy
-from onecrew.show.patching import SLOTS, next_free
+from onecrew.show.patching import next_free
 from onecrew.show.profile import Mode, Profile
 from onecrew.show.profile_words import channel_words
 from onecrew.show.show import Universe

@@ -8,12 +8,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from onecrew.errors import Misuse
 from onecrew.language.reading import whole
 from onecrew.show.base import CUE_NUMBER, SHORT_NAME
+from onecrew.show.destination import SLOTS, UNIVERSE_MAX
 from onecrew.show.faults import meant
 from onecrew.show.show import ROLES, Cue, Fixture, Role, Show
 
 CUE = re.compile(CUE_NUMBER, re.ASCII)
 ALL = "all"
-UNIVERSE_MAX, ADDRESS_MAX = 63999, 512
 _ROLE_WORDS: dict[str, Role] = {"rim": "edge", "kicker": "edge", "hair": "edge", "ambient": "ambience"}
 """Other words of the trade for a role."""
 
@@ -117,7 +117,7 @@ def universe(text: str) -> int:
 
 
 def address(text: str) -> int:
-    return whole(text, "address", 1, ADDRESS_MAX)
+    return whole(text, "address", 1, SLOTS)
 
 
 def patch_address(text: str) -> tuple[int, int]:

@@ -14,6 +14,7 @@ from uuid import UUID
 
 from onecrew.network.pacing import NEVER_S
 from onecrew.network.sacn_parse import DataPacket, DiscoveryPacket, Malformed, SyncPacket, parse
+from onecrew.show.destination import SLOTS
 
 LOSS_S = 2.5
 """Appendix A: E131_NETWORK_DATA_LOSS_TIMEOUT."""
@@ -23,7 +24,6 @@ SOURCES_MAX = 32
 """Sources kept for one universe, and synchronisations and announcements kept in all."""
 UNIVERSES_MAX = 1024
 RATE_PACKETS = 64
-SLOTS = 512
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import struct
 from dataclasses import dataclass
 
-from onecrew.network.stream import SLOTS
+from onecrew.show.destination import PORT_ADDRESS_MAX, SLOTS
 
 HEADER = b"Art-Net\0"
 OP_POLL = 0x2000
@@ -14,8 +14,6 @@ OP_DMX = 0x5000
 OP_SYNC = 0x5200
 PROTOCOL_VERSION = 14
 """Big-endian, while the OpCode before it is little-endian."""
-PORT_ADDRESS_MAX = 0x7FFF
-"""Net (7 bits), Sub-Net (4), Universe (4)."""
 
 SEQUENCE_AT = 12
 SLOTS_AT = 18

@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from onecrew.network.delivery import Address, Delivery, Lines
 from onecrew.network.pacing import NEVER_S, ROUNDING_S
-from onecrew.network.stream import SLOTS, Stream
-from onecrew.show.destination import parse_destination
+from onecrew.network.stream import Stream
+from onecrew.show.destination import SLOTS, parse_destination
 from onecrew.show.snapshot import OutputState
 
 AnyStream = TypeVar("AnyStream", bound=Stream)

@@ -15,7 +15,8 @@ from sacn.messages.data_packet import DataPacket, calculate_multicast_addr
 from sacn.messages.sync_packet import SyncPacket
 from sacn.messages.universe_discovery import UniverseDiscoveryPacket
 
-UNIVERSE_MAX = 63999
+from onecrew.show.destination import UNIVERSE_MAX
+
 DISCOVERY_UNIVERSE = 64214
 """§6.2.7, Appendix A (E131_DISCOVERY_UNIVERSE): 239.255.250.214."""
 NAME_OCTETS = 63

@@ -20,7 +20,8 @@ from sacn.messages.root_layer import (
     VECTOR_UNIVERSE_DISCOVERY_UNIVERSE_LIST,
 )
 
-from onecrew.network.sacn_packets import NAME_OCTETS, UNIVERSE_MAX
+from onecrew.network.sacn_packets import NAME_OCTETS
+from onecrew.show.destination import PRIORITY_MAX, UNIVERSE_MAX
 
 PREAMBLE = bytes.fromhex("00100000") + b"ASC-E1.17\0\0\0"
 """§5.1–5.3: preamble size, post-amble size, ACN packet identifier."""
@@ -29,7 +30,6 @@ SYNC = bytes(VECTOR_ROOT_E131_EXTENDED), bytes(VECTOR_E131_EXTENDED_SYNCHRONIZAT
 DISCOVERY = bytes(VECTOR_ROOT_E131_EXTENDED), bytes(VECTOR_E131_EXTENDED_DISCOVERY)
 DMP_FIXED = bytes((VECTOR_DMP_SET_PROPERTY, 0xA1, 0, 0, 0, 1))
 """§7.2–7.5: vector, address and data type, first property address, address increment."""
-PRIORITY_MAX = 200
 
 
 class Malformed(ValueError):

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from onecrew.network.pacing import NEVER_S, PLAIN, ROUNDING_S, Pacer, Repeat
+from onecrew.show.destination import SLOTS
 
-SLOTS = 512
 NOTHING: tuple[bytearray, ...] = ()
 
 

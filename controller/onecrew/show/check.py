@@ -14,7 +14,16 @@ from re import fullmatch
 from onecrew.errors import Fault
 from onecrew.show.advise import advise
 from onecrew.show.base import CUE_NUMBER, cue_order
-from onecrew.show.destination import ARTNET_PORT, SACN_PORT, parse_destination, parse_interface, port_address
+from onecrew.show.destination import (
+    ARTNET_PORT,
+    PORT_ADDRESS_MAX,
+    SACN_PORT,
+    SLOTS,
+    UNIVERSE_MAX,
+    parse_destination,
+    parse_interface,
+    port_address,
+)
 from onecrew.show.faults import MAX_FAULTS, bounded, few, listed, meant, path_of, shown
 from onecrew.show.listener import parse_guest, parse_listener, parse_receiver
 from onecrew.show.outline import (
@@ -25,7 +34,7 @@ from onecrew.show.outline import (
     UniverseOutline,
     outline_of_show,
 )  # fmt: skip
-from onecrew.show.patching import SLOTS, gap, occupy, width_of
+from onecrew.show.patching import gap, occupy, width_of
 from onecrew.show.profile import Profile
 from onecrew.show.profiles import ProfileShelf
 from onecrew.show.show import Show
@@ -183,8 +192,8 @@ def _output_faults(universes: Iterable[UniverseOutline]) -> Iterator[Fault]:
     for universe in universes:
         where = f"output.{universe.protocol}.universes.{universe.number}"
         number = int(universe.number) if fullmatch("[1-9][0-9]{0,4}", universe.number) else None
-        if number is not None and number > 63999:
-            yield Fault(where, f"there is no universe {number}", "use 1 to 63999")
+        if number is not None and number > UNIVERSE_MAX:
+            yield Fault(where, f"there is no universe {number}", f"use 1 to {UNIVERSE_MAX}")
         hosts: set[tuple[str, int]] = set()
         default = SACN_PORT if universe.protocol == "sacn" else ARTNET_PORT
         for place, text in enumerate(universe.to):
@@ -214,9 +223,9 @@ def _port_faults(
 ) -> Iterator[Fault]:
     """An Art-Net port-address has 15 bits, and two universes cannot share one at the same receiver."""
     port = port_address(number, universe.port_address)
-    if universe.port_address is None and port > 32767:
+    if universe.port_address is None and port > PORT_ADDRESS_MAX:
         what = f"universe {number} is past the last Art-Net port-address"
-        yield Fault(where, what, "add a port_address from 0 to 32767")
+        yield Fault(where, what, f"add a port_address from 0 to {PORT_ADDRESS_MAX}")
     for host, udp_port in sorted(hosts):
         other = ports.setdefault((port, f"{host}:{udp_port}"), universe.number)
         if other != universe.number:

@@ -1,6 +1,7 @@
-"""Destination: the address that a universe is sent to, as people write it. IP literals only.
+"""Destination: the address that a universe is sent to, as people write it, and what the protocols allow.
 
-Names are refused: looking one up can take seconds, and on a set without a name server it fails.
+IP literals only. Names are refused: looking one up can take seconds, and on a set without a name server it
+fails.
 """
 
 from __future__ import annotations
@@ -11,6 +12,14 @@ SACN_PORT = 5568
 """ACN_SDT_MULTICAST_PORT (E1.31-2018 Appendix A)."""
 ARTNET_PORT = 6454
 """0x1936 (Art-Net 4)."""
+UNIVERSE_MAX = 63999
+"""E1.31-2018 §6.2.7; the least is 1."""
+PRIORITY_MAX = 200
+"""E1.31-2018 §6.2.3; the least is 0."""
+PORT_ADDRESS_MAX = 0x7FFF
+"""Art-Net: Net (7 bits), Sub-Net (4), Universe (4)."""
+SLOTS = 512
+"""Slots of a universe (ANSI E1.11)."""
 
 
 def parse_destination(text: str, default_port: int = SACN_PORT) -> tuple[str, int]:

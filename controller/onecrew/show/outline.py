@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from onecrew.show.destination import SLOTS, UNIVERSE_MAX
 from onecrew.show.scenes import scenes_of
 from onecrew.show.show import Show
 
@@ -127,8 +128,8 @@ def _fixture(index: int, raw: object) -> FixtureOutline:
         _text(raw, "id"),
         _text(raw, "profile"),
         _text(raw, "mode"),
-        universe if universe is not None and 1 <= universe <= 63999 else None,
-        address if address is not None and 1 <= address <= 512 else None,
+        universe if universe is not None and 1 <= universe <= UNIVERSE_MAX else None,
+        address if address is not None and 1 <= address <= SLOTS else None,
         _text(raw, "mixing"),
         tuple(_asked(reading) for reading in _list(raw, "calibration")),
     )

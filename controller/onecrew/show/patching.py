@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
+from onecrew.show.destination import SLOTS
 from onecrew.show.profile import Profile
 from onecrew.show.show import Fixture, Rig
-
-SLOTS = 512
-"""Slots of a universe (ANSI E1.11)."""
 
 
 def width_of(profiles: Mapping[str, Profile], profile: str | None, mode: str | None) -> int | None:

@@ -10,8 +10,9 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from onecrew.show.base import CctK, Duv, Level, Model, Name
+from onecrew.show.destination import SLOTS
 
-Slot = Annotated[int, Field(ge=1, le=512)]
+Slot = Annotated[int, Field(ge=1, le=SLOTS)]
 """A slot of a mode, counted from 1."""
 Raw = Annotated[int, Field(ge=0, le=2**32 - 1)]
 """A value as the channel is sent it, 0 to 255 at 8 bits."""

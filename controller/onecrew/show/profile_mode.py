@@ -10,6 +10,7 @@ from typing import Annotated, Self
 from pydantic import Field, model_validator
 
 from onecrew.show.base import Model, Name
+from onecrew.show.destination import SLOTS
 from onecrew.show.profile_channel import Channel
 
 FEW_STEPS = 4095
@@ -22,7 +23,7 @@ class Mode(Model):
     """One channel layout of a profile. ``segments`` repeats the block of channels, as a pixel tube does."""
 
     name: Name
-    channels: Annotated[tuple[Channel, ...], Field(min_length=1, max_length=512)]
+    channels: Annotated[tuple[Channel, ...], Field(min_length=1, max_length=SLOTS)]
     segments: Annotated[int, Field(ge=1, le=170)] = 1
     menu: Annotated[str, Field(max_length=80)] = ""
     """What the fixture's own menu calls this mode, where that is not its name here."""
@@ -96,8 +97,8 @@ class Mode(Model):
                 f"mode {self.name} has a channel with once among those of a segment; move it before or after "
                 "them, or give slots"
             )
-        if self.width > 512:
-            raise ValueError(f"mode {self.name} takes {self.width} slots; keep to the 512 of a universe")
+        if self.width > SLOTS:
+            raise ValueError(f"mode {self.name} takes {self.width} slots; keep to the {SLOTS} of a universe")
         taken = Counter(slot for places in self.places for place in places for slot in place)
         slot, times = max(taken.items(), key=lambda item: (item[1], -item[0]))
         if times > 1:

@@ -8,6 +8,7 @@ from typing import Annotated, Literal, get_args
 from pydantic import Field, field_validator
 
 from onecrew.show.base import CctK, CueNumber, Duv, Model, Name, Seconds, UniverseKey, cue_order
+from onecrew.show.destination import PORT_ADDRESS_MAX, PRIORITY_MAX, SLOTS, UNIVERSE_MAX
 from onecrew.show.light import Look, Xy
 from onecrew.show.photometry import Metered, Reflectance, Room, SizeM
 
@@ -17,8 +18,8 @@ Mixing = Literal["most-light", "best-rendition"]
 MIXINGS: tuple[Mixing, ...] = get_args(Mixing)
 Curve = Literal["linear", "ease", "stops"]
 CURVES: tuple[Curve, ...] = get_args(Curve)
-Universe = Annotated[int, Field(ge=1, le=63999)]
-Address = Annotated[int, Field(ge=1, le=512)]
+Universe = Annotated[int, Field(ge=1, le=UNIVERSE_MAX)]
+Address = Annotated[int, Field(ge=1, le=SLOTS)]
 ShortText = Annotated[str, Field(max_length=80)]
 LongText = Annotated[str, Field(max_length=2000)]
 
@@ -155,7 +156,7 @@ class SacnUniverse(Model):
 
 
 class Sacn(Model):
-    priority: Annotated[int, Field(ge=0, le=200)] = 100
+    priority: Annotated[int, Field(ge=0, le=PRIORITY_MAX)] = 100
     source_name: Annotated[str, Field(max_length=60)] | None = None
     """None: 'onecrew' and the show's name."""
     steady: bool = False
@@ -170,7 +171,7 @@ class Sacn(Model):
 
 class ArtnetUniverse(Model):
     to: Annotated[tuple[str, ...], Field(min_length=1)]
-    port_address: Annotated[int, Field(ge=0, le=32767)] | None = None
+    port_address: Annotated[int, Field(ge=0, le=PORT_ADDRESS_MAX)] | None = None
     """Art-Net port-address; None means universe − 1."""
 
 

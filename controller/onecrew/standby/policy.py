@@ -29,6 +29,7 @@ from onecrew.commands.command import Command
 from onecrew.commands.session import Stop, TakeOver
 from onecrew.commands.takes import Note
 from onecrew.errors import OnecrewError, Refused
+from onecrew.show.destination import PRIORITY_MAX
 from onecrew.show.load import parse_show
 from onecrew.show.profile import Profile
 from onecrew.show.show import Show
@@ -38,7 +39,7 @@ log = logging.getLogger(__name__)
 
 BELOW = 10
 """Steps of priority that a standby stays below the main engine, and rises above it when it is in control."""
-LOWEST, HIGHEST = 0, 200  # E1.31-2018 §6.2.3
+LOWEST = 0  # E1.31-2018 §6.2.3
 
 Message = Mapping[str, Any]
 
@@ -103,7 +104,7 @@ class Standby:
             return show
         sacn = show.output.sacn
         if self.in_charge:
-            changed: dict[str, Any] = {"priority": min(HIGHEST, sacn.priority + BELOW)}
+            changed: dict[str, Any] = {"priority": min(PRIORITY_MAX, sacn.priority + BELOW)}
         else:
             changed = {"priority": max(LOWEST, sacn.priority - BELOW), "sync_universe": None}
         output = show.output.model_copy(update={"sacn": sacn.model_copy(update=changed)})

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from onecrew.language import who
-from onecrew.show.patching import SLOTS, first_gap
+from onecrew.show.destination import SLOTS
+from onecrew.show.patching import first_gap
 from onecrew.show.show import Fixture
 
 
@@ -100,7 +101,7 @@ def fault(
     """Why ``width`` slots cannot sit there, in a sentence; empty when they can. ``but`` names who moves."""
     last = address + width - 1
     if last > SLOTS:
-        return f"{address}–{last} runs past 512: the last place for {width} slots is {SLOTS - width + 1}"
+        return f"{address}–{last} runs past {SLOTS}: the last place for {width} slots is {SLOTS - width + 1}"
     for other in fixtures:
         if other.id == but or other.universe != universe:
             continue

@@ -10,7 +10,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
 
-from onecrew.language import writing
+from onecrew.language import network, writing
 from onecrew.language.phrases import build
 from onecrew.language.reading import yes_no
 from onecrew.phone.qr import lines
@@ -19,7 +19,6 @@ from onecrew.tui import theme
 from onecrew.tui.dialogs.dialog import Dialog
 from onecrew.tui.dialogs.form import Form
 from onecrew.tui.drawing.canvas import Canvas, Drawn, wrap
-from onecrew.tui.rig.typed import read_destinations
 
 PAPER = Style(color="#ffffff", bgcolor="#000000")
 """Light modules are drawn: a code is dark on light whatever colours the screen has."""
@@ -78,7 +77,7 @@ def remotes_form(remote: Remote) -> Form[Remote]:
 
     def read(texts: dict[str, str]) -> Remote:
         osc, page = texts["OSC at"], texts["phone page at"]
-        allow, feedback = (read_destinations(texts[name]) for name in ("OSC allows", "OSC feedback to"))
+        allow, feedback = network.guests(texts["OSC allows"]), network.receivers(texts["OSC feedback to"])
         is_trim = yes_no(texts["phones trim lamps"], "phones trim lamps")
         return build(
             Remote,

@@ -11,7 +11,7 @@ from textual.widgets import Static
 
 from onecrew.commands.light import AGAIN_S, RISEN_S, RaiseSlots
 from onecrew.language import names, reading
-from onecrew.show.patching import SLOTS
+from onecrew.show.destination import SLOTS
 from onecrew.show.show import Show
 from onecrew.tui.desk import Desk
 from onecrew.tui.dialogs.form import Form

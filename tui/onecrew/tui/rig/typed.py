@@ -2,25 +2,10 @@
 
 from __future__ import annotations
 
-import re
-
-from onecrew.language import reading
+from onecrew.language import network, reading
 from onecrew.language.phrases import build
-from onecrew.show.destination import parse_destination
 from onecrew.show.show import Artnet, ArtnetUniverse, Fixture, Output, SacnUniverse
 from onecrew.tui.dialogs.form import Form
-
-
-def read_destinations(text: str) -> tuple[str, ...]:
-    """Addresses, maybe with a port, parted by spaces or commas; empty means multicast.
-
-    Raises ``ValueError`` with a sentence for what is none.
-    """
-    found = tuple(part for part in re.split(r"[\s,]+", text) if part)
-    for one in found:
-        parse_destination(one)
-    return found
-
 
 OFF = "off"
 _HINT = (
@@ -42,17 +27,17 @@ def output_form(output: Output, universe: int) -> Form[Output]:
         nodes = {number: one for number, one in artnet.universes.items() if number != key}
         if texts["Art-Net to"]:
             port = texts["port-address"]
-            to = read_destinations(texts["Art-Net to"])
-            number = reading.whole(port, "port-address", 0, 32767) if port else None
+            to = network.destinations(texts["Art-Net to"])
+            number = network.port_address(port, "port-address") if port else None
             nodes[key] = build(ArtnetUniverse, to=to, port_address=number)
         universes = {number: one for number, one in sacn.universes.items() if number != key}
         if texts["sent to"].lower() != OFF:
-            to = read_destinations(texts["sent to"])
+            to = network.destinations(texts["sent to"])
             universes[key] = build(SacnUniverse, **{**present.model_dump(), "to": to})
         elif key not in nodes:
             raise ValueError("without sACN the universe needs an address for Art-Net")
         fields = {
-            "priority": reading.whole(texts["priority"], "priority", 0, 200),
+            "priority": network.priority(texts["priority"]),
             "wifi": reading.yes_no(texts["Wi-Fi"] or "no", "Wi-Fi"),
             "steady": reading.yes_no(texts["steady rate"] or "no", "steady rate"),
             "universes": universes,
