@@ -11,6 +11,7 @@ from onecrew.colour.hue import hue_to_xy
 from onecrew.colour.table import uv76_to_white_fast
 from onecrew.commands.light import Compare, Edits, Revert, SetLight
 from onecrew.errors import Refused
+from onecrew.playback.alone import can_move_alone, move_alone
 from onecrew.playback.compiled_show import DARK, CompiledShow, Target
 from onecrew.playback.effects import INCOMING, Effects, effects_of
 from onecrew.playback.fades import Times, Touch, dim, is_guarded, move, showing
@@ -33,6 +34,20 @@ def set_light(playback: Playback, compiled: CompiledShow, command: SetLight, now
     from what shows where a cue is still fading, from its goal where a hand is already moving it.
     """
     lamps = compiled.lamps(command.fixtures)
+    lamp = lamps[0]
+    if command.model_fields_set <= _LEVEL_ALONE and len(lamps) == 1 and can_move_alone(playback, lamp, now):
+        (light,) = changed([playback.asked[lamp]], lamps, command, compiled)
+        return move_alone(playback, compiled, now, lamp, light, command.fade_s)
+    return set_in_full(playback, compiled, command, lamps, now)
+
+
+_LEVEL_ALONE = {"kind", "fixtures", "level", "level_by", "stops_by", "fade_s"}
+
+
+def set_in_full(
+    playback: Playback, compiled: CompiledShow, command: SetLight, lamps: Sequence[int], now: float
+) -> Playback:
+    """Return what ``set_light`` does, whatever plays and whatever the command names."""
     if playback.aside is not None:
         playback = _show(playback, compiled, playback.aside, now, SHORT_FADE_S)
     before = here_or_goal(playback, compiled, lamps, now)

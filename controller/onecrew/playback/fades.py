@@ -159,7 +159,7 @@ def move(
     old = playback.movement
     here = showing(old, time, compiled)
     goal = _goal(here, old.goal, target.lights, touch)
-    factor = playback.shown.goal * playback.master.goal * playback.blackout.goal
+    factor = dimmed_goal(playback)
     allowed = _allowed(playback, bool(touch.level.all()), target.effects)
     history, free = _free_from(
         playback, compiled, now, here, goal, factor, guarded and not urgent, None, allowed
@@ -201,7 +201,7 @@ def move(
         begin=begin,
         end=end,
         curve=np.where(touch.level, np.int8(times.curve), old.curve).astype(np.int8),
-        stops=stop_places(start.level, goal.level, compiled) if _by_stops(times.curve, old) else old.stops,
+        stops=stop_places(start.level, goal.level, compiled) if by_stops(times.curve, old) else old.stops,
         by_white=np.where(touch.colour, start_white & goal.white, old.by_white),
     )
     return replace(playback, movement=movement, effects=effects, asked=target.asked, flashes=history)
@@ -214,8 +214,8 @@ def _rows(level: BoolArray, colour: BoolArray, effect: BoolArray) -> BoolArray:
     return rows
 
 
-def _by_stops(curve: int, old: Movement) -> bool:
-    """Whether any lamp moves or will move in stops; the others never read their places on that scale."""
+def by_stops(curve: int, old: Movement) -> bool:
+    """Return whether any lamp moves or will move in stops; others never read their places on that scale."""
     return curve == STOPS or bool((old.curve == STOPS).any())
 
 
@@ -227,6 +227,11 @@ def stop_places(start: FloatArray, goal: FloatArray, compiled: CompiledShow) -> 
 def dimmed(playback: Playback, now: float) -> FloatArray:
     """Return the factor (n,) 0–1 by which solo, without, master and blackout scale the levels now."""
     return playback.shown.at(now) * playback.master.at(now) * playback.blackout.at(now)
+
+
+def dimmed_goal(playback: Playback) -> FloatArray:
+    """Return the factor (n,) that solo, without, master and blackout are going to."""
+    return playback.shown.goal * playback.master.goal * playback.blackout.goal
 
 
 def dim(
@@ -301,7 +306,7 @@ def _free_from(
         shown=shown,
         goal=to,
         recoloured=far & (shown > 0.0) & (to > 0.0),
-        crossing=_crossing(playback, now, scale),
+        crossing=crossing(playback, now, scale),
         turns_allowed=allowed,
         guarded=guarded,
     )
@@ -318,8 +323,8 @@ def _allowed(playback: Playback, in_chain: bool, effects: Effects | None = None)
     return allowed
 
 
-def _crossing(playback: Playback, now: float, scale: Scale | None) -> BoolArray:
-    """Which lamps (n,) something else than what is about to move them (None: the look itself) is moving."""
+def crossing(playback: Playback, now: float, scale: Scale | None) -> BoolArray:
+    """Return which lamps (n,) something else than ``scale`` (None: the look itself) is moving."""
     time = playback.show_time(now)
     result = np.zeros(playback.by_hand.size, dtype=np.bool_)
     if scale is not None and time < playback.movement.settled_at:
