@@ -11,7 +11,7 @@ and habits differ; these are common practice, no source.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -122,51 +122,77 @@ def forecast(
     if subject is None and stage.subjects:
         subject = stage.subjects[0]
     name, place, facing = _receiver(stage, subject, at, assumed, doubts)
-    toward_camera = unit(stage.camera_at - place) if stage.camera_at is not None else facing
-    lit = [lamp for lamp in stage.lamps if lamp.fixture.id in stage.sources]
     doubts += [
         f"{lamp.fixture.id} has no place on the plan and is left out"
         for lamp in stage.lamps
         if lamp.output > 0.0 and lamp.fixture.id not in stage.sources
     ]
-    names = [lamp.fixture.id for lamp in lit]
-    output = np.array([lamp.output for lamp in lit])
-    toward = [unit(stage.sources[name].at - place) for name in names]
-    direct, bounced = _light(stage, names, place, [toward_camera, *_cheeks(facing), *toward])
-    rows = np.arange(len(lit))
-    total = output @ (direct + bounced)
-    own = [np.stack((light[:, 0], light[rows, 3 + rows]), axis=1) for light in (direct, bounced)]
-    lamp_full = own[0][:, 1] + own[1][:, 1]
-    key = _key(lit, output * lamp_full, assumed)
-    fill = [i for i in rows if lit[i].fixture.role in FILLS and output[i] > 0]
-    key_lux = _facing(direct + bounced, output, key)
-    fill_lux = float(sum(output[i] * (direct[i, 0] + bounced[i, 0]) for i in fill))
-    absolute = not any(output[i] > 0.0 and not lit[i].known for i in rows)
+    read = _read(stage, place, facing)
+    lit, output = read.lamps, read.output
+    total = output @ read.light
+    key = _key(lit, output * np.diagonal(read.light[:, 3:]), assumed)
+    fill = [i for i, lamp in enumerate(lit) if lamp.fixture.role in FILLS and output[i] > 0]
+    key_lux = _facing(read.light, output, key)
+    fill_lux = float(sum(output[i] * read.light[i, 0] for i in fill))
+    unknown = tuple(lamp.fixture.id for lamp in lit if lamp.output > 0.0 and not lamp.known)
     exposure = exposure_of(camera)
     return Forecast(
         subject=name,
         at=(float(place[0]), float(place[1]), float(place[2])),
         facing_deg=aim_of(facing)[0],
-        absolute=absolute,
+        absolute=not unknown,
         nominal_lux=exposure.lux,
         camera_lux=float(total[0]),
         camera_stops=exposure.stops(float(total[0])),
-        key=tuple(names[i] for i in key),
+        key=tuple(lit[i].fixture.id for i in key),
         key_lux=key_lux,
         key_stops=exposure.stops(key_lux),
-        fill=tuple(names[i] for i in fill),
+        fill=tuple(lit[i].fixture.id for i in fill),
         fill_lux=fill_lux,
         ratio=key_lux / fill_lux if fill_lux > DARK_LUX and key_lux > DARK_LUX else None,
         contrast=float(total[1:3].max() / total[1:3].min()) if total[1:3].min() > DARK_LUX else None,
         steps=tuple(_steps(stage, lit, key, place, facing, key_lux, to)),
-        lamps=tuple(
-            _reading(stage, lit[i], place, own[0][i], own[1][i], float(total[0]), key_lux) for i in rows
-        ),
+        lamps=tuple(_readings(stage, read, place, float(total[0]), key_lux)),
         assumed=tuple(dict.fromkeys(assumed)),
         doubts=tuple(dict.fromkeys(doubts)),
-        missing=tuple(names[i] for i in rows if output[i] > 0.0 and not lit[i].known),
+        missing=unknown,
         units=stage.units,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Read:
+    """What the lamps that stand on the plan give at one place.
+
+    ``direct`` and ``bounced`` (lamps, 3 + lamps) are lux at full, facing the camera, each side of the face
+    and each of the lamps.
+    """
+
+    lamps: list[Lamp]
+    output: FloatArray
+    direct: FloatArray
+    bounced: FloatArray
+
+    @property
+    def light(self) -> FloatArray:
+        return self.direct + self.bounced
+
+
+def _read(stage: Stage, place: FloatArray, facing: FloatArray) -> _Read:
+    lamps = [lamp for lamp in stage.lamps if lamp.fixture.id in stage.sources]
+    names = [lamp.fixture.id for lamp in lamps]
+    toward_camera = unit(stage.camera_at - place) if stage.camera_at is not None else facing
+    toward = [unit(stage.sources[name].at - place) for name in names]
+    direct, bounced = _light(stage, names, place, [toward_camera, *_cheeks(facing), *toward])
+    return _Read(lamps, np.array([lamp.output for lamp in lamps]), direct, bounced)
+
+
+def _readings(
+    stage: Stage, read: _Read, place: FloatArray, camera_lux: float, key_lux: float
+) -> Iterator[LampReading]:
+    for i, lamp in enumerate(read.lamps):
+        direct, bounced = (light[i, [0, 3 + i]] for light in (read.direct, read.bounced))
+        yield _reading(stage, lamp, place, direct, bounced, camera_lux, key_lux)
 
 
 def _reading(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -57,37 +57,19 @@ def match(
     """
     _see(reference)
     notes = list(run.notes)
-    solving = 0.0
-    problem: Problem | None = None
-    if own is not False and (placed := run.placed(reference, notes, must=own is True)) is not None:
-        problem = own_problem(run, placed, _exposure_told(run, reference) if exposure is None else exposure)
-        began = time.perf_counter()
-        solution, problem = solve_graded(problem) if graded else (solve(problem), problem)
-        solving = time.perf_counter() - began
-        off = _typical(problem, solution)
-        if own is True or off < OWN_STOPS:
-            reference = placed
-            notes += _odd(off, better_curve(run, placed))
-        else:
-            problem = None
-    is_own = problem is not None
-    if problem is None:
-        if not regions:
-            raise Mistake(f"{reference.name} shows another room than the stills: mark {_MISSING}")
-        problem, more = marked_problem(run, reference, regions, exposure)
-        notes += more
-        began = time.perf_counter()
-        solution, problem = solve_graded(problem) if graded else (solve(problem), problem)
-        solving = time.perf_counter() - began
+    first = None if own is False else _own_round(run, reference, notes, own is True, exposure, graded)
+    if first is None:
+        first = _marked_round(run, reference, regions, notes, exposure, graded)
+    reference, problem, solution = first.reference, first.problem, first.solution
     began = time.perf_counter()
     if shown is not None:
-        problem = _second_round(run, problem, regions if not is_own else (), shown)
+        problem = _second_round(run, problem, () if first.own else regions, shown)
         solution = solve(problem, [(solution.stops, solution.mired)])
     known = certainty(problem, solution)
     told, exposure_known = _exposure(problem, solution, known)
     leaving = _leaving(run, problem, solution, known, told)
-    solving += time.perf_counter() - began
-    if is_own and not exposure_known:
+    seconds = first.seconds + time.perf_counter() - began
+    if first.own and not exposure_known:
         notes.append(
             f"the picture does not tell how the reference was exposed: levels hold for {told:+.2f} stops "
             "against the stills; say another with --exposure"
@@ -95,14 +77,14 @@ def match(
     lamps = _lamps(run, known, leaving)
     predicted = run.predicted([one.xyz for one, _ in leaving]) * 2.0**told
     return Match(
-        own=is_own,
+        own=first.own,
         lamps=lamps,
-        regions=region_results(run, reference, regions, leaving, told, is_own, predicted),
+        regions=region_results(run, reference, regions, leaving, told, first.own, predicted),
         exposure_stops=told,
         exposure_known=exposure_known,
-        delta_e=_frame_difference(predicted, reference) if is_own else None,
+        delta_e=_frame_difference(predicted, reference) if first.own else None,
         notes=(*notes, *_about(lamps, known)),
-        seconds=solving,
+        seconds=seconds,
         predicted=predicted,
         reference=reference.linear,
     )
@@ -123,6 +105,56 @@ def _see(reference: Plate) -> None:
         raise Mistake(f"{reference.name} is clipped nearly all over; give one that was exposed less")
     if float(np.quantile(reference.linear @ LUMA, 0.98)) < FLOOR / 4.0:
         raise Mistake(f"{reference.name} is black nearly all over; give one that shows light")
+
+
+@dataclass(frozen=True, slots=True)
+class _FirstRound:
+    """What was solved, and how: ``own`` where the reference shows the room of the stills."""
+
+    own: bool
+    reference: Plate
+    problem: Problem
+    solution: Solution
+    seconds: float
+    """What solving took."""
+
+
+def _own_round(
+    run: Run, reference: Plate, notes: list[str], must: bool, exposure: float | None, graded: bool
+) -> _FirstRound | None:
+    """Solve for a picture of the stills' room; None for another one, unless it ``must`` be that."""
+    placed = run.placed(reference, notes, must=must)
+    if placed is None:
+        return None
+    told = _exposure_told(run, reference) if exposure is None else exposure
+    found = _solved(True, placed, own_problem(run, placed, told), graded)
+    off = _typical(found.problem, found.solution)
+    if not must and off >= OWN_STOPS:
+        return None
+    notes += _odd(off, better_curve(run, placed))
+    return found
+
+
+def _marked_round(
+    run: Run,
+    reference: Plate,
+    regions: Sequence[Region],
+    notes: list[str],
+    exposure: float | None,
+    graded: bool,
+) -> _FirstRound:
+    """Solve for a picture of another room by the places that are marked in both."""
+    if not regions:
+        raise Mistake(f"{reference.name} shows another room than the stills: mark {_MISSING}")
+    problem, more = marked_problem(run, reference, regions, exposure)
+    notes += more
+    return _solved(False, reference, problem, graded)
+
+
+def _solved(own: bool, reference: Plate, problem: Problem, graded: bool) -> _FirstRound:
+    began = time.perf_counter()
+    solution, problem = solve_graded(problem) if graded else (solve(problem), problem)
+    return _FirstRound(own, reference, problem, solution, time.perf_counter() - began)
 
 
 def _second_round(
