@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from argparse import ArgumentParser
 from pathlib import Path
 
 from onecrew.cli.specs.adding import Commands, add, add_json
@@ -33,40 +34,43 @@ def colour(commands: Commands) -> None:
     add_json(command)
 
 
+_CALIBRATE = """The lamp goes to full at one white after the other, the others are dark meanwhile, and you
+type what the meter says: colour temperature, Duv and light, in any order. skip, back, done and
+help work; Ctrl-C changes nothing. The result shows the error before and after, is stored in the
+show in place of older readings, and can be undone.
+
+With --emitters each emitter is lit alone, at full and darker, and you type x, y and light: then
+saturated colours and how the lamp dims are right too. Whites can be read on top of that.
+
+A closing check then shows lights that were not read, as the lamp was and as corrected; where that
+is worse, nothing is stored without a yes.
+
+With --file, readings that were written down are taken instead: one a line,
+asked_cct_k,asked_duv,measured_cct_k,measured_duv,light, read at full level from a lamp without
+readings and with even output off; with --emitters emitter,level,x,y,light. Lines of one light are
+averaged, and those that do not belong are named. Without a terminal, the answers come from
+standard input.
+
+With --lux, one reading of a light meter corrects how much light the lamp is said to give: the
+lamp alone, the meter facing it, at the subject, --at a place or at a --distance on its axis.
+
+With --like and --stills the camera is the meter: pictures of a grey card, camera locked, one
+dark, then under OTHER alone and under the lamp alone at the same whites, make it look like OTHER on
+that camera. The list of the stills is as for match; whites of the lamp are as it was asked without
+readings. With --check they were taken with the readings in place: it says what is left, and removes
+readings that made the lamp no better. --json: fixture, like, stored, before and after (mean and
+worst difference on camera in u′v′; after is expected, with --check measured), stops (brighter at the
+card than OTHER), whites (asked_cct_k, asked_duv, measured_cct_k, measured_duv, light, off_by, error,
+left), remarks."""
+
+
 def calibrate(commands: Commands) -> None:
     command = add(
         commands,
         "calibrate",
         "onecrew.cli.calibrate:run",
         does="measure a lamp with a colour meter, white by white, and correct it",
-        more="The lamp goes to full at one white after the other, the others are dark meanwhile, and you\n"
-        "type what the meter says: colour temperature, Duv and light, in any order. skip, back, done and\n"
-        "help work; Ctrl-C changes nothing. The result shows the error before and after, is stored in the\n"
-        "show in place of older readings, and can be undone.\n\n"
-        "With --emitters each emitter is lit alone, at full and darker, and you type x, y and light: then\n"
-        "saturated colours and how the lamp dims are right too. Whites can be read on top of that.\n\n"
-        "A closing check then shows lights that were not read, as the lamp was and as corrected; where that\n"
-        "is worse, nothing is stored without a yes.\n\n"
-        "With --file, readings that were written down are taken instead: one a line,\n"
-        "asked_cct_k,asked_duv,measured_cct_k,measured_duv,light, read at full level from a lamp without\n"
-        "readings and with even output off; with --emitters emitter,level,x,y,light. Lines of one light are\n"
-        "averaged, and those that do not belong are named. Without a terminal, the answers come from\n"
-        "standard input.\n\n"
-        "With --lux, one reading of a light meter corrects how much light the lamp is said to give: the\n"
-        "lamp alone, the meter facing it, at the subject, --at a place or at a --distance on its axis.\n\n"
-        "With --like and --stills the camera is the meter: pictures of a grey card, camera locked, one\n"
-        "dark, then under OTHER alone and under the lamp alone at the same whites, make it look "
-        "like OTHER on\n"
-        "that camera. The list of the stills is as for match; whites of the lamp are as it was "
-        "asked without\n"
-        "readings. With --check they were taken with the readings in place: it says what is left, "
-        "and removes\n"
-        "readings that made the lamp no better. --json: fixture, like, stored, before and after (mean and\n"
-        "worst difference on camera in u′v′; after is expected, with --check measured), stops "
-        "(brighter at the\n"
-        "card than OTHER), whites (asked_cct_k, asked_duv, measured_cct_k, measured_duv, light, "
-        "off_by, error,\n"
-        "left), remarks.",
+        more=_CALIBRATE,
         example="onecrew calibrate night-baker.json window",
     )
     command.add_argument("show", type=Path, metavar="SHOW")
@@ -84,11 +88,20 @@ def calibrate(commands: Commands) -> None:
         "--repeats", type=int, default=1, metavar="N", help="read each light N times; the mean counts (1)"
     )
     command.add_argument("--no-check", action="store_true", help="leave the closing check out")
+    _by_light_meter(command)
+    _by_camera(command)
+    add_json(command)
+
+
+def _by_light_meter(command: ArgumentParser) -> None:
     command.add_argument("--lux", metavar="LX", help="what a light meter read of the lamp alone")
     command.add_argument("--at", metavar="X,Y,Z", help="with --lux: where, instead of at the subject")
     command.add_argument("--distance", metavar="M", help="with --lux: on its axis, this far away")
     command.add_argument("--level", metavar="L", help="with --lux: its level, full where nothing is said")
     command.add_argument("--cct", metavar="K", help="with --lux: its white, the one with most light without")
+
+
+def _by_camera(command: ArgumentParser) -> None:
     command.add_argument("--like", metavar="OTHER", help="make it look like this lamp on your camera")
     command.add_argument("--stills", type=Path, metavar="FOLDER", help="with --like: pictures of a grey card")
     command.add_argument("--list", type=Path, metavar="LIST", help="which is which (the JSON file in FOLDER)")
@@ -99,7 +112,6 @@ def calibrate(commands: Commands) -> None:
     command.add_argument(
         "--check", action="store_true", help="stills with the readings in place: keep or drop"
     )
-    add_json(command)
 
 
 MORE = """Lux, stops against the camera notes, key : fill and each lamp's share, from the places on the plan,
