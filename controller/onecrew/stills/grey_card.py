@@ -88,22 +88,7 @@ def metered(
     how, notes = curve_of(listed, paths, curve, lamps)
     plates, clip = _crops(paths, how, box)
     notes = [*notes, *checks.exposures(plates)]
-    dark = [plate.linear for plate, shot in zip(plates, shots, strict=True) if shot.lamp is None]
-    if not dark:
-        notes.append("there is no dark still, so other light counts as none; take one with every lamp out")
-    black = np.mean(dark, axis=(0, 1, 2)) if dark else np.zeros(3)
-    found: dict[str, list[tuple[Card, float]]] = {name: [] for name in lamps}
-    for plate, shot in zip(plates, shots, strict=True):
-        if shot.lamp is None:
-            continue
-        if fault := _fault(plate, black, clip):
-            notes.append(f"{shot.file} {fault}; it is left out")
-            continue
-        card, light = _card(plate, black, lamps[shot.lamp], shot)
-        found[shot.lamp].append((card, light))
-    for name, cards in found.items():
-        if not cards:
-            raise Mistake(f"no still shows the card under {name}: {notes[-1]}")
+    found = _cards(plates, shots, lamps, clip, notes)
     mine, theirs = found[fixture.id], found[other.id]
     known = how.name == "linear" or curve is not None or listed.curve is not None
     apart = differences([card for card, _ in theirs], [card for card, _ in mine], curve_known=known)
@@ -117,6 +102,28 @@ def metered(
     middle = float(np.median(list(brighter.values()))) if brighter else 0.0
     readings = tuple(_reading(bare, profiles, one, brighter, middle) for one in apart)
     return Metered(apart, readings, middle / float(np.log(2.0)), tuple(notes))
+
+
+def _cards(
+    plates: Sequence[Plate], shots: Sequence[Shot], lamps: Mapping[str, Lamp], clip: float, notes: list[str]
+) -> dict[str, list[tuple[Card, float]]]:
+    """The card under each lamp, dark taken off, and its light; raises ``Mistake`` for a lamp without."""
+    dark = [plate.linear for plate, shot in zip(plates, shots, strict=True) if shot.lamp is None]
+    if not dark:
+        notes.append("there is no dark still, so other light counts as none; take one with every lamp out")
+    black = np.mean(dark, axis=(0, 1, 2)) if dark else np.zeros(3)
+    found: dict[str, list[tuple[Card, float]]] = {name: [] for name in lamps}
+    for plate, shot in zip(plates, shots, strict=True):
+        if shot.lamp is None:
+            continue
+        if fault := _fault(plate, black, clip):
+            notes.append(f"{shot.file} {fault}; it is left out")
+            continue
+        found[shot.lamp].append(_card(plate, black, lamps[shot.lamp], shot))
+    for name, cards in found.items():
+        if not cards:
+            raise Mistake(f"no still shows the card under {name}: {notes[-1]}")
+    return found
 
 
 def _crops(paths: Sequence[Path], how: Curve, box: Box) -> tuple[list[Plate], float]:
