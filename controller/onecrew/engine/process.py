@@ -13,14 +13,13 @@ import os
 import time
 from collections.abc import Callable, Iterator
 from typing import Any
+from uuid import UUID
 
 from onecrew.commands.command import Command
 from onecrew.commands.light import RaiseSlots
 from onecrew.commands.session import BringBack, Redo, SettleFile, Stop, TakeOver, Undo
 from onecrew.commands.table import parse_command
 from onecrew.commands.takes import Note, TakeClip, TakeRecord, TakeStart
-from onecrew.engine import kinds, matches, records, stills
-from onecrew.engine.calibrating import calibration
 from onecrew.engine.desk import Desk
 from onecrew.engine.doors import opened
 from onecrew.engine.endpoint import Endpoint, Files, announce, remove_endpoint
@@ -29,7 +28,7 @@ from onecrew.engine.installation import installation_cid
 from onecrew.engine.journal import Journal
 from onecrew.engine.persistence import Persistence
 from onecrew.engine.publisher import Publisher
-from onecrew.engine.queries import Answer, SlowAnswer, answer
+from onecrew.engine.questions import Questions
 from onecrew.engine.remotes import Remotes
 from onecrew.engine.snapshots import snapshot_of
 from onecrew.engine.sources import Sources
@@ -85,14 +84,7 @@ class Engine:
         self._standby = Standby(plan, in_charge=self._persistence.live.in_charge, profiles=profiles)
         self._partner = Partner(plan, self._standby, clock)
         cid = installation_cid(files.show)
-        self._outputs = Outputs(
-            self._standby.wire(self.desk.show),
-            self.desk.universes,
-            cid,
-            self._persistence.live.sequences(),
-            clock(),
-            artnet=self._standby.artnet,
-        )
+        self._outputs = self._resumed_outputs(cid)
         self._frames = FrameLoop(
             self.desk,
             self._outputs,
@@ -106,7 +98,7 @@ class Engine:
             clock,
             next_frame=lambda: self._frames.planned,
             carry_out=self._hear,
-            answer=self._answer,
+            answer=lambda topic, arguments: self._questions.answer(topic, arguments),
             keep=self._keep,
         )
         self._publisher.message = taken_up.remark
@@ -114,7 +106,28 @@ class Engine:
         self._sources = Sources(cid)
         self._journal = Journal(log_path(files.show), self.say)
         self._remotes = Remotes(files, self._hear, self._frames.together, lambda: self.desk, self.say)
+        self._questions = Questions(
+            self.desk,
+            files.show,
+            self._journal,
+            self._remotes,
+            self._sources,
+            self.carry_out,
+            self._note,
+            clock,
+        )
         self._handed_over = False
+
+    def _resumed_outputs(self, cid: UUID) -> Outputs:
+        """The outputs of the show, which go on with the sequence numbers that were kept."""
+        return Outputs(
+            self._standby.wire(self.desk.show),
+            self.desk.universes,
+            cid,
+            self._persistence.live.sequences(),
+            self._clock(),
+            artnet=self._standby.artnet,
+        )
 
     # ── its life ────────────────────────────────────────────────────────────────────────────────
 
@@ -304,34 +317,6 @@ class Engine:
                     asyncio.get_running_loop().call_later(FOLLOWED_S, self._lit.set)
             case End():
                 self.stop(0.0)
-
-    def _answer(self, topic: str, arguments: dict[str, Any]) -> Answer | SlowAnswer:
-        if topic == "log":
-            return self._journal.lines(arguments)
-        if topic == "moment":
-            return self._journal.moment(self.desk, self._clock())
-        if topic == "pair":
-            return self._remotes.pair(arguments)
-        if topic == "sources":
-            return self._sources.answer(self.desk.show, self.desk.universes)
-        if topic in records.TOPICS:
-            moment = self._journal.moment(self.desk, self._clock()) if topic == "sheet" else None
-            return records.answer(topic, arguments, self.desk, self.files.show, self._journal, moment)
-        if topic == "calibration":
-            return calibration(self.desk, arguments)
-        if topic == "probe":
-            return kinds.probe(self.desk, arguments)
-        if topic == "store-match":
-            return matches.store(arguments, self.desk.show, self.carry_out, self._note)
-        if topic == "stills":
-            return stills.plan(self.desk, arguments)
-        if topic == "keep-stills":
-            return stills.keep_list(self.desk, self.files.show, arguments)
-        if topic == "import":
-            return kinds.import_gdtf(self.desk, self.files.show, arguments)
-        if topic == "profiles" and arguments.get("again"):
-            return kinds.profiles_again(self.desk, self.files.show)
-        return answer(topic, arguments, self.desk)
 
     def _note(self, happening: Happening) -> None:
         self._journal.happened(happening, self._clock())

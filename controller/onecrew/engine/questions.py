@@ -1,0 +1,67 @@
+"""Questions: what clients ask of a running engine, each answered by the part that knows.
+
+What the desk alone can answer is in ``queries``, what a helper process reads in ``records``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from onecrew.commands.command import Command
+from onecrew.engine import kinds, matches, records, stills
+from onecrew.engine.calibrating import calibration
+from onecrew.engine.desk import Desk
+from onecrew.engine.journal import Journal
+from onecrew.engine.queries import Answer, SlowAnswer, answer
+from onecrew.engine.remotes import Remotes
+from onecrew.engine.sources import Sources
+from onecrew.log.happenings import Happening
+
+
+class Questions:
+    """Answers what clients ask. ``show`` is the show's file; ``clock`` gives monotonic seconds."""
+
+    def __init__(
+        self,
+        desk: Desk,
+        show: Path,
+        journal: Journal,
+        remotes: Remotes,
+        sources: Sources,
+        carry_out: Callable[[Command], None],
+        note: Callable[[Happening], None],
+        clock: Callable[[], float],
+    ) -> None:
+        """``carry_out`` and ``note`` are for the one question that stores what it found."""
+        self._desk = desk
+        self._show = show
+        self._journal = journal
+        self._clock = clock
+        self._own: dict[str, Callable[[dict[str, Any]], Answer | SlowAnswer]] = {
+            "log": journal.lines,
+            "moment": lambda _: self._moment(),
+            "pair": remotes.pair,
+            "sources": lambda _: sources.answer(desk.show, desk.universes),
+            "calibration": lambda asked: calibration(desk, asked),
+            "probe": lambda asked: kinds.probe(desk, asked),
+            "store-match": lambda asked: matches.store(asked, desk.show, carry_out, note),
+            "stills": lambda asked: stills.plan(desk, asked),
+            "keep-stills": lambda asked: stills.keep_list(desk, show, asked),
+            "import": lambda asked: kinds.import_gdtf(desk, show, asked),
+        }
+
+    def answer(self, topic: str, arguments: dict[str, Any]) -> Answer | SlowAnswer:
+        """Return the answer, or a coroutine where it takes long; raises ``Mistake`` with a sentence."""
+        if topic in self._own:
+            return self._own[topic](arguments)
+        if topic in records.TOPICS:
+            moment = self._moment() if topic == "sheet" else None
+            return records.answer(topic, arguments, self._desk, self._show, self._journal, moment)
+        if topic == "profiles" and arguments.get("again"):
+            return kinds.profiles_again(self._desk, self._show)
+        return answer(topic, arguments, self._desk)
+
+    def _moment(self) -> Answer:
+        return self._journal.moment(self._desk, self._clock())
