@@ -6,16 +6,19 @@ from pathlib import Path
 
 import pytest
 
-from onecrew.commands.command import Command
+from onecrew.commands.command import Command, PlaybackCommand
 from onecrew.commands.cues import Store
 from onecrew.commands.light import Edits, SetLight
 from onecrew.commands.running import Blackout, Go, Hold, Lock, Master, Recall
 from onecrew.commands.scenes import NewScene, OpenScene, RenameScene
 from onecrew.commands.session import Redo, Rename, Undo
 from onecrew.commands.takes import TakeStart
+from onecrew.engine import desk
 from onecrew.engine.desk import Desk
+from onecrew.engine.undo import Step
 from onecrew.errors import Refused
 from onecrew.playback.edits import edited
+from onecrew.playback.state import Playback
 from onecrew.show.load import load_show
 from onecrew.show.profiles import load_profiles
 
@@ -62,6 +65,31 @@ SAID: list[tuple[Command, str]] = [
     (Store(cue="9", name="Late"), "store cue 9"),
     (Rename(name="The Day Baker"), "rename the show to The Day Baker"),
 ]
+
+
+def test_the_words_of_a_step_are_made_after_its_frame(monkeypatch: pytest.MonkeyPatch) -> None:
+    hand, made = Hand(), list[Command]()
+    note = desk.light_step
+
+    def noted(command: PlaybackCommand, before: Playback, after: Playback, now: float) -> Step | None:
+        made.append(command)
+        return note(command, before, after, now)
+
+    monkeypatch.setattr(desk, "light_step", noted)
+    assert hand.desk.undo_words == "recall 1"
+    made.clear()
+    hand.do(window(level=0.12))
+    hand.desk.slots(hand.now)
+    assert not made
+    assert hand.desk.undo_words == "window 60 % → 12 %"
+    assert hand.desk.undo_words == "window 60 % → 12 %"
+    assert made == [window(level=0.12)]
+
+
+def test_steps_that_nobody_asked_for_meanwhile_are_all_there() -> None:
+    hand = Hand().do(window(level=0.12), Master(level=0.8), Recall(cue="3"))
+    words = [step.words for step in hand.desk.history.undo]
+    assert words == ["recall 1", "window 60 % → 12 %", "master 100 % → 80 %", "recall 3"]
 
 
 @pytest.mark.parametrize(("command", "said"), SAID)

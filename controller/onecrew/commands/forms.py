@@ -8,7 +8,7 @@ from __future__ import annotations
 import ast
 import re
 from collections.abc import Iterator
-from importlib.resources import files
+from pathlib import Path
 
 FAMILIES = (
     "running",
@@ -42,7 +42,7 @@ def verbs() -> list[str]:
 
 
 def _forms_in(family: str) -> Iterator[tuple[str, str]]:
-    source = (files("onecrew.commands") / f"{family}.py").read_text(encoding="utf-8")
+    source = Path(__file__).with_name(f"{family}.py").read_text(encoding="utf-8")
     for said in _FORMS.findall(source):
         yield from ast.literal_eval(said).items()
 

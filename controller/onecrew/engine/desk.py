@@ -49,7 +49,9 @@ class Desk:
         self.playback: Playback = begin(self.compiled, now)
         self.revision = 1
         """Rises with every change of the show."""
-        self.history = History()
+        self._history = History()
+        self._last: tuple[PlaybackCommand, Playback, Playback, float] | None = None
+        """The latest light command, what played before and after it, and when; until its step is noted."""
         self.ahead = Ahead()
         self.raw: RawSlots | None = None
         """Slots that are raised by hand, on top of the lamps."""
@@ -62,13 +64,12 @@ class Desk:
         """Carries out a light or show command; raises ``Mistake`` and changes nothing if it cannot."""
         self.advance(now)
         if isinstance(command, PlaybackCommand):
+            self._note_step()
             before = self.playback
             self.playback = apply(before, command, now, self.compiled)
             if self.playback.dark:
                 self._lower(now)
-            step = light_step(command, before, self.playback, now)
-            if step is not None:
-                self.history.add(step)
+            self._last = command, before, self.playback, now
         elif isinstance(command, Undo):
             self._step(self.history.undo, self.history.redo, "undo", now)
         elif isinstance(command, Redo):
@@ -201,6 +202,13 @@ class Desk:
     # ── what it says of itself ──────────────────────────────────────────────────────────────────
 
     @property
+    def history(self) -> History:
+        """What can be undone and done again. The step of the latest command is noted when this is first read,
+        which is after its frame: that need not wait for words."""
+        self._note_step()
+        return self._history
+
+    @property
     def undo_words(self) -> str:
         return self.history.undo[-1].words if self.history.undo else ""
 
@@ -209,6 +217,12 @@ class Desk:
         return self.history.redo[-1].words if self.history.redo else ""
 
     # ── inside ──────────────────────────────────────────────────────────────────────────────────
+
+    def _note_step(self) -> None:
+        last, self._last = self._last, None
+        step = light_step(*last) if last is not None else None
+        if step is not None:
+            self._history.add(step)
 
     def _store(self, command: Store, now: float) -> None:
         number = self._number_to_store(command)
