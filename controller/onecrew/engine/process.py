@@ -105,7 +105,8 @@ class Engine:
         self.say = self._publisher.say
         self._sources = Sources(cid)
         self._journal = Journal(log_path(files.show), self.say)
-        self._remotes = Remotes(files, self._hear, self._frames.together, lambda: self.desk, self.say)
+        frames = self._frames
+        self._remotes = Remotes(files, self._hear, frames.together, lambda: self.desk, frames.shown, self.say)
         self._questions = Questions(
             self.desk,
             files.show,

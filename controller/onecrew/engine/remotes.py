@@ -28,12 +28,14 @@ class Remotes:
         carry_out: Callable[[dict[str, Any]], None],
         together: Callable[[], AbstractContextManager[object]],
         desk: Callable[[], Desk],
+        shown: Callable[[float], float],
         say: Callable[[str], None],
     ) -> None:
         """``carry_out`` takes raw commands, ``together`` holds their frame back until all are carried out,
-        ``say`` takes a remark for every client."""
+        ``shown`` says what moment clients see at a monotonic time, ``say`` takes a remark for every
+        client."""
         self._files = files
-        self._given = (carry_out, together, lambda now: state_of(desk(), now), say)
+        self._given = (carry_out, together, lambda now: state_of(desk(), shown(now)), say)
         self._say = say
         self._wanted = Remote()
         self._osc: OscEndpoint | None = None

@@ -12,7 +12,7 @@ from onecrew.engine.desk import Desk
 from onecrew.fixtures.report import FixtureReport
 from onecrew.playback.edits import edited
 from onecrew.playback.fades import showing
-from onecrew.playback.lights import Frame, Lights, light_at
+from onecrew.playback.lights import FloatArray, Frame, Lights, light_at
 from onecrew.playback.render import auto_follow_left_s, countdown_state, fade_state, render, still_lights
 from onecrew.playback.state import Playback
 from onecrew.show.light import Light
@@ -62,6 +62,13 @@ class State:
     @cached_property
     def frame(self) -> Frame:
         return render(self.playback, self.now, self.desk.compiled)
+
+    @cached_property
+    def levels(self) -> FloatArray:
+        """The levels that the slots of every lamp show, as in ``reports``."""
+        slots = self.desk.ahead.slots(self.playback, self.now)
+        slots = self.desk.encoder.encode(self.frame) if slots is None else slots
+        return self.desk.encoder.levels(self.frame, slots)
 
     @cached_property
     def before_master(self) -> Lights:

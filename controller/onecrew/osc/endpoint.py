@@ -20,7 +20,7 @@ from onecrew.osc.addresses import ROOT
 from onecrew.osc.faders import CCT, TINT, Scale, scale_of
 from onecrew.osc.packets import MAX_BYTES, Argument
 from onecrew.osc.server import STATE, Carry, Datagrams, OscServer
-from onecrew.playback.lights import Frame, Lights
+from onecrew.playback.lights import FloatArray, Lights
 from onecrew.playback.state import Playback
 from onecrew.show.listener import parse_listener, parse_receiver
 from onecrew.show.profile import Mode
@@ -49,7 +49,7 @@ class State(Protocol):
     @property
     def countdown(self) -> CountdownState | None: ...
     @property
-    def frame(self) -> Frame: ...
+    def levels(self) -> FloatArray: ...
     @property
     def before_master(self) -> Lights: ...
     @property
@@ -222,7 +222,7 @@ def reported(state: State) -> dict[str, tuple[Argument, ...]]:
         "blackout": (int(playback.dark),),
         "master": (float(playback.master.goal),),
     }
-    for lamp, level in zip(playback.ids, state.frame.level.tolist(), strict=True):
+    for lamp, level in zip(playback.ids, state.levels.tolist(), strict=True):
         told[f"light/{lamp}/level"] = (round(level, 4),)
     return {f"{STATE}/{where}": arguments for where, arguments in told.items()} | feedback(state)
 

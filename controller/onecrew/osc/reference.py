@@ -34,7 +34,7 @@ REPORTED: tuple[tuple[str, str, str], ...] = (
     ("locked", "i", "1 while locked"),
     ("blackout", "i", "1 in blackout"),
     ("master", "f", "master level 0–1"),
-    (f"light/{LAMP}/level", "f", "level of the lamp now 0–1, with master and blackout"),
+    (f"light/{LAMP}/level", "f", "level that leaves in its slots 0–1, with master and blackout"),
 )
 """What is reported: address after the root, type tags, meaning."""
 
@@ -76,7 +76,7 @@ table says otherwise. What a device moves is not sent back to it until it has re
 what it merely sends back is not carried out. {LAMP} is the id of a fixture here.
 """
 CONTROLS: tuple[tuple[str, str, str, str], ...] = (
-    (f"light/{LAMP}/level", "fader", "0–1", "level of the lamp, without master and blackout"),
+    (f"light/{LAMP}/level", "fader", "0–1", "level asked of the lamp, without master and blackout"),
     (
         f"light/{LAMP}/{CCT}",
         "fader",
