@@ -74,6 +74,14 @@ def test_the_fade_that_shows_is_the_longest() -> None:
     assert fade_state(room.playback, 9.0, room.compiled) is None
 
 
+def test_a_change_at_once_that_does_not_show_yet_is_no_fade() -> None:
+    """Clients see the moment of the latest frame; a command comes a little after it."""
+    room = desk().do(1.0, SetLight(fixtures=("fill",), level=1.0))
+    assert fade_state(room.playback, 0.99, room.compiled) is None
+    room.do(1.0, Recall(cue="2", fade_s=8.0)).do(10.0, SetLight(fixtures=("fill",), level=0.1))
+    assert fade_state(room.playback, 9.99, room.compiled) is None
+
+
 def natural(
     emitters: dict[str, tuple[float, float]], channels: list[dict[str, object]]
 ) -> tuple[float, float, bool]:

@@ -30,7 +30,7 @@ from onecrew.show.snapshot import CountdownState, FadeState
 log = logging.getLogger(__name__)
 
 RETRY_S = 2.0
-"""How often a port that is taken is tried again."""
+"""How often a port that is taken is tried again, and what failed."""
 
 
 class State(Protocol):
@@ -166,6 +166,8 @@ class OscEndpoint:
                 self._send(self._server.due(time.monotonic()))
             except Exception:
                 log.exception("OSC failed at what was due")
+                self._timer = asyncio.get_running_loop().call_later(RETRY_S, self._on_time)
+                return  # it is still due: at once again would leave the frames no time
         self._plan()
 
     def _send(self, datagrams: Datagrams) -> None:

@@ -145,10 +145,11 @@ def fade_state(playback: Playback, now: float, compiled: CompiledShow) -> FadeSt
         span = times_of(cue, None).longer_s if cue is not None else 0.0
         return FadeState(progress=0.0, left_s=max(0.0, playback.waiting.at - time) + span)
     movement = playback.movement
-    running = movement.end > time
+    # A change of no length may lie ahead of what shows: it has no share that is done.
+    running = movement.end > np.maximum(time, movement.begin)
     if not running.any():
         return None
-    last = float(movement.end.max())
+    last = float(movement.end[running].max())
     first = float(movement.begin[running & (movement.end == last)].min())
     return FadeState(progress=max(0.0, (time - first) / (last - first)), left_s=last - time)
 
