@@ -9,6 +9,7 @@ import pytest
 
 from onecrew.shipped import shipped
 from onecrew.show.profile import CctRange, TintRange
+from onecrew.show.profile_channel import KINDS
 from onecrew.show.profiles import parse_profile
 from tests.show.shows import PROFILES
 
@@ -36,6 +37,11 @@ def test_every_piece_fits_into_a_profile(block: str) -> None:
     ]
     text = _toml({**base, **{k: v for k, v in found.items() if k != "channels"}, "modes": modes})
     assert parse_profile(text, "lamp", "README.md").modes
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_every_kind_of_channel_is_explained(kind: str) -> None:
+    assert f"{{ {kind} = " in TEXT
 
 
 def test_every_channel_of_the_table_is_a_channel() -> None:

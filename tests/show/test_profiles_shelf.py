@@ -19,23 +19,7 @@ xy = [0.46, 0.41]
 name = "8-bit"
 channels = [{{dimmer = true}}]
 """
-SHIPPED = {
-    "bar-rgba",
-    "bulb-rgbw",
-    "bulb-rgbww",
-    "panel-bicolour",
-    "panel-cct-rgb",
-    "panel-cct-tint",
-    "panel-hsi",
-    "panel-rgbww",
-    "panel-tint-steps",
-    "par-rgb",
-    "practical-dimmer",
-    "spot-daylight",
-    "spot-six",
-    "tube-rgbw-16",
-    "tube-rgbww-8",
-}
+SHIPPED = {path.stem for path in shipped("profiles").glob("*.toml")}
 
 
 def put(folder: Path, name: str, text: str) -> None:

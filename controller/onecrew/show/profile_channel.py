@@ -236,8 +236,7 @@ class Channel(Model):
     def _one_kind(self) -> Self:
         if sum(getattr(self, kind) is not None for kind in KINDS) != 1:
             raise ValueError(
-                "a channel is not one thing; give exactly one of emitter, dimmer, cct, tint, hue, "
-                "saturation, x, y, crossfade or fixed"
+                f"a channel is not one thing; give exactly one of {', '.join(KINDS[:-1])} or {KINDS[-1]}"
             )
         if self.part is not None and self.dimmer is None:
             raise ValueError("part stands beside something that is no dimmer; remove it")
