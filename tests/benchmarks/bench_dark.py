@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from onecrew.colour.table import white_to_uv76_fast
+from onecrew.fixtures.decoder import Decoder
 from onecrew.fixtures.dimming import slots_of_level, slots_of_output, slots_of_share
 from onecrew.fixtures.encoder import Encoder
 from onecrew.fixtures.modes import EmitterMode
@@ -61,9 +62,7 @@ class Stand:
         return self.kind.seen(self.kind.shares_of(values.astype(np.int64))[:, None, :])
 
     def now(self, level: float, mired: float, duv: float) -> Array:
-        one = np.ones(1)
-        frame = Frame(level * one, one > 0, mired * one, duv * one, 0.2 * one, 0.48 * one)
-        slots = self.encoder.encode(frame)[0]
+        slots = self.encoder.encode(_white(level, mired, duv))[0]
         return slots[None, : self.width].astype(float)
 
     def before(self, drives: Array, level: float) -> Array:
@@ -146,8 +145,44 @@ def fade(profile: Profile, mode: Mode, cct_k: float = 3200.0) -> tuple[float, fl
     return float(steps.max()), float(-min(steps.min(), 0.0)), len(np.unique(light)), dark
 
 
+def shared(segments: int, level: float = 0.02) -> tuple[float, float, float, float]:
+    """Five emitters without a dimmer, so many segments that share out the remainder: mean Δu′v′ and stops at
+    ``level``, and largest step and how far light goes back of a fade from 1 to 20 %."""
+    tube = load_profiles([shipped("profiles")])["tube-rgbww-8"]
+    mode = Mode.model_validate({**tube.modes[0].model_dump(exclude_unset=True), "segments": segments})
+    tube = tube.model_copy(update={"modes": (mode,)})
+    place = {"universe": 1, "address": 1, "role": "key", "sharing": True}
+    lamp = Fixture(id="lamp", profile=tube.id, mode=mode.name, **place)
+    encoder, decoder = Encoder([lamp], {tube.id: tube}), Decoder([lamp], {tube.id: tube})
+    off = []
+    for cct_k, duv in product(WHITES_K, TINTS):
+        [one] = encoder.report(_white(level, 1e6 / cct_k, duv), 5600.0)
+        off.append((one.rounding, abs(float(np.log2(one.light / one.unrounded.light)))))
+    frames = [_white(float(at), 1e6 / 3200.0, 0.0) for at in np.geomspace(0.01, 0.20, 2000)]
+    light = [decoder.decode({1: encoder.encode(frame)[0].tobytes()})[0].light for frame in frames]
+    steps = np.diff(np.log2(light))
+    uv, stops = np.mean(off, axis=0)
+    return float(uv), float(stops), float(steps.max()), float(-min(steps.min(), 0.0))
+
+
+def _white(level: float, mired: float, duv: float) -> Frame:
+    one = np.ones(1)
+    return Frame(level * one, one > 0, mired * one, duv * one, 0.2 * one, 0.48 * one)
+
+
 def rows() -> list[Row]:
     table = []
+    for segments in (1, 4, 8, 16):
+        uv, stops, step, back = shared(segments)
+        table.append(
+            Row(
+                f"five emitters, {segments} segments sharing, at 2 %: mean Δu′v′ / stops",
+                f"{uv:.4f} / {stops:.3f}; fade from 1 to 20 %: largest step {step:.3f} stop, back {back:.4f}",
+                "",
+                f"≤ {COLOUR_GOAL} / {LIGHT_GOAL}",
+                uv <= COLOUR_GOAL and stops <= LIGHT_GOAL,
+            )
+        )
     for profile, mode in kinds():
         for level in LEVELS:
             got = figures(profile, mode, level)

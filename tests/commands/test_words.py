@@ -159,11 +159,11 @@ def test_words_become_the_command_they_say(text: str, command: Command) -> None:
 
 
 def test_patch_adds_a_fixture_where_it_is_told() -> None:
-    command = said("patch fridge panel/8-bit 2.17 role=background even=on note=hums a little")
+    command = said("patch fridge panel/8-bit 2.17 role=background even=on sharing=on note=hums a little")
     assert command == PutFixture(
         fixture=Fixture(
             id="fridge", profile="panel", mode="8-bit", universe=2, address=17, role="background", even=True,
-            note="hums a little",
+            sharing=True, note="hums a little",
         )
     )  # fmt: skip
 

@@ -181,6 +181,7 @@ def _rig(draw: Draw[Any]) -> Rig:
             address=patch[1],
             role=draw(st.sampled_from(["key", "fill", "ambience"])),
             even=draw(st.booleans()),
+            sharing=draw(st.booleans()),
             modifiers=draw(st.lists(modifiers, max_size=2).map(tuple)),
             place=draw(st.none() | places),
             calibration=draw(

@@ -103,6 +103,7 @@ async def test_a_name_that_is_taken_is_refused() -> None:
         (["e", "tab", "tab", "tab", *"8-bit", "enter"], {"mode": "8-bit"}),
         (["e", *["tab"] * 4, *"best-rendition", "enter"], {"mixing": "best-rendition"}),
         (["e", *["tab"] * 5, "y", "enter"], {"even": True}),
+        (["e", *["tab"] * 10, "y", "enter"], {"sharing": True}),
         (["e", *["tab"] * 8, *"left", "enter"], {"note": "left"}),
         (
             ["e", *["tab"] * 6, *["backspace"] * 20, *"gel", "space", *"0.5", "space", *"straw", "enter"],

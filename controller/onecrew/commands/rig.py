@@ -77,6 +77,8 @@ def read_fixture_field(key: str, value: str, fields: dict[str, object]) -> None:
         fields["role"] = names.role(value)
     elif key == "even":
         fields["even"] = reading.yes_no(value, "even")
+    elif key == "sharing":
+        fields["sharing"] = reading.yes_no(value, "sharing")
     elif key == "mixing":
         fields["mixing"] = one_of(value, MIXINGS, "mixing")
     elif key == "note":
@@ -88,7 +90,8 @@ def read_fixture_field(key: str, value: str, fields: dict[str, object]) -> None:
     elif key == "pwm":
         fields["pwm_hz"] = reading.pulses(value)
     else:
-        raise unknown("a fixture", key, ("role", "at", "modifiers", "even", "mixing", "pwm", "note"))
+        known = ("role", "at", "modifiers", "even", "sharing", "mixing", "pwm", "note")
+        raise unknown("a fixture", key, known)
 
 
 def _kind(said: str, profiles: Mapping[str, Profile]) -> tuple[str, str]:
@@ -145,6 +148,7 @@ def _extras(lamp: Fixture) -> dict[str, str]:
     return {
         "mixing": lamp.mixing,
         "even": writing.on(lamp.even),
+        "sharing": writing.on(lamp.sharing),
         "at": places.write_place(lamp.place),
         "modifiers": write_modifiers(lamp.modifiers) or "none",
         "pwm": "none" if lamp.pwm_hz is None else writing.number(lamp.pwm_hz),

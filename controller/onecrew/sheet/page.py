@@ -322,6 +322,7 @@ def _rig_row(moment: Moment, fact: LampFacts, head: Sequence[str]) -> Markup:
     how = [fixture.mode]
     how += ["best-rendition"] if fixture.mixing == "best-rendition" else []
     how += ["even output"] if fixture.even else []
+    how += ["segments share"] if fixture.sharing else []
     steep = f", {degrees(fact.above_subject_deg)}" if fact.above_subject_deg is not None else ""
     cells = [
         el("th", fact.id, scope="row"),

@@ -100,6 +100,9 @@ class Patched(Model):
     mixing: Mixing = "most-light"
     even: bool = False
     """Keep the same light at every white, so that a change of CCT does not change exposure."""
+    sharing: bool = False
+    """Segments take different steps, so that their mean is nearest to what is asked: it would show on a lamp
+    that is in the picture."""
     meter: Metered | None = None
     pwm_hz: Annotated[float, Field(gt=0.0, le=1e7)] | None = None
     """Rate at which its dimming switches, where it is known otherwise than by its profile."""

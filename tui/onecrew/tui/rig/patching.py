@@ -18,11 +18,14 @@ from onecrew.tui.rig.addresses import Kind, fault, free_from
 ROLE_HINT = f"Roles, by their first letters: {', '.join(ROLES)}"
 MORE_HINT = (
     f"Modifiers with the stops they take: {HINT}. "
-    "Place: from the left and lower wall, height, aim, tilt: 0.6 3.4 2.1 135 -10, or feet as 6'11\""
+    "Segments share: dark colours come nearer, but segments look unlike, so not for a lamp that is in the "
+    "picture itself. Place: from the left and lower wall, height, aim, tilt: "
+    "0.6 3.4 2.1 135 -10, or feet as 6'11\""
 )
 
 
-_LABELS = {"even": "even light", "at": "place", "pwm": "PWM rate"}
+_SWITCHES = ("even", "sharing")
+_LABELS = {"even": "even light", "at": "place", "pwm": "PWM rate", "sharing": "segments share"}
 """How fields that ``patch`` has short words for are called in the form."""
 
 
@@ -86,9 +89,9 @@ def edit_form(show: Show, kinds: Sequence[Kind], fixture: Fixture) -> Form[Fixtu
         if kind is None and modes:
             raise ValueError(f"a mode is one of: {', '.join(kind.mode for kind in modes)}")
         fields: dict[str, Any] = {**fixture.model_dump(), "mode": texts["mode"]}
-        for word in ("role", "mixing", "even", "modifiers", "at", "pwm", "note"):
+        for word in ("role", "mixing", "even", "modifiers", "at", "pwm", "note", "sharing"):
             text = texts[_LABELS.get(word, word)]
-            read_fixture_field(word, text or ("no" if word == "even" else ""), fields)
+            read_fixture_field(word, text or ("no" if word in _SWITCHES else ""), fields)
         fields |= _patch_of(texts, show, kinds, kind.width if kind is not None else 1, fixture.id)
         return build(Fixture, **fields)
 
@@ -103,6 +106,7 @@ def edit_form(show: Show, kinds: Sequence[Kind], fixture: Fixture) -> Form[Fixtu
         "place": write_place(fixture.place, " ") if fixture.place is not None else "",
         "note": fixture.note,
         "PWM rate": f"{fixture.pwm_hz:g} Hz" if fixture.pwm_hz is not None else "",
+        "segments share": "yes" if fixture.sharing else "no",
     }
     known = ", ".join(kind.mode for kind in modes) or fixture.mode
     return Form(f"Change {fixture.id}", fields, read, f"{ROLE_HINT}. Modes: {known}. {MORE_HINT}")
