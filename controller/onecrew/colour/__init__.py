@@ -1,6 +1,7 @@
 """Colour: whites, mixes and what a camera makes of them, by numpy alone. Knows nothing of lamps.
 
 cmf, planck       the CIE 1931 observer and the Planckian locus
+limits            how far whites reach
 spaces            chromaticity diagrams and XYZ
 locus             (CCT, Duv) ⇄ chromaticity, exact, for set-up
 table             the same from a table, for the 44 Hz loop

@@ -14,14 +14,13 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from onecrew.colour.arrays import FloatArray
+from onecrew.colour.limits import DUV_LIMIT
 from onecrew.colour.planck import curve
 
 MIRED_MIN = 40.0
 """10⁶ / 25000 K."""
 MIRED_MAX = 1000.0
 """10⁶ / 1000 K."""
-DUV_LIMIT = 0.05
-"""Beyond this a correlated colour temperature has no meaning (CIE 15:2004, clause 9.5)."""
 
 _LEAPS_NOT, _LEAPS = 0.06, 0.09
 """Distances from the locus in CIE 1960 (u, v). The nearest white leaps from 0.095 on: the locus' smallest

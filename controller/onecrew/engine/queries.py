@@ -14,6 +14,7 @@ from pydantic import Field, TypeAdapter, ValidationError
 
 from onecrew.colour.cmf import matching_functions, wavelengths_nm
 from onecrew.colour.daylight import daylight_xy
+from onecrew.colour.limits import CCT_MAX_K, CCT_MIN_K
 from onecrew.colour.locus import white_to_uv60
 from onecrew.colour.spaces import uv60_to_uv76, xy_to_uv76, xyz_to_xy
 from onecrew.engine.desk import Desk
@@ -22,7 +23,7 @@ from onecrew.errors import Mistake
 from onecrew.fixtures.emitters import mixer_of
 from onecrew.playback.laws import law_of, output_of
 from onecrew.playback.measured import measured_profile
-from onecrew.show.base import CCT_MAX_K, CCT_MIN_K, CctK, Duv, Level, Model
+from onecrew.show.base import CctK, Duv, Level, Model
 from onecrew.show.destination import SLOTS
 from onecrew.show.light import Light, White, Xy
 from onecrew.show.patching import next_free

@@ -6,10 +6,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+from onecrew.colour.limits import CCT_MAX_K, CCT_MIN_K
 from onecrew.errors import Misuse
 from onecrew.language import reading
 from onecrew.language.colours import named
-from onecrew.show.base import CCT_MAX_K, CCT_MIN_K
 
 EXAMPLES = "15 56 = 15 %, 5600 K · t +3 = tint · x .45 .41 · h 30 80 = hue · -2s · half cto · daylight"
 

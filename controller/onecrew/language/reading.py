@@ -10,8 +10,8 @@ import math
 import re
 from collections.abc import Sequence
 
+from onecrew.colour.limits import CCT_MAX_K, CCT_MIN_K, DUV_LIMIT
 from onecrew.errors import Misuse
-from onecrew.show.base import CCT_MAX_K, CCT_MIN_K, DUV_LIMIT
 
 MIRED_MIN, MIRED_MAX = 1e6 / CCT_MAX_K, 1e6 / CCT_MIN_K
 STOPS_MAX = 15.0

@@ -7,20 +7,17 @@ up and counted.
 
 from __future__ import annotations
 
-import errno
 import threading
 from collections import deque
 from collections.abc import Callable
 from pathlib import Path
 
 from onecrew.log.logfile import append
+from onecrew.show.save import DISK_FULL, NOT_ALLOWED
 
 RETRY_S = 2.0
 MOST_BYTES = 4 << 20
 BATCH_BYTES = 1 << 16
-
-_FULL = frozenset(code for name in ("ENOSPC", "EDQUOT") if (code := getattr(errno, name, None)))
-_REFUSED = frozenset({errno.EACCES, errno.EPERM, errno.EROFS})
 
 
 class Writer:
@@ -131,11 +128,11 @@ class Writer:
 
 
 def _sentence(error: OSError, path: Path) -> str:
-    if error.errno in _FULL:
+    if error.errno in DISK_FULL:
         return (
             f"The disk is full and the log {path.name} waits in memory; free some space, the light goes on."
         )
-    if error.errno in _REFUSED:
+    if error.errno in NOT_ALLOWED:
         return f"The log {path} may not be written and waits in memory; allow it there, the light goes on."
     if isinstance(error, FileNotFoundError | NotADirectoryError):
         return f"The folder {path.parent} is gone, the log waits in memory; put it back, the light goes on."

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from onecrew.colour.hue import hue_to_xy
+from onecrew.colour.limits import CCT_MAX_K, CCT_MIN_K, DUV_LIMIT
 from onecrew.colour.table import uv76_to_white_fast
 from onecrew.commands.light import Compare, Edits, Revert, SetLight
 from onecrew.errors import Refused
@@ -19,7 +20,6 @@ from onecrew.playback.fields import EditsByCue
 from onecrew.playback.laws import LOG_END
 from onecrew.playback.lights import DUV, MIRED, BoolArray, FloatArray, Lights, light_at, lights_of
 from onecrew.playback.state import Playback
-from onecrew.show.base import CCT_MAX_K, CCT_MIN_K, DUV_LIMIT
 from onecrew.show.light import Effect, Light, Look, White
 from onecrew.show.show import Cue
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from onecrew.colour.adaptation import swatches
 from onecrew.colour.cmf import matching_functions, wavelengths_nm
+from onecrew.colour.limits import CCT_MAX_K, CCT_MIN_K
 from onecrew.colour.locus import white_to_uv60
 from onecrew.colour.spaces import uv60_to_uv76, xy_to_uv76, xyz_to_xy
 from onecrew.log.moment import Kind, Moment, kind_of
@@ -16,7 +17,6 @@ from onecrew.sheet.facts import LampFacts
 from onecrew.sheet.labels import Box, Placer
 from onecrew.sheet.markup import Markup, el
 from onecrew.sheet.plan import GREY, HAIR, INK, WIDE
-from onecrew.show.base import CCT_MAX_K, CCT_MIN_K
 
 TEXT_MM = 2.5
 DOT_MM = 1.5

@@ -6,10 +6,7 @@ from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field
 
-CCT_MIN_K = 1000.0
-CCT_MAX_K = 25000.0
-DUV_LIMIT = 0.05
-"""Whites reach |Duv| ≤ 0.05: beyond that a correlated colour temperature means nothing (CIE 15:2004)."""
+from onecrew.colour.limits import CCT_MAX_K, CCT_MIN_K, DUV_LIMIT
 
 
 class Model(BaseModel):

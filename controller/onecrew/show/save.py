@@ -30,8 +30,8 @@ from onecrew.show.show import Show
 KEPT_VERSIONS = 20
 
 _VERSION = re.compile(r"v([0-9]{6,12})\.json")
-_FULL = frozenset(code for name in ("ENOSPC", "EDQUOT") if (code := getattr(errno, name, None)))
-_REFUSED = frozenset({errno.EACCES, errno.EPERM, errno.EROFS})
+DISK_FULL = frozenset(code for name in ("ENOSPC", "EDQUOT") if (code := getattr(errno, name, None)))
+NOT_ALLOWED = frozenset({errno.EACCES, errno.EPERM, errno.EROFS})
 
 
 @dataclass(frozen=True, slots=True)
@@ -255,11 +255,11 @@ def _digest(content: bytes) -> str:
 
 def _trouble(error: OSError, path: Path) -> Trouble:
     """What the system said, as a sentence with what to do."""
-    if error.errno in _FULL:
+    if error.errno in DISK_FULL:
         return Trouble(
             f"The disk is full and {path.name} was not saved; free some space, the show is still here."
         )
-    if error.errno in _REFUSED:
+    if error.errno in NOT_ALLOWED:
         return Trouble(f"{path} was not saved: its folder {path.parent} may not be written; allow it there.")
     if isinstance(error, FileNotFoundError | NotADirectoryError):
         return Trouble(f"{path} was not saved: its folder {path.parent} is not there; put it back.")

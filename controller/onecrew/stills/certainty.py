@@ -28,7 +28,7 @@ _ALIKE = 0.95
 """Correlation of two lamps' levels from which the pictures cannot tell them apart."""
 _FEW = 20
 _MOST_TINTED = 0.2
-_SHOWS = 0.02
+SHOWS = 0.02
 """Share of the light that a lamp gives where it shows most, below which it could as well be out."""
 
 
@@ -78,7 +78,7 @@ def certainty(problem: Problem, solution: Solution) -> Certainty:
     share = _shares(problem, solution)
     biased = np.hypot(error[:k], np.log2(1.0 + _BIAS / np.maximum(share, 1e-6)))
     biased = np.hypot(biased, _AWAY * _away(problem, solution))
-    stops = np.where(share < _SHOWS, np.maximum(biased, 1.0), biased)
+    stops = np.where(share < SHOWS, np.maximum(biased, 1.0), biased)
     normed = covariance[:k, :k] / np.sqrt(np.outer(np.diag(covariance)[:k], np.diag(covariance)[:k]))
     pairs = [
         (i, j)

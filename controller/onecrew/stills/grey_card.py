@@ -16,7 +16,7 @@ from onecrew.colour.arrays import FloatArray
 from onecrew.colour.spaces import xy_to_uv76, xyz_to_xy
 from onecrew.colour.table import nearest_white_fast
 from onecrew.errors import Mistake
-from onecrew.fixtures.calibration_plan import question, reading
+from onecrew.fixtures.calibration_plan import SOME_TINT, question, reading
 from onecrew.show.light import White
 from onecrew.show.profile import Profile
 from onecrew.show.show import Fixture, Reading
@@ -36,7 +36,6 @@ _CLIPPED, _CUT = 0.02, 0.02
 _DARK_STEPS = 8.0
 """So many steps of code a card needs to say anything."""
 _UNEVEN = 0.35
-_SOME_TINT = 0.004
 _LIGHT = 0.03
 """Spread of log light that a camera's green tells."""
 
@@ -76,7 +75,7 @@ def metered(
     """
     bare = fixture.model_copy(update={"even": False} if corrected else {"calibration": (), "even": False})
     ends = [question(bare, profiles, White(cct_k=4300, duv=duv)).asked.duv for duv in (-0.01, 0.01)]
-    if ends[1] - ends[0] < _SOME_TINT:
+    if ends[1] - ends[0] < SOME_TINT:
         raise Mistake(f"{fixture.id} has no tint of its own, so a camera's pictures could make it worse")
     lamps = {fixture.id: Lamp(bare, profiles), other.id: Lamp(other, profiles)}
     shots = [shot for shot in listed.shots if shot.lamp in (None, *lamps)]

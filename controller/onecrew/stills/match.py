@@ -15,7 +15,7 @@ from onecrew.colour.arrays import FloatArray
 from onecrew.colour.difference import delta_e_2000, rgb_to_lab
 from onecrew.errors import Mistake
 from onecrew.stills.blend import blend
-from onecrew.stills.certainty import Certainty, certainty
+from onecrew.stills.certainty import SHOWS, Certainty, certainty
 from onecrew.stills.graded import solve_graded
 from onecrew.stills.kit import Given, Leaves
 from onecrew.stills.other_curve import better_curve
@@ -33,7 +33,6 @@ _ODD_STOPS = 0.06
 _APART_STOPS = 0.5
 _MOST_CLIPPED = 0.95
 _COARSE_STOPS = 0.02
-_SHOWS = 0.02
 _AMBIENT_SURE, _AMBIENT_GUESS = 0.25, 1.0
 """Standard error, stops, up to which the ambient light tells the exposure, or is at least the best guess."""
 _MISSING = "the same places in both pictures, with --region NAME=X,Y,W,H:X,Y,W,H or --regions FILE"
@@ -213,7 +212,7 @@ def _exposure(problem: Problem, solution: Solution, known: Certainty) -> tuple[f
     least at which no lamp needs more than it has."""
     if problem.exposure is not None:
         return problem.exposure, True
-    shown = solution.stops[known.share > _SHOWS]
+    shown = solution.stops[known.share > SHOWS]
     least = float(shown.max(initial=-np.inf))
     if least <= 0.0 and abs(solution.ambient_stops) < known.ambient_stops:
         return 0.0, False  # as the stills, which nothing speaks against
@@ -239,7 +238,7 @@ def _leaving(
     for i, (leaves, _) in enumerate(left):
         wanted = min(float(solution.stops[i]) - told, 0.0)
         off = np.inf if leaves.output <= 0.0 else abs(np.log2(leaves.output) - wanted)
-        (coarse if off > _COARSE_STOPS and known.share[i] > _SHOWS else free).append(i)
+        (coarse if off > _COARSE_STOPS and known.share[i] > SHOWS else free).append(i)
     if not coarse or not free:
         return left
     fixed = problem.ambient * 2.0 ** (solution.ambient_stops - told)
@@ -368,7 +367,7 @@ def _about(lamps: Sequence[LampResult], known: Certainty) -> list[str]:
         f"{lamps[i].id} and {lamps[j].id} light the same places: the picture does not tell which it is"
         for i, j in known.alike
     ]
-    weak = [lamp.id for lamp in lamps if lamp.share < _SHOWS]
+    weak = [lamp.id for lamp in lamps if lamp.share < SHOWS]
     if weak:
         notes.append(f"{', '.join(weak)}: hardly any light of it is in the picture, so the level says little")
     return notes

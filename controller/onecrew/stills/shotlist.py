@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from onecrew.colour.limits import CCT_MAX_K, CCT_MIN_K, DUV_LIMIT
 from onecrew.errors import Mistake, Trouble
 
 MOST_STILLS = 400
@@ -86,8 +87,8 @@ def _shot(entry: Any, where: str) -> Shot:
         lamp=None if dark else str(lamp).strip(),
         output=1.0 if output is None else output,
         level=None if output is not None else _number(entry, ("level",), where, 0.0, 1.0),
-        cct_k=_number(entry, ("cct_k", "cct", "kelvin"), where, 1000.0, 25000.0),
-        duv=_number(entry, ("duv", "tint"), where, -0.05, 0.05) or 0.0,
+        cct_k=_number(entry, ("cct_k", "cct", "kelvin"), where, CCT_MIN_K, CCT_MAX_K),
+        duv=_number(entry, ("duv", "tint"), where, -DUV_LIMIT, DUV_LIMIT) or 0.0,
     )
 
 
