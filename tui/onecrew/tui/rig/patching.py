@@ -18,9 +18,8 @@ from onecrew.tui.rig.addresses import Kind, fault, free_from
 ROLE_HINT = f"Roles, by their first letters: {', '.join(ROLES)}"
 MORE_HINT = (
     f"Modifiers with the stops they take: {HINT}. "
-    "Segments share: dark colours come nearer, but segments look unlike, so not for a lamp that is in the "
-    "picture itself. Place: from the left and lower wall, height, aim, tilt: "
-    "0.6 3.4 2.1 135 -10, or feet as 6'11\""
+    "Segments share: finer in the dark, for a lamp that is not in the picture. "
+    "Place: from the left and lower wall, height, aim, tilt: 0.6 3.4 2.1 135 -10, or feet as 6'11\""
 )
 
 
