@@ -52,6 +52,21 @@ def test_a_lamp_reads_at_one_metre_what_its_profile_says() -> None:
     assert (found.assumed, found.doubts, found.missing) == (("baker faces the camera",), (), ())
 
 
+def test_each_lamp_is_read_with_the_meter_facing_that_lamp() -> None:
+    """A meter that faces one lamp reads it as if it hung alone (own reasoning: light adds up)."""
+    lamps = (
+        lamp(),
+        lamp("side", "fill", x_m=1.0, y_m=4.0, aim_deg=90.0),
+        lamp("back", "edge", y_m=5.5, aim_deg=180.0),
+    )
+    together = {one.id: one.lamp_lux for one in read(*lamps).lamps}
+    for one in lamps:
+        assert (
+            together[one.fixture.id] == pytest.approx(read(one).lamps[0].lamp_lux)
+            and together[one.fixture.id] > 50.0
+        )
+
+
 def test_stops_are_against_the_camera_notes() -> None:
     """ISO 2720: f/2.8, 1/48 s, ISO 800 and C 250 call for 117.6 lx."""
     found = read(lamp(y_m=3.0))
