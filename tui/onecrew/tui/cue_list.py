@@ -48,7 +48,6 @@ OFFERED = (
     ("Delete", "delete"),
 )
 """What the palette offers of each cue."""
-NONE_YET = "No cues yet: build a look on F3 and store it there with Shift+S."
 
 
 def ask(screen: BaseScreen, at: str = "") -> None:
@@ -63,7 +62,7 @@ def ask(screen: BaseScreen, at: str = "") -> None:
             do(screen, *answer)
 
     question = f"Cues of {show.scene}: type a number, or use ↑ ↓"
-    screen.ask(Listing(question, lines, KEYS, at=at or snapshot.cue or "", empty=NONE_YET), take)
+    screen.ask(Listing(question, lines, KEYS, at=at or snapshot.cue or "", empty=words.NO_CUES), take)
 
 
 def line(cue: Cue, snapshot: Snapshot) -> Line:

@@ -6,6 +6,7 @@ from typing import Any
 
 from onecrew.commands.light import Identify, SetLight, Solo, Without
 from onecrew.show.show import Fixture
+from onecrew.tui import words
 from onecrew.tui.actions import Action, calls
 from onecrew.tui.base import BaseScreen
 
@@ -42,7 +43,7 @@ class LampScreen(BaseScreen):
         """The lamp under the cursor, for an action that needs one; says so where there is none."""
         fixture = self.chosen()
         if fixture is None:
-            self.desk.say("No lamps yet: F4 opens Rig, and a there patches the first.", refused=True)
+            self.desk.say(words.NO_LAMPS, refused=True)
         return fixture
 
     def meant(self) -> tuple[str, ...]:

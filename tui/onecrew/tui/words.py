@@ -10,6 +10,9 @@ from onecrew.show.light import White
 from onecrew.show.show import Camera, Cue, Modifier
 from onecrew.show.snapshot import OutputState, Snapshot
 
+NO_LAMPS = "No lamps yet: F4 opens Rig, and a there patches the first."
+NO_CUES = "No cues yet: build a look on F3 and store it there with Shift+S."
+
 
 def level(value: float) -> str:
     """A level 0–1 in per cent; below 10 % with one decimal, where a dark scene lives.

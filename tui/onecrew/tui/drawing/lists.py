@@ -83,7 +83,7 @@ def draw_cues(canvas: Canvas, show: Show, snapshot: Snapshot) -> None:
     """The cues with their shortcuts, in columns; around the present one where space is short."""
     cues = show.cues
     if not cues:
-        canvas.put(1, 0, "No cues yet: build a look on F3 and store it there with Shift+S.", theme.LABEL)
+        canvas.put(1, 0, words.NO_CUES, theme.LABEL)
         return
     if canvas.width >= WORDY and len(cues) <= canvas.height:
         _draw_with_times(canvas, cues, snapshot)

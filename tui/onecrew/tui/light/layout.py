@@ -54,7 +54,7 @@ class LightBody(Drawn):
         self._head(canvas, screen)
         fixtures = show.rig.fixtures
         if not fixtures:
-            canvas.put(1, 2, "No lamps yet: F4 opens Rig, and a there patches the first.", theme.STRONG)
+            canvas.put(1, 2, words.NO_LAMPS, theme.STRONG)
             return
         canvas = self._remarks(canvas, show, snapshot)
         cursor = screen.cursor
