@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from onecrew.commands.light import Identify
-from onecrew.commands.running import Blackout, Master, Recall
+from onecrew.commands.light import PULSED_S, Identify
+from onecrew.commands.running import Blackout, Lock, Master, Recall
+from onecrew.playback.events import PULSE_FADE_S, next_event
 from onecrew.playback.render import PULSE_HZ
 from tests.playback.flashes import flashes_in_any_second
 from tests.playback.stage import Stage, cue, stage
@@ -55,3 +56,26 @@ def test_it_shows_at_any_master_but_not_in_a_blackout() -> None:
     assert room.level(13.0, "lit") > 0.05
     room.do(14.0, Blackout())
     assert room.level(15.0, "lit") == 0.0
+
+
+def test_a_brief_one_ends_unless_it_is_asked_for_again_and_without_a_jump() -> None:
+    briefly = Identify(fixtures=("dark",), briefly=True)
+    room = desk().do(10.0, briefly).do(12.0, briefly)
+    end = 12.0 + PULSED_S
+    assert next_event(room.playback) == end
+    here = room.level(end, "dark")
+    assert here > 0.05
+    assert room.level(end + 0.01, "dark") == pytest.approx(here, abs=0.03)
+    assert room.level(end + PULSE_FADE_S, "dark") == 0.0
+    assert room.playback.identify == () and not room.moving(end + PULSE_FADE_S)
+
+
+def test_a_lock_keeps_no_brief_one() -> None:
+    room = desk().do(10.0, Identify(fixtures=("dark",), briefly=True), Lock(on=True))
+    assert room.level(10.0 + PULSED_S + PULSE_FADE_S, "dark") == 0.0
+
+
+def test_one_that_somebody_ends_goes_on_until_then_also_after_a_brief_one() -> None:
+    room = desk().do(10.0, Identify(fixtures=("dark",), briefly=True)).do(11.0, Identify(fixtures=("dark",)))
+    assert next_event(room.playback) is None
+    assert room.moving(1000.0)

@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 import json
+import signal
 from pathlib import Path
 
-from tests.process.house import House
+import pytest
+
+from onecrew.commands.light import PULSED_S
+from tests.process.alone import kill_and_wait, steady
+from tests.process.house import WAIT_S, House
 from tests.process.test_probe import house as house  # the engine that runs
 
 
@@ -64,3 +69,33 @@ def test_stop_and_the_end_of_the_input_end_it(house: House) -> None:
     for typed in (("stop",), ()):
         status, told, wrong = walked(house, *typed)
         assert (status, told) == (1, {}) and "stopped" in wrong
+
+
+@pytest.mark.parametrize("sign", [signal.SIGKILL, signal.SIGTERM])
+def test_killed_it_leaves_no_lamp_pulsing(house: House, sign: signal.Signals) -> None:
+    before = steady(house)
+    mark = len(house.ear.packets)
+    process = house.start("who", str(house.show), typed=True)
+    house.ear.wait(lambda packet: tuple(packet.slots) != before, mark)
+    kill_and_wait(process, sign, house, before)
+    assert house.wait_status(lambda status: not status["identify"])["identify"] == []
+
+
+def test_a_lamp_pulses_on_while_nobody_answers(house: House) -> None:
+    mark = len(house.ear.packets)
+    process = house.start("who", str(house.show), typed=True)
+    house.ear.wait(lambda packet: any(packet.slots[:2]), mark)
+    began = house.ear.packets[-1][0]
+    house.ear.wait(lambda _: house.ear.packets[-1][0] > began + 2 * PULSED_S, mark)
+    assert house.wait_status()["identify"] == [next(iter(rig(house)))]
+    process.communicate("stop\n", WAIT_S)
+    house.wait_status(lambda status: not status["identify"])
+
+
+def test_locked_meanwhile_it_says_so_and_asks_for_the_lamp_again(house: House) -> None:
+    process = house.start("who", str(house.show), typed=True)
+    house.wait_status(lambda status: bool(status["identify"]))
+    house.send("lock", "on")
+    house.wait_status(lambda status: not status["identify"])
+    _, wrong = process.communicate("yes\n", WAIT_S)
+    assert process.returncode == 1 and "the light is locked" in wrong and "Traceback" not in wrong

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from typing import Any
+from unittest.mock import Mock, patch
 
 from onecrew.commands.light import Identify, RaiseSlots
 from onecrew.commands.rig import PutFixture, SwapAddresses
@@ -78,6 +80,23 @@ async def test_the_walk_pulses_one_lamp_after_the_other_and_says_what_is_left() 
         pulsed = [one.fixtures for one in d.sent if isinstance(one, Identify)]
         assert pulsed == [*((name,) for name in names), ()]
         assert any(f"{names[1]} is set to the address of {names[0]}" in row for row in d.picture())
+
+
+@drive
+async def test_a_lamp_pulses_as_long_as_the_walk_asks() -> None:
+    """Again and again, and not beyond the end of the walk: the timer is wound by hand."""
+    async with desk(client(), mode="rig") as d:
+        ticks: list[Callable[[], None]] = []
+        timer = Mock(stop=ticks.clear)
+        with patch.object(d.app.screen, "set_interval", lambda _, tick: ticks.append(tick) or timer):
+            await d.press("H")
+        briefly = Identify(fixtures=(bakery.show().rig.fixtures[0].id,), briefly=True)
+        [tick] = ticks
+        tick()
+        await d.settle()
+        assert [one for one in d.sent if isinstance(one, Identify)] == [briefly, briefly]
+        await d.press("escape")
+        assert d.sent[-1] == Identify() and ticks == []
 
 
 @drive

@@ -97,7 +97,7 @@ async def test_a_new_show_leads_from_the_first_lamp_to_the_first_look(answer: st
             await d.press("a", *"bulb", "enter", "enter")
             assert "Set the menu of" in d.page() and "universe 1, address 1" in d.page()
             fixture = next(one.fixture for one in client.sent if isinstance(one, PutFixture))
-            assert client.sent[-1] == Identify(fixtures=(fixture.id,))
+            assert client.sent[-1] == Identify(fixtures=(fixture.id,), briefly=True)
             await d.press(answer)
             assert client.sent[-1] == Identify()
             assert said in d.page()

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from onecrew.cli.exits import DONE, FAILED, endings_are_interrupts
 from onecrew.cli.keeping import Keeper, keeping
 from onecrew.cli.parts import answer, existing_show, remark, typed_line
-from onecrew.commands.light import AGAIN_S, Identify
+from onecrew.commands.light import PULSE_EVERY_S, Identify
 from onecrew.commands.rig import SwapAddresses, swapped
 from onecrew.errors import Mistake
 from onecrew.language.names import nearest
@@ -27,7 +27,7 @@ the rig pulses · back: the lamp before · stop: end (so does Ctrl-C)"""
 
 def run(arguments: argparse.Namespace) -> int:
     path = existing_show(arguments.show).expanduser().resolve()
-    with endings_are_interrupts(), keeping(path, AGAIN_S, Identify()) as keeper:
+    with endings_are_interrupts(), keeping(path, PULSE_EVERY_S, Identify()) as keeper:
         walk = _Walk(keeper, load_profiles(beside=path))
         if not walk.names:
             raise Mistake("no lamp is patched yet: `onecrew send patch` adds one")
@@ -37,7 +37,11 @@ def run(arguments: argparse.Namespace) -> int:
             if said is None or said in ("stop", "end", "quit"):
                 remark(arguments, "stopped")
                 return FAILED
-            if complaint := walk.hear(said):
+            if (failed := keeper.failed) is not None:
+                complaint = f"{failed}; {walk.meant.id} is asked for again"
+            else:
+                complaint = walk.hear(said)
+            if complaint:
                 print(printable(complaint), file=sys.stderr, flush=True)
     to_do = list(walk.to_do.values())
     facts = {"lamps": len(walk.names), "swapped": walk.swaps, "to_do": to_do}
@@ -73,7 +77,7 @@ class _Walk:
             return (
                 f"\n{seen.id} answers at the address of {meant.id}. Swap the two in the patch? yes / no\n> "
             )
-        pulse = Identify(fixtures=(meant.id,))
+        pulse = Identify(fixtures=(meant.id,), briefly=True)
         self._keeper.keep(pulse, pulse)
         return (
             f"\n{self.at + 1} of {len(self.names)}: {meant.id} should pulse now. In its menu: "

@@ -320,12 +320,21 @@ class Identify(PlaybackCommand):
 
     kind: Literal["identify"] = "identify"
     fixtures: tuple[Name, ...] = ()
+    briefly: bool = False
+    """For ``PULSED_S`` at a time: whoever goes from lamp to lamp asks again, so that no end of it, however
+    sudden, leaves a lamp pulsing."""
 
 
 IDENTIFY = _shows_some(
     Identify,
     forms={"identify van": "pulse these lamps gently to find them; 'identify' ends it"},
 )
+
+
+PULSED_S = 3.0
+"""How long a lamp that is to pulse briefly does so after it was asked for."""
+PULSE_EVERY_S = PULSED_S / 4
+"""How often one asks again."""
 
 
 RAMP_S = 1.5

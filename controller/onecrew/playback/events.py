@@ -1,5 +1,5 @@
-"""Events: commands, and what happens by itself (delays, auto-follows, a countdown, the end of a still), each
-at its moment.
+"""Events: commands, and what happens by itself (delays, auto-follows, a countdown, the end of a still or of a
+pulse), each at its moment.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ import numpy as np
 
 from onecrew.commands.command import PlaybackCommand
 from onecrew.commands.countdown import CancelCountdown, Countdown
-from onecrew.commands.light import Compare, Edits, Identify, Revert, SetLight, Solo, Without
+from onecrew.commands.light import PULSED_S, Compare, Edits, Identify, Revert, SetLight, Solo, Without
 from onecrew.commands.running import Back, Blackout, Go, Hold, Lock, Master, Recall
 from onecrew.commands.stills import KEPT_S, ShowStill
 from onecrew.commands.table import in_words, row_of
@@ -32,7 +32,7 @@ from onecrew.show.show import Cue
 _MOST_EVENTS = 10_000
 """Events carried out in one call: a chain runs forward only, so no show comes near."""
 
-Event = Literal["delay", "follow", "countdown", "still"]
+Event = Literal["delay", "follow", "countdown", "still", "identify"]
 
 
 def advance(playback: Playback, now: float, compiled: CompiledShow) -> Playback:
@@ -67,6 +67,8 @@ def _next(playback: Playback) -> tuple[float, Event] | None:
         events.append((playback.countdown.at, "countdown"))
     if playback.still is not None and not playback.locked:
         events.append((playback.still.until, "still"))
+    if playback.identify_until is not None:
+        events.append((playback.identify_until, "identify"))
     return min(events, key=lambda event: event[0], default=None)
 
 
@@ -84,6 +86,8 @@ def _happen(playback: Playback, at: float, event: Event, compiled: CompiledShow)
         return playback if following is None else run_cue(playback, compiled, following, at)
     if event == "still":
         return replace(playback, still=None)
+    if event == "identify":
+        return _identify(playback, compiled, Identify(), at)
     counting = playback.countdown
     playback = replace(playback, countdown=None)
     if counting is None:
@@ -150,7 +154,7 @@ def perform(playback: Playback, command: PlaybackCommand, now: float, compiled: 
         case Solo() | Without():
             return _view(playback, compiled, command, now)
         case Identify():
-            return _identify(playback, compiled, command.fixtures, now)
+            return _identify(playback, compiled, command, now)
         case Countdown():
             _refuse_missing_cue(command.command, compiled)
             return replace(playback, countdown=Counting(now + command.seconds, command.command))
@@ -261,14 +265,15 @@ def view(playback: Playback, compiled: CompiledShow) -> FloatArray:
     )
 
 
-def _identify(playback: Playback, compiled: CompiledShow, fixtures: tuple[str, ...], now: float) -> Playback:
-    lamps = compiled.lamps(fixtures)
+def _identify(playback: Playback, compiled: CompiledShow, command: Identify, now: float) -> Playback:
+    lamps = compiled.lamps(command.fixtures)
     weight = np.zeros(len(compiled.ids))
     weight[lamps] = 1.0
     anew = now >= playback.pulse.settled_at and not playback.identify
     return replace(
         playback,
         identify=tuple(compiled.ids[lamp] for lamp in lamps),
+        identify_until=now + PULSED_S if command.briefly else None,
         pulse=playback.pulse.to(weight, now, now, PULSE_FADE_S),
         pulse_since=now if anew else playback.pulse_since,
     )

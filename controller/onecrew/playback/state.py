@@ -195,6 +195,8 @@ class Playback:
     kept: EditsByCue = ()
     """Edits that were not stored when another cue ran, by the cue that they belong to."""
     still: Still | None = None
+    identify_until: RealTime | None = None
+    """When it ends unless it is asked for again; None: when somebody ends it."""
     advice: str = ""
     """What the cue that ran last has to say: that edits were kept. Emptied by ``apply``."""
     remark: str = ""

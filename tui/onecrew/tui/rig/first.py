@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from onecrew.commands.light import Identify
 from onecrew.language.who import dark_words
 from onecrew.show.show import Fixture
 from onecrew.tui.base import BaseScreen
 from onecrew.tui.dialogs.choose import Choice, Choose
+from onecrew.tui.rig.pulse import Pulse
 
 WELCOME = (
     "A new show. First a lamp: a adds one; then its own menu is set, and it pulses to show that it works."
@@ -20,12 +20,13 @@ LOOK = "Now a look: F3 opens Light. Type 22 34 and Enter for 22 % at 3400 K; Shi
 
 def ask(screen: BaseScreen, fixture: Fixture) -> None:
     """Pulse the lamp, say what its menu must be set to, and ask whether it is seen."""
-    screen.desk.send(Identify(fixtures=(fixture.id,)))
+    pulse = Pulse(screen)
+    pulse.show(fixture.id)
     where = f"{fixture.mode}, universe {fixture.universe}, address {fixture.address}"
     question = f"Set the menu of {fixture.id} to {where}. It should pulse now. Does it?"
 
     def take(answer: str | None) -> None:
-        screen.desk.send(Identify())
+        pulse.end()
         if answer == "yes":
             screen.desk.say(LOOK)
         elif answer == "no":

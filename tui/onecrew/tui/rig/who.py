@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from onecrew.commands.light import Identify
 from onecrew.commands.rig import SwapAddresses, swapped
 from onecrew.language.who import mixed_up_words, unpatched_words
 from onecrew.show.show import Fixture
@@ -14,6 +13,7 @@ from onecrew.tui.dialogs.listing import Key, Line, Listing
 from onecrew.tui.drawing.canvas import wrap
 from onecrew.tui.rig.addresses import Kind, menu_words, width_of
 from onecrew.tui.rig.first import mend
+from onecrew.tui.rig.pulse import Pulse
 
 ANSWERS = (
     Choice("y", "Yes, it pulses", "On to the next lamp.", "yes"),
@@ -32,14 +32,15 @@ def walk(screen: BaseScreen, fixtures: Sequence[Fixture], kinds: Sequence[Kind])
     """Pulses one lamp after the other and asks of each; ends with what is still to be done."""
     to_do: list[str] = []
     rig = {fixture.id: fixture for fixture in fixtures}
+    pulse = Pulse(screen)
 
     def step(at: int) -> None:
         if at >= len(rig):
-            screen.desk.send(Identify())
+            pulse.end()
             tell(screen, "Who is who", to_do or ["Every lamp answers where it is patched."])
             return
         fixture = list(rig.values())[at]
-        screen.desk.send(Identify(fixtures=(fixture.id,)))
+        pulse.show(fixture.id)
         place = f"{at + 1} of {len(rig)}"
         question = (
             f"{place}: {fixture.id} should pulse now. In its menu: {menu_words(fixture, kinds)}. Does it?"
@@ -47,7 +48,7 @@ def walk(screen: BaseScreen, fixtures: Sequence[Fixture], kinds: Sequence[Kind])
 
         def take(answer: str | None) -> None:
             if answer is None:
-                screen.desk.send(Identify())
+                pulse.end()
                 return
             if answer == "no":
                 to_do.append(f"{fixture.id}: {mend(screen, fixture)}")
