@@ -92,10 +92,15 @@ def test_a_lamp_pulses_on_while_nobody_answers(house: House) -> None:
     house.wait_status(lambda status: not status["identify"])
 
 
-def test_locked_meanwhile_it_says_so_and_asks_for_the_lamp_again(house: House) -> None:
+def test_where_it_was_locked_meanwhile_no_answer_counts_and_the_lamp_is_asked_for_again(house: House) -> None:
     process = house.start("who", str(house.show), typed=True)
-    house.wait_status(lambda status: bool(status["identify"]))
+    first = house.wait_status(lambda status: bool(status["identify"]))["identify"]
     house.send("lock", "on")
     house.wait_status(lambda status: not status["identify"])
-    _, wrong = process.communicate("yes\n", WAIT_S)
-    assert process.returncode == 1 and "the light is locked" in wrong and "Traceback" not in wrong
+    house.send("lock", "off")
+    assert process.stdin is not None
+    process.stdin.write("yes\n")
+    process.stdin.flush()
+    assert house.wait_status(lambda status: bool(status["identify"]))["identify"] == first
+    _, wrong = process.communicate("stop\n", WAIT_S)
+    assert f"{first[0]} is asked for again" in wrong and "the light is locked" in wrong
