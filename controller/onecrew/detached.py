@@ -20,12 +20,15 @@ def make_room(log: Path) -> None:
         log.replace(log.with_suffix(".old.log"))
 
 
-def start_detached(command: Sequence[str], log: Path) -> subprocess.Popen[bytes]:
+def start_detached(
+    command: Sequence[str], log: Path, stdin: int = subprocess.DEVNULL
+) -> subprocess.Popen[bytes]:
     """Starts a process of its own session; what it says, on either output, goes to the end of its log."""
     with log.open("ab") as file:
         return subprocess.Popen(
             command,
-            stdin=subprocess.DEVNULL,
+            stdin=stdin,
+            bufsize=0,
             stdout=file,
             stderr=file,
             start_new_session=True,

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import os
 import signal
 import subprocess
 
 import pytest
 
-from tests.process.alone import PENDANT, at_rest, dark, is_back, kill_and_wait, steady, window_alone
-from tests.process.house import WAIT_S, House
+from tests.process.alone import PENDANT, at_rest, is_back, kill_and_wait, steady, window_alone
+from tests.process.house import House
 from tests.tui.test_session import ENTER, F4, Window
 
 
@@ -28,14 +27,6 @@ def test_killed_what_is_on_the_wire_is_what_was_before(house: House, sign: signa
     house.wait_status(lambda status: abs(status["lights"]["window"]["level"] - 0.12) < 0.001)
     before = steady(house)
     kill_and_wait(calibrate(house), sign, house, before)
-
-
-def test_killed_with_an_engine_of_its_own_it_leaves_black(house: House) -> None:
-    process = calibrate(house)
-    mark = len(house.ear.packets)
-    os.kill(process.pid, signal.SIGKILL)
-    process.wait(WAIT_S)
-    house.ear.wait(dark, mark)
 
 
 # ── From the screens ────────────────────────────────────────────────────────────────────────────────

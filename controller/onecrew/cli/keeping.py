@@ -36,7 +36,7 @@ class Keeper:
         self._thread = threading.Thread(target=self._loop.run_forever, daemon=True)
         self._thread.start()
         try:
-            self.client = self.run(Client.attach(path, rate_hz=4.0))
+            self.client = self.run(Client.attach(path, borrow=True, rate_hz=4.0))
         except BaseException:
             self._end()
             raise

@@ -20,7 +20,7 @@ from onecrew.commands.command import Command
 from onecrew.engine.changes import patched
 from onecrew.engine.endpoint import Endpoint, files_of, is_abandoned, is_alive, read_endpoint
 from onecrew.engine.protocol import HOST, LINE_LIMIT, REPLY_S, SLOW_REPLY_S, SLOW_TOPICS
-from onecrew.engine.start import start_engine
+from onecrew.engine.start import Hold, start_engine
 from onecrew.errors import Refused, Trouble
 from onecrew.network.lines import pack, unpack
 from onecrew.show.show import Show
@@ -57,11 +57,14 @@ Event = Snapshot | Show | Lost | Healed
 class Client:
     """An attached client. Make one with ``Client.attach``."""
 
-    def __init__(self, show_path: Path, rate_hz: float, *, starts: bool) -> None:
+    def __init__(self, show_path: Path, rate_hz: float, *, starts: bool, borrows: bool = False) -> None:
         self.show_path = show_path
         self.started = False
         """Whether this client started the engine that it attached to."""
         self._starts = starts
+        self._borrows = borrows
+        self._hold: Hold | None = None
+        """What an engine that this client started for itself ends with."""
         self.snapshot: Snapshot | None = None
         """The latest state heard."""
         self.show: Show | None = None
@@ -85,16 +88,18 @@ class Client:
         *,
         start: bool = True,
         resume: bool = False,
+        borrow: bool = False,
         timeout_s: float = START_S,
         rate_hz: float = 15.0,
     ) -> Self:
         """Attaches to the engine of a show and waits for its first state.
 
         With ``start``, starts an engine where none runs, now or later; with ``resume`` only in place of one
-        that went without an orderly end, now. Raises ``Trouble`` with a sentence where there is no engine, or
-        none comes up within ``timeout_s``.
+        that went without an orderly end, now. With ``borrow``, an engine that it starts ends with this
+        process, whatever ends that, unless the client was closed before. Raises ``Trouble`` with a sentence
+        where there is no engine, or none comes up within ``timeout_s``.
         """
-        client = cls(Path(show_path).expanduser().resolve(), rate_hz, starts=start)
+        client = cls(Path(show_path).expanduser().resolve(), rate_hz, starts=start, borrows=borrow)
         try:
             async with asyncio.timeout(timeout_s):
                 if not await client._connect() and not await client._comes_back():
@@ -103,7 +108,7 @@ class Client:
                         raise Trouble(
                             f"no engine runs for {show_path}: start one with `onecrew open {show_path}`"
                         )
-                    await start_engine(client.show_path)
+                    await client._start()
                     while not await client._connect():
                         await asyncio.sleep(RETRY_S)
                 client._reader_task = asyncio.create_task(client._keep_attached())
@@ -156,6 +161,9 @@ class Client:
             with contextlib.suppress(asyncio.CancelledError):
                 await self._reader_task
         self._drop("the client was closed")
+        hold, self._hold = self._hold, None
+        if hold is not None:
+            hold.drop() if self.snapshot is None else hold.release()  # without a state it never came to use
         self._tell(None)
 
     # ── inside ──────────────────────────────────────────────────────────────────────────────────
@@ -211,11 +219,16 @@ class Client:
                     await asyncio.sleep(RETRY_S)
             self._tell(Healed())
 
+    async def _start(self) -> None:
+        if self._hold is not None:
+            self._hold.drop()  # of an engine that is gone
+        self._hold = await start_engine(self.show_path, borrowed=self._borrows)
+
     async def _start_again(self) -> None:
         """Starts an engine in place of one that nobody else brings back, or says that no light leaves."""
         try:
             async with asyncio.timeout(START_S):
-                await start_engine(self.show_path)
+                await self._start()
         except (Trouble, OSError, TimeoutError) as error:
             why = str(error) or f"it did not come up within {START_S:g} s"
             self._tell(Lost(f"the engine cannot be started again: {why}", given_up=True))

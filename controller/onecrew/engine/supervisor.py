@@ -14,8 +14,9 @@ import os
 import signal
 import subprocess
 import sys
+import threading
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from onecrew.terminal import printable
 
@@ -35,6 +36,10 @@ SPARE = "--spare"
 """First word of an engine that does its imports, then waits for a line on standard input; its end ends it."""
 SPARE_AFTER_S = 1.0
 """The engine has lived so long before the next one is made ready: a start has the processor to itself."""
+BORROWED = "--borrowed"
+"""Last word of a supervisor whose engine is to end with the run that it was started for."""
+STAY = b"stay\n"
+"""What such a run says on standard input where the engine is not to end with it."""
 END_WITHIN_S = 5.0
 """An engine that ends so soon after a Ctrl-C was meant to."""
 QUICK_DEATH_S = 2.0
@@ -42,8 +47,10 @@ QUICK_DEATHS = 8
 """Dying this often without living ``QUICK_DEATH_S`` in between is not an accident."""
 
 
-def supervise(show: str, options: Sequence[str] = ()) -> int:
+def supervise(show: str, options: Sequence[str] = (), *, borrowed: bool = False) -> int:
     """Runs the engine of a show until it ends by itself; returns its exit status.
+
+    ``borrowed``: it also ends when standard input does without a word, but for a desk that is locked.
 
     The engine inherits standard output and error. SIGTERM and SIGINT are passed on to it; it may ask for a
     second SIGINT (Ctrl-C) and go on without one. SIGHUP (a closed window) is not heard.
@@ -71,6 +78,8 @@ def supervise(show: str, options: Sequence[str] = ()) -> int:
     signal.signal(signal.SIGINT, interrupt)
     if hasattr(signal, "SIGHUP"):
         signal.signal(signal.SIGHUP, signal.SIG_IGN)
+    if borrowed:
+        when_left(lambda: interrupt(signal.SIGINT, None))
 
     arguments = [show, *options]
     resuming = [*arguments, "--resumed"]
@@ -109,6 +118,20 @@ def supervise(show: str, options: Sequence[str] = ()) -> int:
             dismiss(spare)
             return EXIT_DONE
         arguments = resuming
+
+
+def when_left(end: Callable[[], None]) -> None:
+    """Calls ``end`` when whoever holds the other side of standard input is gone and did not say ``STAY``.
+
+    The system closes it whatever that process dies of, and nobody has to look for it.
+    """
+
+    def wait() -> None:
+        if not os.read(0, len(STAY)):
+            say("the run that this engine was started for is gone, so it ends")
+            end()
+
+    threading.Thread(target=wait, daemon=True).start()
 
 
 def start(arguments: Sequence[str], stdin: int = subprocess.DEVNULL) -> subprocess.Popen[bytes]:
@@ -152,4 +175,5 @@ def say(sentence: str) -> None:
 
 
 if __name__ == "__main__":
-    sys.exit(supervise(sys.argv[1], sys.argv[2:]))
+    words = [word for word in sys.argv[2:] if word != BORROWED]
+    sys.exit(supervise(sys.argv[1], words, borrowed=BORROWED in sys.argv))
