@@ -116,7 +116,7 @@ def test_sync_as_seconds_and_as_the_time_of_day(onecrew: Run) -> None:
     show_file()
     onecrew("log", "bakery.json", "--take", "1", "--edl", "a.edl", "--sync", "90.5")
     assert "00:01:30:12" in Path("a.edl").read_text()
-    onecrew("log", "bakery.json", "--take", "1", "--edl", "a.edl", "--sync", "clock")
+    onecrew("log", "bakery.json", "--take", "1", "--edl", "a.edl", "--sync", "clock", "--replace")
     assert "15:02:21:00 15:02:31:00" in Path("a.edl").read_text()
 
 
@@ -133,10 +133,21 @@ def test_drop_frame_comes_from_the_camera_notes_or_from_fps(onecrew: Run, evenin
     evening.write_bytes(b"".join(to_line(entry) for entry in an_evening(29.97).entries))
     onecrew("log", "bakery.json", "--take", "1", "--edl", "a.edl", "--sync", "00:00:59;20")
     assert "FCM: DROP FRAME" in Path("a.edl").read_text() and "00:01:04;06" in Path("a.edl").read_text()
-    onecrew("log", "bakery.json", "--take", "1", "--edl", "a.edl", "--non-drop")
+    onecrew("log", "bakery.json", "--take", "1", "--edl", "a.edl", "--non-drop", "--replace")
     assert "NON-DROP" in Path("a.edl").read_text()
-    onecrew("log", "bakery.json", "--take", "1", "--edl", "a.edl", "--fps", "24")
+    onecrew("log", "bakery.json", "--take", "1", "--edl", "a.edl", "--fps", "24", "--replace")
     assert "00:00:04:12" in Path("a.edl").read_text()
+
+
+def test_a_file_that_is_there_is_written_over_only_where_that_is_said(onecrew: Run) -> None:
+    Path("a.vtt").write_text("of this morning")
+    words = ("log", "bakery.json", "--csv", "a.csv", "--vtt", "a.vtt")
+    ended = onecrew(*words)
+    assert ended.status == 1 and "a.vtt is there already and was not written over" in ended.err
+    assert "--replace" in ended.err and ended.err.count("\n") == 1
+    assert Path("a.vtt").read_text() == "of this morning" and not Path("a.csv").exists(), "all or nothing"
+    assert onecrew(*words, "--replace").status == 0
+    assert Path("a.vtt").read_text().startswith("WEBVTT") and Path("a.csv").exists()
 
 
 @pytest.mark.parametrize(

@@ -115,7 +115,7 @@ def test_a_stored_match_is_on_record_and_on_the_sheet(onecrew: Callable[..., Any
     assert onecrew("sheet", str(set_up), "--cue", "4", "--to", "sheet.md").status == 0
     assert "Matched to reference" in Path("sheet.md").read_text()
     log_path(set_up).unlink()
-    assert onecrew("sheet", str(set_up), "--cue", "4", "--to", "sheet.html").status == 0
+    assert onecrew("sheet", str(set_up), "--cue", "4", "--to", "sheet.html", "--replace").status == 0
     sheet = Path("sheet.html").read_text()
     assert "Matched to reference.png" in sheet and "data:" not in sheet
 

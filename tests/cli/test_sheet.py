@@ -64,7 +64,26 @@ def test_what_cannot_be_done_is_one_sentence(words: list[str], status: int, said
     assert said in ended.err and ended.err.count("\n") == 1
 
 
+def test_an_earlier_sheet_is_kept_unless_it_is_to_be_replaced(onecrew: Run) -> None:
+    Path("s.md").write_text("of take 1")
+    ended = onecrew("sheet", "bakery.json", "--cue", "3", "--to", "s.md")
+    assert ended.status == 1 and "s.md is there already" in ended.err and "--replace" in ended.err
+    assert Path("s.md").read_text() == "of take 1"
+    assert onecrew("sheet", "bakery.json", "--cue", "3", "--to", "s.md", "--replace").status == 0
+    assert "window" in Path("s.md").read_text()
+
+
 # ── breakdown ───────────────────────────────────────────────────────────────────────────────────────
+
+
+def test_captions_that_are_there_are_kept_and_no_scene_is_added(show: Path, onecrew: Run) -> None:
+    Path("b.srt").write_text("of another build")
+    before = show.read_bytes()
+    ended = onecrew("breakdown", "bakery.json", "--cue", "3", "--srt", "b.srt")
+    assert ended.status == 1 and "b.srt is there already" in ended.err
+    assert Path("b.srt").read_text() == "of another build" and show.read_bytes() == before
+    assert onecrew("breakdown", "bakery.json", "--cue", "3", "--srt", "b.srt", "--replace").status == 0
+    assert "-->" in Path("b.srt").read_text()
 
 
 def test_the_chains_go_into_the_file(show: Path, onecrew: Run) -> None:

@@ -81,6 +81,15 @@ def test_sheets_of_a_take_of_a_cue_and_of_now(show_file: Path) -> None:
     assert "<html" in Path(page).read_text(encoding="utf-8")
 
 
+def test_a_sheet_and_an_export_leave_an_earlier_file_of_their_name(show_file: Path) -> None:
+    for topic, name in (("sheet", "a.md"), ("export", "a.csv")):
+        earlier = show_file.with_name(name)
+        earlier.write_text("kept")
+        files = [Path(asked(show_file, topic, to=name)["file"]) for _ in range(2)]
+        assert [one.name for one in files] == [f"a-2{earlier.suffix}", f"a-3{earlier.suffix}"]
+        assert earlier.read_text() == "kept" and all(one.stat().st_size > 50 for one in files)
+
+
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [

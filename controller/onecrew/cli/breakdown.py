@@ -9,7 +9,7 @@ from onecrew.cli.document import carry_out, current_show
 from onecrew.cli.exits import DONE
 from onecrew.cli.log_choice import log_of, take_number
 from onecrew.cli.parts import print_json, table
-from onecrew.cli.writing import write_text
+from onecrew.cli.writing import check_names, write_text
 from onecrew.commands.scenes import NewScene
 from onecrew.errors import Misuse, Refused
 from onecrew.language import saying
@@ -46,6 +46,7 @@ def run(arguments: argparse.Namespace) -> int:
         pace = Pace(seconds(arguments.fade, "fade", 600.0), seconds(arguments.stand, "stand", 600.0))
     made = breakdown(show, cue, order, pace, arguments.start)
     scene = arguments.scene or scene_name(show, cue)
+    check_names([arguments.vtt, arguments.srt], [path], replace=arguments.replace)
     where = "" if arguments.dry_run else carry_out(path, [NewScene(name=scene, cues=made.cues)])
     _write_captions(arguments, made, pace, scene)
     if arguments.json:
@@ -101,4 +102,4 @@ def _write_captions(arguments: argparse.Namespace, made: Breakdown, pace: Pace, 
     captions = captions_of([clip_of_chain(made.build, pace)])
     for name, text in (("vtt", web_vtt(captions, title)), ("srt", sub_rip(captions))):
         if getattr(arguments, name) is not None:
-            write_text(getattr(arguments, name), text, keep=[arguments.show])
+            write_text(getattr(arguments, name), text, keep=[arguments.show], replace=arguments.replace)

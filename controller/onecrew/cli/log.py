@@ -12,7 +12,7 @@ from pathlib import Path
 from onecrew.cli.exits import DONE
 from onecrew.cli.log_choice import chosen, frame_rate, kinds_of, log_of, show_name
 from onecrew.cli.parts import print_json, table
-from onecrew.cli.writing import write_text
+from onecrew.cli.writing import check_names, write_text
 from onecrew.errors import Misuse
 from onecrew.language.saying import seconds
 from onecrew.log.entries import Entry, as_json, from_line, to_line
@@ -161,5 +161,7 @@ def _export(
     start = takes[0].start if takes else entries[0]
     sync_s = sync_of(arguments.sync, rate, start.entry, "--sync")
     cut = Cut(log, entries, takes, show_name(path, takes), rate, sync_s, kinds_of(arguments.kind))
-    for name in exports:
-        write_text(getattr(arguments, name), exported(name, cut), keep=[path])
+    written = {name: exported(name, cut) for name in exports}
+    check_names([getattr(arguments, name) for name in exports], [path], replace=arguments.replace)
+    for name, text in written.items():
+        write_text(getattr(arguments, name), text, keep=[path], replace=arguments.replace)

@@ -12,7 +12,7 @@ from onecrew.cli.match_live import serve
 from onecrew.cli.match_store import now_shown, store_match
 from onecrew.cli.parts import existing_show, print_json, table
 from onecrew.cli.reach import with_client
-from onecrew.cli.writing import write_text
+from onecrew.cli.writing import check_names, write_text
 from onecrew.colour.arrays import FloatArray
 from onecrew.engine.client import Client
 from onecrew.errors import Misuse, Trouble
@@ -33,6 +33,7 @@ from onecrew.stills.transfer import curve_called
 def run(arguments: argparse.Namespace) -> int:
     path = existing_show(arguments.show)
     profiles = load_profiles(beside=path)
+    check_names([arguments.report], [path], or_else="")
     show = current_show(path)
     regions = marked(arguments.regions, arguments.region)
     listed = list_in(arguments.stills, arguments.list)
@@ -75,7 +76,8 @@ def _write(
     regions: tuple[Region, ...],
 ) -> None:
     if arguments.report is not None:
-        write_text(arguments.report, match_page(show.name, found, stills, regions), keep=(arguments.show,))
+        page = match_page(show.name, found, stills, regions)
+        write_text(arguments.report, page, keep=(arguments.show,), or_else="")
         print(f"wrote {arguments.report}", file=sys.stderr)
     number = arguments.store or arguments.replace
     if number is not None:

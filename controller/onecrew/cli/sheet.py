@@ -40,7 +40,7 @@ def run(arguments: argparse.Namespace) -> int:
     )
     moment = moment_of(path, arguments.cue, arguments.take, arguments.setup, at_s)
     text = sheet_of(moment, arguments.to.suffix.lower(), load_profiles(beside=path), log_path(path))
-    write_text(arguments.to, text, keep=[path, log_path(path)])
+    write_text(arguments.to, text, keep=[path, log_path(path)], replace=arguments.replace)
     print(f"wrote {arguments.to}: {clean(moment.title)}")
     return DONE
 

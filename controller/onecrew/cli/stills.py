@@ -14,7 +14,7 @@ from onecrew.cli.document import current_show, fixture_called
 from onecrew.cli.exits import DONE, FAILED, endings_are_interrupts
 from onecrew.cli.keeping import Keeper, keeping
 from onecrew.cli.parts import existing_show, typed_line
-from onecrew.cli.writing import write_text
+from onecrew.cli.writing import check_names, write_text
 from onecrew.commands.stills import KEEP_EVERY_S, ShowStill
 from onecrew.errors import Mistake, Misuse, Trouble
 from onecrew.language.reading import level, seconds
@@ -38,6 +38,7 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.sort is not None:
         return _sort(_list_of(arguments), arguments.sort)
 
+    check_names([_list_of(arguments)], replace=arguments.replace)
     path = existing_show(arguments.show)
     profiles = load_profiles(beside=path)
     show = current_show(path)
@@ -132,7 +133,8 @@ def _write(arguments: argparse.Namespace, taken: Sequence[tuple[Shot, str]], sho
     to = _list_of(arguments)
     curve = arguments.curve or ("ladder" if arguments.ladder else None)
     document = as_document(taken, curve, show.camera.white_balance_k)
-    write_text(to, json.dumps(document, ensure_ascii=False, indent=1) + "\n")
+    text = json.dumps(document, ensure_ascii=False, indent=1) + "\n"
+    write_text(to, text, replace=True)  # whether it may was asked before the run
     if all(shot.file for shot, _ in taken):
         _say(f"wrote {to}: {len(taken)} stills, each with its picture")
         return
@@ -162,7 +164,7 @@ def _sort(listed: Path, folder: Path) -> int:
     files = [Taken(path.name, _taken_s(path)) for path in pictures_in(folder)]
     for entry, name in zip(entries, sorted_into(files, called), strict=True):
         entry["file"] = name
-    write_text(listed, json.dumps(document, ensure_ascii=False, indent=1) + "\n")
+    write_text(listed, json.dumps(document, ensure_ascii=False, indent=1) + "\n", replace=True)
     for entry in entries:
         print(f"{entry['file']}  {entry['lamp'] or 'dark'}")
     return DONE

@@ -10,7 +10,7 @@ from onecrew.log.logfile import log_path, read
 from onecrew.log.takes import Log, Take, put_in_order
 from onecrew.show.profiles import ProfileShelf, load_profiles
 from onecrew.show.show import Show
-from onecrew.show.writing import write_file
+from onecrew.show.writing import write_beside
 
 Answer = dict[str, Any]
 
@@ -41,10 +41,12 @@ class Record:
         return found
 
     def write(self, text: str) -> Answer:
-        """Writes the file that is asked for and says where; a path without a folder is beside the show."""
-        to = self.to
-        write_file(to, text.encode("utf-8", "replace"), keep=[self.path, log_path(self.path)])
-        return {"file": str(to)}
+        """Writes the file that is asked for and says where; a path without a folder is beside the show.
+
+        A file that has the name already stays: the new one gets a number behind its own.
+        """
+        keep = [self.path, log_path(self.path)]
+        return {"file": str(write_beside(self.to, text.encode("utf-8", "replace"), keep))}
 
     @property
     def to(self) -> Path:

@@ -17,8 +17,8 @@ OPEN_S = 10.0
 """How long a browser may take to say that it opens a page."""
 _OPENS = "import sys, webbrowser; sys.exit(not webbrowser.open(sys.argv[1]))"
 _SHEETS = (
-    "Into the show's folder unless its path says otherwise. .html opens in the browser; there are .md, "
-    ".csv and .json too."
+    "Into the show's folder unless its path says otherwise. A file of the same name stays: this one gets a "
+    "number. .html opens in the browser; there are .md, .csv and .json too."
 )
 
 

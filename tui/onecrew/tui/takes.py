@@ -237,6 +237,7 @@ def export_form(screen: BaseScreen, take: Taken | None) -> Form[dict[str, Any]]:
     fields = {"of": of, "file": named(screen, called[of], ".edl"), "frame rate": f"{fps:g}", "start at": ""}
     hint = (
         f"Of: {', '.join(which)}. The ending says the form: .edl and .otio markers, .vtt and .srt captions, "
-        ".csv a table. Start at: where the take begins in the footage, as 01:00:12:05 or 12.2 s, or clock."
+        ".csv a table. A file of the same name stays: this one gets a number. Start at: where the take "
+        "begins in the footage, as 01:00:12:05 or 12.2 s, or clock."
     )
     return Form("Export for the edit", fields, read, hint, moved)

@@ -33,6 +33,10 @@ def add_json(command: argparse.ArgumentParser) -> None:
     command.add_argument("--json", action="store_true", help="print JSON for a script")
 
 
+def add_replace(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--replace", action="store_true", help="write over a file of this name")
+
+
 def add_show_choice(command: argparse.ArgumentParser, *, plain: bool = True) -> None:
     """``plain``: it is known without ``--show`` too, in commands that take no other words."""
     which = "which show, when several engines run"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from onecrew.cli.specs.adding import Commands, add, add_json
+from onecrew.cli.specs.adding import Commands, add, add_json, add_replace
 from onecrew.colour.tolerance import SEEN_SIDE_BY_SIDE
 
 
@@ -68,6 +68,7 @@ def breakdown(commands: Commands) -> None:
     command.add_argument("--scene", metavar="NAME", help="name of the new scene (Breakdown and the cue)")
     command.add_argument("--vtt", type=Path, metavar="FILE", help="captions of the build, WebVTT")
     command.add_argument("--srt", type=Path, metavar="FILE", help="captions of the build, SubRip")
+    add_replace(command)
     command.add_argument("--order", metavar="A,B,…", default="", help="lamps or roles that come first")
     command.add_argument("--fade", metavar="TIME", default="1.5s", help="time of each step's fade (1.5s)")
     command.add_argument("--stand", metavar="TIME", default="3s", help="how long each step stands (3s)")

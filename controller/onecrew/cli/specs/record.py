@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from onecrew.cli.specs.adding import Commands, add, add_json
+from onecrew.cli.specs.adding import Commands, add, add_json, add_replace
 
 
 def log(commands: Commands) -> None:
@@ -42,6 +42,7 @@ def log(commands: Commands) -> None:
     command.add_argument("--sync", metavar="T", help="where the take's start is in the footage")
     command.add_argument("--fps", type=float, metavar="R", help="frame rate of the footage")
     command.add_argument("--non-drop", action="store_true", help="no drop-frame timecode at 29.97 and 59.94")
+    add_replace(command)
 
 
 def sheet(commands: Commands) -> None:
@@ -67,3 +68,4 @@ def sheet(commands: Commands) -> None:
     )
     command.add_argument("--setup", metavar="S", help="which setup the take is of")
     command.add_argument("--to", type=Path, metavar="FILE", required=True, help=".html, .md, .csv or .json")
+    add_replace(command)

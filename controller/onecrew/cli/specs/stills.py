@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from onecrew.cli.specs.adding import Commands, add, add_json
+from onecrew.cli.specs.adding import Commands, add, add_json, add_replace
 
 MORE = """\
 Light adds: from stills with one lamp on at a time, camera locked, every look can be reckoned before it is
@@ -103,3 +103,4 @@ def stills(commands: Commands) -> None:
     )
     command.add_argument("--regions", type=Path, metavar="FILE", help="the same, JSON")
     command.add_argument("--sort", type=Path, metavar="FOLDER", help="name the pictures of FOLDER in LIST")
+    add_replace(command)
