@@ -159,7 +159,7 @@ def test_a_lamp_that_was_read_measures_right_and_can_be_read_again(house: House)
     assert house.show.read_bytes() == show
 
     # One undo takes all the readings back.
-    while (words := house.wait_status()["undo"]) != "patch window":
+    while (words := house.wait_status()["undo"]) != "calibrate window":
         assert words.startswith("window ")  # what this test set by hand since; the measuring left no step
         house.send("undo")
     house.send("undo")

@@ -33,8 +33,10 @@ from onecrew.show.show import (
     Fixture,
     Osc,
     Output,
+    Place,
     Predicted,
     PredictedRegion,
+    Reading,
     Remote,
     Sacn,
     SetPiece,
@@ -151,7 +153,7 @@ def test_a_set_piece_is_moved_or_taken_away() -> None:
 @pytest.mark.parametrize(
     ("command", "sentence"),
     [
-        (RemoveCue(number="9"), "There is no cue 9."),
+        (RemoveCue(number="9"), "there is no cue 9 in this scene; it has 1, 2"),
         (RemoveFixture(id="windw"), "The rig has no fixture windw; perhaps window was meant."),
         (RemoveFixture(id="zzz"), "The rig has no fixture zzz."),
         (SwapAddresses(id="lamp", with_id="zzz"), "The rig has no fixture zzz."),
@@ -163,6 +165,36 @@ def test_what_is_not_there_cannot_be_removed(command: ShowCommand, sentence: str
     with pytest.raises(Refused) as caught:
         apply_edit(SHOW, command, PROFILES)
     assert str(caught.value) == sentence
+
+
+WINDOW = SHOW.rig.fixtures[0]
+READ = Reading(asked_cct_k=4300, measured_cct_k=4400, measured_duv=0.001, light=100)
+
+
+@pytest.mark.parametrize(
+    ("fields", "said"),
+    [
+        ({"place": Place(x_m=1.0, y_m=2.0)}, "move window"),
+        ({"address": 100}, "change the address of window"),
+        ({"role": "edge"}, "change the role of window"),
+        ({"calibration": (READ,)}, "calibrate window"),
+        ({"note": "hums"}, "change the note of window"),
+        ({"note": "hums", "role": "edge"}, "change window"),
+        ({"mode": "9-bit"}, "patch window"),
+        ({"id": "other"}, "patch other"),
+    ],
+)
+def test_a_changed_lamp_is_told_by_what_changes(fields: dict[str, object], said: str) -> None:
+    assert in_words(PutFixture(fixture=WINDOW.model_copy(update=fields)), SHOW) == said
+
+
+def test_the_camera_that_is_moved_and_a_cue_that_is_new_are_told_as_that() -> None:
+    moved = SHOW.camera.model_copy(update={"place": Place(x_m=1.0, y_m=2.0)})
+    assert in_words(SetCamera(camera=moved), SHOW) == "move the camera"
+    also = moved.model_copy(update={"iso": 3200})
+    assert in_words(SetCamera(camera=also), SHOW) == "change the camera notes"
+    assert in_words(PutCue(cue=Cue(number="1.5")), SHOW) == "add cue 1.5"
+    assert in_words(PutCue(cue=Cue(number="1")), SHOW) == "change cue 1"
 
 
 @pytest.mark.parametrize(
@@ -180,18 +212,17 @@ def test_what_is_not_there_cannot_be_removed(command: ShowCommand, sentence: str
         ),
         (
             PutCue(cue=Cue(number="3", shortcut="1")),
-            'change cue 3: scenes[0].cues[2].shortcut: "1" is the shortcut of cue 1 already; '
+            'add cue 3: scenes[0].cues[2].shortcut: "1" is the shortcut of cue 1 already; '
             "give each cue its own shortcut",
         ),
         (
             PutCue(cue=Cue(number="2.0")),
-            "change cue 2.0: scenes[0].cues[2].number: cue 2.0 is there already as scenes[0].cues[1]; "
+            "add cue 2.0: scenes[0].cues[2].number: cue 2.0 is there already as scenes[0].cues[1]; "
             "give each cue its own number",
         ),
         (
             PutCue(cue=Cue(number="3", look={"lmp": Light(level=1)})),
-            "change cue 3: scenes[0].cues[2].look.lmp: "
-            'the rig has no fixture "lmp"; perhaps "lamp" was meant',
+            'add cue 3: scenes[0].cues[2].look.lmp: the rig has no fixture "lmp"; perhaps "lamp" was meant',
         ),
     ],
 )

@@ -5,15 +5,17 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from onecrew.commands.context import Context
 from onecrew.commands.cues import PutCue, Store
 from onecrew.commands.light import SetLight
 from onecrew.commands.rig import PutFixture
 from onecrew.commands.running import Go, Lock, Recall
 from onecrew.commands.scenes import NewScene, OpenScene, RemoveScene, RenameFixture, RenameScene
 from onecrew.commands.session import Undo
-from onecrew.commands.table import apply_edit
+from onecrew.commands.table import apply_edit, read_words
 from onecrew.engine.desk import Desk
-from onecrew.errors import DocumentFaults, Refused
+from onecrew.errors import DocumentFaults, Mistake, Refused
+from onecrew.language.names import no_cue
 from onecrew.shipped import shipped
 from onecrew.show.dump import dump_show
 from onecrew.show.load import load_show, parse_show
@@ -142,6 +144,26 @@ def test_undo_brings_a_deleted_scene_back() -> None:
     assert desk.undo_words == "delete the scene Delivery"
     desk.carry_out(Undo(), 1.0)
     assert desk.show == SHOW
+
+
+@pytest.mark.parametrize(
+    ("number", "near"),
+    [("7.5", "6, 7, 8, 9"), ("0", "1, 2, 3, 4"), ("99", "17, 18, 19, 20"), ("19.5", "17, 18, 19, 20")],
+)
+def test_a_wrong_number_among_many_cues_names_those_that_are_near(number: str, near: str) -> None:
+    cues = [Cue(number=str(each)) for each in range(1, 21)]
+    assert no_cue(number, cues, {}) == f"there is no cue {number} in this scene; the nearest are {near}"
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["recall 99", "cue 99 fade=4s", "remove 99", "copy 99 to 3", "renumber 99 to 3", "times 99 to 1",
+     "in 99 set hood level=20%", "replace 99", "take start from 99", "countdown 10 recall 99"],
+)  # fmt: skip
+def test_every_command_says_of_a_wrong_number_what_there_is(words: str) -> None:
+    desk = Desk(SHOW, PROFILES, 0.0)
+    with pytest.raises(Mistake, match="there is no cue 99 in this scene; it has 1, 2, 3, 4, 5"):
+        desk.carry_out(read_words(words.split(), Context(desk.show, desk.profiles)), 1.0)
 
 
 def test_a_cue_of_another_scene_says_where_it_is() -> None:

@@ -284,7 +284,7 @@ def test_camera_reads_a_shutter_as_a_fraction() -> None:
         ("take", "start, end, clip, record or note"),
         ("take end maybe", "good or bad"),
         ("note", "some words"),
-        ("cue 9 shortcut=1", "no cue 9 yet"),
+        ("cue 9 shortcut=1", "it has 1, 2.5; to make it of the light that is showing: store 9"),
         ("cue 1", "what to change"),
         ("cue 1 colour=red", "a cue has no 'colour'"),
         ("patch", "needs an id"),

@@ -16,7 +16,7 @@ from onecrew.commands.wires import SetOutput, SetRemote
 from onecrew.engine.desk import Desk
 from onecrew.errors import Refused
 from onecrew.show.profiles import load_profiles
-from onecrew.show.show import Output, Remote, Sacn, Show
+from onecrew.show.show import Output, Place, Remote, Sacn, Show
 from tests.process.house import SHOW
 
 START = Show.model_validate_json(json.dumps(SHOW))
@@ -72,3 +72,14 @@ def test_what_shows_is_stored_as_one_more_cue_and_in_place_of_none() -> None:
     assert locked.show == START
     locked.carry_out(Store(cue="9", name="As filmed"), 4.0)
     assert [cue.number for cue in locked.show.cues][-1] == "9"
+
+
+def test_a_lamp_that_is_moved_is_refused_by_what_was_asked() -> None:
+    locked = desk()
+    lamp = locked.show.rig.fixtures[0]
+    locked.carry_out(Lock(on=True), 1.0)
+    with pytest.raises(Refused, match=f"the desk is locked, and this would move {lamp.id}: unlock first"):
+        locked.carry_out(PutFixture(fixture=lamp.model_copy(update={"place": Place(x_m=1.0, y_m=1.0)})), 2.0)
+    locked.carry_out(Lock(on=False), 3.0)
+    locked.carry_out(PutFixture(fixture=lamp.model_copy(update={"place": Place(x_m=1.0, y_m=1.0)})), 4.0)
+    assert locked.undo_words == f"move {lamp.id}"

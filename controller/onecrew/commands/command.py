@@ -78,6 +78,8 @@ class Row(Generic[C]):
     """The words that ``reads`` takes; of an edit, what it changes in that show."""
     says: Callable[[C], str]
     """It in a sentence: what a countdown runs, what was refused, what undo takes back."""
+    says_in: Callable[[Show, C], str] | None = None
+    """The same of an edit whose model holds more than what it changes, by the show before it."""
     log: Log
     lock_refuses: Callable[[C], bool] = always
     """A lock holds it back, as it stands; undo and redo by what they would bring back."""

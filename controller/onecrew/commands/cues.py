@@ -9,7 +9,7 @@ from onecrew.commands.command import Command, Log, Reader, Row, ShowCommand, alw
 from onecrew.commands.context import Context
 from onecrew.errors import Misuse, Refused
 from onecrew.language import reading, writing
-from onecrew.language.names import CUE, cue_number, no_fixture
+from onecrew.language.names import CUE, cue_number, cues_elsewhere, no_cue, no_fixture
 from onecrew.language.phrases import build, one_of, plain, split, unknown
 from onecrew.show.base import CueNumber, cue_order
 from onecrew.show.light import Light
@@ -121,7 +121,9 @@ def _read_cue(words: list[str], context: Context) -> Command:
     number = cue_number(" ".join(head), context.need_show(), "cue")
     present = context.need_show().cue(number)
     if present is None:
-        raise Misuse(f"there is no cue {number} yet; store the light that is showing first: store {number}")
+        elsewhere = cues_elsewhere(context.need_show())
+        new = "" if number in elsewhere else f"; to make it of the light that is showing: store {number}"
+        raise Misuse(f"{no_cue(number, context.need_show().cues, elsewhere)}{new}")
     if not pairs:
         raise Misuse("'cue' needs what to change, as 'cue 3 name=\"Ovens on\" shortcut=3 fade=4s'")
     return PutCue(cue=read_cue({pair.key: plain(pair, "cue") for pair in pairs}, present))
@@ -202,6 +204,9 @@ PUT_CUE = Row(
     reads={"cue": _read_cue},
     writes=_write_cue,
     says=lambda command: f"change cue {command.cue.number}",
+    says_in=lambda show, command: (
+        f"{'change' if show.cue(command.cue.number) else 'add'} cue {command.cue.number}"
+    ),
     log=Log.SHOW,
     lock_refuses=always,
     edit=lambda show, command: with_cue(show, command.cue),
@@ -221,7 +226,7 @@ def _read_remove(words: list[str], context: Context) -> Command:
 
 def _without_cue(show: Show, command: RemoveCue) -> Show:
     if show.cue(command.number) is None:
-        raise Refused(f"There is no cue {command.number}.")
+        raise Refused(no_cue(command.number, show.cues, cues_elsewhere(show)))
     cues = tuple(cue for cue in show.cues if cue.number != command.number)
     return show.model_copy(update={"cues": cues})
 

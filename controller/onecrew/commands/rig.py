@@ -170,6 +170,28 @@ def _with_fixture(show: Show, command: PutFixture) -> Show:
     return _with_rig(show, fixtures=tuple(lamp if one.id == lamp.id else one for one in fixtures))
 
 
+def _say_patch(show: Show, command: PutFixture) -> str:
+    lamp, old = command.fixture, show.fixture(command.fixture.id)
+    if old is None or (old.profile, old.mode) != (lamp.profile, lamp.mode):
+        return f"patch {lamp.id}"
+    changes = {name for name in Fixture.model_fields if getattr(old, name) != getattr(lamp, name)}
+    for names_of, said in _CHANGES:
+        if changes and changes <= names_of:
+            return f"{said} {lamp.id}"
+    return f"change {lamp.id}"
+
+
+_CHANGES: tuple[tuple[set[str], str], ...] = (
+    ({"place"}, "move"),
+    ({"universe", "address"}, "change the address of"),
+    ({"role"}, "change the role of"),
+    ({"modifiers"}, "change the modifiers of"),
+    ({"note"}, "change the note of"),
+    ({"calibration", "emitter_readings", "meter"}, "calibrate"),
+)
+"""What each change of a fixture that is there is called."""
+
+
 PUT_FIXTURE = Row(
     model=PutFixture,
     forms={
@@ -181,6 +203,7 @@ PUT_FIXTURE = Row(
     reads={"patch": _read_patch},
     writes=_write_patch,
     says=lambda command: f"patch {command.fixture.id}",
+    says_in=_say_patch,
     log=Log.SHOW,
     edit=_with_fixture,
 )
@@ -502,6 +525,12 @@ def camera_texts(camera: Camera) -> dict[str, str]:
     }
 
 
+def _say_camera(show: Show, command: SetCamera) -> str:
+    moved = show.camera.model_copy(update={"place": command.camera.place})
+    moves = command.camera == moved != show.camera
+    return "move the camera" if moves else "change the camera notes"
+
+
 SET_CAMERA = Row(
     model=SetCamera,
     forms={
@@ -511,6 +540,7 @@ SET_CAMERA = Row(
     reads={"camera": _read_camera},
     writes=_write_camera,
     says=plainly("change the camera notes"),
+    says_in=_say_camera,
     log=Log.SHOW,
     lock_refuses=never,
     edit=lambda show, command: show.model_copy(update={"camera": command.camera}),

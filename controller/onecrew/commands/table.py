@@ -33,9 +33,13 @@ def row_of(command: Command) -> Row[Any]:
     return TABLE[command.kind]
 
 
-def in_words(command: Command) -> str:
-    """A command in a sentence: 'go', 'recall 3', 'end the blackout', 'patch window'."""
-    return row_of(command).says(command)
+def in_words(command: Command, show: Show | None = None) -> str:
+    """A command in a sentence: 'go', 'recall 3', 'end the blackout'; with the show before it, what it changes
+    there: 'move window' where 'patch window' is all that is known without."""
+    row = row_of(command)
+    if show is None or row.says_in is None:
+        return row.says(command)
+    return row.says_in(show, command)
 
 
 # ── JSON ────────────────────────────────────────────────────────────────────────────────────────────
@@ -109,5 +113,5 @@ def apply_edit(show: Show, command: ShowCommand, profiles: Mapping[str, Profile]
     before = {(fault.what, fault.fix) for fault in check_show(show, profiles)}
     new = [f for f in check_show(edited, profiles) if (f.what, f.fix) not in before]
     if new:
-        raise DocumentFaults(in_words(command), new)
+        raise DocumentFaults(in_words(command, show), new)
     return edited

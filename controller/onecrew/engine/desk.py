@@ -78,7 +78,9 @@ class Desk:
             self._store(command, now)
         elif isinstance(command, ShowCommand):
             if self.playback.locked and row_of(command).lock_refuses(command):
-                raise Refused(f"the desk is locked, and this would {in_words(command)}: unlock first")
+                raise Refused(
+                    f"the desk is locked, and this would {in_words(command, self.show)}: unlock first"
+                )
             if isinstance(command, SetInCues):
                 self._set_in_cues(command, now)
                 return
@@ -86,7 +88,7 @@ class Desk:
                 show = learnt(self.show, self.playback.ran)
             else:
                 show = apply_edit(self.show, command, self.profiles)
-            self._adopt(in_words(command), show)
+            self._adopt(in_words(command, self.show), show)
         else:
             raise Refused(f"{command.kind} is not something the desk does")
 

@@ -7,13 +7,15 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from onecrew.errors import Misuse
 from onecrew.language.reading import whole
-from onecrew.show.base import CUE_NUMBER, SHORT_NAME
+from onecrew.show.base import CUE_NUMBER, SHORT_NAME, cue_order
 from onecrew.show.destination import SLOTS, UNIVERSE_MAX
 from onecrew.show.faults import meant
 from onecrew.show.show import ROLES, Cue, Fixture, Role, Show
 
 CUE = re.compile(CUE_NUMBER, re.ASCII)
 ALL = "all"
+FEW_CUES, NEAR_CUES = 6, 2
+"""Up to how many cues a sentence names them all; how many it names to either side otherwise."""
 _ROLE_WORDS: dict[str, Role] = {"rim": "edge", "kicker": "edge", "hair": "edge", "ambient": "ambience"}
 """Other words of the trade for a role."""
 
@@ -96,7 +98,12 @@ def cue_number(said: str, show: Show | None, verb: str) -> str:
     names = {cue.name.casefold(): cue.number for cue in show.cues if cue.name} if show else {}
     if said.casefold() in names:
         return names[said.casefold()]
-    raise Misuse(f"'{said}' is not a cue number and no cue has that name{nearest(said.casefold(), names)}")
+    guess = nearest(said.casefold(), names)
+    some = [cue.number for cue in show.cues[:FEW_CUES]] if show else []
+    have = (
+        f"; there are {', '.join(some)}{' …' if len(show.cues) > len(some) else ''}" if show and some else ""
+    )
+    raise Misuse(f"'{said}' is not a cue number and no cue has that name{guess or have}")
 
 
 def cues_elsewhere(show: Show) -> dict[str, str]:
@@ -108,8 +115,13 @@ def no_cue(number: str, cues: Sequence[Cue], elsewhere: Mapping[str, str]) -> st
     """A sentence: the open scene has no such cue, where it is, or which there are."""
     if number in elsewhere:
         return f"cue {number} is in the scene {elsewhere[number]}: open that scene first"
-    have = ", ".join(cue.number for cue in cues) or "none yet"
-    return f"there is no cue {number} in this scene; it has {have}"
+    if len(cues) <= FEW_CUES:
+        have = ", ".join(cue.number for cue in cues) or "none yet"
+        return f"there is no cue {number} in this scene; it has {have}"
+    before = sum(cue_order(cue.number) < cue_order(number) for cue in cues)
+    first = min(max(before - NEAR_CUES, 0), len(cues) - 2 * NEAR_CUES)
+    near = [cue.number for cue in cues[first : first + 2 * NEAR_CUES]]
+    return f"there is no cue {number} in this scene; the nearest are {', '.join(near)}"
 
 
 def universe(text: str) -> int:

@@ -396,7 +396,7 @@ def start_take(playback: Playback, compiled: CompiledShow, command: TakeStart, n
         return rolling
     cue = compiled.cue(command.chain_from)
     if cue is None:
-        raise Refused(f"there is no cue {command.chain_from} to start the take from")
+        raise Refused(no_cue(command.chain_from, compiled.cues, compiled.elsewhere))
     return run_chain(replace(rolling, ran=()), compiled, cue, now, from_black=command.from_black)
 
 

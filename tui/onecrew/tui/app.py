@@ -196,7 +196,7 @@ class OnecrewApp(App[None]):
 
     def send(self, command: Command, done: str = "") -> None:
         """Send a command; a refusal becomes the message line, ``done`` is said when it was carried out."""
-        self._start(self._send(command, done), in_words(command))
+        self._start(self._send(command, done), in_words(command, self.show))
 
     async def _send(self, command: Command, done: str) -> None:
         await self.client.send(command)
