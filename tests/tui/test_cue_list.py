@@ -71,6 +71,33 @@ async def test_a_cue_without_a_digit_is_recalled_by_typing_its_number() -> None:
         assert d.sent == [Recall(cue="12"), Recall(cue="12.5")]
 
 
+@pytest.mark.parametrize(
+    ("typed", "key"), [("25", "enter"), ("25", "x"), ("1.7", "enter"), ("9", "shift+up")]
+)
+@drive
+async def test_a_number_that_no_cue_has_does_nothing_with_another_cue(typed: str, key: str) -> None:
+    async with desk(client()) as d:
+        await d.press("number_sign", *typed)
+        said = f"there is no cue {typed} in this scene; it has 1, 2, 3, 4, 5"
+        await d.until(lambda: said in d.page())
+        await d.press(key)
+        await d.until(lambda: "Backspace takes a digit away" in d.page())
+        assert d.sent == []
+        await d.press(*["backspace"] * len(typed), "3", "enter")
+        assert d.sent == [Recall(cue="3")]
+
+
+@drive
+async def test_the_beginning_of_a_number_goes_to_its_cue_and_does_nothing_with_it() -> None:
+    show = bakery.show().model_copy(update={"cues": (Cue(number="3"), Cue(number="12"))})
+    async with desk(FakeClient(show, bakery.snapshot(cue="3"), dict(ANSWERS))) as d:
+        await d.press("number_sign", "1", "enter")
+        await d.until(lambda: "there is no cue 1 in this scene; it has 3, 12" in d.page())
+        assert d.sent == []
+        await d.press("2", "enter")
+        assert d.sent == [Recall(cue="12")]
+
+
 @pytest.mark.parametrize("size", [(80, 24), (140, 45)])
 @drive
 async def test_the_list_says_what_is_now_next_and_kept(size: tuple[int, int]) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from rich.cells import cell_len
 
 from onecrew.commands.light import Identify
 from onecrew.commands.rig import PutFixture, RemoveFixture, SetCamera
@@ -16,7 +17,7 @@ from onecrew.language.modifiers import read_modifiers, write_modifiers
 from onecrew.language.places import read_place, write_place
 from onecrew.show.show import Artnet, ArtnetUniverse, Fixture, Modifier, Place, Rig, Show
 from onecrew.show.snapshot import OutputState
-from onecrew.tui.rig import addresses
+from onecrew.tui.rig import addresses, panes
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS
 from tests.fakes.engine_client import FakeClient
@@ -52,6 +53,20 @@ async def test_a_lamp_is_found_by_typing_and_gets_the_address_offered() -> None:
                 id="glow", profile="panel-bicolour", mode="8-bit", universe=1, address=7, role="background"
             )
         )
+
+
+def test_no_two_lamps_of_a_universe_share_a_letter_and_another_universe_begins_anew() -> None:
+    lamps = [
+        Fixture(id=f"l{at}", profile="dimmer", mode="8-bit", universe=1 + at % 2, address=1 + at, role="fill")
+        for at in range(2 * len(panes.SIGNS) + 4)
+    ]
+    letters = panes.signs(lamps)
+    assert letters[:4] == ["a", "a", "b", "b"]
+    for universe in (0, 1):
+        own = letters[universe::2]
+        assert len(set(own[: len(panes.SIGNS)])) == len(panes.SIGNS) > 80
+        assert own[len(panes.SIGNS) :] == ["#", "#"]
+    assert all(cell_len(one) == 1 for one in panes.SIGNS)
 
 
 @drive

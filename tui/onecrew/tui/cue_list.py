@@ -62,7 +62,12 @@ def ask(screen: BaseScreen, at: str = "") -> None:
             do(screen, *answer)
 
     question = f"Cues of {show.scene}: type a number, or use ↑ ↓"
-    screen.ask(Listing(question, lines, KEYS, at=at or snapshot.cue or "", empty=words.NO_CUES), take)
+
+    def missing(number: str) -> str:
+        return names.no_cue(number, show.cues, names.cues_elsewhere(show))
+
+    at = at or snapshot.cue or ""
+    screen.ask(Listing(question, lines, KEYS, at=at, empty=words.NO_CUES, missing=missing), take)
 
 
 def line(cue: Cue, snapshot: Snapshot) -> Line:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import string
+from collections import Counter
 from collections.abc import Sequence
 from typing import Any
 
@@ -14,12 +16,20 @@ from onecrew.tui import theme, words
 from onecrew.tui.drawing.canvas import Canvas, fit, wrap
 from onecrew.tui.rig.addresses import Kind, map_of, menu_words, span_words, width_of
 
-SIGNS = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ"
+SIGNS = string.ascii_lowercase + string.ascii_uppercase + string.digits + "αβγδεζηθλμξπσφψωΓΔΘΛΞΠΣΦΨΩ"
+"""Letters and digits, then those Greek ones that look like none of these."""
+ONE_OF_MANY = "#"
 
 
-def sign(index: int) -> str:
-    """The letter by which the map calls a fixture."""
-    return SIGNS[index % len(SIGNS)]
+def signs(fixtures: Sequence[Fixture]) -> list[str]:
+    """The letter by which the map of its universe calls each fixture: no two of a universe share one, but
+    those that come when every letter is taken."""
+    seen: Counter[int] = Counter()
+    found = []
+    for fixture in fixtures:
+        found.append(SIGNS[seen[fixture.universe] :][:1] or ONE_OF_MANY)
+        seen[fixture.universe] += 1
+    return found
 
 
 def draw_patch(
@@ -39,12 +49,13 @@ def draw_patch(
     more = canvas.width > x_more + 24
     if more:
         canvas.put(x_more, 0, "modifiers and place", theme.LABEL)
+    letters = signs(fixtures)
     for y, fixture in enumerate(fixtures[top : top + canvas.height - 1], 1):
         here = top + y - 1 == cursor
         canvas.target(0, y, canvas.width, "lamp", fixture.id)
         style = theme.NEXT if here else theme.PLAIN
         canvas.put(0, y, "▸" if here else " ", theme.NOW)
-        canvas.put(2, y, sign(top + y - 1), theme.KEY)
+        canvas.put(2, y, letters[top + y - 1], theme.KEY)
         canvas.put(4, y, fit(fixture.id, names), style)
         canvas.put(x_role, y, fixture.role, style)
         canvas.put(x_kind, y, fit(f"{fixture.profile} {fixture.mode}", kind_width), style)
@@ -129,7 +140,7 @@ def draw_map(canvas: Canvas, show: Show, kinds: Sequence[Kind], universe: int, c
     canvas.put(
         x + 2, 0, fit(f"{used} of 512 slots taken, by the lamps' letters", canvas.width - x - 3), theme.LABEL
     )
-    per_row = _per_row(canvas.width)
+    per_row, letters = _per_row(canvas.width), signs(show.rig.fixtures)
     for row in range(rows):
         canvas.put(0, row + 1, f"{row * per_row + 1:>4}", theme.LABEL)
         line = slots[row * per_row : (row + 1) * per_row]
@@ -139,7 +150,7 @@ def draw_map(canvas: Canvas, show: Show, kinds: Sequence[Kind], universe: int, c
             while end < len(line) and line[end] == line[start]:
                 end += 1
             owner = line[start]
-            text = ("·" if owner is None else sign(owner)) * (end - start)
+            text = ("·" if owner is None else letters[owner]) * (end - start)
             style = theme.LINE if owner is None else theme.CHOSEN if owner == chosen else theme.PLAIN
             canvas.put(6 + start, row + 1, text, style)
             start = end
