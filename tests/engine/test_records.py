@@ -185,14 +185,14 @@ class Calm:
 
 def test_the_engine_asks_a_process_of_its_own(show_file: Path) -> None:
     desk = Desk(bakery(), profiles(), 0.0)
-    answer = asyncio.run(records.answer("takes", {}, desk, show_file, Calm(), None))  # type: ignore[arg-type]
+    answer = asyncio.run(records.answer("takes", {}, desk, show_file, Calm(), None, records.Kept()))  # type: ignore[arg-type]
     assert answer == asked(show_file, "takes")
     with pytest.raises(Refused, match="not have this take"):
         asyncio.run(
-            records.answer("restore", {"take": 9}, desk, show_file, Calm(), None)  # type: ignore[arg-type]
+            records.answer("restore", {"take": 9}, desk, show_file, Calm(), None, records.Kept())  # type: ignore[arg-type]
         )
     with pytest.raises(Mistake, match="look at take"):
-        records.answer("restore", {"take": "x"}, desk, show_file, Calm(), None)  # type: ignore[arg-type]
+        records.answer("restore", {"take": "x"}, desk, show_file, Calm(), None, records.Kept())  # type: ignore[arg-type]
 
 
 class Writing:
@@ -222,5 +222,35 @@ def test_the_log_is_read_once_it_is_written_or_cannot_be(
     monkeypatch.setattr(records, "LOOK_S", 0.001)
     monkeypatch.setattr(records, "WRITTEN_S", 0.02)
     desk = Desk(bakery(), profiles(), 0.0)
-    asyncio.run(records.answer("takes", {}, desk, show_file, writing, None))  # type: ignore[arg-type]
+    asyncio.run(records.answer("takes", {}, desk, show_file, writing, None, records.Kept()))  # type: ignore[arg-type]
     assert asked_at == [-1 if looks == 3 else looks - 20]
+
+
+def test_the_list_of_takes_is_kept_until_the_log_grows(
+    show_file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    read: list[str] = []
+
+    async def helper(_: str, question: dict[str, Any], *__: Any) -> dict[str, Any]:
+        read.append(question["topic"])
+        return record_answers.answer(question)
+
+    monkeypatch.setattr(records, "asked", helper)
+    desk, kept = Desk(bakery(), profiles(), 0.0), records.Kept()
+
+    def ask(topic: str) -> dict[str, Any]:
+        return asyncio.run(
+            records.answer(topic, {}, desk, show_file, Calm(), None, kept)  # type: ignore[arg-type]
+        )
+
+    first = ask("takes")
+    assert ask("takes") == first == asked(show_file, "takes") and read == ["takes"]
+    ask("versions")
+    assert ask("takes") == first and read == ["takes", "versions"]
+    log = log_path(show_file)
+    log.write_bytes(log.read_bytes() + b"\n")
+    ask("takes")
+    assert read == ["takes", "versions", "takes"]
+    log.unlink()
+    assert ask("takes") == {"takes": []} == ask("takes"), "a log that cannot be seen is asked for each time"
+    assert read[3:] == ["takes", "takes"]

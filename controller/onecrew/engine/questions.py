@@ -39,6 +39,7 @@ class Questions:
         self._show = show
         self._journal = journal
         self._clock = clock
+        self._kept = records.Kept()
         self._own: dict[str, Callable[[dict[str, Any]], Answer | SlowAnswer]] = {
             "log": journal.lines,
             "moment": lambda _: self._moment(),
@@ -58,7 +59,7 @@ class Questions:
             return self._own[topic](arguments)
         if topic in records.TOPICS:
             moment = self._moment() if topic == "sheet" else None
-            return records.answer(topic, arguments, self._desk, self._show, self._journal, moment)
+            return records.answer(topic, arguments, self._desk, self._show, self._journal, moment, self._kept)
         if topic == "profiles" and arguments.get("again"):
             return kinds.profiles_again(self._desk, self._show)
         return answer(topic, arguments, self._desk)

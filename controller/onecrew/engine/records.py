@@ -16,6 +16,7 @@ from onecrew.engine.desk import Desk
 from onecrew.engine.helper import asked
 from onecrew.engine.journal import Journal
 from onecrew.engine.queries import SlowAnswer, read
+from onecrew.log.logfile import log_path
 from onecrew.show.base import CueNumber, Model
 
 HELPER = "onecrew.engine.record_answers"
@@ -69,8 +70,32 @@ TOPICS: dict[str, tuple[type[Model], str]] = {
 """By topic: its arguments, and what is answered in words."""
 
 
+class Kept:
+    """The list of takes as it was answered last: it is the same until the log's file is another."""
+
+    def __init__(self) -> None:
+        self._of: tuple[int, ...] | None = None
+        self._takes: dict[str, Any] = {}
+
+    def takes(self, log: Path) -> dict[str, Any] | None:
+        """The list, None where the file is not the one that it was read from."""
+        return self._takes if self._of is not None and self._of == stamp(log) else None
+
+    def keep(self, of: tuple[int, ...] | None, takes: dict[str, Any]) -> None:
+        self._of, self._takes = of, takes
+
+
+def stamp(log: Path) -> tuple[int, ...] | None:
+    """What changes when a file does; None where it cannot be seen."""
+    try:
+        found = log.stat()
+    except OSError:
+        return None
+    return found.st_ino, found.st_size, found.st_mtime_ns
+
+
 def answer(
-    topic: str, arguments: dict[str, Any], desk: Desk, path: Path, journal: Journal, moment: Any
+    topic: str, arguments: dict[str, Any], desk: Desk, path: Path, journal: Journal, moment: Any, kept: Kept
 ) -> SlowAnswer:
     """What one of ``TOPICS`` asks about the show at ``path``; ``moment`` is what is sent now."""
     arguments_of, what = TOPICS[topic]
@@ -81,13 +106,21 @@ def answer(
         "asked": read(arguments_of, arguments).model_dump(mode="json", exclude_none=True),
         "moment": moment,
     }
-    return _answered(question, what, journal)
+    return _answered(question, what, journal, kept)
 
 
-async def _answered(question: dict[str, Any], what: str, journal: Journal) -> dict[str, Any]:
+async def _answered(question: dict[str, Any], what: str, journal: Journal, kept: Kept) -> dict[str, Any]:
     """The helper's answer, once what has happened is in the log's file, or cannot be written for now."""
     for _ in range(round(WRITTEN_S / LOOK_S)):
         if not journal.waits:
             break
         await asyncio.sleep(LOOK_S)
-    return await asked(HELPER, question, what)
+    if question["topic"] != "takes":
+        return await asked(HELPER, question, what)
+    log = log_path(Path(question["path"]))
+    if (known := kept.takes(log)) is not None:
+        return known
+    of = stamp(log)  # before it is read: what comes meanwhile makes it another
+    found = await asked(HELPER, question, what)
+    kept.keep(of, found)
+    return found
