@@ -177,6 +177,21 @@ async def test_what_was_typed_is_said_back_before_enter() -> None:
         assert "= level 15 %, 5600 K, tint +0.003 · Enter" in d.text()
 
 
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ("31 99999", "31 99999▏ a white goes from 1000 to 25000 K; 56 is 5600 K, and 5600 works too"),
+        ("31 56 +8 in 12s", "31 56 +8 in 12s▏ = level 31 %, 5600 K, tint +0.008 in 12 s · Enter"),
+    ],
+)
+@drive
+async def test_what_a_typed_line_means_wraps_where_it_would_be_cut(typed: str, said: str) -> None:
+    async with desk(client(), mode="light", size=(80, 24)) as d:
+        keys = {" ": "space", "+": "plus"}
+        await d.press("s", "down", "s", "down", "s", *[keys.get(sign, sign) for sign in typed])
+        assert said in d.page()
+
+
 @drive
 async def test_the_time_of_a_typed_light_is_said_back_too() -> None:
     async with desk(client(), mode="light") as d:

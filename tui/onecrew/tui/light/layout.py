@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from typing import Protocol
 
+from rich.cells import cell_len
+from rich.style import Style
+
 from onecrew.language import saying
 from onecrew.language.light import EXAMPLES, Wanted, read_light
 from onecrew.language.phrases import timed
@@ -12,7 +15,7 @@ from onecrew.show.snapshot import LightState, Snapshot
 from onecrew.tui import theme, words
 from onecrew.tui.charts import ChartStore
 from onecrew.tui.desk import Desk
-from onecrew.tui.drawing.canvas import Canvas, Drawn, fit
+from onecrew.tui.drawing.canvas import Canvas, Drawn, fit, wrap
 from onecrew.tui.drawing.diagram import Diagram
 from onecrew.tui.drawing.lists import draw_cues
 from onecrew.tui.light import ratio
@@ -77,10 +80,10 @@ class LightBody(Drawn):
         if hidden:
             canvas.put_right(y, f" {hidden} more lamps, ↑ ↓ ", theme.LABEL, margin=2)
         y += 1
-        self._entry(canvas.part(0, height - 1, canvas.width, 1), screen)
+        entry_rows = self._entry(canvas, screen)
         fixture = fixtures[cursor]
         light = snapshot.lights.get(fixture.id)
-        rest = height - 1 - y
+        rest = height - entry_rows - y
         plot = canvas.width - 64 if canvas.width >= 110 and rest >= 14 else 0
         left = canvas.width - plot
         if light is not None:
@@ -140,23 +143,41 @@ class LightBody(Drawn):
         canvas.put(x + 1, 0, "Shift+S stores the present look, # opens them", theme.LABEL)
         draw_cues(canvas.part(0, 1, canvas.width, canvas.height - 2), show, snapshot)
 
-    def _entry(self, canvas: Canvas, screen: LightView) -> None:
+    def _entry(self, canvas: Canvas, screen: LightView) -> int:
+        """What can be typed, or the line that is typed and what it means, at the foot; returns its rows."""
         if screen.entry is None:
             who = f"{len(screen.selected)} selected · " if screen.selected else ""
             said = f"{who}type {EXAMPLES}"
             while len(said) > canvas.width - 2 and " · " in said:
                 said = said.rpartition(" · ")[0]  # the last examples go whole
-            canvas.put(1, 0, fit(said, canvas.width - 2), theme.LABEL)
-            return
-        x = canvas.put(1, 0, f"{', '.join(screen.meant())}: ", theme.NEXT)
-        x = canvas.put(x, 0, f"{screen.entry}▏", theme.STRONG)
-        try:
-            wanted, fade_s = read_timed(screen.entry)
-            over = f" in {words.seconds(fade_s)}" if fade_s else ""
-            said, style = f"= {wanted.words()}{over} · Enter", theme.NOW
-        except ValueError as error:
-            said, style = str(error), theme.LABEL
-        canvas.put(x + 2, 0, said, style)
+            canvas.put(1, canvas.height - 1, fit(said, canvas.width - 2), theme.LABEL)
+            return 1
+        meant, typed = screen.meant(), f"{screen.entry}▏"
+        who = ", ".join(meant)
+        if len(who) + len(typed) > canvas.width - 4:
+            who = f"{len(meant)} lamps"
+        said, style = _meaning(screen.entry)
+        at = 1 + cell_len(f"{who}: {typed}") + 2
+        beside = at + cell_len(said) < canvas.width
+        below = [] if beside else wrap(said, canvas.width - 4)
+        y = canvas.height - 1 - len(below)
+        x = canvas.put(1, y, f"{who}: ", theme.NEXT)
+        canvas.put(x, y, typed, theme.STRONG)
+        if beside:
+            canvas.put(at, y, said, style)
+        for row, line in enumerate(below, y + 1):
+            canvas.put(3, row, line, style)
+        return 1 + len(below)
+
+
+def _meaning(typed: str) -> tuple[str, Style]:
+    """What a typed line would do, or what is wrong with it."""
+    try:
+        wanted, fade_s = read_timed(typed)
+    except ValueError as error:
+        return str(error), theme.LABEL
+    over = f" in {words.seconds(fade_s)}" if fade_s else ""
+    return f"= {wanted.words()}{over} · Enter", theme.NOW
 
 
 def read_timed(text: str) -> tuple[Wanted, float]:
