@@ -139,13 +139,13 @@ def test_sheets_and_cues_through_a_running_engine(house: House) -> None:
     take = json.loads((house.folder / "take.json").read_text())
     assert take["take"]["setup"] == "7" and take["lamps"][0]["sent"]["level"] == 1.0
     assert house.run("restore", "take.json", str(house.show)).returncode == 0
-    assert house.wait_status()["undo"] == "change cue 4"
+    assert house.wait_status()["undo"] == "add cue 4"
     made = house.run("breakdown", str(house.show), "--cue", "2", "--json")
     assert made.returncode == 0
     chain = json.loads(made.stdout)["build"]
     assert house.wait_status()["undo"] == "add the scene Breakdown 2"
     house.send("undo")
-    house.wait_status(lambda status: status["undo"] == "change cue 4")
+    house.wait_status(lambda status: status["undo"] == "add cue 4")
     # As long as a take, and filmed: the log has the steps that were planned, in their order.
     house.send("take", "end")
     house.send("take", "start", "8", "from", "2")
