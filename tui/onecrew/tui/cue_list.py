@@ -9,7 +9,7 @@ from typing import Any
 
 from onecrew.commands.command import Command
 from onecrew.commands.cue_list import RenumberCue, SetInCues
-from onecrew.commands.cues import RemoveCue
+from onecrew.commands.cues import PutCue, RemoveCue
 from onecrew.commands.light import SetLight
 from onecrew.commands.running import Recall
 from onecrew.commands.table import in_words
@@ -24,7 +24,7 @@ from onecrew.tui import words
 from onecrew.tui.base import BaseScreen
 from onecrew.tui.cue_form import cue_form
 from onecrew.tui.dialogs.ask import Ask
-from onecrew.tui.dialogs.form import Form
+from onecrew.tui.dialogs.form import Form, following
 from onecrew.tui.dialogs.listing import Key, Line, Listing
 from onecrew.tui.files import ask_sheet
 
@@ -89,7 +89,7 @@ def do(screen: BaseScreen, what: str, number: str) -> None:
         case "recall":
             screen.send(Recall(cue=number))
         case "edit":
-            _ask(screen, cue_form(show, cue))
+            _ask(screen, _cue_form(screen, number))
         case "light":
             _ask(screen, light_form(show, number, _lamp(screen, show)))
         case "copy":
@@ -116,6 +116,17 @@ def _ask(screen: BaseScreen, dialog: Ask[Any] | Form[Any]) -> None:
         screen.send(command, f"{in_words(command).capitalize()}: done, u takes it back.")
 
     screen.ask(dialog, take)
+
+
+def _cue_form(screen: BaseScreen, number: str) -> Form[PutCue]:
+    """The form of a cue as the show has it when Enter is pressed."""
+
+    def now() -> tuple[Show, Cue] | None:
+        show = screen.desk.show
+        cue = show.cue(number) if show is not None else None
+        return (show, cue) if show is not None and cue is not None else None
+
+    return following(now, lambda found: cue_form(*found), f"cue {number} is not there any more")
 
 
 def free_number(show: Show) -> str:

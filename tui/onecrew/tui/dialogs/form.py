@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import ClassVar
+from typing import ClassVar, TypeVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
@@ -12,6 +12,31 @@ from textual.widgets import Input, Static
 
 from onecrew.tui.dialogs.dialog import Dialog, Value, Words
 from onecrew.tui.drawing.canvas import clean
+
+Of = TypeVar("Of")
+
+
+def following(now: Callable[[], Of | None], form_of: Callable[[Of], Form[Value]], gone: str) -> Form[Value]:
+    """A form of something that another window may change while it is open.
+
+    Only what was typed here is changed in it, as it is by then: the rest of it stays as the other window left
+    it. ``form_of`` makes the form of what ``now`` has; ``gone`` is said once it has nothing.
+    """
+    at_first = now()
+    if at_first is None:
+        raise ValueError(gone)
+    first = form_of(at_first)
+    shown = {label: clean(text).strip() for label, text in first.fields.items()}
+
+    def read(texts: dict[str, str]) -> Value:
+        present = now()
+        if present is None:
+            raise ValueError(gone)
+        form = first if present == at_first else form_of(present)
+        changed = {label: text for label, text in texts.items() if text != shown[label]}
+        return form.read({**form.fields, **changed})
+
+    return Form(first.question, first.fields, read, first.hint, first.moved)
 
 
 class Form(Dialog[Value]):

@@ -23,7 +23,7 @@ from onecrew.tui.actions import Action
 from onecrew.tui.base import BaseScreen
 from onecrew.tui.dialogs.ask import Ask
 from onecrew.tui.dialogs.camera import camera_form
-from onecrew.tui.dialogs.form import Form
+from onecrew.tui.dialogs.form import Form, following
 from onecrew.tui.dialogs.listing import Key, Line, Listing
 from onecrew.tui.drawing.floor import places
 from onecrew.tui.drawing.plan import Thing, things
@@ -368,9 +368,13 @@ class Plan(BaseScreen):
         self.send_moves()
         thing, show = self.thing(), self.desk.show
         if thing is not None and show is not None and thing.kind == "camera":
-            self.ask(camera_form(show.camera), self._camera_set)
+            self.ask(following(self._camera, camera_form, "there is no show any more"), self._camera_set)
         else:
             self.edit_piece()
+
+    def _camera(self) -> Camera | None:
+        show = self.desk.show
+        return show.camera if show is not None else None
 
     def _camera_set(self, camera: Camera) -> None:
         self.desk.send(SetCamera(camera=camera), "Camera settings saved with the show.")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual.app import ComposeResult
@@ -17,6 +18,8 @@ from onecrew.tui.actions import Action
 from onecrew.tui.dialogs.ask import Ask
 from onecrew.tui.dialogs.camera import camera_form
 from onecrew.tui.dialogs.choose import Choice, Choose
+from onecrew.tui.dialogs.dialog import Value
+from onecrew.tui.dialogs.form import Form, Of, following
 from onecrew.tui.lamps import LampScreen
 from onecrew.tui.rig import first as guide
 from onecrew.tui.rig import patching, typed, who
@@ -191,7 +194,17 @@ class Rig(LampScreen):
     def edit(self) -> None:
         fixture = self.lead()
         if fixture is not None:
-            self.ask(patching.edit_form(self.show, self.kinds, fixture), self._edited)
+            name = fixture.id
+
+            def now() -> tuple[Show, Fixture] | None:
+                show = self.desk.show
+                lamp = show.fixture(name) if show is not None else None
+                return (show, lamp) if show is not None and lamp is not None else None
+
+            def form_of(found: tuple[Show, Fixture]) -> Form[Fixture]:
+                return patching.edit_form(found[0], self.kinds, found[1])
+
+            self.ask(following(now, form_of, f"{name} is not there any more"), self._edited)
 
     def _edited(self, fixture: Fixture) -> None:
         self.desk.send(PutFixture(fixture=fixture), f"{fixture.id} changed.")
@@ -234,6 +247,9 @@ class Rig(LampScreen):
 
     # ── outputs, camera, name ───────────────────────────────────────────────────────────────────
 
+    def _following(self, part: Callable[[Show], Of], form_of: Callable[[Of], Form[Value]]) -> Form[Value]:
+        return following(lambda: part(self.show), form_of, "there is no show any more")
+
     def ask_output(self) -> None:
         universe = self.universe()
 
@@ -241,13 +257,14 @@ class Rig(LampScreen):
             to = typed.said_of(output, universe)
             self.desk.send(SetOutput(output=output), f"Universe {universe} is sent to {to}.")
 
-        self.ask(typed.output_form(self.show.output, universe), take)
+        form_of = partial(typed.output_form, universe=universe)
+        self.ask(self._following(lambda show: show.output, form_of), take)
 
     def ask_remotes(self) -> None:
         def take(remote: Remote) -> None:
             self.desk.send(SetRemote(remote=remote), "Remotes saved with the show.")
 
-        self.ask(remotes_form(self.show.remote), take)
+        self.ask(self._following(lambda show: show.remote, remotes_form), take)
 
     def show_phone_code(self) -> None:
         def have(answer: dict[str, Any]) -> None:
@@ -256,12 +273,10 @@ class Rig(LampScreen):
         self.desk.fetch("pair", have)
 
     def ask_camera(self) -> None:
-        camera = self.show.camera
-
         def take(changed: Camera) -> None:
             self.desk.send(SetCamera(camera=changed), "Camera settings saved with the show.")
 
-        self.ask(camera_form(camera), take)
+        self.ask(self._following(lambda show: show.camera, camera_form), take)
 
     def ask_name(self) -> None:
         def read(text: str) -> str:
