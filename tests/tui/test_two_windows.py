@@ -10,7 +10,7 @@ from onecrew.commands.cues import PutCue
 from onecrew.commands.rig import PutFixture, SetCamera
 from onecrew.commands.wires import SetOutput, SetRemote
 from onecrew.show.light import Light
-from onecrew.show.show import Osc, Output, Place, Reading, Remote, Rig, Sacn, SacnUniverse, Show
+from onecrew.show.show import Fixture, Osc, Output, Place, Reading, Remote, Rig, Sacn, SacnUniverse, Show
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS
 from tests.fakes.engine_client import FakeClient
@@ -99,3 +99,20 @@ async def test_the_outputs_the_remotes_and_the_camera_are_changed_by_what_was_ty
         await other_window(d, camera=camera)
         await d.press("enter")
         assert d.sent == [SetCamera(camera=camera.model_copy(update={"note": f"{camera.note}haze"}))]
+
+
+@drive
+async def test_a_name_and_an_address_that_another_window_takes_meanwhile_are_taken() -> None:
+    async with desk(client(), mode="rig") as d:
+        await d.press("a", *"bico", "enter")
+        rig = bakery.show().rig
+        theirs = Fixture(
+            id="panel1", profile="panel-cct-tint", mode="8-bit", universe=2, address=1, role="key"
+        )
+        await other_window(d, rig=Rig(fixtures=(*rig.fixtures, theirs), set_pieces=rig.set_pieces))
+        await d.press("enter")
+        assert d.sent == []
+        await d.until(lambda: "panel1 is taken: give it another name" in d.page())
+        await d.press(*"b", "enter")
+        (command,) = d.sent
+        assert isinstance(command, PutFixture) and command.fixture.id == "b"

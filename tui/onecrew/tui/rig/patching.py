@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from onecrew.commands.rig import read_fixture_field
@@ -43,14 +43,18 @@ def _patch_of(
 
 
 def new_form(
-    show: Show, kinds: Sequence[Kind], kind: Kind, universe: int, address: int | None = None
+    now: Callable[[], Show], kinds: Sequence[Kind], kind: Kind, universe: int, address: int | None = None
 ) -> Form[Fixture]:
-    """Patches a new lamp of this kind, with this address offered or the next free one."""
-    address = address or free_from(show.rig.fixtures, kinds, universe, kind.width)
+    """Patches a new lamp of this kind, with this address offered or the next free one.
+
+    ``now`` is the show: another window may take a name or an address while the form is open.
+    """
+    fixtures = now().rig.fixtures
+    address = address or free_from(fixtures, kinds, universe, kind.width)
 
     def read(texts: dict[str, str]) -> Fixture:
         name = names.fixture_id(texts["name"])
-        if show.fixture(name) is not None:
+        if now().fixture(name) is not None:
             raise ValueError(f"{name} is taken: give it another name")
         return build(
             Fixture,
@@ -59,20 +63,20 @@ def new_form(
                 "profile": kind.profile,
                 "mode": kind.mode,
                 "role": names.role(texts["role"]),
-                **_patch_of(texts, show, kinds, kind.width, ""),
+                **_patch_of(texts, now(), kinds, kind.width, ""),
             },
         )
 
     def moved(label: str, texts: dict[str, str]) -> dict[str, str]:
         """Another universe offers its own next free address."""
         if label == "universe" and texts["universe"].isdigit():
-            free = free_from(show.rig.fixtures, kinds, int(texts["universe"]), kind.width)
+            free = free_from(now().rig.fixtures, kinds, int(texts["universe"]), kind.width)
             return {"address": str(free)} if free is not None else {}
         return {}
 
     fields = {
-        "name": typed.suggest_name(kind.profile, show.rig.fixtures),
-        "role": typed.suggest_role(show.rig.fixtures),
+        "name": typed.suggest_name(kind.profile, fixtures),
+        "role": typed.suggest_role(fixtures),
         "universe": str(universe),
         "address": str(address) if address is not None else "",
     }

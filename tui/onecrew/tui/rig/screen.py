@@ -96,7 +96,7 @@ class Rig(LampScreen):
         self.ask(FindKind(self.kinds), self._kind_found)
 
     def _kind_found(self, kind: Kind) -> None:
-        self.ask(patching.new_form(self.show, self.kinds, kind, self.universe()), self._patched)
+        self.ask(patching.new_form(lambda: self.show, self.kinds, kind, self.universe()), self._patched)
 
     def _profiles_again(self, then: Callable[[], None] | None = None) -> None:
         """Learn the profiles that are new."""
@@ -145,7 +145,7 @@ class Rig(LampScreen):
     def _patch_at(self, lamp: Unknown, profile: str, mode: str) -> None:
         kind = next((one for one in self.kinds if (one.profile, one.mode) == (profile, mode)), None)
         if kind is not None:
-            form = patching.new_form(self.show, self.kinds, kind, lamp.universe, lamp.address)
+            form = patching.new_form(lambda: self.show, self.kinds, kind, lamp.universe, lamp.address)
             self.ask(form, self._patched)
 
     def calibrate(self) -> None:
