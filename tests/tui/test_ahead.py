@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import asyncio
 
+import pytest
 from textual import events
+from textual.widgets import Input
 
 from onecrew.commands.cues import Store
 from onecrew.commands.light import SetLight, Solo
 from onecrew.commands.running import Go
+from onecrew.tui.dialogs.dialog import Dialog
+from onecrew.tui.light.screen import Light
 from onecrew.tui.rig.finding import FindKind
 from onecrew.tui.rig.screen import Rig
 from tests.fakes import bakery
@@ -84,3 +88,29 @@ async def test_a_clicker_reaches_the_engine_through_a_dialog_that_opens() -> Non
     async with desk(client(), mode="shoot") as d:
         await burst(d, "n", "pagedown")
         assert d.sent == [Go()]
+
+
+@drive
+async def test_a_second_enter_on_its_way_answers_no_dialog_twice() -> None:
+    async with desk(client(), mode="light") as d:
+        await d.press("S", *"7")
+        field = d.app.screen.query_one(Input)
+        for _ in range(2):
+            field.post_message(Input.Submitted(field, "7 Street"))
+        await d.settle()
+        assert d.sent == [Store(cue="7", name="Street")]
+        assert isinstance(d.app.screen, Light)
+
+
+@pytest.mark.parametrize("open_dialog", ["p", "a", "L", "C"])
+@drive
+async def test_a_dialog_that_is_answered_closes_no_other_that_is_open_by_then(open_dialog: str) -> None:
+    async with desk(client(), mode="rig") as d:
+        await d.press(open_dialog)
+        first = d.app.screen
+        assert isinstance(first, Dialog)
+        await d.press("escape", "p")
+        second = d.app.screen
+        first.dismiss(None)
+        await d.settle()
+        assert d.app.screen is second and d.sent == []

@@ -10,8 +10,9 @@ from rich.color import ColorSystem
 from rich.segment import Segment
 
 from onecrew.show.snapshot import CountdownState, FadeState, OutputState, TakeState
-from onecrew.tui import theme
+from onecrew.tui import app, theme
 from onecrew.tui.app import OnecrewApp
+from onecrew.tui.shoot.screen import Shoot
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS
 from tests.fakes.engine_client import FakeClient
@@ -114,3 +115,22 @@ def test_text_stands_out_by_wcag_aa(ink: str, paper: str) -> None:
     """WCAG 2.1, 1.4.3: at least 4.5 : 1 for text; large text and the block digits reach 7 : 1 and more."""
     bright, dark = sorted((_luminance(ink), _luminance(paper)), reverse=True)
     assert (bright + 0.05) / (dark + 0.05) >= (5.5 if ink in (theme.FAINT, theme.ALARM) else 7.0)
+
+
+def test_a_fault_of_the_screens_ends_them_without_a_page_of_code(
+    monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    async def attach(_: object) -> FakeClient:
+        return FakeClient(bakery.show(), bakery.snapshot())
+
+    def broken(_: object) -> None:
+        raise ZeroDivisionError
+
+    real = OnecrewApp.run_async
+    monkeypatch.setattr(app.EngineClient, "attach", attach)
+    monkeypatch.setattr(OnecrewApp, "run_async", lambda self: real(self, headless=True, size=(80, 24)))
+    monkeypatch.setattr(Shoot, "on_screen_resume", broken)
+    with pytest.raises(ZeroDivisionError):
+        app.run("show.json")
+    told = capfd.readouterr()
+    assert told.out == told.err == ""

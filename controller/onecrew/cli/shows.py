@@ -5,13 +5,13 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from onecrew.cli.exits import DONE
+from onecrew.cli.exits import DONE, complain
 from onecrew.cli.parts import existing_show, has_terminal
 from onecrew.cli.reach import running_shows
 from onecrew.cli.remembered import colours, remember_show
 from onecrew.engine.endpoint import files_of
 from onecrew.engine.live import LiveFile
-from onecrew.errors import DocumentFaults, Trouble
+from onecrew.errors import DocumentFaults, OnecrewError, Trouble
 from onecrew.show.load import load_show
 from onecrew.show.new import new_show
 from onecrew.show.profiles import load_profiles
@@ -35,7 +35,13 @@ def run_open(arguments: argparse.Namespace) -> int:
 def open_screens(path: Path, *, first_run: bool = False, theme: str | None = None) -> int:
     """The screens on a show that was looked at, which is remembered as the one opened last."""
     remember_show(path)
-    run(path, first_run=first_run, colours=colours(theme))
+    try:
+        run(path, first_run=first_run, colours=colours(theme))
+    except OnecrewError:
+        raise
+    except Exception:
+        complain(f"the screens ended by a fault of theirs; the light goes on: onecrew open {path.name}")
+        raise
     return DONE
 
 

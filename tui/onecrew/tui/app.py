@@ -341,6 +341,15 @@ class OnecrewApp(App[None]):
         if screen is not None and screen is self.screen:
             ask(screen)
 
+    @property
+    def bug(self) -> Exception | None:
+        """What ended the screens, where that was a fault of theirs."""
+        return self._exception
+
+    def _fatal_error(self) -> None:
+        """Ends without Textual's page of code on the terminal: whoever ran the app has ``bug``."""
+        self._close_messages_no_wait()
+
     def ask_quit(self) -> None:
         if isinstance(self.screen, Choose):
             return
@@ -392,5 +401,7 @@ async def _run(
     try:
         app = OnecrewApp(cast(Client, client), receiver, first_run=first_run, colours=colours)
         await app.run_async()
+        if app.bug is not None:
+            raise app.bug
     finally:
         await client.close()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import ClassVar, Generic, TypeVar
 
+from textual.await_complete import AwaitComplete
 from textual.binding import Binding, BindingType
 from textual.screen import ModalScreen
 from textual.visual import VisualType
@@ -37,6 +38,15 @@ class Dialog(ModalScreen[Value | None], Generic[Value]):
     Dialog .hint { color: $foreground 80%; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "go_back", "back")]
+    answered = False
+
+    def dismiss(self, result: Value | None = None) -> AwaitComplete:
+        """Answers once. A second Enter that was on its way would be carried out again, and would close
+        whatever is open by then."""
+        if self.answered:
+            return AwaitComplete()
+        self.answered = True
+        return super().dismiss(result)
 
     def action_go_back(self) -> None:
         self.dismiss(None)
