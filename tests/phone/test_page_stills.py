@@ -179,3 +179,15 @@ def test_over_the_link_it_goes_the_same_way(stand: Stand) -> None:
     stand.wait(lambda: stand.done)
     assert stand.done[0] == ShowStill(words="1 of 3: every lamp out")
     assert link.ask({"kind": "still", "fixture": "key"}) == "a phone runs the show; it cannot do this"
+
+
+def test_a_run_that_a_key_ends_between_two_looks_ends_without_a_fault(page: Page) -> None:
+    async def work() -> None:
+        await page.press("start")
+        await page.later(0.3)
+        await page.press("stop")
+        await page.later(0.3)
+        ticking = page.stills._ticking
+        assert ticking is not None and ticking.done() and ticking.exception() is None
+
+    run(work())

@@ -97,6 +97,8 @@ class PhoneStills:
     async def _tick(self) -> None:
         while self._run is not None:
             await asyncio.sleep(TICK_S)
+            if self._run is None:  # a key ended it meanwhile
+                return
             now = self._clock()
             if self._connected():
                 self._seen_at = now
