@@ -116,6 +116,16 @@ def test_lamps_nudged_together_by_stops_keep_their_ratio(
         assert moved[0] == pytest.approx(stops, abs=1e-6)
 
 
+def test_stops_down_end_where_the_first_log_law_ends_and_no_lamp_goes_on_alone() -> None:
+    desk = lit(lin=0.5, log=0.1)
+    before = desk.outputs((0.0,))[0]
+    desk.do(1.0, SetLight(fixtures=("lin", "log"), stops_by=-6.0))
+    after = desk.outputs((1.0,))[0]
+    # The end of the logarithmic curve, 0.1 %, is IEC 62386-102's; that the ratio stays is the definition.
+    assert after[2] == pytest.approx(0.001, rel=1e-6)
+    assert after[0] / before[0] == pytest.approx(0.001 / before[2], rel=1e-6)
+
+
 def test_one_stop_up_doubles_the_output() -> None:
     desk = lit(lin=0.2, sq=0.5).do(1.0, SetLight(fixtures=("lin", "sq"), stops_by=1.0))
     assert desk.level(1.0, "lin") == pytest.approx(0.4)
