@@ -204,6 +204,16 @@ def test_another_room_is_matched_in_marked_regions(tried: Tried) -> None:
     assert float(np.sqrt(np.mean([one**2 for one in stops.values()]))) < 0.5
 
 
+@pytest.mark.parametrize(
+    ("room", "is_own"), [(Stage(), True), (Stage(walls=0.3), False), (Stage(moved=30), False)]
+)
+def test_whether_a_picture_shows_the_room_of_the_stills_is_found_out(
+    tried: Tried, room: Stage, is_own: bool
+) -> None:
+    found = tried(seen=room, matching={"regions": [region_said(text) for text in MARKED]})
+    assert found.own is is_own
+
+
 def test_another_room_without_regions_is_refused(tried: Tried) -> None:
     with pytest.raises(Mistake, match="shows another room than the stills: mark the same places"):
         tried(seen=Stage(moved=40, walls=0.1), matching={"own": False})
