@@ -6,6 +6,7 @@ import asyncio
 from typing import Any
 
 import pytest
+from textual import events
 
 from onecrew.commands.running import Hold, Recall
 from onecrew.commands.scenes import OpenScene
@@ -143,3 +144,16 @@ async def test_typing_in_the_palette_runs_what_is_found() -> None:
         await d.press("enter")
         await d.until(lambda: len(d.sent) == 2)
         assert d.sent == [OpenScene(name="Yard"), Recall(cue="21")]
+
+
+@drive
+async def test_two_clicks_beside_the_palette_close_the_palette_alone() -> None:
+    async with desk(client()) as d:
+        await d.press("ctrl+p")
+        palette = d.app.screen
+        for _ in range(2):
+            palette.post_message(
+                events.Click(palette, 1, 20, 0, 0, 1, False, False, False, screen_x=1, screen_y=20)
+            )
+        await d.settle()
+        assert d.app.is_running and isinstance(d.app.screen, BaseScreen)

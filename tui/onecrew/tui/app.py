@@ -36,7 +36,7 @@ from onecrew.tui.everywhere import EVERYWHERE
 from onecrew.tui.light.screen import Light
 from onecrew.tui.link import Client, Pace, aged
 from onecrew.tui.log.screen import Log
-from onecrew.tui.palette import Finder
+from onecrew.tui.palette import Finder, Palette
 from onecrew.tui.plan.screen import Plan
 from onecrew.tui.rig.first import WELCOME
 from onecrew.tui.rig.screen import Rig
@@ -327,7 +327,7 @@ class OnecrewApp(App[None]):
             self.push_screen(Help(screen.TITLE, screen.ACTIONS, EVERYWHERE, more, topics))
 
     def open_palette(self) -> None:
-        self.action_command_palette()
+        self.push_screen(Palette())
 
     def list_scenes(self) -> None:
         self._list(scenes.ask)

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from functools import partial
 from typing import Any
 
-from textual.command import DiscoveryHit, Hit, Hits, Provider
+from textual.command import CommandPalette, DiscoveryHit, Hit, Hits, Provider
 
 from onecrew.commands.light import Identify, Solo, Without
 from onecrew.commands.running import Recall
@@ -15,11 +15,16 @@ from onecrew.commands.scenes import OpenScene
 from onecrew.show.show import Show
 from onecrew.tui import cue_list, manual, scenes, takes, versions
 from onecrew.tui.base import BaseScreen
+from onecrew.tui.dialogs.dialog import AnsweredOnce
 
 Entry = tuple[str, str, Callable[[], None]]
 """What it is called, its key, what it does."""
 TAKES_S = 5.0
 """How long the list of takes may take to come; the rest is found meanwhile."""
+
+
+class Palette(CommandPalette, AnsweredOnce[None]):
+    """Textual's palette; a click beside it closes it and nothing else."""
 
 
 class Finder(Provider):

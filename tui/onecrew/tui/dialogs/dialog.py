@@ -6,7 +6,7 @@ from typing import ClassVar, Generic, TypeVar
 
 from textual.await_complete import AwaitComplete
 from textual.binding import Binding, BindingType
-from textual.screen import ModalScreen
+from textual.screen import ModalScreen, Screen
 from textual.visual import VisualType
 from textual.widgets import Static
 
@@ -25,7 +25,20 @@ class Words(Static):
         super().update(clean_lines(content) if isinstance(content, str) else content, layout=layout)
 
 
-class Dialog(ModalScreen[Value | None], Generic[Value]):
+class AnsweredOnce(Screen[Value]):
+    """Closes once. A second Enter or click that was on its way would be carried out again, and would close
+    whatever is open by then."""
+
+    answered = False
+
+    def dismiss(self, result: Value | None = None) -> AwaitComplete:
+        if self.answered:
+            return AwaitComplete()
+        self.answered = True
+        return super().dismiss(result)
+
+
+class Dialog(ModalScreen[Value | None], AnsweredOnce[Value | None], Generic[Value]):
     """A frame over the screen; its answer is a value, or None where the person went back."""
 
     DEFAULT_CSS = """
@@ -38,15 +51,6 @@ class Dialog(ModalScreen[Value | None], Generic[Value]):
     Dialog .hint { color: $foreground 80%; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "go_back", "back")]
-    answered = False
-
-    def dismiss(self, result: Value | None = None) -> AwaitComplete:
-        """Answers once. A second Enter that was on its way would be carried out again, and would close
-        whatever is open by then."""
-        if self.answered:
-            return AwaitComplete()
-        self.answered = True
-        return super().dismiss(result)
 
     def action_go_back(self) -> None:
         self.dismiss(None)
