@@ -5,6 +5,8 @@ from __future__ import annotations
 import csv
 import io
 import json
+import os
+import stat
 from collections.abc import Callable
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
@@ -148,6 +150,13 @@ def test_a_file_that_is_there_is_written_over_only_where_that_is_said(onecrew: R
     assert Path("a.vtt").read_text() == "of this morning" and not Path("a.csv").exists(), "all or nothing"
     assert onecrew(*words, "--replace").status == 0
     assert Path("a.vtt").read_text().startswith("WEBVTT") and Path("a.csv").exists()
+
+
+def test_what_is_no_plain_file_is_never_replaced(onecrew: Run) -> None:
+    os.mkfifo("pipe.csv")
+    ended = onecrew("log", "bakery.json", "--csv", "pipe.csv", "--replace")
+    assert ended.status == 1 and "pipe.csv is no plain file" in ended.err
+    assert stat.S_ISFIFO(Path("pipe.csv").stat().st_mode)
 
 
 @pytest.mark.parametrize(
