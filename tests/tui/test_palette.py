@@ -155,5 +155,6 @@ async def test_two_clicks_beside_the_palette_close_the_palette_alone() -> None:
             palette.post_message(
                 events.Click(palette, 1, 20, 0, 0, 1, False, False, False, screen_x=1, screen_y=20)
             )
+        await d.until(lambda: isinstance(d.app.screen, BaseScreen))
         await d.settle()
         assert d.app.is_running and isinstance(d.app.screen, BaseScreen)
