@@ -6,14 +6,13 @@ import asyncio
 from typing import Any
 
 import pytest
-from textual import events
 
 from onecrew.commands.running import Hold, Recall
 from onecrew.commands.scenes import OpenScene
 from onecrew.show.show import Cue, Scene
 from onecrew.tui.app import OnecrewApp
 from onecrew.tui.base import BaseScreen
-from onecrew.tui.palette import Finder
+from onecrew.tui.palette import Finder, Palette
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS
 from tests.fakes.engine_client import FakeClient
@@ -150,11 +149,10 @@ async def test_typing_in_the_palette_runs_what_is_found() -> None:
 async def test_two_clicks_beside_the_palette_close_the_palette_alone() -> None:
     async with desk(client()) as d:
         await d.press("ctrl+p")
+        await d.until(lambda: isinstance(d.app.screen, Palette))
         palette = d.app.screen
-        for _ in range(2):
-            palette.post_message(
-                events.Click(palette, 1, 20, 0, 0, 1, False, False, False, screen_x=1, screen_y=20)
-            )
+        for _ in range(2):  # as the handler of a click does
+            palette.dismiss()
         await d.until(lambda: isinstance(d.app.screen, BaseScreen))
         await d.settle()
         assert d.app.is_running and isinstance(d.app.screen, BaseScreen)
