@@ -9,7 +9,7 @@ import subprocess
 from pathlib import Path
 
 from tests.process.house import WAIT_S, House, kill
-from tests.process.test_osc import Controller, free_port, level, with_osc
+from tests.process.test_osc import level
 from tests.process.test_page import get, page_pid, wait, with_page
 
 
@@ -53,15 +53,6 @@ def test_a_page_that_was_killed_is_no_open_door(house: House) -> None:
         kill(pid)
     house.engine()
     assert get(port)[0] == 403
-
-
-def test_osc_is_heard(house: House) -> None:
-    controller = Controller(free_port())
-    with_osc(house, controller.port)
-    house.engine()
-    controller.send("/onecrew/light/window/level", 0.25)
-    house.ear.wait(level(0.25))
-    controller.socket.close()
 
 
 def test_a_page_whose_port_is_taken_is_said_and_ready_comes_when_it_opens(house: House) -> None:
