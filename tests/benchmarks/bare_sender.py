@@ -13,7 +13,7 @@ import sys
 import time
 import uuid
 
-from onecrew.engine.beat import FRAME_S
+from onecrew.engine.frame_clock import FRAME_S
 from onecrew.network.sacn_packets import SEQUENCE_AT, data_header
 
 LOOK_S = 1.0

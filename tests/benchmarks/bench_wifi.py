@@ -12,7 +12,7 @@ import uuid
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
-from onecrew.engine.beat import FRAME_S
+from onecrew.engine.frame_clock import FRAME_S
 from onecrew.network.arbiter import out_of_order
 from onecrew.network.pacing import NEVER_S, PLAIN, STEADY, WIFI, Repeat
 from onecrew.network.sacn_stream import SacnStream

@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from onecrew.engine import live
-from onecrew.engine.live import DIGESTS_AT, DRAWERS_AT, SLOT, LiveFile
+from onecrew.engine.live import DIGESTS_AT, SECTIONS_AT, SLOT, LiveFile
 from onecrew.errors import Trouble
 
 
@@ -52,7 +52,7 @@ def test_a_write_cut_short_leaves_the_state_before_it(
     LiveFile(path).playback.write({"cue": "1"})  # counter 1, second slot
     torn = SLOT.pack(2, 60, 12345) + (b"x" * 60)[:cut] + fill[cut:]
     with path.open("r+b") as raw:
-        raw.seek(DRAWERS_AT)  # counter 2 would go to the first slot
+        raw.seek(SECTIONS_AT)  # counter 2 would go to the first slot
         raw.write(torn)
     assert LiveFile(path).playback.read() == {"cue": "1"}
 
@@ -156,9 +156,9 @@ def test_a_name_cut_short_leaves_the_file_as_it_stands_known(
     path = tmp_path_factory.mktemp("live") / "show.live"
     LiveFile(path).name_file(None, digest("it"))
     for size in sizes:
-        before = path.read_bytes()[DIGESTS_AT:DRAWERS_AT]
+        before = path.read_bytes()[DIGESTS_AT:SECTIONS_AT]
         LiveFile(path).name_file(digest("it"), digest(f"next {size}"))
-        after = path.read_bytes()[DIGESTS_AT:DRAWERS_AT]
+        after = path.read_bytes()[DIGESTS_AT:SECTIONS_AT]
         torn = bytes(a if at % 32 < size else b for at, (b, a) in enumerate(zip(before, after, strict=True)))
         with path.open("r+b") as raw:
             raw.seek(DIGESTS_AT)

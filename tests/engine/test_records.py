@@ -178,7 +178,7 @@ def test_versions_say_what_changed_and_which_is_the_present_one(tmp_path: Path) 
 
 
 class Calm:
-    """A journal whose file has everything."""
+    """A log feed whose file has everything."""
 
     waits = False
 
@@ -196,7 +196,7 @@ def test_the_engine_asks_a_process_of_its_own(show_file: Path) -> None:
 
 
 class Writing:
-    """A journal whose file has everything after a few looks, or never."""
+    """A log feed whose file has everything after a few looks, or never."""
 
     def __init__(self, looks: int) -> None:
         self.looks = looks

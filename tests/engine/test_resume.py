@@ -45,7 +45,7 @@ def keeper(files: Files) -> Persistence:
 def killed_in_a_fade(files: Files, profiles: ProfileShelf, now: float) -> Desk:
     """An engine that began a fade at ``now`` and kept that; it is gone without a word."""
     before = keeper(files)
-    desk = before.take_up(profiles, now).desk
+    desk = before.resume(profiles, now).desk
     desk.carry_out(Recall(cue="2", fade_s=FADE_S), now)
     before.keep(desk, now)
     return desk
@@ -59,7 +59,7 @@ def test_on_the_same_run_of_the_machine_a_fade_is_where_it_would_be(
     files: Files, profiles: ProfileShelf
 ) -> None:
     gone = killed_in_a_fade(files, profiles, 100.0)
-    desk = keeper(files).take_up(profiles, 104.0).desk
+    desk = keeper(files).resume(profiles, 104.0).desk
     assert 0.0 < level(desk, 104.0) < 1.0
     assert level(desk, 104.0) == level(gone, 104.0)
 
@@ -71,7 +71,7 @@ def test_after_a_restart_of_the_machine_a_fade_goes_on_from_where_it_was(
     """The machine's clock counts from another moment then, and may by chance stand later than it did."""
     gone = killed_in_a_fade(files, profiles, 100.0)
     monkeypatch.setattr(resume, "boot", lambda: "another run of this machine")
-    desk = keeper(files).take_up(profiles, now).desk
+    desk = keeper(files).resume(profiles, now).desk
     assert level(desk, now) == level(gone, 100.0) == 0.0
     assert level(desk, now + 4.0) == pytest.approx(level(gone, 104.0))
     assert level(desk, now + FADE_S) == 1.0
@@ -82,13 +82,13 @@ def test_where_the_system_does_not_name_its_runs_a_clock_that_stands_earlier_tel
 ) -> None:
     monkeypatch.setattr(resume, "boot", lambda: "")
     gone = killed_in_a_fade(files, profiles, 100.0)
-    desk = keeper(files).take_up(profiles, 99.0).desk
+    desk = keeper(files).resume(profiles, 99.0).desk
     assert level(desk, 103.0) == pytest.approx(level(gone, 104.0))
 
 
 def renamed(files: Files, profiles: ProfileShelf, name: str) -> None:
     before = keeper(files)
-    desk = before.take_up(profiles, 1.0).desk
+    desk = before.resume(profiles, 1.0).desk
     before.keep(desk, 1.0)
     desk.carry_out(Rename(name=name), 2.0)
     before.keep(desk, 2.0)
@@ -96,7 +96,7 @@ def renamed(files: Files, profiles: ProfileShelf, name: str) -> None:
 
 def test_a_change_that_never_reached_the_file_is_back(files: Files, profiles: ProfileShelf) -> None:
     renamed(files, profiles, "Kept")
-    found = keeper(files).take_up(profiles, 3.0)
+    found = keeper(files).resume(profiles, 3.0)
     assert (found.desk.show.name, found.unsaved) == ("Kept", True)
     assert "not saved" in found.remark
 
@@ -104,14 +104,14 @@ def test_a_change_that_never_reached_the_file_is_back(files: Files, profiles: Pr
 def test_and_again_when_the_engine_that_took_it_up_dies_at_once(files: Files, profiles: ProfileShelf) -> None:
     renamed(files, profiles, "Kept")
     after = keeper(files)
-    after.keep(after.take_up(profiles, 3.0).desk, 3.0)
-    assert keeper(files).take_up(profiles, 4.0).desk.show.name == "Kept"
+    after.keep(after.resume(profiles, 3.0).desk, 3.0)
+    assert keeper(files).resume(profiles, 4.0).desk.show.name == "Kept"
 
 
 def test_a_file_that_holds_what_was_kept_needs_no_save(files: Files, profiles: ProfileShelf) -> None:
     before = keeper(files)
-    before.keep(before.take_up(profiles, 1.0).desk, 1.0)
-    found = keeper(files).take_up(profiles, 2.0)
+    before.keep(before.resume(profiles, 1.0).desk, 1.0)
+    found = keeper(files).resume(profiles, 2.0)
     assert (found.unsaved, found.remark) == (False, "")
 
 
@@ -120,7 +120,7 @@ def test_a_file_that_somebody_else_changed_since_then_is_taken_as_it_is(
 ) -> None:
     renamed(files, profiles, "Kept")
     files.show.write_text(files.show.read_text().replace("Two lamps", "By hand"))
-    found = keeper(files).take_up(profiles, 3.0)
+    found = keeper(files).resume(profiles, 3.0)
     assert found.desk.show.name == "By hand"
     assert "is a version now" in found.remark
     (version,) = versions_of(files.show)
@@ -132,7 +132,7 @@ def test_for_a_file_that_no_longer_reads_the_show_in_memory_goes_on(
 ) -> None:
     renamed(files, profiles, "Kept")
     files.show.write_text("{")
-    found = keeper(files).take_up(profiles, 3.0)
+    found = keeper(files).resume(profiles, 3.0)
     assert (found.desk.show.name, found.unsaved) == ("Kept", True)
     assert "cannot be read" in found.remark
 
@@ -140,7 +140,7 @@ def test_for_a_file_that_no_longer_reads_the_show_in_memory_goes_on(
 def test_without_anything_kept_an_unreadable_file_is_said(files: Files, profiles: ProfileShelf) -> None:
     files.show.write_text("{")
     with pytest.raises(OnecrewError):
-        keeper(files).take_up(profiles, 1.0)
+        keeper(files).resume(profiles, 1.0)
 
 
 @pytest.mark.parametrize("resumes", [True, False])
@@ -148,14 +148,14 @@ def test_what_was_done_last_can_be_taken_back_after_a_kill(
     files: Files, profiles: ProfileShelf, resumes: bool
 ) -> None:
     before = keeper(files)
-    desk = before.take_up(profiles, 0.0).desk
+    desk = before.resume(profiles, 0.0).desk
     desk.carry_out(Recall(cue="2", fade_s=0.0), 0.0)
     shown = desk.playback.edited_look()
     desk.carry_out(SetLight(fixtures=("window",), level=0.07), 5.0)
     before.keep(desk, 5.0)
     if not resumes:
         before.live.playback.clear()  # as an engine that ends does
-    after = keeper(files).take_up(profiles, 9.0).desk
+    after = keeper(files).resume(profiles, 9.0).desk
     if not resumes:
         assert after.undo_words == ""
         return

@@ -19,8 +19,8 @@ from typing import Any, Self
 from onecrew.commands.command import Command
 from onecrew.engine.changes import patched
 from onecrew.engine.endpoint import Endpoint, files_of, is_abandoned, is_alive, read_endpoint
+from onecrew.engine.launch import BorrowedEngine, start_engine
 from onecrew.engine.protocol import HOST, LINE_LIMIT, REPLY_S, SLOW_REPLY_S, SLOW_TOPICS
-from onecrew.engine.start import Hold, start_engine
 from onecrew.errors import Refused, Trouble
 from onecrew.network.lines import pack, unpack
 from onecrew.show.show import Show
@@ -63,7 +63,7 @@ class Client:
         """Whether this client started the engine that it attached to."""
         self._starts = starts
         self._borrows = borrows
-        self._hold: Hold | None = None
+        self._borrowed: BorrowedEngine | None = None
         """What an engine that this client started for itself ends with."""
         self.snapshot: Snapshot | None = None
         """The latest state heard."""
@@ -161,9 +161,10 @@ class Client:
             with contextlib.suppress(asyncio.CancelledError):
                 await self._reader_task
         self._drop("the client was closed")
-        hold, self._hold = self._hold, None
-        if hold is not None:
-            hold.drop() if self.snapshot is None else hold.release()  # without a state it never came to use
+        borrowed, self._borrowed = self._borrowed, None
+        if borrowed is not None:
+            # Without a state it never came to use.
+            borrowed.drop() if self.snapshot is None else borrowed.release()
         self._tell(None)
 
     # ── inside ──────────────────────────────────────────────────────────────────────────────────
@@ -220,9 +221,9 @@ class Client:
             self._tell(Healed())
 
     async def _start(self) -> None:
-        if self._hold is not None:
-            self._hold.drop()  # of an engine that is gone
-        self._hold = await start_engine(self.show_path, borrowed=self._borrows)
+        if self._borrowed is not None:
+            self._borrowed.drop()  # of an engine that is gone
+        self._borrowed = await start_engine(self.show_path, borrowed=self._borrows)
 
     async def _start_again(self) -> None:
         """Starts an engine in place of one that nobody else brings back, or says that no light leaves."""

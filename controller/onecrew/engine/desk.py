@@ -20,7 +20,7 @@ from onecrew.commands.light import Compare, RaiseSlots
 from onecrew.commands.session import Redo, Undo
 from onecrew.commands.table import apply_edit, in_words, row_of
 from onecrew.commands.takes import TakeStart
-from onecrew.engine.ahead import Ahead
+from onecrew.engine.prerender import Prerenderer
 from onecrew.engine.raw_slots import RawSlots, raw_slots
 from onecrew.engine.undo import History, Step, counterpart, light_step, whole_light
 from onecrew.errors import Refused
@@ -52,7 +52,7 @@ class Desk:
         self._history = History()
         self._last: tuple[PlaybackCommand, Playback, Playback, float] | None = None
         """The latest light command, what played before and after it, and when; until its step is noted."""
-        self.ahead = Ahead()
+        self.prerenderer = Prerenderer()
         self.raw: RawSlots | None = None
         """Slots that are raised by hand, on top of the lamps."""
         self._raised_in: tuple[int, ...] = ()
@@ -167,7 +167,7 @@ class Desk:
 
     def slots(self, now: float) -> NDArray[np.uint8]:
         """The slots of every universe, (universes, 512)."""
-        slots = self.ahead.slots(self.playback, now)
+        slots = self.prerenderer.slots(self.playback, now)
         if slots is None:
             slots = self.encoder.encode(self.frame(now))
         more = len(self.universes) - len(slots)
@@ -182,7 +182,9 @@ class Desk:
     def work_ahead(self, shown: float, step_s: float) -> Iterator[None] | None:
         """What there is to work out of the frames after that of ``shown``, None if there is nothing."""
         white_balance_k = self.show.camera.white_balance_k
-        return self.ahead.work(self.playback, self.compiled, self.encoder, white_balance_k, shown, step_s)
+        return self.prerenderer.work(
+            self.playback, self.compiled, self.encoder, white_balance_k, shown, step_s
+        )
 
     def learn_kinds(self, profiles: Mapping[str, Profile]) -> None:
         """Knows more kinds of fixture; those that it has stay as they are."""

@@ -12,9 +12,9 @@ import contextlib
 import logging
 from collections.abc import Callable, Iterator
 
-from onecrew.engine.beat import FRAME_S, Beat
-from onecrew.engine.between import Between
 from onecrew.engine.desk import Desk
+from onecrew.engine.frame_clock import FRAME_S, FrameClock
+from onecrew.engine.idle_work import IdleWork
 from onecrew.network.outputs import Outputs
 from onecrew.network.pacing import PERIOD_S
 from onecrew.playback.events import next_event
@@ -49,8 +49,8 @@ class FrameLoop:
         self._clock = clock
         self._sent = sent
         self._passed = passed
-        self._beat = Beat(clock())
-        self._between = Between(clock, lambda: self.planned)
+        self._frame_clock = FrameClock(clock())
+        self._idle_work = IdleWork(clock, lambda: self.planned)
         self._stale = True
         """The desk changed since the last frame."""
         self._gathering = False
@@ -68,7 +68,7 @@ class FrameLoop:
         self._stale = True
         if self._gathering:
             return
-        moment = self._beat.ask(now)
+        moment = self._frame_clock.ask(now)
         if moment <= now:
             self._on_time()
         else:
@@ -95,12 +95,12 @@ class FrameLoop:
 
     def earliest(self, now: float) -> float:
         """The first moment from ``now`` on at which a frame may leave."""
-        return max(self._beat.earliest(now), self._outputs.may_send_at())
+        return max(self._frame_clock.earliest(now), self._outputs.may_send_at())
 
     def shown(self, now: float) -> float:
         """The moment that clients see: while the light moves that of the latest frame, so that a state never
         runs ahead of the light."""
-        return self._beat.shown if self._running else now
+        return self._frame_clock.shown if self._running else now
 
     def plan(self, moment: float) -> None:
         """Sets the one timer."""
@@ -112,7 +112,7 @@ class FrameLoop:
     def close(self) -> None:
         if self._timer is not None:
             self._timer.cancel()
-        self._between.close()
+        self._idle_work.close()
 
     # ── inside ──────────────────────────────────────────────────────────────────────────────────
 
@@ -138,7 +138,7 @@ class FrameLoop:
         """Sends what is due now and plans the next moment."""
         now = self._clock()
         desk = self._desk
-        moment = self._beat.take(now, self._running, self._next_event())
+        moment = self._frame_clock.take(now, self._running, self._next_event())
         if moment is None:
             self._outputs.send(None, now)
         else:
@@ -147,26 +147,27 @@ class FrameLoop:
             slots = desk.slots(moment)
             self._stale, self._was_moving = False, desk.moving(moment)
             now = self._clock()
-            self._beat.made(now)
+            self._frame_clock.made(now)
             self._outputs.send(slots, now)
-            self._outputs.expect(self._beat.expected(self._was_moving))
+            self._outputs.expect(self._frame_clock.expected(self._was_moving))
         again = self._sent(now, moment)
-        if self.ends_at is not None and self._beat.shown >= self.ends_at:  # effects may run on in the dark
+        # Effects may run on in the dark.
+        if self.ends_at is not None and self._frame_clock.shown >= self.ends_at:
             self.ended.set()
             return
-        frame = self._beat.due(self._running, self._next_event())
+        frame = self._frame_clock.due(self._running, self._next_event())
         self.plan(min(self._outputs.next_due(now), now + REST_S, again, frame))
-        if self._was_moving and (work := desk.work_ahead(self._beat.shown, FRAME_S)) is not None:
-            self._between.begin(work)
+        if self._was_moving and (work := desk.work_ahead(self._frame_clock.shown, FRAME_S)) is not None:
+            self._idle_work.begin(work)
 
     @property
     def _running(self) -> bool:
-        """Whether the beat goes on: the light moves, or a change waits for its frame."""
+        """Whether the clock goes on: the light moves, or a change waits for its frame."""
         return self._stale or self._was_moving
 
     def _next_event(self) -> float | None:
         """When something happens by itself, the end included."""
-        event = self._desk.next_event(self._beat.shown)
+        event = self._desk.next_event(self._frame_clock.shown)
         if self.ends_at is None:
             return event
         return self.ends_at if event is None else min(event, self.ends_at)

@@ -1,7 +1,7 @@
 """Live state: what the engine is doing, in a memory-mapped file that outlives the process.
 
 Writing is a copy into mapped memory, some microseconds, so it can follow every command and every packet; a
-killed process loses nothing that was written. Three drawers, for the playback, for the show as it is
+killed process loses nothing that was written. Three sections, for the playback, for the show as it is
 in memory and for the steps of undo, are each written to two slots in turn with a counter and a checksum, so a
 kill in the middle of one leaves the other. A table keeps the last sequence number of each stream (E1.31-2018
 §6.7.2: a receiver drops packets that seem to come late). Two digests name what this engine knows to stand in
@@ -42,14 +42,14 @@ SEQUENCE = struct.Struct("<H")
 DIGESTS_AT = SEQUENCES_AT + 65536 * SEQUENCE.size
 DIGEST_BYTES = 32
 """Of a SHA-256."""
-DRAWERS_AT = DIGESTS_AT + 2 * DIGEST_BYTES
+SECTIONS_AT = DIGESTS_AT + 2 * DIGEST_BYTES
 IN_CHARGE_AT = 48
 """One byte: whether this engine, started as a standby, was put in control."""
 CHUNK_BYTES = 1 << 16
 """Room is claimed in steps of this size: the first ones at the start, more when the state outgrows them."""
 
 
-class Drawer:
+class Section:
     """Two slots of the map, written in turn."""
 
     def __init__(self, memory: mmap.mmap, at: int, claim: Claim) -> None:
@@ -116,18 +116,18 @@ class LiveFile:
 
     def __init__(self, path: Path) -> None:
         """Opens or makes the file; raises ``Trouble`` where that is impossible."""
-        size = DRAWERS_AT + 6 * SLOT_BYTES
+        size = SECTIONS_AT + 6 * SLOT_BYTES
         try:
             descriptor = os.open(path, os.O_RDWR | os.O_CREAT | getattr(os, "O_BINARY", 0), 0o600)
             try:
                 if os.fstat(descriptor).st_size != size:
                     os.ftruncate(descriptor, size)
                 claim = _claim_on(descriptor)
-                claim(0, DRAWERS_AT)
+                claim(0, SECTIONS_AT)
                 self._map = mmap.mmap(descriptor, size)
-                self.playback = Drawer(self._map, DRAWERS_AT, claim)
-                self.show = Drawer(self._map, DRAWERS_AT + 2 * SLOT_BYTES, claim)
-                self.undo = Drawer(self._map, DRAWERS_AT + 4 * SLOT_BYTES, claim)
+                self.playback = Section(self._map, SECTIONS_AT, claim)
+                self.show = Section(self._map, SECTIONS_AT + 2 * SLOT_BYTES, claim)
+                self.undo = Section(self._map, SECTIONS_AT + 4 * SLOT_BYTES, claim)
             except BaseException:
                 os.close(descriptor)
                 raise
@@ -142,7 +142,7 @@ class LiveFile:
             self.clear()
             self.undo.clear()
             self.in_charge = False
-            self._map[SEQUENCES_AT:DRAWERS_AT] = bytes(DRAWERS_AT - SEQUENCES_AT)
+            self._map[SEQUENCES_AT:SECTIONS_AT] = bytes(SECTIONS_AT - SEQUENCES_AT)
             self._map[: len(MAGIC)] = MAGIC
 
     @property
@@ -181,7 +181,7 @@ class LiveFile:
             self._put_digest(1 - self._digests().index(before), bytes.fromhex(coming))
 
     def _digests(self) -> tuple[bytes, bytes]:
-        table = self._map[DIGESTS_AT:DRAWERS_AT]
+        table = self._map[DIGESTS_AT:SECTIONS_AT]
         return table[:DIGEST_BYTES], table[DIGEST_BYTES:]
 
     def _put_digest(self, index: int, digest: bytes) -> None:

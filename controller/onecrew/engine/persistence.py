@@ -18,7 +18,7 @@ from onecrew.engine.desk import Desk
 from onecrew.engine.endpoint import Files
 from onecrew.engine.kept_undo import KeptUndo
 from onecrew.engine.live import LiveFile
-from onecrew.engine.resume import TakenUp, keep_playback, keep_show, take_up
+from onecrew.engine.resume import Resumed, keep_playback, keep_show, resume
 from onecrew.engine.undo import Step
 from onecrew.errors import Refused
 from onecrew.playback.state import Playback
@@ -66,9 +66,9 @@ class Persistence:
             return Saved(ok=False, error=self._outside.sentence)
         return self._autosave.state
 
-    def take_up(self, profiles: ProfileShelf, now: float) -> TakenUp:
+    def resume(self, profiles: ProfileShelf, now: float) -> Resumed:
         """What the engine before this one left; ``OnecrewError`` where there is no show."""
-        return take_up(self._file, self.live, profiles, now)
+        return resume(self._file, self.live, profiles, now)
 
     def keep(self, desk: Desk, now: float) -> None:
         """Notes in the live state what changed since the last note, or found no room there then."""

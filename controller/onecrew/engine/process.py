@@ -21,14 +21,14 @@ from onecrew.commands.session import BringBack, Redo, SettleFile, Stop, TakeOver
 from onecrew.commands.table import parse_command
 from onecrew.commands.takes import Note, TakeClip, TakeRecord, TakeStart
 from onecrew.engine.desk import Desk
-from onecrew.engine.doors import opened
 from onecrew.engine.endpoint import Endpoint, Files, announce, remove_endpoint
 from onecrew.engine.frames import FrameLoop
 from onecrew.engine.installation import installation_cid
-from onecrew.engine.journal import Journal
+from onecrew.engine.log_feed import LogFeed
 from onecrew.engine.persistence import Persistence
 from onecrew.engine.publisher import Publisher
 from onecrew.engine.questions import Questions
+from onecrew.engine.readiness import until_all_open
 from onecrew.engine.remotes import Remotes
 from onecrew.engine.snapshots import snapshot_of
 from onecrew.engine.sources import Sources
@@ -78,9 +78,9 @@ class Engine:
         self._clock = clock
         self._persistence = Persistence(files, lambda remark: self._publisher.say(remark), self._saved)
         profiles = load_profiles(beside=files.show)
-        taken_up = self._persistence.take_up(profiles, clock())
-        self.desk: Desk = taken_up.desk
-        self._unsaved = taken_up.unsaved
+        resumed = self._persistence.resume(profiles, clock())
+        self.desk: Desk = resumed.desk
+        self._unsaved = resumed.unsaved
         self._standby = Standby(plan, in_charge=self._persistence.live.in_charge, profiles=profiles)
         self._partner = Partner(plan, self._standby, clock)
         cid = installation_cid(files.show)
@@ -90,7 +90,7 @@ class Engine:
             self._outputs,
             clock,
             sent=self._sent,
-            passed=lambda before, at: self._journal.passed(before, self.desk, at),
+            passed=lambda before, at: self._log_feed.passed(before, self.desk, at),
         )
         self._publisher = Publisher(
             self.desk,
@@ -101,16 +101,16 @@ class Engine:
             answer=lambda topic, arguments: self._questions.answer(topic, arguments),
             keep=self._keep,
         )
-        self._publisher.message = taken_up.remark
+        self._publisher.message = resumed.remark
         self.say = self._publisher.say
         self._sources = Sources(cid)
-        self._journal = Journal(log_path(files.show), self.say)
+        self._log_feed = LogFeed(log_path(files.show), self.say)
         frames = self._frames
         self._remotes = Remotes(files, self._hear, frames.together, lambda: self.desk, frames.shown, self.say)
         self._questions = Questions(
             self.desk,
             files.show,
-            self._journal,
+            self._log_feed,
             self._remotes,
             self._sources,
             self.carry_out,
@@ -144,7 +144,7 @@ class Engine:
             self.files.endpoint,
             Endpoint(str(self.files.show), port, link.token, os.getpid(), supervisor(), version()),
         )
-        self._journal.begin(self.desk, self._clock(), loop.call_soon_threadsafe)
+        self._log_feed.begin(self.desk, self._clock(), loop.call_soon_threadsafe)
         self._remotes.follow(self.desk.show.remote)
         self._partner.works_on(self.desk.show, self.desk.profiles)
         await self._partner.open()
@@ -165,13 +165,13 @@ class Engine:
 
     async def _tell_ready(self, ready: Callable[[], None]) -> None:
         await self._lit.wait()
-        await opened(lambda: {**self._remotes.shut(), **self._partner.shut()}, self._warn)
+        await until_all_open(lambda: {**self._remotes.not_open(), **self._partner.not_open()}, self._warn)
         ready()
 
     def stop(self, fade_s: float = 1.0) -> None:
         """Fades to black and ends."""
         now = self._clock()
-        self._journal.stopping(fade_s, now)
+        self._log_feed.stopping(fade_s, now)
         self.desk.fade_away(now, fade_s)
         self._frames.ends_at = now + fade_s
         self._frames.changed(now)
@@ -204,7 +204,7 @@ class Engine:
             goodbye = "the engine was stopped, the lights are out"
             if unsaved:
                 goodbye = f"{goodbye}; not saved yet, and kept for the next start: {unsaved}"
-        self._journal.finish(self.desk, self._clock(), handed_over=self._handed_over)
+        self._log_feed.finish(self.desk, self._clock(), handed_over=self._handed_over)
         remove_endpoint(self.files.endpoint, os.getpid())
         await self._publisher.close(goodbye)
 
@@ -235,12 +235,12 @@ class Engine:
         if self._frames.ends_at is not None:
             raise Refused("the engine is ending")
         if isinstance(command, Note):
-            self._journal.note(command, self.desk, now)
+            self._log_feed.note(command, self.desk, now)
             self.say(command.text)
             self._frames.plan(now)
             return
         if isinstance(command, TakeClip | TakeRecord):
-            self.say(self._journal.record(command, self.desk, now))
+            self.say(self._log_feed.record(command, self.desk, now))
             self._frames.plan(now)
             return
         if isinstance(command, RaiseSlots):
@@ -265,7 +265,7 @@ class Engine:
             self.say(f"undone: {self.desk.redo_words}")
         elif isinstance(command, Redo):
             self.say(f"done again: {self.desk.undo_words}")
-        self._journal.heard(command, before, revision, self.desk, now)
+        self._log_feed.heard(command, before, revision, self.desk, now)
         if self.desk.revision != revision:
             self._show_changed(show)
         self._frames.changed(now)
@@ -277,7 +277,7 @@ class Engine:
         if begins:
             place = f"universe {command.universe}, address {command.address}"
             said = f"{len(command.slots)} slots are raised by hand at {place}"
-            self._journal.note(Note(text=said), self.desk, now)
+            self._log_feed.note(Note(text=said), self.desk, now)
         if self.desk.universes != sent:
             self._rewire()
         self._frames.changed(now)
@@ -320,7 +320,7 @@ class Engine:
                 self.stop(0.0)
 
     def _note(self, happening: Happening) -> None:
-        self._journal.happened(happening, self._clock())
+        self._log_feed.happened(happening, self._clock())
         self._frames.plan(self._clock())
 
     # ── what follows from a frame ───────────────────────────────────────────────────────────────
@@ -329,12 +329,12 @@ class Engine:
         """Packets have left: what led to them is kept, logged and told."""
         self._persistence.live.note_sequences(self._outputs.sequences())
         self._keep()
-        self._journal.frame(self.desk, now, moment, self._outputs.states)
+        self._log_feed.frame(self.desk, now, moment, self._outputs.states)
         if moment is not None:
             self._publisher.changed()
         else:
             self._publisher.plan()
-        return self._journal.due()
+        return self._log_feed.due()
 
     def _keep(self) -> None:
         """Notes what plays where it outlives this engine, and tells those who stand by."""
@@ -342,7 +342,7 @@ class Engine:
         self._persistence.keep(self.desk, self._clock())
 
     def _saved(self, state: Saved) -> None:
-        self._journal.saved(state)
+        self._log_feed.saved(state)
         self._publisher.changed()
 
     def _state(self) -> tuple[dict[str, Any], Iterator[dict[str, Any]]]:
@@ -355,7 +355,7 @@ class Engine:
             saved=self._persistence.saved,
             remote=self._remotes.state(),
             standby=self._partner.state(),
-            logged=self._journal.state,
+            logged=self._log_feed.state,
             pids=(os.getpid(), supervisor()),
             message=self.desk.playback.remark or self.desk.playback.advice or self._publisher.message,
         )

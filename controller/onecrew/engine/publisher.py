@@ -13,9 +13,9 @@ import secrets
 from collections.abc import Callable, Iterator
 from typing import Any
 
-from onecrew.engine.between import Between
 from onecrew.engine.changes import Changes
 from onecrew.engine.desk import Desk
+from onecrew.engine.idle_work import IdleWork
 from onecrew.engine.link import Ask, Carry, Link
 from onecrew.network.lines import as_json
 
@@ -57,7 +57,7 @@ class Publisher:
         self._clock = clock
         self._stale = True
         """Something changed that watchers have not been told of."""
-        self._between = Between(clock, next_frame)
+        self._idle_work = IdleWork(clock, next_frame)
         self._awaited = False
         """Somebody waits for the state after the one that is being built."""
         self._sent_at = -float("inf")
@@ -78,18 +78,20 @@ class Publisher:
 
     def plan(self) -> None:
         """Sets the timer for the next state: soon after a change, else now and then."""
-        if not self.link.watched or self._between.busy:
+        if not self.link.watched or self._idle_work.busy:
             return
         wait = self.link.interval_s()
         if not self._stale:
             wait = TICK_S if self._ticking else wait + REST_S
-        self._call(max(self._clock(), self._sent_at + max(wait, self._between.whole_s / SHARE)), self._begin)
+        self._call(
+            max(self._clock(), self._sent_at + max(wait, self._idle_work.whole_s / SHARE)), self._begin
+        )
 
     async def close(self, goodbye: str) -> None:
         """Tells everyone the last state, come what may, and says goodbye."""
         if self._timer is not None:
             self._timer.cancel()
-        self._between.close()
+        self._idle_work.close()
         if self.link.watched:
             for _ in self._build():
                 pass
@@ -107,14 +109,14 @@ class Publisher:
     def _watched(self) -> int:
         """Somebody starts watching: the state after the one of the number returned is the first for them."""
         self._stale = True
-        self._awaited = self._between.busy
+        self._awaited = self._idle_work.busy
         self._sent_at = -float("inf")
         self.plan()
         return self._changes.number + self._awaited
 
     def _begin(self) -> None:
         self._timer, self._stale = None, False
-        self._between.begin(self._build(), self._built)
+        self._idle_work.begin(self._build(), self._built)
 
     def _built(self) -> None:
         now = self._clock()

@@ -18,7 +18,7 @@ from onecrew.colour.limits import CCT_MAX_K, CCT_MIN_K
 from onecrew.colour.locus import white_to_uv60
 from onecrew.colour.spaces import uv60_to_uv76, xy_to_uv76, xyz_to_xy
 from onecrew.engine.desk import Desk
-from onecrew.engine.rendering import rendition
+from onecrew.engine.rendition_process import rendition
 from onecrew.errors import Mistake
 from onecrew.fixtures.emitters import mixer_of
 from onecrew.playback.laws import law_of, output_of
@@ -120,7 +120,8 @@ class _LitFixture(Model):
 
 
 def _rendition(desk: Desk, arguments: dict[str, Any]) -> SlowAnswer:
-    """How surfaces fare under a fixture in a white or at an xy (or as it is by nature); see ``rendering``."""
+    """How surfaces fare under a fixture in a white or at an xy (or as it is by nature), by
+    ``rendition_process``."""
     asked = read(_LitFixture, arguments)
     profile, _ = _patched(desk, asked.fixture)
     if asked.cct_k is not None and asked.xy is not None:

@@ -13,7 +13,7 @@ from onecrew.commands.command import Command
 from onecrew.engine import kinds, matches, records, stills
 from onecrew.engine.calibrating import calibration
 from onecrew.engine.desk import Desk
-from onecrew.engine.journal import Journal
+from onecrew.engine.log_feed import LogFeed
 from onecrew.engine.queries import Answer, SlowAnswer, answer
 from onecrew.engine.remotes import Remotes
 from onecrew.engine.sources import Sources
@@ -27,7 +27,7 @@ class Questions:
         self,
         desk: Desk,
         show: Path,
-        journal: Journal,
+        log_feed: LogFeed,
         remotes: Remotes,
         sources: Sources,
         carry_out: Callable[[Command], None],
@@ -37,11 +37,11 @@ class Questions:
         """``carry_out`` and ``note`` are for the one question that stores what it found."""
         self._desk = desk
         self._show = show
-        self._journal = journal
+        self._log_feed = log_feed
         self._clock = clock
         self._kept = records.Kept()
         self._own: dict[str, Callable[[dict[str, Any]], Answer | SlowAnswer]] = {
-            "log": journal.lines,
+            "log": log_feed.lines,
             "moment": lambda _: self._moment(),
             "pair": remotes.pair,
             "sources": lambda _: sources.answer(desk.show, desk.universes),
@@ -59,10 +59,12 @@ class Questions:
             return self._own[topic](arguments)
         if topic in records.TOPICS:
             moment = self._moment() if topic == "sheet" else None
-            return records.answer(topic, arguments, self._desk, self._show, self._journal, moment, self._kept)
+            return records.answer(
+                topic, arguments, self._desk, self._show, self._log_feed, moment, self._kept
+            )
         if topic == "profiles" and arguments.get("again"):
             return kinds.profiles_again(self._desk, self._show)
         return answer(topic, arguments, self._desk)
 
     def _moment(self) -> Answer:
-        return self._journal.moment(self._desk, self._clock())
+        return self._log_feed.moment(self._desk, self._clock())

@@ -14,7 +14,7 @@ from pydantic import Field
 
 from onecrew.engine.desk import Desk
 from onecrew.engine.helper import asked
-from onecrew.engine.journal import Journal
+from onecrew.engine.log_feed import LogFeed
 from onecrew.engine.queries import SlowAnswer, read
 from onecrew.log.logfile import log_path
 from onecrew.show.base import CueNumber, Model
@@ -95,7 +95,7 @@ def stamp(log: Path) -> tuple[int, ...] | None:
 
 
 def answer(
-    topic: str, arguments: dict[str, Any], desk: Desk, path: Path, journal: Journal, moment: Any, kept: Kept
+    topic: str, arguments: dict[str, Any], desk: Desk, path: Path, log_feed: LogFeed, moment: Any, kept: Kept
 ) -> SlowAnswer:
     """What one of ``TOPICS`` asks about the show at ``path``; ``moment`` is what is sent now."""
     arguments_of, what = TOPICS[topic]
@@ -106,13 +106,13 @@ def answer(
         "asked": read(arguments_of, arguments).model_dump(mode="json", exclude_none=True),
         "moment": moment,
     }
-    return _answered(question, what, journal, kept)
+    return _answered(question, what, log_feed, kept)
 
 
-async def _answered(question: dict[str, Any], what: str, journal: Journal, kept: Kept) -> dict[str, Any]:
+async def _answered(question: dict[str, Any], what: str, log_feed: LogFeed, kept: Kept) -> dict[str, Any]:
     """The helper's answer, once what has happened is in the log's file, or cannot be written for now."""
     for _ in range(round(WRITTEN_S / LOOK_S)):
-        if not journal.waits:
+        if not log_feed.waits:
             break
         await asyncio.sleep(LOOK_S)
     if question["topic"] != "takes":

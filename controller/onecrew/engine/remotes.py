@@ -59,7 +59,7 @@ class Remotes:
         parts = {"osc": self._osc, "page": self._page}
         return {name: state for name, part in parts.items() if part is not None and (state := part.state())}
 
-    def shut(self) -> dict[str, str]:
+    def not_open(self) -> dict[str, str]:
         """What the show asks for and is not open, by name, and why; empty while it is opening."""
         states = self.state()
         wanted = {"osc": self._wanted.osc, "page": self._wanted.page}

@@ -31,7 +31,7 @@ log = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True, slots=True)
-class TakenUp:
+class Resumed:
     """A desk to go on with; ``unsaved``: its show is not in its file yet; ``remark``: for the user."""
 
     desk: Desk
@@ -39,7 +39,7 @@ class TakenUp:
     remark: str
 
 
-def take_up(file: ShowFile, live: LiveFile, profiles: ProfileShelf, now: float) -> TakenUp:
+def resume(file: ShowFile, live: LiveFile, profiles: ProfileShelf, now: float) -> Resumed:
     """Makes the desk from the show file and the live state; ``OnecrewError`` if there is no show."""
     show, unsaved, remark = _show(file, live, profiles)
     desk = Desk(show, profiles, now)
@@ -58,7 +58,7 @@ def take_up(file: ShowFile, live: LiveFile, profiles: ProfileShelf, now: float) 
             desk.history.undo = steps_in(undo, desk.show, light=kept is not None)
         except (LookupError, TypeError, ValueError):
             log.exception("the steps of undo could not be resumed")
-    return TakenUp(desk, unsaved, remark)
+    return Resumed(desk, unsaved, remark)
 
 
 def keep_playback(live: LiveFile, desk: Desk, now: float) -> bool:

@@ -66,7 +66,7 @@ class State:
     @cached_property
     def levels(self) -> FloatArray:
         """The levels that the slots of every lamp show, as in ``reports``."""
-        slots = self.desk.ahead.slots(self.playback, self.now)
+        slots = self.desk.prerenderer.slots(self.playback, self.now)
         slots = self.desk.encoder.encode(self.frame) if slots is None else slots
         return self.desk.encoder.levels(self.frame, slots)
 
@@ -90,7 +90,7 @@ class State:
     def report_parts(self) -> Iterator[list[FixtureReport]]:
         """The same, some lamps at a time."""
         desk, white_balance_k = self.desk, self.show.camera.white_balance_k
-        known = desk.ahead.reports(self.playback, self.now)
+        known = desk.prerenderer.reports(self.playback, self.now)
         if known is not None:
             return known
         return desk.encoder.reports(self.frame, white_balance_k)

@@ -82,7 +82,7 @@ class Partner:
         """Whether somebody follows this engine."""
         return self._feed is not None and bool(self._feed.followers)
 
-    def shut(self) -> dict[str, str]:
+    def not_open(self) -> dict[str, str]:
         """The feed, and why, where nobody can call it; nothing where somebody can or none was asked for."""
         return {"feed": self._feed.error} if self._feed is not None and self._feed.error else {}
 

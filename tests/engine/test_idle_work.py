@@ -7,14 +7,14 @@ from collections.abc import Iterator
 
 import pytest
 
-from onecrew.engine.between import AFTER_S, Between
+from onecrew.engine.idle_work import AFTER_S, IdleWork
 from tests.fakes.simulated import SimulatedLoop
 
 
 def begun_at(took_s: list[float], frame_s: float, monkeypatch: pytest.MonkeyPatch) -> list[float]:
     """When parts that take so long were begun; the next frame is due at ``frame_s``, work begins at 0."""
     spent = 0.0
-    monkeypatch.setattr("onecrew.engine.between.time.perf_counter", lambda: spent)
+    monkeypatch.setattr("onecrew.engine.idle_work.time.perf_counter", lambda: spent)
     loop = SimulatedLoop(0.0)
     begun: list[float] = []
     done = asyncio.Event()
@@ -27,7 +27,7 @@ def begun_at(took_s: list[float], frame_s: float, monkeypatch: pytest.MonkeyPatc
             yield
 
     async def run() -> None:
-        between = Between(loop.time, lambda: frame_s)
+        between = IdleWork(loop.time, lambda: frame_s)
         between.begin(work(), done.set)
         assert between.busy
         await asyncio.wait_for(done.wait(), 10.0)
@@ -60,7 +60,7 @@ def test_work_that_fails_ends_and_the_next_is_done(caplog: pytest.LogCaptureFixt
         raise RuntimeError("a bug")
 
     async def run() -> None:
-        between = Between(loop.time, lambda: 1.0)
+        between = IdleWork(loop.time, lambda: 1.0)
         for work in (fails(), iter([None])):
             done.clear()
             between.begin(work, done.set)

@@ -1,12 +1,12 @@
-"""Beat: which moment of the show each frame shows, and when it is made. Pure; times in monotonic seconds.
+"""Frame clock: which moment of the show each frame shows, and when it is made. Pure; times in seconds.
 
 A frame is late by whatever the machine was doing, never by the same amount twice. So a frame does not show
-the light of the moment at which it happens to be made: it shows that of its place on the beat, and the beat
+the light of the moment at which it happens to be made: it shows that of its place on a grid, and the grid
 runs from the command or the event that set the light in motion. Two runs of one take so consist of the same
 frames, slot for slot, on any machine; what differs is the fraction of a frame by which each leaves late.
 
 While the light moves, a frame is begun as long before its moment as making it takes at the least, so that it
-leaves on the beat and not behind it.
+leaves on the grid and not behind it.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ REMEMBERED = 16
 """Frames whose making is remembered; the quickest of them says how long it takes at the least."""
 
 
-class Beat:
+class FrameClock:
     """The moments of one engine's frames."""
 
     def __init__(self, now: float) -> None:
@@ -37,7 +37,7 @@ class Beat:
         self._taken = now
         self._lead = 0.0
         self._anew = True
-        """The latest frame was made outside the beat."""
+        """The latest frame was made off the grid."""
         self._takes: deque[float] = deque(maxlen=REMEMBERED)
 
     def earliest(self, now: float) -> float:
@@ -45,14 +45,14 @@ class Beat:
         return max(now, self._left + PERIOD_S)
 
     def ask(self, now: float) -> float:
-        """Has a frame made outside the beat, which starts anew with it; returns the moment it will show."""
+        """Has a frame made off the grid, which starts anew with it; returns the moment it will show."""
         self._asked = self.earliest(now)
         return self._asked
 
     def due(self, running: bool, event: float | None) -> float:
         """When to make the next frame; infinity if none is wanted.
 
-        ``running``: the light moves, so the beat goes on. ``event``: when it is set in motion next.
+        ``running``: the light moves, so the grid goes on. ``event``: when it is set in motion next.
         """
         due = max(self._next(running, event), self._left + PERIOD_S)
         return due - self._lead if running and self._asked is None else due

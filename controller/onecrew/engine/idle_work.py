@@ -1,4 +1,4 @@
-"""Between: work that waits for the frames: done in parts, each when there is time before the next frame."""
+"""Idle work: work that waits for the frames: done in parts, each when there is time before the next frame."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ REMEMBERED = 0.98
 _OVER = object()
 
 
-class Between:
+class IdleWork:
     """One kind of work beside the frames of an engine. Times are monotonic seconds."""
 
     def __init__(self, clock: Callable[[], float], next_frame: Callable[[], float]) -> None:

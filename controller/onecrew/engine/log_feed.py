@@ -1,4 +1,4 @@
-"""Journal: writes what happens in the engine into the take log. It is called, and asks nobody.
+"""Log feed: writes what happens in the engine into the take log. It is called, and asks nobody.
 
 Being told costs next to nothing: words and JSON are made right after the frame has left, and the file is
 written by a thread. Nothing that goes wrong here reaches the light or the one who sent a command.
@@ -48,7 +48,7 @@ STANDS_EVERY_S = 1.0
 """How often, at most, a take's light is written down as it stands: a hand may move it many times a second."""
 
 
-class Journal:
+class LogFeed:
     """The log of one engine. Times are monotonic seconds."""
 
     def __init__(

@@ -1,4 +1,4 @@
-"""Ahead: the coming frames of a light that moves by itself, worked out together before they are due.
+"""Prerender: the coming frames of a light that moves by itself, worked out together before they are due.
 
 An array operation takes hardly longer for the lamps of sixty frames than for those of one, and what plays
 decides every frame up to the next event. A command makes void what was worked out; frames are then made one
@@ -31,7 +31,7 @@ RENDERED = 8
 """Frames rendered at a stretch."""
 
 
-class Ahead:
+class Prerenderer:
     """What is worked out of the future of one desk."""
 
     def __init__(self) -> None:

@@ -1,4 +1,4 @@
-"""Start: brings up the engine of a show as a process of its own, detached from this one."""
+"""Launch: brings up the engine of a show as a process of its own, detached from this one."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ RIVAL_S = 2.0
 """How long that other one is given once something else was said, which may be what ended it."""
 
 
-class Hold:
+class BorrowedEngine:
     """What keeps an engine that was started for one run: it ends with the process that has this."""
 
     def __init__(self, line: IO[bytes]) -> None:
@@ -39,7 +39,7 @@ class Hold:
         self._line.close()
 
 
-async def start_engine(show: Path, *, borrowed: bool = False) -> Hold | None:
+async def start_engine(show: Path, *, borrowed: bool = False) -> BorrowedEngine | None:
     """Starts a supervisor with its engine and returns once an engine of the show listens.
 
     It belongs to no terminal: closing a window, Ctrl-C or a lost session do not reach it. Where somebody else
@@ -56,14 +56,14 @@ async def start_engine(show: Path, *, borrowed: bool = False) -> Hold | None:
         process = start_detached([*command, BORROWED], files.log, stdin=subprocess.PIPE)
     else:
         process = start_detached(command, files.log)
-    hold = None if process.stdin is None else Hold(process.stdin)
+    borrowed_engine = None if process.stdin is None else BorrowedEngine(process.stdin)
     ours = False
     try:
         ours = await _listens(show, process, said_before)
     finally:
-        if hold is not None and not ours:
-            hold.drop()
-    return hold if ours else None
+        if borrowed_engine is not None and not ours:
+            borrowed_engine.drop()
+    return borrowed_engine if ours else None
 
 
 async def _listens(show: Path, process: subprocess.Popen[bytes], said_before: int) -> bool:

@@ -1,4 +1,4 @@
-"""The journal: what the engine tells it becomes lines of the log, in order, in words, never in the way."""
+"""The log feed: what the engine tells it becomes lines of the log, in order, in words, never in the way."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from onecrew.commands.running import Back, Blackout, Go, Hold, Lock, Master, Rec
 from onecrew.commands.session import Redo, Rename, Undo
 from onecrew.commands.takes import Note, TakeEnd, TakeRecord, TakeStart
 from onecrew.engine.desk import Desk
-from onecrew.engine.journal import Journal
+from onecrew.engine.log_feed import LogFeed
 from onecrew.errors import Mistake, Refused
 from onecrew.log.entries import from_line
 from onecrew.log.moment import Moment
@@ -50,7 +50,7 @@ class Paper(Writer):
 
 
 class Engine:
-    """Desk and journal as the engine ties them together, on a clock that is set by hand."""
+    """Desk and log feed as the engine ties them together, on a clock that is set by hand."""
 
     def __init__(self, path: Path) -> None:
         profiles = load_profiles()
@@ -59,7 +59,7 @@ class Engine:
         self.said: list[str] = []
         self.desk = Desk(load_show(BAKERY, profiles), profiles, 0.0)
         self.outputs: tuple[OutputState, ...] = ()
-        self.journal = Journal(
+        self.log_feed = LogFeed(
             path,
             self.said.append,
             wall=lambda: WALL + self.now,
@@ -68,21 +68,21 @@ class Engine:
         )
 
     def begin(self) -> Engine:
-        self.journal.begin(self.desk, self.now, lambda function, *a: function(*a))
+        self.log_feed.begin(self.desk, self.now, lambda function, *a: function(*a))
         return self
 
     def send(self, command: Command) -> None:
         self.advance()
         before, revision = self.desk.playback, self.desk.revision
         self.desk.carry_out(command, self.now)
-        self.journal.heard(command, before, revision, self.desk, self.now)
+        self.log_feed.heard(command, before, revision, self.desk, self.now)
         self.frame()
 
     def advance(self) -> None:
         while (due := next_event(self.desk.playback)) is not None and due <= self.now:
             before = self.desk.playback
             self.desk.advance(due)
-            self.journal.passed(before, self.desk, due)
+            self.log_feed.passed(before, self.desk, due)
 
     def wait(self, seconds: float) -> None:
         self.now += seconds
@@ -90,7 +90,7 @@ class Engine:
         self.frame()
 
     def frame(self) -> None:
-        self.journal.frame(self.desk, self.now, self.now, lambda: self.outputs)
+        self.log_feed.frame(self.desk, self.now, self.now, lambda: self.outputs)
 
     def told(self, *kinds: str) -> list[str]:
         return [line["text"] for line in self.paper.lines if not kinds or line["kind"] in kinds]
@@ -265,11 +265,11 @@ def test_what_a_command_did_waits_for_its_frame(engine: Engine) -> None:
     engine.now += 0.75
     before, revision = engine.desk.playback, engine.desk.revision
     engine.desk.carry_out(TakeStart(), engine.now)
-    engine.journal.heard(TakeStart(), before, revision, engine.desk, engine.now)
-    engine.journal.frame(engine.desk, engine.now, None, lambda: ())  # a keep-alive left, no new frame
+    engine.log_feed.heard(TakeStart(), before, revision, engine.desk, engine.now)
+    engine.log_feed.frame(engine.desk, engine.now, None, lambda: ())  # a keep-alive left, no new frame
     assert engine.told("take") == []
     engine.now += 0.02
-    engine.journal.frame(engine.desk, engine.now, 0.765, lambda: ())
+    engine.log_feed.frame(engine.desk, engine.now, 0.765, lambda: ())
     window = Moment.model_validate(engine.paper.lines[-1]["state"]).lamps[0]
     assert window.sent.level == pytest.approx(0.6 * 0.765 / 1.5, abs=1e-6)
     assert engine.paper.lines[-1]["mono"] == 0.75
@@ -357,21 +357,21 @@ def test_the_state_counts_master_blackout_and_solo(engine: Engine) -> None:
     engine.send(Master(level=0.5))
     engine.send(Solo(fixtures=("window",)))
     engine.wait(2.0)
-    state = Moment.model_validate(engine.journal.moment(engine.desk, engine.now))
+    state = Moment.model_validate(engine.log_feed.moment(engine.desk, engine.now))
     assert {lamp.fixture.id: lamp.light.level for lamp in state.lamps if lamp.light.level} == {
         "window": pytest.approx(0.3)
     }
     assert (state.master, state.solo) == (0.5, ("window",))
     engine.send(Blackout(on=True))
     engine.wait(2.0)
-    dark = Moment.model_validate(engine.journal.moment(engine.desk, engine.now))
+    dark = Moment.model_validate(engine.log_feed.moment(engine.desk, engine.now))
     assert dark.blackout and dark.look == {}
 
 
 def test_an_effect_is_recorded_as_an_effect_and_as_the_moment(engine: Engine) -> None:
     engine.send(Recall(cue="3", fade_s=0))
     engine.wait(30.0)
-    state = Moment.model_validate(engine.journal.moment(engine.desk, engine.now))
+    state = Moment.model_validate(engine.log_feed.moment(engine.desk, engine.now))
     oven = next(lamp for lamp in state.lamps if lamp.fixture.id == "oven")
     assert oven.light.level == 0.35 and oven.light.effect is not None
     assert oven.sent.level != oven.light.level
@@ -390,7 +390,7 @@ def test_takes_go_on_being_numbered_in_the_next_engine(tmp_path: Path) -> None:
     for setup in ("1", "2", "2"):
         first.send(TakeStart(setup=setup))
         first.send(TakeEnd())
-    first.journal.finish(first.desk, first.now)
+    first.log_feed.finish(first.desk, first.now)
     path.write_text("".join(json.dumps(line, separators=(",", ":")) + "\n" for line in first.paper.lines))
     second = Engine(path).begin()
     second.send(TakeStart())
@@ -433,11 +433,11 @@ def test_what_waits_is_told_before_what_comes_after_it(engine: Engine) -> None:
 
 
 def test_the_end_of_a_flood_is_waited_for_no_longer_than_it_takes(engine: Engine) -> None:
-    assert engine.journal.due() == float("inf")
+    assert engine.log_feed.due() == float("inf")
     engine.send(Master(level=0.5))
     engine.wait(0.1)
     engine.send(Master(level=0.6))
-    assert engine.journal.due() == pytest.approx(0.5)
+    assert engine.log_feed.due() == pytest.approx(0.5)
     engine.wait(0.4)
     assert engine.told("light") == ["master 50 %", "master 60 %"]
 
@@ -474,15 +474,15 @@ def test_an_outage_between_two_looks_is_told_too(engine: Engine) -> None:
 def test_saving_that_fails_and_heals(engine: Engine) -> None:
     full = Saved(ok=False, error="The disk is full.")
     for state in (Saved(), full, full, Saved()):
-        engine.journal.saved(state)
+        engine.log_feed.saved(state)
         engine.wait(0.1)
     assert engine.told("show") == ["the show is not saved: The disk is full.", "the show is saved again"]
 
 
 def test_notes(engine: Engine) -> None:
-    engine.journal.note(Note(text="look at\nthe oven"), engine.desk, 0.0)
+    engine.log_feed.note(Note(text="look at\nthe oven"), engine.desk, 0.0)
     engine.send(TakeStart(setup="3"))
-    engine.journal.note(Note(text="door", take=True), engine.desk, 0.0)
+    engine.log_feed.note(Note(text="door", take=True), engine.desk, 0.0)
     engine.wait(0.1)
     assert engine.told("note") == ["note: look at the oven", "note on take 1 of setup 3: door"]
     assert engine.paper.lines[1]["note"] == "look at\nthe oven"
@@ -497,8 +497,8 @@ def test_the_life_of_an_engine(tmp_path: Path) -> None:
     second = Engine(path)
     second.desk.playback = first.desk.playback
     second.begin()
-    second.journal.stopping(2.0, 1.0)
-    second.journal.finish(second.desk, 3.0)
+    second.log_feed.stopping(2.0, 1.0)
+    second.log_feed.finish(second.desk, 3.0)
     assert first.told("engine") == ["the engine starts"]
     assert second.told("engine") == [
         "the engine is back, cue 1 Working light goes on",
@@ -521,18 +521,18 @@ def test_nothing_that_fails_in_the_journal_reaches_the_engine(
 
     monkeypatch.setattr(engine.paper, "put", fails)
     engine.send(Go())
-    engine.journal.finish(engine.desk, engine.now)
+    engine.log_feed.finish(engine.desk, engine.now)
     assert "could not be written" in caplog.text
     assert engine.desk.playback.cue == "1"
 
 
 def test_trouble_with_the_log_is_a_state_and_a_sentence(engine: Engine) -> None:
-    engine.journal._writing("The disk is full.")
-    assert engine.journal.state == Saved(ok=False, error="The disk is full.")
+    engine.log_feed._writing("The disk is full.")
+    assert engine.log_feed.state == Saved(ok=False, error="The disk is full.")
     engine.paper.given_up = 3
-    engine.journal._writing("")
+    engine.log_feed._writing("")
     engine.wait(0.1)
-    assert engine.journal.state == Saved()
+    assert engine.log_feed.state == Saved()
     assert engine.said == ["The disk is full.", "the log is written again"]
     assert engine.told()[-1] == "3 entries of the log found no room in memory and are lost"
 
@@ -543,12 +543,12 @@ def test_trouble_with_the_log_is_a_state_and_a_sentence(engine: Engine) -> None:
 def test_clients_are_answered_from_where_they_left_off(engine: Engine) -> None:
     for _ in range(3):
         engine.send(Go())
-    first = engine.journal.lines({"limit": 2})
+    first = engine.log_feed.lines({"limit": 2})
     assert [line["n"] for line in first["lines"]] == [3, 4] and first["last"] == 4
     assert first["lines"][0].keys() == {"n", "at", "kind", "text"}
     assert first["lines"][0]["at"] == pytest.approx(WALL)
     engine.send(Blackout())
-    assert [line["text"] for line in engine.journal.lines({"after": 4})["lines"]] == ["blackout"]
+    assert [line["text"] for line in engine.log_feed.lines({"after": 4})["lines"]] == ["blackout"]
 
 
 def test_lines_of_earlier_engines_are_answered_too(tmp_path: Path) -> None:
@@ -556,7 +556,7 @@ def test_lines_of_earlier_engines_are_answered_too(tmp_path: Path) -> None:
     first = Engine(path).begin()
     first.send(Go())
     path.write_text("".join(json.dumps(line) + "\n" for line in first.paper.lines))
-    answer = Engine(path).begin().journal.lines({})
+    answer = Engine(path).begin().log_feed.lines({})
     assert [line["text"] for line in answer["lines"]][:2] == first.told()
     assert answer["last"] == 3
 
@@ -564,7 +564,7 @@ def test_lines_of_earlier_engines_are_answered_too(tmp_path: Path) -> None:
 @pytest.mark.parametrize("arguments", [{"after": "x"}, {"limit": 0}, {"limit": None}, {"since": 3}])
 def test_a_question_that_makes_no_sense_is_refused(arguments: dict[str, Any], engine: Engine) -> None:
     with pytest.raises(Mistake):
-        engine.journal.lines(arguments)
+        engine.log_feed.lines(arguments)
 
 
 def test_what_is_on_record_of_any_take_is_said_anew(tmp_path: Path) -> None:
@@ -573,22 +573,22 @@ def test_what_is_on_record_of_any_take_is_said_anew(tmp_path: Path) -> None:
         engine.send(TakeStart(setup="A"))
         engine.send(TakeEnd(good=True, note="soft"))
     first = TakeRecord(setup="A", number=1, verdict="bad", clip="A003C012", note="boom in frame")
-    assert engine.journal.record(first, engine.desk, engine.now) == (
+    assert engine.log_feed.record(first, engine.desk, engine.now) == (
         "take 1 of setup A on record: no good, clip A003C012, note: boom in frame"
     )
-    engine.journal.record(TakeRecord(setup="A", number=2, verdict="open"), engine.desk, engine.now)
+    engine.log_feed.record(TakeRecord(setup="A", number=2, verdict="open"), engine.desk, engine.now)
     with pytest.raises(Refused, match="there has been no take 3 of setup A"):
-        engine.journal.record(TakeRecord(setup="A", number=3), engine.desk, engine.now)
-    assert engine.journal.waits
+        engine.log_feed.record(TakeRecord(setup="A", number=3), engine.desk, engine.now)
+    assert engine.log_feed.waits
     engine.advance()
-    engine.journal.frame(engine.desk, engine.now, engine.now, tuple)
+    engine.log_feed.frame(engine.desk, engine.now, engine.now, tuple)
     entries = [from_line(json.dumps(line).encode()) for line in engine.paper.lines]
     one, two = put_in_order(entry for entry in entries if entry is not None).takes
     assert (one.good, one.clip, one.notes) == (False, "A003C012", ["boom in frame"])
     assert (two.good, two.clip, two.notes) == (None, "", ["soft"]), "what is not said stays"
-    engine.journal.record(TakeRecord(setup="A", number=1, clip="", note=""), engine.desk, engine.now)
-    engine.journal.frame(engine.desk, engine.now, engine.now, tuple)
+    engine.log_feed.record(TakeRecord(setup="A", number=1, clip="", note=""), engine.desk, engine.now)
+    engine.log_feed.frame(engine.desk, engine.now, engine.now, tuple)
     entries = [from_line(json.dumps(line).encode()) for line in engine.paper.lines]
     one = put_in_order(entry for entry in entries if entry is not None).takes[0]
     assert (one.good, one.clip, one.notes) == (False, "", [])
-    assert not engine.journal.waits
+    assert not engine.log_feed.waits

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from onecrew.engine import helper, rendering
+from onecrew.engine import helper, rendition_process
 from onecrew.errors import Trouble
 from onecrew.fixtures.describe import describe_colour, of_kind
 from onecrew.fixtures.spectral import rendition_of
@@ -33,7 +33,7 @@ def lamp(profile: str, mode: str, mixing: Any = "most-light") -> Fixture:
 
 
 def test_both_ways_of_mixing_are_told_and_which_is_used() -> None:
-    found = rendering.worked_out(question(lamp("spot-six", "16-bit", "best-rendition")))
+    found = rendition_process.worked_out(question(lamp("spot-six", "16-bit", "best-rendition")))
     bright, true = found["mixes"]
     assert [(mix["mixing"], mix["used"]) for mix in (bright, true)] == [
         ("most-light", False),
@@ -53,13 +53,13 @@ def test_both_ways_of_mixing_are_told_and_which_is_used() -> None:
 
 
 def test_a_lamp_with_nothing_to_choose_has_one_mix() -> None:
-    [only] = rendering.worked_out(question(lamp("spot-daylight", "8-bit")))["mixes"]
+    [only] = rendition_process.worked_out(question(lamp("spot-daylight", "8-bit")))["mixes"]
     assert (only["mixing"], only["used"], only["stops"]) == ("most-light", True, 0.0)
     assert only["rendition"]["cct_k"] == pytest.approx(5602, abs=5)
 
 
 def test_a_lamp_whose_spectrum_is_not_known_says_why() -> None:
-    found = rendering.worked_out(question(lamp("panel-cct-tint", "8-bit")))
+    found = rendition_process.worked_out(question(lamp("panel-cct-tint", "8-bit")))
     assert [mix["rendition"] for mix in found["mixes"]] == [None]
     assert "mixes its whites inside" in found["note"]
 
@@ -69,7 +69,7 @@ def test_a_calibrated_lamp_is_judged_by_what_it_is_driven_with() -> None:
     calibrated = lamp("spot-six", "16-bit").model_copy(update={"calibration": (reading,)})
     as_asked = Light(level=1.0, white=White(cct_k=5000))
     mix, plain = (
-        rendering.worked_out(question(*asked))["mixes"][0]["rendition"]
+        rendition_process.worked_out(question(*asked))["mixes"][0]["rendition"]
         for asked in ((calibrated,), (lamp("spot-six", "16-bit"), as_asked))
     )
     assert mix == pytest.approx(plain, abs=1e-3)
@@ -77,8 +77,8 @@ def test_a_calibrated_lamp_is_judged_by_what_it_is_driven_with() -> None:
 
 def test_the_helper_answers_as_a_process_of_its_own() -> None:
     asked = lamp("spot-six", "8-bit")
-    found = asyncio.run(rendering.rendition(asked, PROFILES["spot-six"], AT_4300))
-    here = rendering.worked_out(question(asked))
+    found = asyncio.run(rendition_process.rendition(asked, PROFILES["spot-six"], AT_4300))
+    here = rendition_process.worked_out(question(asked))
     assert found["note"] == here["note"]
     for there, mine in zip(found["mixes"], here["mixes"], strict=True):
         assert there["rendition"] == pytest.approx(mine["rendition"], abs=1e-6)
@@ -94,12 +94,12 @@ def test_a_helper_that_fails_or_hangs_is_trouble_in_a_sentence(monkeypatch: pyte
     asked = (lamp("spot-six", "8-bit"), PROFILES["spot-six"], AT_4300)
     stand_in("import sys; sys.exit('no memory left')")
     with pytest.raises(Trouble, match=r"could not be worked out \(no memory left\)"):
-        asyncio.run(rendering.rendition(*asked))
+        asyncio.run(rendition_process.rendition(*asked))
     monkeypatch.undo()
     monkeypatch.setattr(helper, "HELPER_S", 0.2)
     stand_in("import time; time.sleep(60)")
     with pytest.raises(Trouble, match=r"longer than 0\.2 s"):
-        asyncio.run(rendering.rendition(*asked))
+        asyncio.run(rendition_process.rendition(*asked))
 
 
 def test_giving_up_ends_the_helper(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -114,7 +114,7 @@ def test_giving_up_ends_the_helper(monkeypatch: pytest.MonkeyPatch) -> None:
 
     async def scene() -> None:
         task = asyncio.create_task(
-            rendering.rendition(lamp("spot-six", "8-bit"), PROFILES["spot-six"], AT_4300)
+            rendition_process.rendition(lamp("spot-six", "8-bit"), PROFILES["spot-six"], AT_4300)
         )
         while not started:
             await asyncio.sleep(0.01)

@@ -1,4 +1,4 @@
-"""Rendering: how surfaces fare under a lamp, worked out in a process of its own.
+"""Rendition process: how surfaces fare under a lamp, worked out in a process of its own.
 
 The libraries behind it take a second to load and more memory than the whole engine, so the engine never
 loads them: run as a module, this is a helper as ``engine.helper`` has them.

@@ -9,9 +9,9 @@ from onecrew.commands.command import Command
 from onecrew.commands.light import SetLight
 from onecrew.commands.running import Hold, Master, Recall
 from onecrew.commands.session import Rename
-from onecrew.engine.ahead import BEFORE, MOST, UNDISTURBED
-from onecrew.engine.beat import FRAME_S
 from onecrew.engine.desk import Desk
+from onecrew.engine.frame_clock import FRAME_S
+from onecrew.engine.prerender import BEFORE, MOST, UNDISTURBED
 from onecrew.engine.state import state_of
 from onecrew.show.light import Light
 from onecrew.show.show import Cue, Rig, Show
@@ -24,7 +24,7 @@ FRESH = Desk(SHOW, all_profiles(), 0.0)
 
 
 class Running:
-    """A desk in a fade, whose frames are sent on their beat."""
+    """A desk in a fade, whose frames are sent on their grid."""
 
     def __init__(self, show: Show = SHOW) -> None:
         self.shown = 100.0
@@ -48,7 +48,7 @@ class Running:
     @property
     def known(self) -> bool:
         """Whether the frame that is due is worked out."""
-        return self.desk.ahead.slots(self.desk.playback, self.shown) is not None
+        return self.desk.prerenderer.slots(self.desk.playback, self.shown) is not None
 
     def fresh(self) -> Desk:
         """A desk of the same that knows nothing ahead."""
