@@ -90,6 +90,20 @@ async def test_the_lamp_is_lit_alone_at_each_white_and_then_its_slots_for_the_ch
 
 
 @drive
+async def test_a_lamp_that_another_window_moves_meanwhile_is_not_moved_back_by_its_readings() -> None:
+    async with desk(client(), mode="rig") as d:
+        await d.press("equals_sign")
+        await read(d, "2650 0.001 800", "3150 0.001 800", "2990 0 800", "3000 0 800")
+        show = bakery.show()
+        moved = show.rig.fixtures[0].model_copy(update={"address": 300, "note": "moved"})
+        rig = show.rig.model_copy(update={"fixtures": (moved, *show.rig.fixtures[1:])})
+        await d.tell(show.model_copy(update={"rig": rig}))
+        await d.press("enter")
+        (stored,) = [command for command in d.sent if isinstance(command, PutFixture)]
+        assert stored.fixture == moved.model_copy(update={"calibration": (READING,)})
+
+
+@drive
 async def test_the_light_is_asked_for_again_while_it_is_there() -> None:
     async with desk(client(), mode="rig") as d:
         await d.press("equals_sign")

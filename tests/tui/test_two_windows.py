@@ -2,15 +2,32 @@
 
 from __future__ import annotations
 
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
 from typing import Any
 
 import pytest
 
-from onecrew.commands.cues import PutCue
-from onecrew.commands.rig import PutFixture, SetCamera
+from onecrew.commands.cues import PutCue, RemoveCue
+from onecrew.commands.rig import PutFixture, PutSetPiece, SetCamera
 from onecrew.commands.wires import SetOutput, SetRemote
 from onecrew.show.light import Light
-from onecrew.show.show import Fixture, Osc, Output, Place, Reading, Remote, Rig, Sacn, SacnUniverse, Show
+from onecrew.show.show import (
+    Cue,
+    Fixture,
+    Osc,
+    Output,
+    Place,
+    Reading,
+    Remote,
+    Rig,
+    Sacn,
+    SacnUniverse,
+    Scene,
+    SetPiece,
+    Show,
+)
+from onecrew.tui.plan.screen import Plan
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS
 from tests.fakes.engine_client import FakeClient
@@ -116,3 +133,157 @@ async def test_a_name_and_an_address_that_another_window_takes_meanwhile_are_tak
         await d.press(*"b", "enter")
         (command,) = d.sent
         assert isinstance(command, PutFixture) and command.fixture.id == "b"
+
+
+def renumbered(show: Show, **numbers: str) -> tuple[Cue, ...]:
+    """The cues of a show, those of these numbers under others: ``_2="7"``."""
+    return tuple(
+        cue.model_copy(update={"number": numbers.get(f"_{cue.number}", cue.number)}) for cue in show.cues
+    )
+
+
+@pytest.mark.parametrize(
+    ("before", "after"),
+    [((), ("x",)), ((), ("enter",)), (("e", *"Dusk"), ("enter",)), (("c",), ("enter",)), (("l",), ("enter",))],
+)
+@drive
+async def test_a_number_that_is_another_cues_by_now_is_not_taken_for_the_cue_that_was_listed(
+    before: tuple[str, ...], after: tuple[str, ...]
+) -> None:
+    async with desk(client()) as d:
+        await d.press("number_sign", "2", *before)
+        await other_window(d, cues=renumbered(bakery.show(), _2="7", _3="2"))
+        await d.press(*after)
+        assert d.sent == []
+        await d.until(lambda: "ue 2 is cue 7 by now" in d.page())
+
+
+@drive
+async def test_what_became_of_a_listed_cue_is_said() -> None:
+    async with desk(client()) as d:
+        cues = bakery.show().cues
+        await d.press("number_sign", "2")
+        other = cues[1].model_copy(update={"name": "Rain", "look": {"hood": Light(level=0.77)}})
+        await other_window(d, cues=(cues[0], other, *cues[2:]))
+        await d.press("x")
+        await d.until(lambda: "Cue 2 is another one by now" in d.page())
+        await d.press("number_sign", "2")
+        scenes = (Scene(name="Yard", cues=(other,)),)
+        await other_window(d, cues=(cues[0], *cues[2:]), other_scenes=scenes)
+        await d.press("x")
+        await d.until(lambda: "Cue 2 is in the scene Yard" in d.page())
+        assert d.sent == []
+
+
+@drive
+async def test_a_cue_whose_light_another_window_changes_is_still_the_cue_that_was_listed() -> None:
+    async with desk(client()) as d:
+        cues = bakery.show().cues
+        await d.press("number_sign", "2")
+        other = cues[1].model_copy(update={"look": {"hood": Light(level=0.77)}})
+        await other_window(d, cues=(cues[0], other, *cues[2:]))
+        await d.press("x")
+        assert d.sent == [RemoveCue(number="2")]
+
+
+PIECE = SetPiece(id="cloth", kind="negative fill", place=Place(x_m=1.0, y_m=1.0), width_m=1.2, height_m=1.8)
+
+
+@asynccontextmanager
+async def on_cloth() -> AsyncIterator[Desk]:
+    """Plan, with a set piece under the cursor."""
+    start = client()
+    assert start.show is not None
+    rig = start.show.rig.model_copy(update={"set_pieces": (PIECE,)})
+    start.show = start.show.model_copy(update={"rig": rig})
+    async with desk(start, mode="plan") as d:
+        screen = d.app.screen
+        assert isinstance(screen, Plan)
+        screen.choose_at(next(at for at, thing in enumerate(screen.things()) if thing.id == "cloth"))
+        await d.settle()
+        yield d
+
+
+@pytest.mark.parametrize("keys", [("j", *"3 3"), ("enter", *"x"), ("right",)])
+@drive
+async def test_a_set_piece_that_another_window_deletes_is_neither_made_anew_nor_the_end_of_the_screens(
+    keys: tuple[str, ...],
+) -> None:
+    async with on_cloth() as d:
+        await d.press(*keys)
+        await other_window(d, rig=bakery.show().rig.model_copy(update={"set_pieces": ()}))
+        await d.press("enter")
+        assert d.app.is_running and d.sent == []
+        if len(keys) > 1:
+            await d.until(lambda: "cloth is not there any more" in d.page())
+
+
+@drive
+async def test_a_set_piece_keeps_what_another_window_changes_of_it() -> None:
+    async with on_cloth() as d:
+        await d.press("enter", "tab", "tab", "tab", *"seen")
+        theirs = PIECE.model_copy(update={"kind": "curtain", "place": Place(x_m=2.0, y_m=2.5)})
+        await other_window(d, rig=bakery.show().rig.model_copy(update={"set_pieces": (theirs,)}))
+        await d.press("enter")
+        assert d.sent == [PutSetPiece(set_piece=theirs.model_copy(update={"note": "seen"}))]
+
+
+@pytest.mark.parametrize(
+    ("mode", "keys"),
+    [
+        ("plan", ("j", *"3 3", "enter")),
+        ("plan", ("W", *"4x5", "enter")),
+        ("plan", ("a", *"board bounce", "enter")),
+        ("rig", ("enter", *"fill", "enter")),
+        ("rig", ("C", *"1", "enter")),
+        ("light", ("f9", "e", *"x", "enter")),
+    ],
+)
+@drive
+async def test_what_is_typed_about_one_scene_never_changes_another_that_a_second_window_opens(
+    mode: str, keys: tuple[str, ...]
+) -> None:
+    async with desk(client(), mode=mode) as d:
+        await d.press(*keys[:-1])
+        await other_window(d, scene="Yard")
+        await d.press(keys[-1])
+        assert d.sent == []
+        await d.until(lambda: "the scene Yard is open by now" in d.page())
+        await other_window(d, scene=bakery.show().scene)
+        await d.press(keys[-1])
+        assert len(d.sent) == 1
+
+
+@drive
+async def test_an_effect_is_given_to_the_lamps_that_were_asked_about() -> None:
+    async with desk(client(), mode="light") as d:
+        lamps = bakery.show().rig.fixtures
+        await d.press("f")
+        rig = bakery.show().rig.model_copy(update={"fixtures": lamps[1:]})
+        await other_window(d, rig=rig)
+        await d.press("enter")
+        assert [command.fixtures for command in d.sent] == [(lamps[0].id,)]
+
+
+@drive
+async def test_kept_edits_of_another_cue_are_not_dropped_by_an_answer_about_this_one() -> None:
+    async with desk(client(), mode="light") as d:
+        await d.change(cue="2", kept_edits={"2": ("hood",), "3": ("sky",)})
+        await d.press("K")
+        await d.change(cue="3")
+        await d.press("x")
+        assert d.sent == []
+        await d.until(lambda: "Cue 2 is not on any more" in d.page())
+
+
+@drive
+async def test_a_lamp_in_a_cue_of_another_scene_is_not_deleted_without_a_question() -> None:
+    start = client()
+    assert start.show is not None
+    lamp = start.show.rig.fixtures[0].id
+    yard = Scene(name="Yard", cues=(Cue(number="8", look={lamp: Light(level=0.5)}),))
+    start.show = start.show.model_copy(update={"cues": (), "other_scenes": (yard,)})
+    async with desk(start, mode="rig") as d:
+        await d.press("x")
+        assert d.sent == []
+        await d.until(lambda: f"Delete {lamp}? It is in cue 8" in d.page())

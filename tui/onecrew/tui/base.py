@@ -20,7 +20,9 @@ from onecrew.show.snapshot import Snapshot
 from onecrew.tui import actions, theme, words
 from onecrew.tui.actions import Action
 from onecrew.tui.desk import Desk
+from onecrew.tui.dialogs.ask import Ask
 from onecrew.tui.dialogs.dialog import Dialog, Value
+from onecrew.tui.dialogs.form import Form, held_to
 from onecrew.tui.drawing.canvas import Canvas, Drawn, fit, wrap
 from onecrew.tui.everywhere import EVERYWHERE, SCREENS
 
@@ -301,6 +303,16 @@ class BaseScreen(Screen[None]):
                 then(answer)
 
         self.app.push_screen(dialog, take)
+
+    def ask_of_scene(self, dialog: Ask[Value] | Form[Value], then: Callable[[Value], None]) -> None:
+        """Ask about the open scene: another one that another window opens meanwhile is not changed by it."""
+        scene = self.desk.show.scene if self.desk.show is not None else ""
+
+        def elsewhere() -> str:
+            now = self.desk.show.scene if self.desk.show is not None else scene
+            return "" if now == scene else f"the scene {now} is open by now, and this is about {scene}"
+
+        self.ask(held_to(dialog, elsewhere), then)
 
     def action_act(self, name: str) -> None:
         action = actions.find(self.all_actions(), name)

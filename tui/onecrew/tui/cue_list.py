@@ -24,7 +24,7 @@ from onecrew.tui import words
 from onecrew.tui.base import BaseScreen
 from onecrew.tui.cue_form import cue_form
 from onecrew.tui.dialogs.ask import Ask
-from onecrew.tui.dialogs.form import Form, following
+from onecrew.tui.dialogs.form import Form, following, gone, held_to
 from onecrew.tui.dialogs.listing import Key, Line, Listing
 from onecrew.tui.files import ask_sheet
 
@@ -58,8 +58,10 @@ def ask(screen: BaseScreen, at: str = "") -> None:
     lines = [line(cue, snapshot) for cue in show.cues]
 
     def take(answer: tuple[str, str]) -> None:
-        if answer[1]:
-            do(screen, *answer)
+        what, number = answer
+        cue = show.cue(number)
+        if cue is not None:
+            do(screen, what, cue)
 
     question = f"Cues of {show.scene}: type a number, or use ↑ ↓"
 
@@ -77,30 +79,32 @@ def line(cue: Cue, snapshot: Snapshot) -> Line:
     return Line(cue.number, " · ".join(filter(None, said)), cue.number)
 
 
-def do(screen: BaseScreen, what: str, number: str) -> None:
-    """One of the answers of ``KEYS``, for the cue of this number."""
-    show = screen.desk.show
+def do(screen: BaseScreen, what: str, listed: Cue) -> None:
+    """One of the answers of ``KEYS``, for a cue as it was when it was listed."""
+    number, show = listed.number, screen.desk.show
+    fault = _fault(show, listed)
     cue = show.cue(number) if show is not None else None
-    if cue is None or show is None:
-        screen.desk.say(f"There is no cue {number} any more.", refused=True)
+    if fault or show is None or cue is None:
+        screen.desk.say(f"{fault[:1].upper()}{fault[1:]}.", refused=True)
         return
     reads = screen.read_as
+    ask = partial(_ask, screen, cue)
     match what:
         case "recall":
             screen.send(Recall(cue=number))
         case "edit":
-            _ask(screen, _cue_form(screen, number))
+            ask(_cue_form(screen, number))
         case "light":
-            _ask(screen, light_form(show, number, _lamp(screen, show)))
+            ask(light_form(show, number, _lamp(screen, show)))
         case "copy":
             question = f"Copy cue {number} to which number?"
-            _ask(screen, Ask(question, "Look and times.", reads(f"copy {number} to "), free_number(show)))
+            ask(Ask(question, "Look and times.", reads(f"copy {number} to "), free_number(show)))
         case "renumber":
             question, hint = f"Another number for cue {number}", "Numbers are the order: 2, 2.5, 3."
-            _ask(screen, Ask(question, hint, reads(f"renumber {number} to "), number))
+            ask(Ask(question, hint, reads(f"renumber {number} to "), number))
         case "times":
             question, hint = f"Copy the times of cue {number} to which cues?", f"{words.times(cue)}. As 3,4,7"
-            _ask(screen, Ask(question, hint, reads(f"times {number} to ")))
+            ask(Ask(question, hint, reads(f"times {number} to ")))
         case "sheet":
             ask_sheet(screen, f"cue {number}", f"cue-{number}", cue=number)
         case "delete":
@@ -109,13 +113,33 @@ def do(screen: BaseScreen, what: str, number: str) -> None:
             _move(screen, show, cue, later=what == "later")
 
 
-def _ask(screen: BaseScreen, dialog: Ask[Any] | Form[Any]) -> None:
-    """Ask, and send the command that is the answer."""
+def _is(cue: Cue, listed: Cue) -> bool:
+    """Whether it is the cue that was listed, whatever number it has by now."""
+    return cue.look == listed.look or cue.name == listed.name != ""
+
+
+def _fault(show: Show | None, listed: Cue) -> str:
+    """What another window made of a cue since it was listed; '' where it is there under its number."""
+    number = listed.number
+    cue = show.cue(number) if show is not None else None
+    if show is None or (cue is not None and _is(cue, listed)):
+        return ""
+    elsewhere = names.cues_elsewhere(show)
+    if number in elsewhere:
+        return names.no_cue(number, show.cues, elsewhere)
+    moved = next((one.number for one in show.cues if _is(one, listed)), None)
+    if moved is not None:
+        return f"cue {number} is cue {moved} by now"
+    return gone(f"cue {number}") if cue is None else f"cue {number} is another one by now: # lists the cues"
+
+
+def _ask(screen: BaseScreen, cue: Cue, dialog: Ask[Any] | Form[Any]) -> None:
+    """Ask about a cue, and send the command that is the answer."""
 
     def take(command: Command) -> None:
         screen.send(command, f"{in_words(command).capitalize()}: done, u takes it back.")
 
-    screen.ask(dialog, take)
+    screen.ask(held_to(dialog, lambda: _fault(screen.desk.show, cue)), take)
 
 
 def _cue_form(screen: BaseScreen, number: str) -> Form[PutCue]:
@@ -126,7 +150,7 @@ def _cue_form(screen: BaseScreen, number: str) -> Form[PutCue]:
         cue = show.cue(number) if show is not None else None
         return (show, cue) if show is not None and cue is not None else None
 
-    return following(now, lambda found: cue_form(*found), f"cue {number} is not there any more")
+    return following(now, lambda found: cue_form(*found), gone(f"cue {number}"))
 
 
 def free_number(show: Show) -> str:
@@ -180,4 +204,4 @@ def entries(screen: BaseScreen) -> Iterator[tuple[str, Callable[[], None]]]:
     """What the palette offers of the cues: (what it is called, what it does)."""
     for cue in screen.desk.show.cues if screen.desk.show is not None else ():
         for word, what in OFFERED:
-            yield f"{word} cue {cue.number} {cue.name}".rstrip(), partial(do, screen, what, cue.number)
+            yield f"{word} cue {cue.number} {cue.name}".rstrip(), partial(do, screen, what, cue)

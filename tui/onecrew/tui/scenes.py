@@ -50,7 +50,8 @@ def do(screen: BaseScreen, what: str, name: str) -> None:
     elif what == "delete":
         screen.send(RemoveScene(name=name), f"{name} deleted: u brings it back.")
     elif what == "rename":
-        _ask_name(screen, "Rename the open scene", "", screen_scene(screen), _rename)
+        scene = screen_scene(screen)
+        _ask_name(screen, f"Rename the scene {scene}", "", scene, _rename)
     else:
         _ask_new(screen, empty=what == "add-empty")
 
@@ -86,7 +87,7 @@ def _ask_name(
         if name != value:
             then(screen, name)
 
-    screen.ask(Ask(question, hint, read, value), take)
+    screen.ask_of_scene(Ask(question, hint, read, value), take)
 
 
 def entries(screen: BaseScreen) -> Iterator[tuple[str, Callable[[], None]]]:

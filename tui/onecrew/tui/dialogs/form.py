@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import ClassVar, TypeVar
+from typing import Any, ClassVar, TypeVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, VerticalScroll
 from textual.widgets import Input, Static
 
+from onecrew.tui.dialogs.ask import Ask
 from onecrew.tui.dialogs.dialog import Dialog, Value, Words
 from onecrew.tui.drawing.canvas import clean
 
 Of = TypeVar("Of")
+Asking = TypeVar("Asking", bound="Ask[Any] | Form[Any]")
 
 
 def following(now: Callable[[], Of | None], form_of: Callable[[Of], Form[Value]], gone: str) -> Form[Value]:
@@ -37,6 +39,24 @@ def following(now: Callable[[], Of | None], form_of: Callable[[Of], Form[Value]]
         return form.read({**form.fields, **changed})
 
     return Form(first.question, first.fields, read, first.hint, first.moved)
+
+
+def gone(name: str) -> str:
+    return f"{name} is not there any more"
+
+
+def held_to(dialog: Asking, fault: Callable[[], str]) -> Asking:
+    """The same dialog; while ``fault`` has a sentence, Enter is answered by it and what was typed stays."""
+    read = dialog.read
+
+    def checked(typed: Any) -> Any:
+        wrong = fault()
+        if wrong:
+            raise ValueError(wrong)
+        return read(typed)
+
+    dialog.read = checked
+    return dialog
 
 
 class Form(Dialog[Value]):

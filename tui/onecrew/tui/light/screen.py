@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Hashable
+from functools import partial
 from importlib import import_module
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -234,11 +235,12 @@ class Light(LampScreen):
         names = self.meant()
         if names:
             choices = tuple(Choice(key, kind, meaning, kind) for key, kind, meaning in EFFECTS)
-            self.ask(Choose(f"An effect for {', '.join(names)}", choices), self._effect_chosen)
+            chosen = partial(self._effect_chosen, names)
+            self.ask(Choose(f"An effect for {', '.join(names)}", choices), chosen)
 
-    def _effect_chosen(self, kind: str) -> None:
+    def _effect_chosen(self, names: tuple[str, ...], kind: str) -> None:
         effect = kind if kind == "none" else Effect.model_validate({"kind": kind})
-        self.set_light(self.meant(), effect=effect)
+        self.set_light(names, effect=effect)
 
     def type_effect(self) -> None:
         names = self.meant()
@@ -259,7 +261,12 @@ class Light(LampScreen):
             self.desk.say("No edits are kept with this cue.", refused=True)
             return
 
+        cue = snapshot.cue
+
         def take(answer: str) -> None:
+            if self.desk.snapshot is None or self.desk.snapshot.cue != cue:
+                self.desk.say(f"Cue {cue} is not on any more: its edits stay kept with it.", refused=True)
+                return
             done = (
                 "The edits are dropped: u brings them back."
                 if answer == "drop"
@@ -280,8 +287,9 @@ class Light(LampScreen):
 
     def edit_cue(self) -> None:
         """A form for the present cue."""
-        snapshot = self.desk.snapshot
-        if snapshot is None or snapshot.cue is None:
+        snapshot, show = self.desk.snapshot, self.desk.show
+        cue = show.cue(snapshot.cue) if show is not None and snapshot is not None and snapshot.cue else None
+        if cue is None:
             self.desk.say("No cue is on yet: Shift+S stores this look as one.", refused=True)
         else:
-            cue_list.do(self, "edit", snapshot.cue)
+            cue_list.do(self, "edit", cue)

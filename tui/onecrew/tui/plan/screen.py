@@ -21,9 +21,10 @@ from onecrew.show.show import Camera, Place, SetPiece
 from onecrew.tui import words
 from onecrew.tui.actions import Action
 from onecrew.tui.base import BaseScreen
+from onecrew.tui.desk import Desk
 from onecrew.tui.dialogs.ask import Ask
 from onecrew.tui.dialogs.camera import camera_form
-from onecrew.tui.dialogs.form import Form, following
+from onecrew.tui.dialogs.form import Form, following, gone
 from onecrew.tui.dialogs.listing import Key, Line, Listing
 from onecrew.tui.drawing.floor import places
 from onecrew.tui.drawing.plan import Thing, things
@@ -230,18 +231,27 @@ class Plan(BaseScreen):
         for thing in things(show):
             place = moved.get(_key(thing))
             if place is not None and (place != thing.place or not thing.placed):
-                self.desk.send(self._command(thing, place))
+                self._send_place(thing, place)
 
-    def _command(self, thing: Thing, place: Place) -> Command:
+    def _send_place(self, thing: Thing, place: Place, done: str = "") -> None:
+        """Put it there, as it is by now; another window may have deleted it."""
         show = self.desk.show
         assert show is not None
-        if thing.kind == "camera":
-            return SetCamera(camera=show.camera.model_copy(update={"place": place}))
+        there = {"place": place}
         fixture = show.fixture(thing.id) if thing.kind == "lamp" else None
-        if fixture is not None:
-            return PutFixture(fixture=fixture.model_copy(update={"place": place}))
-        piece = next(piece for piece in show.rig.set_pieces if piece.id == thing.id)
-        return PutSetPiece(set_piece=piece.model_copy(update={"place": place}))
+        piece = self._piece(thing.id) if thing.kind not in ("lamp", "camera") else None
+        if thing.kind == "camera":
+            self.send(SetCamera(camera=show.camera.model_copy(update=there)), done)
+        elif fixture is not None:
+            self.send(PutFixture(fixture=fixture.model_copy(update=there)), done)
+        elif piece is not None:
+            self.send(PutSetPiece(set_piece=piece.model_copy(update=there)), done)
+        else:
+            self.desk.say(gone(thing.id), refused=True)
+
+    def _piece(self, name: str) -> SetPiece | None:
+        pieces = self.desk.show.rig.set_pieces if self.desk.show is not None else ()
+        return next((piece for piece in pieces if piece.id == name), None)
 
     def on_screen_suspend(self) -> None:
         self.drop()
@@ -316,7 +326,7 @@ class Plan(BaseScreen):
 
         def take(place: Place) -> None:
             self.reading.start_over()
-            self.desk.send(self._command(thing, place), f"{thing.id} stands there now.")
+            self._send_place(thing, place, f"{thing.id} stands there now.")
 
         def read(text: str) -> Place:
             place = read_place(text)
@@ -326,7 +336,7 @@ class Plan(BaseScreen):
 
         hint = "x, y, height, aim°, tilt° in metres or as 6'11\"; - for what is not known"
         typed = write_place(thing.place, " ") if thing.placed else ""
-        self.ask(Ask(f"Place of {thing.id}", hint, read, typed), take)
+        self.ask_of_scene(Ask(f"Place of {thing.id}", hint, read, typed), take)
 
     def ask_room(self) -> None:
         """Ask for the size of the room and what its surfaces send back."""
@@ -335,7 +345,7 @@ class Plan(BaseScreen):
             self.send(command, "Room saved with the show.")
 
         hint = "4x5x2.6 walls=dark ceiling=white floor=20% · left= for one wall · mains=50 · units=feet"
-        self.ask(Ask("The room", hint, self.read_as("room ")), take)
+        self.ask_of_scene(Ask("The room", hint, self.read_as("room ")), take)
 
     # ── set pieces ──────────────────────────────────────────────────────────────────────────────
 
@@ -351,14 +361,13 @@ class Plan(BaseScreen):
             return self.read_as("piece ", middle)(text)
 
         hint = f"A name, a kind, its size: board bounce 1.2x0.8. {KINDS}"
-        self.ask(Ask("Add a set piece", hint, read), take)
+        self.ask_of_scene(Ask("Add a set piece", hint, read), take)
 
     def piece(self, done: str) -> SetPiece | None:
         """The set piece under the cursor; anything else is refused in a sentence."""
-        thing, show = self.thing(), self.desk.show
-        pieces = {piece.id: piece for piece in show.rig.set_pieces} if show is not None else {}
+        thing = self.thing()
         stands = thing is not None and thing.kind not in ("lamp", "camera")
-        piece = pieces.get(thing.id) if thing is not None and stands else None
+        piece = self._piece(thing.id) if thing is not None and stands else None
         if piece is None:
             self.desk.say(f"Only set pieces are {done} here; lamps on Rig, F4.", refused=True)
         return piece
@@ -368,7 +377,8 @@ class Plan(BaseScreen):
         self.send_moves()
         thing, show = self.thing(), self.desk.show
         if thing is not None and show is not None and thing.kind == "camera":
-            self.ask(following(self._camera, camera_form, "there is no show any more"), self._camera_set)
+            form = following(self._camera, camera_form, "there is no show any more")
+            self.ask_of_scene(form, self._camera_set)
         else:
             self.edit_piece()
 
@@ -383,31 +393,39 @@ class Plan(BaseScreen):
         piece = self.piece("changed")
         if piece is None:
             return
-
-        def read(texts: dict[str, str]) -> Command:
-            if not texts["kind"]:
-                raise ValueError("give a kind: negative fill, reflector, wall, subject")
-            pairs = [f"{key}={texts[key] or 'none'}" for key in ("size", "reflects")]
-            said = ["piece", piece.id, texts["kind"], *pairs, f"note={texts['note']}"]
-            return read_words(said, Context(self.desk.show))
+        name = piece.id
 
         def take(command: Command) -> None:
-            self.send(command, f"{piece.id} changed.")
+            self.send(command, f"{name} changed.")
 
-        told = piece_texts(piece)
-        fields = {"kind": piece.kind, **{key: told[key].replace("none", "") for key in ("size", "reflects")}}
-        fields["note"] = piece.note
-        hint = (
-            f"{KINDS} A subject is drawn as a person. Size: width x height, of "
-            "furniture with its depth, as 1.2x1.8 or 4'x-x2'. Reflects: dark, mid, white or 40%."
-        )
-        self.ask(Form(f"Change {piece.id}", fields, read, hint), take)
+        form = following(partial(self._piece, name), partial(piece_form, self.desk), gone(name))
+        self.ask_of_scene(form, take)
 
     def delete_piece(self) -> None:
         piece = self.piece("deleted")
         if piece is None:
             return
         self.desk.send(RemoveSetPiece(id=piece.id), f"{piece.id} deleted: u brings it back.")
+
+
+def piece_form(desk: Desk, piece: SetPiece) -> Form[Command]:
+    """Changes what a set piece is; its place stays."""
+
+    def read(texts: dict[str, str]) -> Command:
+        if not texts["kind"]:
+            raise ValueError("give a kind: negative fill, reflector, wall, subject")
+        pairs = [f"{key}={texts[key] or 'none'}" for key in ("size", "reflects")]
+        said = ["piece", piece.id, texts["kind"], *pairs, f"note={texts['note']}"]
+        return read_words(said, Context(desk.show))
+
+    told = piece_texts(piece)
+    fields = {"kind": piece.kind, **{key: told[key].replace("none", "") for key in ("size", "reflects")}}
+    fields["note"] = piece.note
+    hint = (
+        f"{KINDS} A subject is drawn as a person. Size: width x height, of "
+        "furniture with its depth, as 1.2x1.8 or 4'x-x2'. Reflects: dark, mid, white or 40%."
+    )
+    return Form(f"Change {piece.id}", fields, read, hint)
 
 
 def where(place: Place, units: Units) -> list[str]:

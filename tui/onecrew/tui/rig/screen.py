@@ -13,13 +13,14 @@ from onecrew.commands.scenes import RenameFixture
 from onecrew.commands.session import Rename
 from onecrew.commands.wires import SetOutput, SetRemote
 from onecrew.language import names
+from onecrew.show.scenes import scenes_of
 from onecrew.show.show import Camera, Fixture, Output, Remote, Show
 from onecrew.tui.actions import Action
 from onecrew.tui.dialogs.ask import Ask
 from onecrew.tui.dialogs.camera import camera_form
 from onecrew.tui.dialogs.choose import Choice, Choose
 from onecrew.tui.dialogs.dialog import Value
-from onecrew.tui.dialogs.form import Form, Of, following
+from onecrew.tui.dialogs.form import Form, Of, following, gone
 from onecrew.tui.lamps import LampScreen
 from onecrew.tui.rig import first as guide
 from onecrew.tui.rig import patching, typed, who
@@ -158,10 +159,15 @@ class Rig(LampScreen):
         def take(calibrated: Fixture | None) -> None:
             if calibrated is None:
                 self.desk.say(dialog.refused or f"{fixture.id} is as it was.", refused=bool(dialog.refused))
+                return
+            present = self.show.fixture(fixture.id)
+            if present is None:
+                self.desk.say(gone(fixture.id), refused=True)
             else:
                 stored = count(len(calibrated.calibration))
                 said = f"{stored} stored in {fixture.id}: u takes that back."
-                self.desk.send(PutFixture(fixture=calibrated), said)
+                measured = present.model_copy(update={"calibration": calibrated.calibration})
+                self.desk.send(PutFixture(fixture=measured), said)
 
         self.app.push_screen(dialog, take)
 
@@ -204,7 +210,7 @@ class Rig(LampScreen):
             def form_of(found: tuple[Show, Fixture]) -> Form[Fixture]:
                 return patching.edit_form(found[0], self.kinds, found[1])
 
-            self.ask(following(now, form_of, f"{name} is not there any more"), self._edited)
+            self.ask_of_scene(following(now, form_of, gone(name)), self._edited)
 
     def _edited(self, fixture: Fixture) -> None:
         self.desk.send(PutFixture(fixture=fixture), f"{fixture.id} changed.")
@@ -232,7 +238,7 @@ class Rig(LampScreen):
         fixture = self.lead()
         if fixture is None:
             return
-        used = [cue.number for cue in self.show.cues if fixture.id in cue.look]
+        used = [cue.number for scene in scenes_of(self.show) for cue in scene.cues if fixture.id in cue.look]
         if not used:
             self._delete_lamp(fixture.id)
             return
@@ -276,7 +282,7 @@ class Rig(LampScreen):
         def take(changed: Camera) -> None:
             self.desk.send(SetCamera(camera=changed), "Camera settings saved with the show.")
 
-        self.ask(self._following(lambda show: show.camera, camera_form), take)
+        self.ask_of_scene(self._following(lambda show: show.camera, camera_form), take)
 
     def ask_name(self) -> None:
         def read(text: str) -> str:
