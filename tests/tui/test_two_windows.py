@@ -144,7 +144,13 @@ def renumbered(show: Show, **numbers: str) -> tuple[Cue, ...]:
 
 @pytest.mark.parametrize(
     ("before", "after"),
-    [((), ("x",)), ((), ("enter",)), (("e", *"Dusk"), ("enter",)), (("c",), ("enter",)), (("l",), ("enter",))],
+    [
+        ((), ("x",)),
+        ((), ("enter",)),
+        (("e", *"Dusk"), ("enter",)),
+        (("c",), ("enter",)),
+        (("l",), ("enter",)),
+    ],
 )
 @drive
 async def test_a_number_that_is_another_cues_by_now_is_not_taken_for_the_cue_that_was_listed(

@@ -153,6 +153,10 @@ def outputs(states: tuple[OutputState, ...]) -> tuple[str, bool]:
     return ("output ok" if len(states) == 1 else f"{len(states)} outputs ok"), True
 
 
+FULL = 0.9995
+"""A master from here on is said as 100 %."""
+
+
 def loud_states(snapshot: Snapshot) -> list[tuple[str, str]]:
     """(word in capitals, which lamps and what ends it) of every state that keeps the look from the lamps."""
     said: list[tuple[str, str]] = []
@@ -170,6 +174,8 @@ def loud_states(snapshot: Snapshot) -> list[tuple[str, str]]:
         said.append(("LOCKED", "l on F2 unlocks"))
     if snapshot.held:
         said.append(("HELD", "h on F2 releases"))
+    if snapshot.master < FULL:
+        said.append((f"MASTER {level(snapshot.master).replace(' ', '')}", "+ on F2 raises it"))
     return said
 
 
@@ -183,8 +189,6 @@ def states(snapshot: Snapshot) -> list[str]:
     edited = [name for name, light in snapshot.lights.items() if light.edited]
     if edited:
         said.append(f"edited, not stored: {', '.join(edited)}")
-    if snapshot.master < 0.9995:
-        said.append(f"master {level(snapshot.master)}")
     return said
 
 
