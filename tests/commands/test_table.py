@@ -181,7 +181,7 @@ def test_a_command_is_read_from_its_words(command: Command) -> None:
 
 @pytest.mark.parametrize("command", EXAMPLES, ids=lambda command: command.kind)
 def test_a_command_is_said_in_a_sentence(command: Command) -> None:
-    said = TABLE[command.kind].says(command)
+    said = TABLE[command.kind].says(command, None)
     assert said and said == said.strip() and "_" not in said and not said.endswith(".")
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 from onecrew.cli.calibrate_emitters import by_emitters
 from onecrew.cli.calibrate_light import from_light_meter
 from onecrew.cli.calibrate_live import walk_through
-from onecrew.cli.calibrate_result import count, facts, lines, stored
+from onecrew.cli.calibrate_result import facts, lines, stored
 from onecrew.cli.document import carry_out, current_show, fixture_called
 from onecrew.cli.exits import DONE
 from onecrew.cli.meter_file import read_lines
@@ -21,6 +21,7 @@ from onecrew.fixtures.calibration_plan import Question, light_doubts, question, 
 from onecrew.fixtures.calibration_walk import name_of
 from onecrew.fixtures.meter import Metered, disagreeing, mean_of
 from onecrew.language.reading import kelvin, tint
+from onecrew.language.saying import counted
 from onecrew.show.light import White
 from onecrew.show.profile import Profile
 from onecrew.show.profiles import load_profiles
@@ -115,7 +116,7 @@ def _clear(path: Path, arguments: argparse.Namespace) -> int:
     if had:
         bare = fixture.model_copy(update={**NO_READINGS, "meter": None})
         carry_out(path, [PutFixture(fixture=bare)])
-    said = f"removed {count(had)} from {fixture.id}" if had else f"{fixture.id} has no readings"
+    said = f"removed {counted(had, 'reading')} from {fixture.id}" if had else f"{fixture.id} has no readings"
     if arguments.json:
         print_json(facts(fixture.id, (), stored=bool(had), remarks=[said]))
     else:

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from onecrew.cli.calibrate_live import Run
-from onecrew.cli.calibrate_result import count, stored
+from onecrew.cli.calibrate_result import stored
 from onecrew.cli.document import carry_out, current_show, fixture_called
 from onecrew.cli.exits import FAILED
 from onecrew.cli.meter_file import emitter_lines, read_emitter_lines
@@ -20,6 +20,7 @@ from onecrew.errors import Misuse
 from onecrew.fixtures.calibration_walk import EmitterStep, Walk, emitter_readings
 from onecrew.fixtures.emitter_plan import USUAL_LEVELS, emitter_doubts, emitters_to_ask, gains, off_profile
 from onecrew.language import reading
+from onecrew.language.saying import counted
 from onecrew.playback.measured import SAME_LIGHT, at_full, response
 from onecrew.show.profile import Profile
 from onecrew.show.profiles import load_profiles
@@ -120,7 +121,8 @@ def _replaced(fixture: Fixture) -> list[str]:
     if not fixture.calibration:
         return []
     return [
-        f"its {count(len(fixture.calibration))} of whites were of the lamp before and are dropped with this"
+        f"its {counted(len(fixture.calibration), 'reading')} of whites were of the lamp before and are "
+        "dropped with this"
     ]
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from onecrew.cli.calibrate_lamp import Lamp
-from onecrew.cli.calibrate_result import closing_facts, count, facts, lines, stored
+from onecrew.cli.calibrate_result import closing_facts, facts, lines, stored
 from onecrew.cli.exits import FAILED, endings_are_interrupts
 from onecrew.cli.keeping import keeping
 from onecrew.cli.meter_file import as_lines
@@ -24,6 +24,7 @@ from onecrew.fixtures.calibration_walk import WORDS, CheckStep, Walk, WhiteStep,
 from onecrew.fixtures.calibration_words import closing_lines
 from onecrew.fixtures.closing_check import Closing, closing, to_show
 from onecrew.fixtures.meter import Metered
+from onecrew.language.saying import counted
 from onecrew.show.profile import Profile
 from onecrew.show.show import Fixture
 
@@ -141,10 +142,9 @@ class Run:
         if not shown:
             return None
         steps = [CheckStep(one, corrected) for one in shown for corrected in (False, True)]
-        lights = "1 light" if len(shown) == 1 else f"{len(shown)} lights"
         self._say(
-            f"\nClosing check: {lights} not read so far, each as it was and corrected.\n"
-            "Type what the meter says, or done to leave the check out."
+            f"\nClosing check: {counted(len(shown), 'light')} not read so far, each as it was and "
+            "corrected.\nType what the meter says, or done to leave the check out."
         )
         walk = Walk(steps)
         with self.raising(lamp, [step.slots for step in steps]) as bring:
@@ -156,7 +156,7 @@ class Run:
         """Whether the readings are to be stored: where they made it worse only after a yes."""
         if found is not None:
             self.say_result(closing_lines(found))
-        question = f"Store {count(readings)} in {self._fixture.id}"
+        question = f"Store {counted(readings, 'reading')} in {self._fixture.id}"
         if found is not None and found.worse:
             stays = _by_hand() and _yes(f"{question} all the same? [y/N] ", usual="n")
         else:
@@ -180,7 +180,7 @@ class Run:
     def _opening(self, what: str, lights: int, older: int) -> list[str]:
         fixture = self._fixture
         place = f"universe {fixture.universe}, address {fixture.address}"
-        replaced = f"; its {count(older)} will be replaced" if older else ""
+        replaced = f"; its {counted(older, 'reading')} will be replaced" if older else ""
         return [
             f"{fixture.id}: {fixture.profile}/{fixture.mode} at {place}",
             f"{lights} {what} to read{replaced}.",

@@ -9,6 +9,7 @@ from onecrew.cli.parts import table
 from onecrew.fixtures.calibration_plan import checked, doubts
 from onecrew.fixtures.calibration_words import errors, left, summary
 from onecrew.fixtures.closing_check import Closing
+from onecrew.language.saying import counted
 from onecrew.show.show import Reading
 
 
@@ -48,11 +49,7 @@ def lines(taken: Sequence[Reading]) -> list[str]:
 
 
 def stored(name: str, readings: int) -> str:
-    return f"stored {count(readings)} in {name}"
-
-
-def count(readings: int) -> str:
-    return "1 reading" if readings == 1 else f"{readings} readings"
+    return f"stored {counted(readings, 'reading')} in {name}"
 
 
 def closing_facts(found: Closing | None) -> dict[str, Any] | None:

@@ -10,6 +10,7 @@ from onecrew.cli.looks import frames_of_cues
 from onecrew.cli.parts import answer, existing_show
 from onecrew.errors import DocumentFaults
 from onecrew.fixtures.encoder import Encoder
+from onecrew.language.saying import counted
 from onecrew.network.elsewhere import not_here
 from onecrew.plan.flicker import advice
 from onecrew.show.check import advise
@@ -33,7 +34,7 @@ def run(arguments: argparse.Namespace) -> int:
     hints += not_here(show.remote)
     hints += advice(show.camera, show.rig.fixtures, profiles, show.room.mains_hz)
     lamps, cues = len(show.rig.fixtures), len(show.cues)
-    head = f"{arguments.show} is sound: {_count(lamps, 'fixture')}, {_count(cues, 'cue')}"
+    head = f"{arguments.show} is sound: {counted(lamps, 'fixture')}, {counted(cues, 'cue')}"
     facts = {"sound": True, "faults": [], "hints": hints}
     return answer(arguments, facts, [head, *(f"hint: {hint}" for hint in hints)])
 
@@ -50,7 +51,3 @@ def out_of_reach(show: Show, profiles: Mapping[str, Profile], known: Sequence[st
             if not any(hint.startswith(f"Cue {cue.number} asks {report.id} for") for hint in known):
                 said += [f"Cue {cue.number}, {report.id}: {note}." for note in report.notes]
     return said
-
-
-def _count(number: int, noun: str) -> str:
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"

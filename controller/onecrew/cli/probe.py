@@ -15,6 +15,7 @@ from onecrew.cli.raised import Raised
 from onecrew.commands.light import AGAIN_S, RaiseSlots
 from onecrew.errors import Misuse
 from onecrew.language.names import nearest, patch_address
+from onecrew.show.destination import SLOTS
 
 CAUTION = (
     "A lamp of which nothing is known may flash: look beside it, not into it, and keep anyone whom flashing\n"
@@ -28,8 +29,9 @@ again: the same once more · back: the question before · stop: black, and an en
 def run(arguments: argparse.Namespace) -> int:
     path = existing_show(arguments.show).expanduser().resolve()
     universe, address = patch_address(arguments.address)
-    if not 1 <= arguments.slots <= 513 - address:
-        raise Misuse(f"--slots is 1 to {513 - address} at address {address}")
+    most = SLOTS + 1 - address
+    if not 1 <= arguments.slots <= most:
+        raise Misuse(f"--slots is 1 to {most} at address {address}")
     if not 0 <= arguments.skip < arguments.slots:
         raise Misuse(f"--skip is 0 to {arguments.slots - 1}")
     with endings_are_interrupts(), keeping(path, AGAIN_S, RaiseSlots()) as keeper:

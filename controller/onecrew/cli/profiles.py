@@ -13,6 +13,7 @@ from onecrew.errors import Misuse
 from onecrew.fixtures.describe import describe_lights, of_kind
 from onecrew.fixtures.dimming import darkest_step
 from onecrew.language.names import nearest
+from onecrew.language.saying import counted
 from onecrew.show.light import Light, White
 from onecrew.show.profile import Mode, Profile
 from onecrew.show.profile_words import channel_words
@@ -46,9 +47,9 @@ def run_profiles(arguments: argparse.Namespace) -> int:
 
 def listing(shelf: ProfileShelf) -> list[str]:
     """Every profile on a line, where one's own go, and the files that cannot be used."""
-
     rows = [
-        [p.id, p.name, ", ".join(f"{m.name} ({_slots(m.width)})" for m in p.modes)] for p in shelf.values()
+        [p.id, p.name, ", ".join(f"{m.name} ({counted(m.width, 'slot')})" for m in p.modes)]
+        for p in shelf.values()
     ]
     said = table([["profile", "", "modes"], *rows])
     said += ["", f"Your own go into {user_folder()} or into a folder profiles beside the show."]
@@ -65,10 +66,6 @@ def called(name: str, profiles: ProfileShelf) -> Profile:
     if name not in profiles:
         raise Misuse(f"there is no profile '{name}'{nearest(name, profiles)}; `onecrew profiles` lists them")
     return profiles[name]
-
-
-def _slots(width: int) -> str:
-    return "1 slot" if width == 1 else f"{width} slots"
 
 
 def _modes(profile: Profile) -> list[dict[str, Any]]:
@@ -106,7 +103,7 @@ def lines(profile: Profile) -> list[str]:
 
 def _layout(mode: Mode) -> str:
     if mode.parts == 1:
-        return _slots(mode.width)
+        return counted(mode.width, "slot")
     return f"{mode.width} slots, {mode.parts} segments"
 
 

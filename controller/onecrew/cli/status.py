@@ -7,6 +7,7 @@ import argparse
 from onecrew.cli.parts import answer, table
 from onecrew.cli.reach import with_client
 from onecrew.engine.client import Client
+from onecrew.language.saying import counted
 from onecrew.show.snapshot import LightState, RemoteState, Snapshot
 from onecrew.terminal import printable
 
@@ -132,8 +133,8 @@ def _remotes(remote: RemoteState) -> list[str]:
             said.append(f"  refused last: {osc.remark}")
     if page.state != "off":
         served = f"served at {page.at}" if page.state == "listening" else f"starts at {page.at}"
-        phones = f"{page.phones} phone{'' if page.phones == 1 else 's'} connected"
-        said.append(f"phone page: {page.error or f'{served}, {phones}'}")
+        phones = counted(page.phones, "phone")
+        said.append(f"phone page: {page.error or f'{served}, {phones} connected'}")
     return said
 
 

@@ -25,7 +25,7 @@ from onecrew.stills.guided import SETTLE_S, Guided, Phase, as_document, guided
 from onecrew.stills.picture import taken_at
 from onecrew.stills.plan import planned
 from onecrew.stills.regions import marked
-from onecrew.stills.shotlist import Shot, read_shot_list
+from onecrew.stills.shotlist import Shot, read_shot_list, taken_now
 from onecrew.stills.sorting import Taken, sorted_into
 from onecrew.stills.transfer import curve_called
 
@@ -94,9 +94,9 @@ def _by_hand(run: Guided, keeper: Keeper) -> Guided:
         word = "stop" if typed is None else WORDS.get(typed, typed)
         if word != "stop" and keeper.failed is not None:
             _say(f"{keeper.failed}; the still that was called for last is taken again")
-            return run.pressed("again", time.monotonic(), _wall())
+            return run.pressed("again", time.monotonic(), taken_now())
         try:
-            return run.pressed(word, max(time.monotonic(), run.since + SETTLE_S), _wall())
+            return run.pressed(word, max(time.monotonic(), run.since + SETTLE_S), taken_now())
         except ValueError:
             _say(HELP)
 
@@ -108,10 +108,10 @@ def _by_itself(run: Guided, keeper: Keeper, folder: Folder | None) -> Guided:
         now = time.monotonic()
         if keeper.failed is not None:
             raise keeper.failed
-        run = run.passed(now, _wall())
+        run = run.passed(now, taken_now())
         arrival = folder.look() if folder is not None and run.light == light else None
         if arrival is not None:
-            run = run.arrived(arrival.name, arrival.clipped, now, _wall())
+            run = run.arrived(arrival.name, arrival.clipped, now, taken_now())
             _say(f"\r{arrival.name}: {run.remark or 'taken'}")
             continue
         phase = run.phase(now)
@@ -123,10 +123,6 @@ def _by_itself(run: Guided, keeper: Keeper, folder: Folder | None) -> Guided:
         time.sleep(TICK_S)
     _say("")
     return run
-
-
-def _wall() -> str:
-    return datetime.now().astimezone().isoformat(timespec="milliseconds")
 
 
 def _write(arguments: argparse.Namespace, taken: Sequence[tuple[Shot, str]], show: Show) -> None:

@@ -76,10 +76,9 @@ class Row(Generic[C]):
     """By the words that begin it: what makes the command of those that follow, or raises ``Misuse``."""
     writes: Callable[[C, Show | None], str]
     """The words that ``reads`` takes; of an edit, what it changes in that show."""
-    says: Callable[[C], str]
-    """It in a sentence: what a countdown runs, what was refused, what undo takes back."""
-    says_in: Callable[[Show, C], str] | None = None
-    """The same of an edit whose model holds more than what it changes, by the show before it."""
+    says: Callable[[C, Show | None], str]
+    """It in a sentence: what a countdown runs, what was refused, what undo takes back. An edit whose model
+    holds more than what it changes says that by the show before it, where there is one."""
     log: Log
     lock_refuses: Callable[[C], bool] = always
     """A lock holds it back, as it stands; undo and redo by what they would bring back."""
@@ -101,19 +100,14 @@ class Row(Generic[C]):
         return " ".join((self.model.__doc__ or "").split()).replace("``", "").split(". ")[0].removesuffix(".")
 
 
-def plainly(text: str) -> Callable[[Any], str]:
-    """Says the same of every command of a kind."""
-    return lambda _: text
+def plainly(text: str) -> Callable[[Any, Show | None], str]:
+    """Says or writes the same of every command of a kind."""
+    return lambda _command, _show: text
 
 
-def alone(words: str) -> Callable[[Any, Show | None], str]:
-    """Writes the same words for every command of a kind."""
-    return lambda _command, _show: words
-
-
-def switched(on: str, off: str, toggled: str) -> Callable[[Any], str]:
+def switched(on: str, off: str, toggled: str) -> Callable[[Any, Show | None], str]:
     """Says a switch by where it is put."""
-    return lambda command: toggled if command.on is None else on if command.on else off
+    return lambda command, _: toggled if command.on is None else on if command.on else off
 
 
 def joined(parts: Sequence[str | None]) -> str:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeAlias, Union
 from pydantic import Field
 
 from onecrew.commands import light, running, takes
-from onecrew.commands.command import Command, Log, PlaybackCommand, Row, alone, never, plainly
+from onecrew.commands.command import Command, Log, PlaybackCommand, Row, never, plainly
 from onecrew.commands.context import Context
 from onecrew.errors import Misuse
 from onecrew.language.phrases import build, nothing_more
@@ -84,7 +84,7 @@ CANCEL = Row(
     model=CancelCountdown,
     forms={"countdown cancel": "end the countdown; what it would have run is not run"},
     reads={"countdown cancel": _read_cancel, "countdown off": _read_cancel},
-    writes=alone("countdown cancel"),
+    writes=plainly("countdown cancel"),
     says=plainly("cancel countdown"),
     log=Log.COUNTDOWN,
     lock_refuses=never,

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from onecrew.commands.command import Command, Log, Row, ShowCommand, alone, always, never, plainly
+from onecrew.commands.command import Command, Log, Row, ShowCommand, always, never, plainly
 from onecrew.commands.context import Context
 from onecrew.commands.cues import free_shortcut, refuse_taken, with_cue
 from onecrew.commands.light import SET, SetLight
@@ -63,7 +63,7 @@ COPY_CUE = Row(
     forms={"copy 2 to 7": "copy a cue, look and times, to a free number"},
     reads={"copy": _read_copy},
     writes=lambda command, _: f"copy {command.cue} to {command.to}",
-    says=lambda command: f"copy cue {command.cue} to {command.to}",
+    says=lambda command, _: f"copy cue {command.cue} to {command.to}",
     log=Log.SHOW,
     lock_refuses=never,
     edit=lambda show, command: with_cue(show, _new(show, cue_in(show, command.cue), command.to)),
@@ -97,7 +97,7 @@ RENUMBER_CUE = Row(
     forms={"renumber 2 to 7": "give a cue another number, and so another place in the order"},
     reads={"renumber": _read_renumber},
     writes=lambda command, _: f"renumber {command.cue} to {command.to}",
-    says=lambda command: f"renumber cue {command.cue} to {command.to}",
+    says=lambda command, _: f"renumber cue {command.cue} to {command.to}",
     log=Log.SHOW,
     lock_refuses=always,
     edit=_renumbered,
@@ -140,7 +140,7 @@ COPY_TIMES = Row(
     forms={"times 2 to 5,6": "give cues 5 and 6 the fade, delay and auto-follow times of cue 2"},
     reads={"times": _read_times},
     writes=lambda command, _: f"times {command.cue} to {','.join(command.to)}",
-    says=lambda command: f"copy the times of cue {command.cue} to {', '.join(command.to)}",
+    says=lambda command, _: f"copy the times of cue {command.cue} to {', '.join(command.to)}",
     log=Log.SHOW,
     lock_refuses=always,
     edit=_timed,
@@ -157,7 +157,7 @@ LEARN = Row(
     model=Learn,
     forms={"learn": "make the go times of the last take the auto-follow times of its cues"},
     reads={"learn": bare(Learn, "learn")},
-    writes=alone("learn"),
+    writes=plainly("learn"),
     says=plainly("learn the times of the last take"),
     log=Log.SHOW,
     lock_refuses=always,
@@ -204,7 +204,7 @@ SET_IN_CUES = Row(
     forms={"in 2,3 set window level=22%": "change lamps in these cues, showing or not"},
     reads={"in": _read_in},
     writes=lambda command, show: f"in {','.join(command.cues)} {SET.writes(command.change, show)}",
-    says=lambda command: f"set {', '.join(command.change.fixtures)} in cue {', '.join(command.cues)}",
+    says=lambda command, _: f"set {', '.join(command.change.fixtures)} in cue {', '.join(command.cues)}",
     log=Log.SHOW,
     lock_refuses=always,
 )

@@ -36,7 +36,7 @@ def _read_store(replace: bool) -> Reader:
     return read
 
 
-def _say_store(command: Store) -> str:
+def _say_store(command: Store, _: Show | None) -> str:
     what = "the current cue" if command.cue is None else f"cue {command.cue}"
     if command.replace:
         return f"replace {what}"
@@ -203,9 +203,8 @@ PUT_CUE = Row(
     },
     reads={"cue": _read_cue},
     writes=_write_cue,
-    says=lambda command: f"change cue {command.cue.number}",
-    says_in=lambda show, command: (
-        f"{'change' if show.cue(command.cue.number) else 'add'} cue {command.cue.number}"
+    says=lambda command, show: (
+        f"{'change' if show is None or show.cue(command.cue.number) else 'add'} cue {command.cue.number}"
     ),
     log=Log.SHOW,
     lock_refuses=always,
@@ -236,7 +235,7 @@ REMOVE_CUE = Row(
     forms={"remove 3": "delete a cue"},
     reads={"remove": _read_remove, "remove cue": _read_remove},
     writes=lambda command, _: f"remove {command.number}",
-    says=lambda command: f"remove cue {command.number}",
+    says=lambda command, _: f"remove cue {command.number}",
     log=Log.SHOW,
     lock_refuses=always,
     edit=_without_cue,

@@ -254,7 +254,7 @@ EDITS = Row(
     forms={"edits": "bring back the edits kept with this cue", "edits drop": "forget them"},
     reads={"edits": _read_edits},
     writes=lambda command, _: "edits drop" if command.drop else "edits",
-    says=lambda command: "drop the kept edits" if command.drop else "bring back the kept edits",
+    says=lambda command, _: "drop the kept edits" if command.drop else "bring back the kept edits",
     log=Log.LAMPS,
 )
 
@@ -360,7 +360,7 @@ class RaiseSlots(EngineCommand):
 
     @model_validator(mode="after")
     def _within_the_universe(self) -> Self:
-        if self.address + len(self.slots) > 513:
+        if self.address + len(self.slots) > SLOTS + 1:
             raise ValueError(f"{len(self.slots)} slots from {self.address} on run past {SLOTS}")
         return self
 

@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Mapping
 from typing import Literal
 
-from onecrew.commands.command import Command, Log, Row, ShowCommand, changed, joined, never, plainly
+from onecrew.commands.command import Command, Log, Row, ShowCommand, changed, joined, never
 from onecrew.commands.context import Context
 from onecrew.errors import Misuse, Refused
 from onecrew.language import names, places, reading, writing
@@ -56,7 +56,7 @@ def _read_patch(words: list[str], context: Context) -> Command:
         read_fixture_field(pair.key, plain(pair, "patch"), fields)
     address = rest.pop() if rest and re.fullmatch(r"\d+(\.\d+)?|next", rest[-1].lower(), re.ASCII) else None
     if len(rest) > 1:
-        raise Misuse(f"'{rest[1]}' is not an address; write universe.address, as 1.33")
+        raise names.no_address(rest[1])
     if rest:
         fields["profile"], fields["mode"] = _kind(rest[0].lower(), context.profiles)
         if present is not None and fields["profile"] != present.profile:
@@ -170,8 +170,9 @@ def _with_fixture(show: Show, command: PutFixture) -> Show:
     return _with_rig(show, fixtures=tuple(lamp if one.id == lamp.id else one for one in fixtures))
 
 
-def _say_patch(show: Show, command: PutFixture) -> str:
-    lamp, old = command.fixture, show.fixture(command.fixture.id)
+def _say_patch(command: PutFixture, show: Show | None) -> str:
+    lamp = command.fixture
+    old = show.fixture(lamp.id) if show is not None else None
     if old is None or (old.profile, old.mode) != (lamp.profile, lamp.mode):
         return f"patch {lamp.id}"
     changes = {name for name in Fixture.model_fields if getattr(old, name) != getattr(lamp, name)}
@@ -202,8 +203,7 @@ PUT_FIXTURE = Row(
     },
     reads={"patch": _read_patch},
     writes=_write_patch,
-    says=lambda command: f"patch {command.fixture.id}",
-    says_in=_say_patch,
+    says=_say_patch,
     log=Log.SHOW,
     edit=_with_fixture,
 )
@@ -263,7 +263,7 @@ REMOVE_FIXTURE = Row(
     forms={"unpatch window": "remove a lamp from the rig and from every look"},
     reads={"unpatch": _read_unpatch},
     writes=lambda command, _: f"unpatch {command.id}",
-    says=lambda command: f"remove {command.id}",
+    says=lambda command, _: f"remove {command.id}",
     log=Log.SHOW,
     edit=_without_fixture,
 )
@@ -314,7 +314,7 @@ SWAP_ADDRESSES = Row(
     forms={"swap window van": "give two lamps each other's address"},
     reads={"swap": _read_swap},
     writes=lambda command, _: f"swap {command.id} {command.with_id}",
-    says=lambda command: f"swap the addresses of {command.id} and {command.with_id}",
+    says=lambda command, _: f"swap the addresses of {command.id} and {command.with_id}",
     log=Log.SHOW,
     edit=_with_swapped,
 )
@@ -401,7 +401,7 @@ PUT_SET_PIECE = Row(
     },
     reads={"piece": _read_piece},
     writes=_write_piece,
-    says=lambda command: f"place {command.set_piece.id}",
+    says=lambda command, _: f"place {command.set_piece.id}",
     log=Log.SHOW,
     lock_refuses=never,
     edit=_with_piece,
@@ -435,7 +435,7 @@ REMOVE_SET_PIECE = Row(
     forms={"remove piece cloth": "remove a set piece"},
     reads={"remove piece": _read_remove_piece},
     writes=lambda command, _: f"remove piece {command.id}",
-    says=lambda command: f"remove {command.id}",
+    says=lambda command, _: f"remove {command.id}",
     log=Log.SHOW,
     lock_refuses=never,
     edit=_without_piece,
@@ -525,9 +525,9 @@ def camera_texts(camera: Camera) -> dict[str, str]:
     }
 
 
-def _say_camera(show: Show, command: SetCamera) -> str:
-    moved = show.camera.model_copy(update={"place": command.camera.place})
-    moves = command.camera == moved != show.camera
+def _say_camera(command: SetCamera, show: Show | None) -> str:
+    old = show.camera if show is not None else command.camera
+    moves = command.camera == old.model_copy(update={"place": command.camera.place}) != old
     return "move the camera" if moves else "change the camera notes"
 
 
@@ -539,8 +539,7 @@ SET_CAMERA = Row(
     },
     reads={"camera": _read_camera},
     writes=_write_camera,
-    says=plainly("change the camera notes"),
-    says_in=_say_camera,
+    says=_say_camera,
     log=Log.SHOW,
     lock_refuses=never,
     edit=lambda show, command: show.model_copy(update={"camera": command.camera}),

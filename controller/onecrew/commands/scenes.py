@@ -66,7 +66,7 @@ OPEN_SCENE = Row(
     forms={"scene Delivery": "go on with another scene; the lights stay until one of its cues runs"},
     reads={"scene": _rest("scene", OpenScene)},
     writes=lambda command, _: f"scene {command.name}",
-    says=lambda command: f"open the scene {command.name}",
+    says=lambda command, _: f"open the scene {command.name}",
     log=Log.SHOW,
     edit=lambda show, command: open_scene(show, _known(show, command.name)),
 )
@@ -116,7 +116,7 @@ NEW_SCENE = Row(
     forms={"new-scene Delivery [empty]": "add a scene arranged as the open one, or with nothing placed"},
     reads={"new-scene": _read_new},
     writes=lambda command, _: f"new-scene {command.name}{' empty' if command.empty else ''}",
-    says=lambda command: f"add the scene {command.name}",
+    says=lambda command, _: f"add the scene {command.name}",
     log=Log.SHOW,
     edit=_with_new_scene,
 )
@@ -134,7 +134,7 @@ RENAME_SCENE = Row(
     forms={"rename-scene Before dawn": "give the open scene another name"},
     reads={"rename-scene": _rest("rename-scene", RenameScene)},
     writes=lambda command, _: f"rename-scene {command.name}",
-    says=lambda command: f"rename the scene to {command.name}",
+    says=lambda command, _: f"rename the scene to {command.name}",
     log=Log.SHOW,
     edit=lambda show, command: show.model_copy(update={"scene": _new_name(show, command.name)}),
 )
@@ -159,7 +159,7 @@ REMOVE_SCENE = Row(
     forms={"remove-scene Delivery": "delete a scene that is not open; undo brings it back"},
     reads={"remove-scene": _rest("remove-scene", RemoveScene)},
     writes=lambda command, _: f"remove-scene {command.name}",
-    says=lambda command: f"delete the scene {command.name}",
+    says=lambda command, _: f"delete the scene {command.name}",
     log=Log.SHOW,
     edit=_without_scene,
 )
@@ -227,7 +227,7 @@ RENAME_FIXTURE = Row(
     forms={"rename-lamp sky wall": "give a lamp another name, in every look too"},
     reads={"rename-lamp": _read_rename},
     writes=lambda command, _: f"rename-lamp {command.id} {command.to}",
-    says=lambda command: f"rename {command.id} to {command.to}",
+    says=lambda command, _: f"rename {command.id} to {command.to}",
     log=Log.SHOW,
     edit=_renamed,
 )

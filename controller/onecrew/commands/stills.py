@@ -1,4 +1,4 @@
-"""One lamp alone, for a still or a meter, whatever else shows; the look waits under it, untouched."""
+"""One lamp for a still or a meter, whatever else shows; the look waits under it, untouched."""
 
 from __future__ import annotations
 

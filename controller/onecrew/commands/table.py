@@ -36,10 +36,7 @@ def row_of(command: Command) -> Row[Any]:
 def in_words(command: Command, show: Show | None = None) -> str:
     """A command in a sentence: 'go', 'recall 3', 'end the blackout'; with the show before it, what it changes
     there: 'move window' where 'patch window' is all that is known without."""
-    row = row_of(command)
-    if show is None or row.says_in is None:
-        return row.says(command)
-    return row.says_in(show, command)
+    return row_of(command).says(command, show)
 
 
 # ── JSON ────────────────────────────────────────────────────────────────────────────────────────────

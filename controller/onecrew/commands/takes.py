@@ -48,7 +48,7 @@ def _write_start(command: TakeStart, _: Show | None) -> str:
     return joined(["take start", command.setup, *chain])
 
 
-def _say_start(command: TakeStart) -> str:
+def _say_start(command: TakeStart, _: Show | None) -> str:
     black = "black into " if command.from_black else ""
     return "start a take" + (f" from {black}cue {command.chain_from}" if command.chain_from else "")
 
@@ -95,7 +95,7 @@ TAKE_END = Row(
     forms={"take end [good|bad] [note …]": "end the take"},
     reads={"take end": _read_end},
     writes=_write_end,
-    says=lambda _: "end the take",
+    says=lambda _command, _show: "end the take",
     log=Log.TAKE,
     lock_refuses=never,
     countdown=True,
@@ -125,7 +125,7 @@ NOTE = Row(
     forms={"take note …": "add a note to the last take", "note …": "add a note to the log"},
     reads={"take note": _remark("take note", take=True), "note": _remark("note", take=False)},
     writes=lambda command, _: f"{'take ' if command.take else ''}note {command.text}",
-    says=lambda _: "note",
+    says=lambda _command, _show: "note",
     log=Log.NOTE,
     lock_refuses=never,
 )
@@ -149,7 +149,7 @@ TAKE_CLIP = Row(
     forms={"take clip A003C012": "the name of the camera's clip of the last take, for the edit"},
     reads={"take clip": _read_clip},
     writes=lambda command, _: f"take clip {command.name}",
-    says=lambda command: f"take clip {command.name}",
+    says=lambda command, _: f"take clip {command.name}",
     log=Log.NOTE,
     lock_refuses=never,
     phone=True,
@@ -203,7 +203,7 @@ TAKE_RECORD = Row(
     forms={"take record A/3 [good|bad|open] [clip NAME] [note …]": "say anew what is on record of a take"},
     reads={"take record": _read_record},
     writes=_write_record,
-    says=lambda command: f"change the record of take {command.setup}/{command.number}",
+    says=lambda command, _: f"change the record of take {command.setup}/{command.number}",
     log=Log.NOTE,
     lock_refuses=never,
 )

@@ -136,8 +136,12 @@ def patch_address(text: str) -> tuple[int, int]:
     """Universe and address from '1.33'."""
     before, dot, after = text.partition(".")
     if not dot:
-        raise Misuse(f"'{text}' is not an address; write universe.address, as 1.33")
+        raise no_address(text)
     return universe(before), address(after)
+
+
+def no_address(text: str) -> Misuse:
+    return Misuse(f"'{text}' is not an address; write universe.address, as 1.33")
 
 
 def no_fixture(show: Show, fixture_id: str) -> str:

@@ -24,6 +24,11 @@ def seconds(value: float) -> str:
     return f"{minutes} min {rest} s" if rest else f"{minutes} min"
 
 
+def counted(number: int, noun: str) -> str:
+    """'1 reading', '2 readings'."""
+    return f"{number} {noun}{'' if number == 1 else 's'}"
+
+
 def tint(duv: float) -> str:
     """A Duv as 'tint +0.003', nothing where there is none to see."""
     said = f"{duv:+.4f}".rstrip("0")

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from onecrew.language.saying import counted
 from onecrew.show.show import Fixture, Output
 
 
 def menu_words(fixture: Fixture, menu: str = "", width: int | None = None) -> str:
     """What to set in a lamp's own menu: the mode as its maker calls it, universe, address."""
-    slots = "" if width is None else f" ({width} slot{'s' if width > 1 else ''})"
+    slots = "" if width is None else f" ({counted(width, 'slot')})"
     return f"mode {menu or fixture.mode}{slots}, universe {fixture.universe}, address {fixture.address}"
 
 

@@ -6,7 +6,6 @@ import asyncio
 import contextlib
 import time
 from collections.abc import Awaitable, Callable
-from datetime import datetime
 from importlib import import_module
 from typing import Annotated, Any, Literal
 
@@ -16,6 +15,7 @@ from onecrew.commands.command import Command
 from onecrew.commands.stills import KEEP_EVERY_S, ShowStill
 from onecrew.errors import Mistake, OnecrewError, Refused
 from onecrew.show.base import Model, Seconds
+from onecrew.stills.shotlist import taken_now
 
 TICK_S = 0.2
 AWAY_S = 6.0
@@ -69,7 +69,7 @@ class PhoneStills:
         elif self._run is None:
             raise Mistake("no run of stills is going on; start one")
         else:
-            self._run = self._run.pressed(press.key, self._clock(), _wall())
+            self._run = self._run.pressed(press.key, self._clock(), taken_now())
             await self._follow()
 
     async def close(self) -> None:
@@ -104,7 +104,7 @@ class PhoneStills:
                 self._seen_at = now
             elif self._run.light is not None and now > self._seen_at + AWAY_S:
                 self._run = self._run.halted(GONE)
-            self._run = self._run.passed(now, _wall())
+            self._run = self._run.passed(now, taken_now())
             with contextlib.suppress(OnecrewError):
                 await self._follow()
 
@@ -170,7 +170,3 @@ class PhoneStills:
                 "paused": bool(run.paused),
             }
         )
-
-
-def _wall() -> str:
-    return datetime.now().astimezone().isoformat(timespec="milliseconds")

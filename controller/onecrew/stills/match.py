@@ -172,7 +172,7 @@ def _second_round(
         return np.stack([picture[at].mean(axis=(0, 1)) for at in own])
 
     if result.size != run.size:
-        raise Mistake(f"{result.name} has another size than the stills, so it is no frame of theirs")
+        raise run.another_size(result)
     lights = [np.maximum(means(one), 0.0) + FLOOR for one in (predicted, result.linear)]
     missed = lights[0] / lights[1]
     lit = problem.target @ LUMA > 4.0 * FLOOR

@@ -75,6 +75,9 @@ class Run:
                 picture += blend(Given(mired_of(light), light), shown.givens).of(shown.light)
         return picture
 
+    def another_size(self, picture: Plate) -> Mistake:
+        return Mistake(f"{picture.name} has another size than the stills, so it is no frame of theirs")
+
     def placed(self, reference: Plate, notes: list[str], must: bool) -> Plate | None:
         """Return a reference laid where the stills are, or None where it is no picture of their size and
         view.
@@ -83,9 +86,7 @@ class Run:
         """
         if reference.size != self.size or reference.factor != self.factor:
             if must:
-                raise Mistake(
-                    f"{reference.name} has another size than the stills, so it is no frame of theirs"
-                )
+                raise self.another_size(reference)
             return None
         shift = shift_between(edges(reference.linear), self.edges)
         if shift.peak < SURE_PEAK or shift.far < 0.5:

@@ -13,6 +13,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -56,6 +57,11 @@ def read_shot_list(path: Path) -> ShotList:
             f"{path.name} is not JSON; it lists the stills, each with file, lamp, output, cct_k"
         ) from None
     return shot_list(document, path.name)
+
+
+def taken_now() -> str:
+    """When a still is taken, by the wall, as a list of stills has it."""
+    return datetime.now().astimezone().isoformat(timespec="milliseconds")
 
 
 def shot_list(document: Any, name: str = "the list") -> ShotList:

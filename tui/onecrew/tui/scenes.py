@@ -7,6 +7,7 @@ from functools import partial
 
 from onecrew.commands.scenes import NewScene, OpenScene, RemoveScene, RenameScene
 from onecrew.language.phrases import build
+from onecrew.language.saying import counted
 from onecrew.show.scenes import scenes_of
 from onecrew.show.show import Scene, Show
 from onecrew.tui.base import BaseScreen
@@ -25,9 +26,8 @@ def keys(show: Show) -> tuple[Key, ...]:
 
 
 def line(scene: Scene, show: Show) -> Line:
-    cues = len(scene.cues)
-    said = f"{cues} cues" if cues != 1 else "1 cue"
-    return Line(scene.name, f"{scene.name} · {said}" + (" · open" if scene.name == show.scene else ""))
+    said = f"{scene.name} · {counted(len(scene.cues), 'cue')}"
+    return Line(scene.name, said + (" · open" if scene.name == show.scene else ""))
 
 
 def ask(screen: BaseScreen) -> None:

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
-from onecrew.commands.rig import camera_texts, read_camera
+from typing import TYPE_CHECKING
+
+from onecrew.commands.rig import SetCamera, camera_texts, read_camera
 from onecrew.show.show import Camera
-from onecrew.tui.dialogs.form import Form
+from onecrew.tui.dialogs.form import Form, following
+
+if TYPE_CHECKING:
+    from onecrew.tui.base import BaseScreen
 
 LABELS = {
     "iso": "ISO",
@@ -23,7 +28,19 @@ HINT = (
 )
 
 
-def camera_form(camera: Camera) -> Form[Camera]:
+def ask_camera(screen: BaseScreen) -> None:
+    """Ask for the camera notes, and save them with the show."""
+
+    def now() -> Camera | None:
+        return screen.desk.show.camera if screen.desk.show is not None else None
+
+    def take(camera: Camera) -> None:
+        screen.send(SetCamera(camera=camera), "Camera settings saved with the show.")
+
+    screen.ask_of_scene(following(now, _camera_form, "there is no show any more"), take)
+
+
+def _camera_form(camera: Camera) -> Form[Camera]:
     """Changes the camera notes; where the camera stands is left as it is."""
     texts = camera_texts(camera)
 

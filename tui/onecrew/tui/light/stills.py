@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Any, ClassVar
 
 from textual import events
@@ -16,7 +15,7 @@ from onecrew.commands.stills import KEEP_EVERY_S, ShowStill
 from onecrew.language import names, reading
 from onecrew.show.show import Show
 from onecrew.stills.guided import SETTLE_S, Phase, as_entry, guided
-from onecrew.stills.shotlist import Shot, shot_list
+from onecrew.stills.shotlist import Shot, shot_list, taken_now
 from onecrew.tui import theme, words
 from onecrew.tui.base import BaseScreen
 from onecrew.tui.desk import Desk
@@ -155,13 +154,13 @@ class Stills(ModalScreen[None]):
 
     def press(self, key: str) -> None:
         """A key of the run."""
-        self.run = self.run.pressed(key, self.desk.clock(), _wall())
+        self.run = self.run.pressed(key, self.desk.clock(), taken_now())
         self.follow()
 
     def look(self) -> None:
         """Time has gone by: the countdown runs, and the light is asked for again while it is there."""
         now, snapshot = self.desk.clock(), self.desk.snapshot
-        self.run = self.run.passed(now, _wall())
+        self.run = self.run.passed(now, taken_now())
         light = self.run.light if snapshot is not None and self.desk.lost is None else None
         if light is not None and snapshot is not None and now > self.run.since + SETTLE_S:
             if snapshot.blackout:
@@ -207,7 +206,3 @@ class Stills(ModalScreen[None]):
 
     def action_stop(self) -> None:
         self.press("stop")
-
-
-def _wall() -> str:
-    return datetime.now().astimezone().isoformat(timespec="milliseconds")

@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from onecrew.language.places import say_length
 from onecrew.plan.assumed import FLAT_HEIGHT_M, HEAD_M, LAMP_M, LENS_M
+from onecrew.show.photometry import Units
 from onecrew.show.show import Place
 
 WALL_M = 0.1
@@ -53,3 +55,14 @@ def aim_at(place: Place, x_m: float, y_m: float) -> float | None:
     """The aim from a place at another, in whole degrees; None where they are the same."""
     across, up = x_m - place.x_m, y_m - place.y_m
     return None if math.hypot(across, up) < 0.05 else float(round(math.degrees(math.atan2(across, up))) % 360)
+
+
+def where(place: Place, units: Units) -> list[str]:
+    """A place on the plan in words."""
+    x, y = (say_length(each, units) for each in (place.x_m, place.y_m))
+    said = [f"{x} from left wall", f"{y} from lower wall"]
+    if place.height_m is not None:
+        said.append(f"height {say_length(place.height_m, units)}")
+    aims = [] if place.aim_deg is None else [f"aim {place.aim_deg:.0f}° clockwise"]
+    aims += [] if place.tilt_deg is None else [f"tilt {place.tilt_deg:+.0f}°".replace("-", "−")]
+    return [*said, *([", ".join(aims)] if aims else [])]

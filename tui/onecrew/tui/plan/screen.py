@@ -2,47 +2,38 @@
 
 from __future__ import annotations
 
-from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import ComposeResult
 
 from onecrew.commands.command import Command
-from onecrew.commands.context import Context
-from onecrew.commands.light import SetLight
-from onecrew.commands.rig import PutFixture, PutSetPiece, RemoveSetPiece, SetCamera, piece_texts
-from onecrew.commands.table import read_words
-from onecrew.language.places import read_place, say_length, write_place
+from onecrew.commands.rig import PutFixture, PutSetPiece, RemoveSetPiece, SetCamera
+from onecrew.language.places import read_place, write_place
 from onecrew.plan.assumed import size_of, tilt_toward
-from onecrew.plan.saying import answer_lines
-from onecrew.plan.wants import Wants, read_wants
-from onecrew.show.photometry import Units
-from onecrew.show.show import Camera, Place, SetPiece
+from onecrew.show.show import Place, SetPiece
 from onecrew.tui import words
 from onecrew.tui.actions import Action
 from onecrew.tui.base import BaseScreen
-from onecrew.tui.desk import Desk
 from onecrew.tui.dialogs.ask import Ask
-from onecrew.tui.dialogs.camera import camera_form
-from onecrew.tui.dialogs.form import Form, following, gone
-from onecrew.tui.dialogs.listing import Key, Line, Listing
+from onecrew.tui.dialogs.camera import ask_camera
+from onecrew.tui.dialogs.form import gone
 from onecrew.tui.drawing.floor import places
 from onecrew.tui.drawing.plan import Thing, things
+from onecrew.tui.plan import pieces
 from onecrew.tui.plan.keys import PLAN
 from onecrew.tui.plan.layout import PlanBody
-from onecrew.tui.plan.moving import PULL_M, Walls, aim_at, height_of
+from onecrew.tui.plan.moving import PULL_M, Walls, aim_at, height_of, where
+from onecrew.tui.plan.wanting import ask_want
 from onecrew.tui.readings import Question, Readings
 
 if TYPE_CHECKING:
     from textual.timer import Timer
 
-    from onecrew.plan.backwards import Answer
     from onecrew.plan.light_map import LightMap
 
 REST_S = 0.5
 """A thing that has not moved for this long is sent: one change of the show, one undo."""
 AXES = ("x_m", "y_m")
-KINDS = "Kinds: negative fill, reflector, bounce, wall, curtain, window, furniture, subject."
 
 
 class Plan(BaseScreen):
@@ -239,7 +230,7 @@ class Plan(BaseScreen):
         assert show is not None
         there = {"place": place}
         fixture = show.fixture(thing.id) if thing.kind == "lamp" else None
-        piece = self._piece(thing.id) if thing.kind not in ("lamp", "camera") else None
+        piece = pieces.find(show, thing.id) if thing.kind not in ("lamp", "camera") else None
         if thing.kind == "camera":
             self.send(SetCamera(camera=show.camera.model_copy(update=there)), done)
         elif fixture is not None:
@@ -248,10 +239,6 @@ class Plan(BaseScreen):
             self.send(PutSetPiece(set_piece=piece.model_copy(update=there)), done)
         else:
             self.desk.say(gone(thing.id), refused=True)
-
-    def _piece(self, name: str) -> SetPiece | None:
-        pieces = self.desk.show.rig.set_pieces if self.desk.show is not None else ()
-        return next((piece for piece in pieces if piece.id == name), None)
 
     def on_screen_suspend(self) -> None:
         self.drop()
@@ -282,38 +269,8 @@ class Plan(BaseScreen):
             self._work(self.reading.ask_when_still(Question(show, snapshot, {}, self.mapped)))
 
     def ask_want(self) -> None:
-        """Ask for the reading wanted at the subject, and offer the levels that give it."""
         self.send_moves()
-        show, snapshot = self.desk.show, self.desk.snapshot
-        if show is None or snapshot is None:
-            return
-
-        async def work(wants: Wants) -> None:
-            self._offer(await self.reading.wanted(show, snapshot, wants), show.room.units)
-
-        def take(wants: Wants) -> None:
-            self.run_worker(work(wants), group="want")
-
-        hint = "key f/2.8+0.3 ratio 4:1 · key +0.5 contrast 3:1 · fall 1 across 0.7"
-        read = partial(read_wants, camera=show.camera)
-        self.ask(Ask("Which reading at the subject?", hint, read), take)
-
-    def _offer(self, found: Answer, units: Units) -> None:
-        snapshot = self.desk.snapshot
-        lines = [Line("", line) for line in answer_lines(found, units)]
-        if snapshot is not None and snapshot.master < 1.0:
-            lines.append(Line("", "The master is not at full: these levels are for a master at full."))
-
-        def take(_: tuple[str, str]) -> None:
-            for each in found.settings:
-                self.desk.send(SetLight(fixtures=(each.id,), level=each.level))
-
-        keys = (
-            (Key("enter", "Enter", "set these levels; u takes back one lamp at a time", "set"),)
-            if found.settings
-            else ()
-        )
-        self.ask(Listing("For that reading", lines, keys, empty="nothing would change"), take)
+        ask_want(self, self.reading)
 
     # ── typing ──────────────────────────────────────────────────────────────────────────────────
 
@@ -350,24 +307,16 @@ class Plan(BaseScreen):
     # ── set pieces ──────────────────────────────────────────────────────────────────────────────
 
     def ask_piece(self) -> None:
-        def take(command: Command) -> None:
-            if isinstance(command, PutSetPiece):
-                self._made = command.set_piece.id
-                self.send(command, f"{self._made} is added and selected: arrows move it, u takes it back.")
+        pieces.ask_new(self, self.walls, self._select_new)
 
-        def read(text: str) -> Command:
-            walls = self.walls()
-            middle = "" if "at=" in text else f" at={walls.width_m / 2:.2f},{walls.depth_m / 2:.2f}"
-            return self.read_as("piece ", middle)(text)
-
-        hint = f"A name, a kind, its size: board bounce 1.2x0.8. {KINDS}"
-        self.ask_of_scene(Ask("Add a set piece", hint, read), take)
+    def _select_new(self, piece_id: str) -> None:
+        self._made = piece_id
 
     def piece(self, done: str) -> SetPiece | None:
         """The set piece under the cursor; anything else is refused in a sentence."""
         thing = self.thing()
         stands = thing is not None and thing.kind not in ("lamp", "camera")
-        piece = self._piece(thing.id) if thing is not None and stands else None
+        piece = pieces.find(self.desk.show, thing.id) if thing is not None and stands else None
         if piece is None:
             self.desk.say(f"Only set pieces are {done} here; lamps on Rig, F4.", refused=True)
         return piece
@@ -375,68 +324,19 @@ class Plan(BaseScreen):
     def edit(self) -> None:
         """The camera's settings, or what a set piece is."""
         self.send_moves()
-        thing, show = self.thing(), self.desk.show
-        if thing is not None and show is not None and thing.kind == "camera":
-            form = following(self._camera, camera_form, "there is no show any more")
-            self.ask_of_scene(form, self._camera_set)
-        else:
-            self.edit_piece()
-
-    def _camera(self) -> Camera | None:
-        show = self.desk.show
-        return show.camera if show is not None else None
-
-    def _camera_set(self, camera: Camera) -> None:
-        self.desk.send(SetCamera(camera=camera), "Camera settings saved with the show.")
-
-    def edit_piece(self) -> None:
-        piece = self.piece("changed")
-        if piece is None:
+        thing = self.thing()
+        if thing is not None and thing.kind == "camera":
+            ask_camera(self)
             return
-        name = piece.id
-
-        def take(command: Command) -> None:
-            self.send(command, f"{name} changed.")
-
-        form = following(partial(self._piece, name), partial(piece_form, self.desk), gone(name))
-        self.ask_of_scene(form, take)
+        piece = self.piece("changed")
+        if piece is not None:
+            pieces.ask_edit(self, piece.id)
 
     def delete_piece(self) -> None:
         piece = self.piece("deleted")
         if piece is None:
             return
         self.desk.send(RemoveSetPiece(id=piece.id), f"{piece.id} deleted: u brings it back.")
-
-
-def piece_form(desk: Desk, piece: SetPiece) -> Form[Command]:
-    """Changes what a set piece is; its place stays."""
-
-    def read(texts: dict[str, str]) -> Command:
-        if not texts["kind"]:
-            raise ValueError("give a kind: negative fill, reflector, wall, subject")
-        pairs = [f"{key}={texts[key] or 'none'}" for key in ("size", "reflects")]
-        said = ["piece", piece.id, texts["kind"], *pairs, f"note={texts['note']}"]
-        return read_words(said, Context(desk.show))
-
-    told = piece_texts(piece)
-    fields = {"kind": piece.kind, **{key: told[key].replace("none", "") for key in ("size", "reflects")}}
-    fields["note"] = piece.note
-    hint = (
-        f"{KINDS} A subject is drawn as a person. Size: width x height, of "
-        "furniture with its depth, as 1.2x1.8 or 4'x-x2'. Reflects: dark, mid, white or 40%."
-    )
-    return Form(f"Change {piece.id}", fields, read, hint)
-
-
-def where(place: Place, units: Units) -> list[str]:
-    """A place on the plan in words."""
-    x, y = (say_length(each, units) for each in (place.x_m, place.y_m))
-    said = [f"{x} from left wall", f"{y} from lower wall"]
-    if place.height_m is not None:
-        said.append(f"height {say_length(place.height_m, units)}")
-    aims = [] if place.aim_deg is None else [f"aim {place.aim_deg:.0f}° clockwise"]
-    aims += [] if place.tilt_deg is None else [f"tilt {place.tilt_deg:+.0f}°".replace("-", "−")]
-    return [*said, *([", ".join(aims)] if aims else [])]
 
 
 def _key(thing: Thing) -> str:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from onecrew.language import who
+from onecrew.language.saying import counted
 from onecrew.show.destination import SLOTS
 from onecrew.show.patching import first_gap
 from onecrew.show.show import Fixture
@@ -26,8 +27,7 @@ class Kind:
     """What the maker calls the mode in the lamp's menu, where the profile says."""
 
     def words(self) -> str:
-        slots = "1 slot" if self.width == 1 else f"{self.width} slots"
-        return f"{self.name} · {self.mode} · {slots}"
+        return f"{self.name} · {self.mode} · {counted(self.width, 'slot')}"
 
 
 def kinds_of(answer: Mapping[str, Any]) -> tuple[Kind, ...]:

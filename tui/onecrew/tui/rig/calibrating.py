@@ -13,6 +13,7 @@ from textual.widgets import Input, Static
 
 from onecrew.commands.light import AGAIN_S, RaiseSlots
 from onecrew.commands.stills import ShowStill
+from onecrew.language.saying import counted
 from onecrew.show.show import Fixture
 from onecrew.tui.desk import Desk
 from onecrew.tui.dialogs.dialog import Dialog, Words
@@ -27,10 +28,6 @@ CHECK = "Closing check: lights that were not read, each as the lamp was and as i
 WORDS = "As 3150K -0.002 812lx, or x=.4301 y=.4012, light in any unit. Also: skip, back, again, done."
 MOVED = "Something else changed the lamp, so nothing was taken. It is lit again: read it now."
 END = "Esc ends; the lamp stays as it was, and the light comes back."
-
-
-def count(readings: int) -> str:
-    return "1 reading" if readings == 1 else f"{readings} readings"
 
 
 class Calibrating(Dialog[Fixture]):
@@ -133,7 +130,8 @@ class Calibrating(Dialog[Fixture]):
         if "fixture" in answer:
             said = list(answer["said"]) or ["No reading was taken."]
             key = "yes and Enter" if answer["worse"] else "Enter"
-            store = f"{key} stores {count(answer['readings'])} in {name}." if answer["readings"] else ""
+            found = counted(answer["readings"], "reading")
+            store = f"{key} stores {found} in {name}." if answer["readings"] else ""
             self.query_one(".question", Static).update(f"{name}: what was found")
             self.query_one(".hint", Static).update("\n".join(line for line in (*said, store) if line))
             self.query_one(".words", Static).update("")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from onecrew.commands.light import Identify
 from onecrew.tui.actions import Action, calls
+from onecrew.tui.dialogs.camera import ask_camera
 from onecrew.tui.everywhere import usual
 from onecrew.tui.lamps import CHOOSE
 
@@ -33,7 +34,7 @@ RIG: tuple[Action, ...] = (
     Action("phone", ("P",), "Shift+P", "phone", "Show the code that pairs a phone",
            calls("show_phone_code"), 7),
     Action("camera", ("C",), "Shift+C", "camera", "Camera settings: white balance, ISO, shutter",
-           calls("ask_camera"), 8),
+           ask_camera, 8),
     Action("rename", (), "", "rename show", "Rename the show", calls("ask_name")),
     *usual(undo=9),
 )  # fmt: skip

@@ -9,6 +9,7 @@ from typing import Any
 
 from rich.style import Style
 
+from onecrew.language.saying import counted
 from onecrew.show.destination import port_address
 from onecrew.show.show import Fixture, Show
 from onecrew.show.snapshot import LightState, OutputState, Snapshot
@@ -254,7 +255,7 @@ def draw_remotes(canvas: Canvas, show: Show, snapshot: Snapshot) -> None:
     canvas.put(10, 0, "Shift+L changes them, Shift+P pairs a phone", theme.LABEL)
     wanted, state = show.remote, snapshot.remote
     count = state.page.phones
-    phones = f", {count} phone{'' if count == 1 else 's'}" if count else ""
+    phones = f", {counted(count, 'phone')}" if count else ""
     remotes = (
         ("OSC", wanted.osc.listen if wanted.osc is not None else "", state.osc.error),
         ("phone page", wanted.page.listen + phones if wanted.page is not None else "", state.page.error),

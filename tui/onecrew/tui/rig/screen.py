@@ -8,16 +8,16 @@ from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual.app import ComposeResult
 
-from onecrew.commands.rig import PutFixture, RemoveFixture, SetCamera
+from onecrew.commands.rig import PutFixture, RemoveFixture
 from onecrew.commands.scenes import RenameFixture
 from onecrew.commands.session import Rename
 from onecrew.commands.wires import SetOutput, SetRemote
 from onecrew.language import names
+from onecrew.language.saying import counted
 from onecrew.show.scenes import scenes_of
-from onecrew.show.show import Camera, Fixture, Output, Remote, Show
+from onecrew.show.show import Fixture, Output, Remote, Show
 from onecrew.tui.actions import Action
 from onecrew.tui.dialogs.ask import Ask
-from onecrew.tui.dialogs.camera import camera_form
 from onecrew.tui.dialogs.choose import Choice, Choose
 from onecrew.tui.dialogs.dialog import Value
 from onecrew.tui.dialogs.form import Form, Of, following, gone
@@ -25,7 +25,7 @@ from onecrew.tui.lamps import LampScreen
 from onecrew.tui.rig import first as guide
 from onecrew.tui.rig import patching, typed, who
 from onecrew.tui.rig.addresses import Kind, kinds_of
-from onecrew.tui.rig.calibrating import Calibrating, count
+from onecrew.tui.rig.calibrating import Calibrating
 from onecrew.tui.rig.finding import FindKind
 from onecrew.tui.rig.keys import RIG
 from onecrew.tui.rig.layout import RigBody
@@ -164,7 +164,7 @@ class Rig(LampScreen):
             if present is None:
                 self.desk.say(gone(fixture.id), refused=True)
             else:
-                stored = count(len(calibrated.calibration))
+                stored = counted(len(calibrated.calibration), "reading")
                 said = f"{stored} stored in {fixture.id}: u takes that back."
                 measured = present.model_copy(update={"calibration": calibrated.calibration})
                 self.desk.send(PutFixture(fixture=measured), said)
@@ -277,12 +277,6 @@ class Rig(LampScreen):
             self.app.push_screen(PhoneCode(answer))
 
         self.desk.fetch("pair", have)
-
-    def ask_camera(self) -> None:
-        def take(changed: Camera) -> None:
-            self.desk.send(SetCamera(camera=changed), "Camera settings saved with the show.")
-
-        self.ask_of_scene(self._following(lambda show: show.camera, camera_form), take)
 
     def ask_name(self) -> None:
         def read(text: str) -> str:
