@@ -14,8 +14,8 @@ import pytest
 from hypothesis import settings
 from hypothesis.internal.conjecture import providers
 
-settings.register_profile("house", deadline=None, derandomize=True)
-settings.load_profile("house")
+settings.register_profile("onecrew", deadline=None, derandomize=True)
+settings.load_profile("onecrew")
 # There is no public switch for it; tests/test_same_examples.py fails where this no longer does it.
 vars(providers)["is_local_module_file"] = lambda path: False
 

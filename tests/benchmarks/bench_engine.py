@@ -21,7 +21,7 @@ import psutil
 
 from tests.benchmarks.link import BareLink
 from tests.benchmarks.report import Row
-from tests.process.house import SHOW, House, kill
+from tests.process.sandbox import SHOW, Sandbox, kill
 
 COMMANDS = 200
 FADE_S = 20.0
@@ -42,11 +42,11 @@ def rows() -> Iterable[Row]:
 def starting() -> Iterator[Row]:
     times = []
     for _ in range(RESTARTS):
-        with a_house() as house:
+        with a_house() as sandbox:
             begun = time.monotonic()
-            house.engine()
-            house.ear.wait(lambda packet: True)
-            times.append(house.ear.packets[0][0] - begun)
+            sandbox.engine()
+            sandbox.receiver.wait(lambda packet: True)
+            times.append(sandbox.receiver.packets[0][0] - begun)
     yield row_max(
         "engine start → first packet (supervisor and interpreter included)",
         statistics.median(times),
@@ -61,63 +61,63 @@ def commanding() -> Iterator[Row]:
     At rest means that the repeats of the change before are out and no keep-alive is near: the 44 Hz limit
     holds back what comes sooner, whatever the engine does.
     """
-    with a_house() as house:
-        house.engine()
-        endpoint = house.endpoint()
+    with a_house() as sandbox:
+        sandbox.engine()
+        endpoint = sandbox.endpoint()
         assert endpoint is not None
         delays = []
         with BareLink(endpoint) as link:
             link.command({"kind": "set", "fixtures": ["window"], "level": 0.5})
             for step in range(COMMANDS):
                 time.sleep(0.15 + 0.0007 * (step % 29))
-                mark = len(house.ear.packets)
+                mark = len(sandbox.receiver.packets)
                 level = 0.3 + 0.001 * step
                 wanted = int(level * 65535 + 0.5)
                 begun = time.monotonic()
                 link.command({"kind": "set", "fixtures": ["window"], "level": level})
-                delays.append(arrival(house, mark, wanted) - begun)
+                delays.append(arrival(sandbox, mark, wanted) - begun)
         yield row_max("command → changed packet, median", statistics.median(delays) * 1e3, 1.0, "ms")
         yield row_max("command → changed packet, p99", quantile(delays, 0.99) * 1e3, 3.0, "ms")
 
 
 def dying() -> Iterator[Row]:
     gaps, dark = [], 0
-    with a_house() as house:
-        house.engine()
-        house.send("recall", "1", "in", "0s")
+    with a_house() as sandbox:
+        sandbox.engine()
+        sandbox.send("recall", "1", "in", "0s")
         for _ in range(RESTARTS):
-            status = house.wait_status(lambda status: status["cue"] == "1")
-            house.spare()
+            status = sandbox.wait_status(lambda status: status["cue"] == "1")
+            sandbox.spare()
             time.sleep(
                 2.5
             )  # longer than what the supervisor calls a quick death, and than the spare's imports
-            mark = len(house.ear.packets)
+            mark = len(sandbox.receiver.packets)
             killed = time.monotonic()
             kill(status["engine_pid"])
-            house.ear.wait(lambda packet: True, mark)
-            gaps.append(house.ear.packets[mark][0] - killed)
-            dark += house.ear.packets[mark][1].slots[:2] != b"\x80\x00"
+            sandbox.receiver.wait(lambda packet: True, mark)
+            gaps.append(sandbox.receiver.packets[mark][0] - killed)
+            dark += sandbox.receiver.packets[mark][1].slots[:2] != b"\x80\x00"
             pid = status["engine_pid"]
-            house.wait_status(lambda now, pid=pid: now["engine_pid"] != pid)  # type: ignore[misc]
+            sandbox.wait_status(lambda now, pid=pid: now["engine_pid"] != pid)  # type: ignore[misc]
     yield row_max("engine killed → packets again, worst of 5", max(gaps), 0.7, "s")
     yield row_max("first packets after a kill that do not carry the look", dark, 0, "packets")
 
 
 def fading() -> Iterator[Row]:
     """A 16-fixture fade with a client that reads the state at 15 Hz; then rest."""
-    with a_house(big_show(16)) as house:
-        house.engine()
-        endpoint = house.endpoint()
+    with a_house(big_show(16)) as sandbox:
+        sandbox.engine()
+        endpoint = sandbox.endpoint()
         assert endpoint is not None
         engine = psutil.Process(endpoint["pid"])
         with BareLink(endpoint, watch_hz=15) as link:
             link.command({"kind": "recall", "cue": "1", "fade_s": FADE_S})
             time.sleep(0.5)
-            mark = len(house.ear.packets)
+            mark = len(sandbox.receiver.packets)
             used, begun = sum(engine.cpu_times()[:2]), time.monotonic()
             time.sleep(FADE_S - 2.0)
             share = (sum(engine.cpu_times()[:2]) - used) / (time.monotonic() - begun)
-            moments = [moment for moment, _ in house.ear.packets[mark:]]
+            moments = [moment for moment, _ in sandbox.receiver.packets[mark:]]
         gaps = [(b - a) * 1e3 for a, b in pairwise(moments)]
         middle = statistics.median(gaps)
         yield row_max(
@@ -140,28 +140,28 @@ def fading() -> Iterator[Row]:
 
 def visited() -> Iterator[Row]:
     """Two hundred clients come at once in the middle of a fade, watch for two seconds, and go."""
-    with a_house(big_show(16)) as house:
-        house.engine()
-        endpoint = house.endpoint()
+    with a_house(big_show(16)) as sandbox:
+        sandbox.engine()
+        endpoint = sandbox.endpoint()
         assert endpoint is not None
         with BareLink(endpoint) as link, ExitStack() as crowd:
             link.command({"kind": "recall", "cue": "1", "fade_s": FADE_S})
             time.sleep(0.5)
-            mark = len(house.ear.packets)
+            mark = len(sandbox.receiver.packets)
             for _ in range(VISITORS):
                 crowd.enter_context(BareLink(endpoint, watch_hz=15))
             time.sleep(2.0)
             crowd.close()
-            house.ear.catch_up()
-            gaps = [(b - a) * 1e3 for (a, _), (b, _) in pairwise(house.ear.packets[mark:])]
+            sandbox.receiver.catch_up()
+            gaps = [(b - a) * 1e3 for (a, _), (b, _) in pairwise(sandbox.receiver.packets[mark:])]
         yield row_max(f"frame interval while {VISITORS} clients come and go: longest", max(gaps), 35.0, "ms")
 
 
 def crowded() -> Iterator[Row]:
     """The same fade while other programs want every processor, with the engine's real-time right or not."""
-    with a_house(big_show(16)) as house:
-        house.engine()
-        endpoint = house.endpoint()
+    with a_house(big_show(16)) as sandbox:
+        sandbox.engine()
+        endpoint = sandbox.endpoint()
         assert endpoint is not None
         granted = hasattr(os, "SCHED_RR") and os.sched_getscheduler(endpoint["pid"]) & 0xFF == os.SCHED_RR
         standings = [("real-time priority granted" if granted else "no real-time priority granted", None)]
@@ -177,9 +177,9 @@ def crowded() -> Iterator[Row]:
                     link.command({"kind": "set", "fixtures": [f"lamp{n}" for n in range(16)], "level": 0.0})
                     link.command({"kind": "recall", "cue": "1", "fade_s": FADE_S})
                     time.sleep(0.5)
-                    mark = len(house.ear.packets)
+                    mark = len(sandbox.receiver.packets)
                     time.sleep(CROWDED_S)
-                    gaps = [(b - a) * 1e3 for (a, _), (b, _) in pairwise(house.ear.packets[mark:])]
+                    gaps = [(b - a) * 1e3 for (a, _), (b, _) in pairwise(sandbox.receiver.packets[mark:])]
                     middle = statistics.median(gaps)
                     off = quantile([abs(gap - middle) for gap in gaps], 0.99)
                     measured = f"p99 {off:.2f} ms from the median, longest {max(gaps):.1f} ms"
@@ -201,11 +201,11 @@ def row_max(name: str, measured: float, goal: float, unit: str) -> Row:
     return Row(name, f"{measured:.3g} {unit}", ratio, f"≤ {goal:g} {unit}", measured <= goal)
 
 
-def arrival(house: House, mark: int, dimmer: int) -> float:
+def arrival(sandbox: Sandbox, mark: int, dimmer: int) -> float:
     """When the packet with this 16-bit dimmer came."""
     deadline = time.monotonic() + 2.0
     while time.monotonic() < deadline:
-        for moment, packet in house.ear.packets[mark:]:
+        for moment, packet in sandbox.receiver.packets[mark:]:
             if packet.slots[0] * 256 + packet.slots[1] == dimmer:
                 return moment
         time.sleep(0.001)
@@ -233,10 +233,10 @@ def big_show(fixtures: int) -> dict[str, Any]:
 
 
 @contextmanager
-def a_house(show: dict[str, Any] | None = None) -> Iterator[House]:
+def a_house(show: dict[str, Any] | None = None) -> Iterator[Sandbox]:
     with tempfile.TemporaryDirectory() as folder:
-        house = House(Path(folder), show)
+        sandbox = Sandbox(Path(folder), show)
         try:
-            yield house
+            yield sandbox
         finally:
-            house.close()
+            sandbox.close()

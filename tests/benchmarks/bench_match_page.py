@@ -15,7 +15,7 @@ from PIL import Image
 from tests.benchmarks.bench_recovery import load
 from tests.benchmarks.report import Row
 from tests.browser.chromium import Chromium
-from tests.process.house import House
+from tests.process.sandbox import Sandbox
 from tests.stills.conftest import ROOM, room_show
 
 SIZE = (960, 540)
@@ -41,11 +41,11 @@ def rows() -> Iterable[Row]:
         for path in ROOM.glob("*.jpg"):
             Image.open(path).resize(SIZE, Image.Resampling.BICUBIC).save(stills / path.name, quality=95)
         (stills / "list.json").write_bytes((ROOM / "truth.json").read_bytes())
-        house = House(folder, room_show().model_dump(mode="json", exclude_defaults=True))
+        sandbox = Sandbox(folder, room_show().model_dump(mode="json", exclude_defaults=True))
         chromium = None
         try:
-            command = ("match", str(house.show), "--stills", str(stills), "--reference")
-            process = house.start(*command, str(stills / "target-2.jpg"), "--page")
+            command = ("match", str(sandbox.show), "--stills", str(stills), "--reference")
+            process = sandbox.start(*command, str(stills / "target-2.jpg"), "--page")
             assert process.stdout is not None
             address = process.stdout.readline().removeprefix("open ").strip()
             (folder / "browser").mkdir()
@@ -63,7 +63,7 @@ def rows() -> Iterable[Row]:
         finally:
             if chromium is not None:
                 chromium.close()
-            house.close()
+            sandbox.close()
     for what, each in took.items():
         middle, most = statistics.median(each), sorted(each)[int(0.95 * len(each))]
         yield Row(

@@ -15,7 +15,7 @@ from tests.benchmarks.bench_engine import row_max
 from tests.benchmarks.bench_recovery import QUICK_DEATH_S, load
 from tests.benchmarks.report import Row
 from tests.browser.chromium import Chromium
-from tests.process.house import House, kill
+from tests.process.sandbox import Sandbox, kill
 from tests.process.test_page import pair, wait_page, with_page
 
 KILLS = 8
@@ -33,35 +33,35 @@ def rows() -> Iterable[Row]:
     after_return, after_kill = [], []
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        house, chromium = House(folder), None
+        sandbox, chromium = Sandbox(folder), None
         try:
-            with_page(house)
-            house.engine()
-            wait_page(house)
+            with_page(sandbox)
+            sandbox.engine()
+            wait_page(sandbox)
             (folder / "browser").mkdir()
             chromium = Chromium(folder / "browser")
             phone = chromium.page()
-            phone.goto(pair(house)["url"])
+            phone.goto(pair(sandbox)["url"])
             phone.wait_text("#link", "Connected")
-            house.send("recall", "1", "in", "0s")
+            sandbox.send("recall", "1", "in", "0s")
             for _ in range(KILLS):
                 time.sleep(QUICK_DEATH_S + 0.2)
-                pid = house.wait_status()["engine_pid"]
+                pid = sandbox.wait_status()["engine_pid"]
                 phone.js(WATCH)
-                house.ear.catch_up()
-                mark = len(house.ear.packets)
+                sandbox.receiver.catch_up()
+                mark = len(sandbox.receiver.packets)
                 killed_at, to_wall = time.monotonic(), time.time() - time.monotonic()
                 kill(pid)
                 phone.wait("back")
                 back = phone.js("back") / 1000.0 - to_wall
-                house.ear.catch_up()
-                returned = next(at for at, _ in house.ear.packets[mark:] if at > killed_at + 0.05)
+                sandbox.receiver.catch_up()
+                returned = next(at for at, _ in sandbox.receiver.packets[mark:] if at > killed_at + 0.05)
                 after_return.append(back - returned)
                 after_kill.append(back - killed_at)
         finally:
             if chromium is not None:
                 chromium.close()
-            house.close()
+            sandbox.close()
     what = "engine's first packet after a kill → blackout can be pressed on the phone"
     yield row_max(f"{what}, median of {KILLS}", statistics.median(after_return), 1.0, "s")
     yield row_max("the same, the longest", max(after_return), 1.0, "s")

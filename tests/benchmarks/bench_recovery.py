@@ -16,8 +16,8 @@ from typing import Protocol
 
 from tests.benchmarks.bench_engine import a_house, row_max
 from tests.benchmarks.report import Row
-from tests.process.apart import Apart
-from tests.process.house import SHOW, House, kill
+from tests.process.namespaces import Namespaces
+from tests.process.sandbox import SHOW, Sandbox, kill
 from tests.process.test_crashes import level
 from tests.process.test_faults_network import InjectedCable, RealCable
 from tests.process.test_faults_terminal import window
@@ -48,28 +48,30 @@ def load(when: str) -> Row:
 def killed() -> Iterator[Row]:
     """An engine killed again and again in one long fade: how long is silence, and what comes first."""
     silences, steps = [], []
-    with a_house() as house:
-        house.engine()
-        house.tell(kind="recall", cue="2", fade_s=FADE_S)
-        pid = house.wait_status(lambda status: status["lights"]["window"]["level"] > 0.01)["engine_pid"]
-        house.spare()
+    with a_house() as sandbox:
+        sandbox.engine()
+        sandbox.tell(kind="recall", cue="2", fade_s=FADE_S)
+        pid = sandbox.wait_status(lambda status: status["lights"]["window"]["level"] > 0.01)["engine_pid"]
+        sandbox.spare()
         time.sleep(QUICK_DEATH_S)
         for _ in range(KILLS):
-            house.ear.catch_up()
-            before = house.ear.packets[-1]
-            mark = len(house.ear.packets)
+            sandbox.receiver.catch_up()
+            before = sandbox.receiver.packets[-1]
+            mark = len(sandbox.receiver.packets)
             killed_at = time.monotonic()
             kill(pid)
-            house.ear.catch_up()
-            while mark < len(house.ear.packets) and house.ear.packets[mark][0] < killed_at + 0.05:
-                before = house.ear.packets[mark]
+            sandbox.receiver.catch_up()
+            while (
+                mark < len(sandbox.receiver.packets) and sandbox.receiver.packets[mark][0] < killed_at + 0.05
+            ):
+                before = sandbox.receiver.packets[mark]
                 mark += 1
-            house.ear.wait(lambda packet: True, mark)
-            at, first = house.ear.packets[mark]
+            sandbox.receiver.wait(lambda packet: True, mark)
+            at, first = sandbox.receiver.packets[mark]
             silences.append(at - killed_at)
             steps.append((level(first) - level(before[1])) / 65535 - (at - before[0]) / FADE_S)
-            pid = house.wait_status(lambda now, pid=pid: now["engine_pid"] != pid)["engine_pid"]  # type: ignore[misc]
-            house.spare()
+            pid = sandbox.wait_status(lambda now, pid=pid: now["engine_pid"] != pid)["engine_pid"]  # type: ignore[misc]
+            sandbox.spare()
             time.sleep(QUICK_DEATH_S)  # the next engine has done its imports
     yield row_max(
         f"engine killed in a fade → packets again, median of {KILLS}", statistics.median(silences), 0.7, "s"
@@ -84,7 +86,7 @@ def killed() -> Iterator[Row]:
 
 
 class Cable(Protocol):
-    house: House
+    sandbox: Sandbox
 
     def cut(self) -> None: ...
     def mend(self) -> None: ...
@@ -98,7 +100,7 @@ def cut_off() -> Iterator[Row]:
     interface is up, that question is lost, and it asks again after a second. The packets wait in the kernel.
     """
     for kind, words in ((RealCable, "interface up"), (InjectedCable, "injected error gone")):
-        if kind is RealCable and not Apart.possible():
+        if kind is RealCable and not Namespaces.possible():
             yield Row("network back (interface up)", "not measured: no namespaces here", "", "≤ 50 ms", True)
             continue
         with tempfile.TemporaryDirectory() as folder:
@@ -113,44 +115,44 @@ def cut_off() -> Iterator[Row]:
 
 
 def back_after_cuts(cable: Cable) -> list[float]:
-    house = cable.house
-    house.engine()
-    house.tell(kind="recall", cue="2", fade_s=FADE_S)
+    sandbox = cable.sandbox
+    sandbox.engine()
+    sandbox.tell(kind="recall", cue="2", fade_s=FADE_S)
     delays = []
     for step in range(CUTS):
         time.sleep(0.3)
         cable.cut()
         time.sleep(0.3 + 0.007 * step)
-        house.ear.catch_up()
-        mark = len(house.ear.packets)
+        sandbox.receiver.catch_up()
+        mark = len(sandbox.receiver.packets)
         mended = time.monotonic()
         cable.mend()  # the command that does it takes its milliseconds too
-        house.ear.wait(lambda packet: True, mark)
-        delays.append(house.ear.packets[mark][0] - mended)
+        sandbox.receiver.wait(lambda packet: True, mark)
+        delays.append(sandbox.receiver.packets[mark][0] - mended)
     return delays
 
 
 def screens() -> Iterator[Row]:
     """The terminal program is killed in a fade: what is missing, and the longest interval around it."""
     missing, longest = 0, 0.0
-    with a_house() as house:
-        house.engine()
+    with a_house() as sandbox:
+        sandbox.engine()
         for _ in range(3):
-            house.tell(kind="set", fixtures=["window"], level=0.0)
-            screen = window(house, "open", str(house.show))
+            sandbox.tell(kind="set", fixtures=["window"], level=0.0)
+            screen = window(sandbox, "open", str(sandbox.show))
             try:
                 screen.expect("F1")
-                house.tell(kind="recall", cue="2", fade_s=3.0)
+                sandbox.tell(kind="recall", cue="2", fade_s=3.0)
                 time.sleep(1.0)
-                house.ear.catch_up()
-                mark = len(house.ear.packets)
+                sandbox.receiver.catch_up()
+                mark = len(sandbox.receiver.packets)
                 kill(screen.pid)
                 time.sleep(1.0)
-                house.ear.catch_up()
+                sandbox.receiver.catch_up()
             finally:
                 kill(screen.pid)
                 screen.close(force=True)
-            around = house.ear.packets[mark - 10 : mark + 40]
+            around = sandbox.receiver.packets[mark - 10 : mark + 40]
             missing += sum((b.sequence - a.sequence - 1) % 256 for (_, a), (_, b) in pairwise(around))
             longest = max(longest, *(b - a for (a, _), (b, _) in pairwise(around)))
     yield row_max("screens killed in a fade, three times: packets missing", missing, 0, "packets")
@@ -163,24 +165,26 @@ def pair() -> Iterator[Row]:
         homes = [Path(folder) / name for name in ("main", "other")]
         for home in homes:
             home.mkdir()
-        main = House(homes[0], {**CHAIN, "cues": [*SHOW["cues"][:2], *CHAIN["cues"][2:]]})
-        other = House(homes[1], ear=main.ear)
+        main = Sandbox(homes[0], {**CHAIN, "cues": [*SHOW["cues"][:2], *CHAIN["cues"][2:]]})
+        other = Sandbox(homes[1], receiver=main.receiver)
         other.show.unlink()
         two = Pair(main, other, f"127.0.0.1:{free_port()}")
         try:
             two.start()
             main.tell(kind="recall", cue="2", fade_s=8.0)
             time.sleep(4.0)
-            main.ear.catch_up()
+            main.receiver.catch_up()
             late = behind(two.packets(100), two.packets(90))
             two.kill_main()
             gone = two.packets(100)[-1][0]
             time.sleep(LOSS_S + 0.5)
-            main.ear.catch_up()
+            main.receiver.catch_up()
             changed = next(
-                s for s in shown(main.ear.packets) if s.packet and s.packet.priority == 90 and s.at > gone
+                s
+                for s in shown(main.receiver.packets)
+                if s.packet and s.packet.priority == 90 and s.at > gone
             )
-            later = [s for s in shown(main.ear.packets) if s.packet and s.at > changed.at]
+            later = [s for s in shown(main.receiver.packets) if s.packet and s.at > changed.at]
         finally:
             other.close_processes()
             main.close()

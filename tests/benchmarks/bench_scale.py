@@ -20,7 +20,7 @@ import psutil
 from tests.benchmarks.bench_engine import a_house, quantile
 from tests.benchmarks.link import BareLink
 from tests.benchmarks.report import Row
-from tests.process.house import SHOW
+from tests.process.sandbox import SHOW
 
 LOOK_S = 5.0
 """How long each case is watched."""
@@ -88,12 +88,12 @@ def growth(name: str, small: Seen, large: Seen, times: int) -> Row:
 
 def look(universes: int, fixtures: int, *, watchers: int = 0) -> Seen:
     """Watches an engine in a long fade of all its lamps, spread evenly over its universes."""
-    with a_house(show_of(universes, fixtures)) as house:
-        to = [f"127.0.0.1:{house.ear.port}"]
-        document = house.show.read_text().replace('"WHERE"', f'"{to[0]}"')
-        house.show.write_text(document)
-        house.engine()
-        endpoint = house.endpoint()
+    with a_house(show_of(universes, fixtures)) as sandbox:
+        to = [f"127.0.0.1:{sandbox.receiver.port}"]
+        document = sandbox.show.read_text().replace('"WHERE"', f'"{to[0]}"')
+        sandbox.show.write_text(document)
+        sandbox.engine()
+        endpoint = sandbox.endpoint()
         assert endpoint is not None
         engine = psutil.Process(endpoint["pid"])
         with BareLink(endpoint) as link, ExitStack() as watching:
@@ -101,13 +101,13 @@ def look(universes: int, fixtures: int, *, watchers: int = 0) -> Seen:
                 watching.enter_context(BareLink(endpoint, watch_hz=15))
             link.command({"kind": "recall", "cue": "1", "fade_s": SETTLE_S + LOOK_S + 5.0})
             time.sleep(SETTLE_S)
-            house.ear.catch_up()
-            mark = len(house.ear.packets)
+            sandbox.receiver.catch_up()
+            mark = len(sandbox.receiver.packets)
             used, begun = sum(engine.cpu_times()[:2]), time.monotonic()
             time.sleep(LOOK_S)
             used, took = sum(engine.cpu_times()[:2]) - used, time.monotonic() - begun
-            house.ear.catch_up()
-            heard = house.ear.packets[mark:]
+            sandbox.receiver.catch_up()
+            heard = sandbox.receiver.packets[mark:]
     by_universe: dict[int, list[tuple[float, int]]] = {}
     for at, packet in heard:
         by_universe.setdefault(packet.universe, []).append((at, packet.sequence))

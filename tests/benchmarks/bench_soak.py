@@ -25,7 +25,7 @@ from onecrew.shipped import shipped
 from onecrew.show.profiles import load_profiles
 from tests.benchmarks.bench_engine import a_house, quantile
 from tests.benchmarks.report import Row
-from tests.process.house import SHOW, WAIT_S, Ear, House
+from tests.process.sandbox import SHOW, WAIT_S, PacketReceiver, Sandbox
 
 SENDER = Path(__file__).with_name("bare_sender.py")
 MINUTES = 1.0
@@ -58,34 +58,36 @@ class Beat:
 
 def rows() -> Iterable[Row]:
     minutes = MINUTES
-    with a_house(every_kind()) as house, beside(house) as (engine, control):
+    with a_house(every_kind()) as sandbox, beside(sandbox) as (engine, control):
         granted = hasattr(os, "SCHED_RR") and os.sched_getscheduler(engine.pid) & 0xFF == os.SCHED_RR
         halves = ["with the real-time right"] if granted else []
         for right in [*halves, "without the real-time right"]:
             if granted and right == "without the real-time right":
                 # The engine asks for it anew only after a busy spell; the control follows within a second.
                 os.sched_setscheduler(engine.pid, os.SCHED_OTHER, os.sched_param(0))
-            yield from half(house, engine, control, f"{right}, {minutes:g} min", minutes * 60.0)
+            yield from half(sandbox, engine, control, f"{right}, {minutes:g} min", minutes * 60.0)
         yield Row("load average after", "{:.2f} {:.2f} {:.2f}".format(*os.getloadavg()), "", "", True)
 
 
-def half(house: House, engine: psutil.Process, control: Ear, name: str, for_s: float) -> Iterator[Row]:
+def half(
+    sandbox: Sandbox, engine: psutil.Process, control: PacketReceiver, name: str, for_s: float
+) -> Iterator[Row]:
     """One run of fades, and what came of it."""
-    fade(house, "1")
+    fade(sandbox, "1")
     time.sleep(SETTLE_S)
-    house.ear.catch_up()
+    sandbox.receiver.catch_up()
     control.catch_up()
-    ours, theirs = len(house.ear.packets), len(control.packets)
+    ours, theirs = len(sandbox.receiver.packets), len(control.packets)
     begun, used = time.monotonic(), sum(engine.cpu_times()[:2])
     step = 0
     while (left := begun + for_s - time.monotonic()) > 0.0:
         step += 1
-        fade(house, "12"[step % 2])
+        fade(sandbox, "12"[step % 2])
         time.sleep(min(left, FADE_S / 2.0))  # turned round in the middle, so that the light never rests
     share = (sum(engine.cpu_times()[:2]) - used) / (time.monotonic() - begun)
-    house.ear.catch_up()
+    sandbox.receiver.catch_up()
     control.catch_up()
-    engine_beat = beat([moment for moment, _ in house.ear.packets[ours:]])
+    engine_beat = beat([moment for moment, _ in sandbox.receiver.packets[ours:]])
     control_beat = beat([moment for moment, _ in control.packets[theirs:]])
     yield Row(f"control: a bare sender, {name}", str(control_beat), "", "", True)
     yield Row(
@@ -96,7 +98,9 @@ def half(house: House, engine: psutil.Process, control: Ear, name: str, for_s: f
         "≤ control + 1 ms, no more late",
         engine_beat.off_s <= control_beat.off_s + MORE_S and engine_beat.late <= control_beat.late,
     )
-    missing = sum((b[1].sequence - a[1].sequence - 1) % 256 for a, b in pairwise(house.ear.packets[ours:]))
+    missing = sum(
+        (b[1].sequence - a[1].sequence - 1) % 256 for a, b in pairwise(sandbox.receiver.packets[ours:])
+    )
     yield Row(f"packets missing, {name}", str(missing), "", "0", missing == 0)
     memory = engine.memory_info().rss / 1e6
     yield Row(f"processor, {name}", f"{100 * share:.1f} % of a core", "", "≤ 7 %", share <= 0.07)
@@ -104,24 +108,24 @@ def half(house: House, engine: psutil.Process, control: Ear, name: str, for_s: f
 
 
 @contextlib.contextmanager
-def beside(house: House) -> Iterator[tuple[psutil.Process, Ear]]:
+def beside(sandbox: Sandbox) -> Iterator[tuple[psutil.Process, PacketReceiver]]:
     """The engine, screens in a terminal that somebody looks at, and the control."""
-    house.engine()
-    endpoint = house.endpoint()
+    sandbox.engine()
+    endpoint = sandbox.endpoint()
     assert endpoint is not None
-    program, *words = house.command("open", str(house.show))
-    env = {**house.env, "TERM": "xterm-256color"}
+    program, *words = sandbox.command("open", str(sandbox.show))
+    env = {**sandbox.env, "TERM": "xterm-256color"}
     screens = pexpect.spawn(program, words, env=env, dimensions=(45, 140), timeout=WAIT_S)
-    control = Ear()
+    control = PacketReceiver()
     try:
         screens.expect("F1")
         looking = threading.Thread(target=drained, args=(screens,), daemon=True)
         looking.start()
-        house.popen([sys.executable, str(SENDER), str(control.port), str(endpoint["pid"])])
+        sandbox.popen([sys.executable, str(SENDER), str(control.port), str(endpoint["pid"])])
         yield psutil.Process(endpoint["pid"]), control
     finally:
         screens.close(force=True)
-        house.close_processes()
+        sandbox.close_processes()
         control.close()
 
 
@@ -133,8 +137,8 @@ def drained(screens: pexpect.spawn) -> None:
                 screens.read_nonblocking(1 << 16, timeout=1.0)
 
 
-def fade(house: House, cue: str) -> None:
-    house.tell(kind="recall", cue=cue, fade_s=FADE_S)
+def fade(sandbox: Sandbox, cue: str) -> None:
+    sandbox.tell(kind="recall", cue=cue, fade_s=FADE_S)
 
 
 def beat(moments: list[float]) -> Beat:

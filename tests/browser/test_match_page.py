@@ -15,7 +15,7 @@ import pytest
 
 from onecrew.log.logfile import log_path
 from tests.browser.chromium import Chromium, Page
-from tests.process.house import WAIT_S, House
+from tests.process.sandbox import WAIT_S, Sandbox
 from tests.stills.conftest import ROOM, room_show
 
 pytestmark = pytest.mark.browser
@@ -29,20 +29,20 @@ def chromium(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Chromium]:
 
 
 @pytest.fixture(scope="module")
-def house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
-    folder = tmp_path_factory.mktemp("house")
+def sandbox(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Sandbox]:
+    folder = tmp_path_factory.mktemp("sandbox")
     document = room_show().model_dump(mode="json", exclude_defaults=True)
-    house = House(folder, document)
-    house.engine()
-    yield house
-    house.close()
+    sandbox = Sandbox(folder, document)
+    sandbox.engine()
+    yield sandbox
+    sandbox.close()
 
 
 @pytest.fixture(scope="module")
-def address(house: House) -> str:
-    process = house.start(
+def address(sandbox: Sandbox) -> str:
+    process = sandbox.start(
         "match",
-        str(house.show),
+        str(sandbox.show),
         *("--stills", str(ROOM), "--reference", str(ROOM / "target-2.jpg"), "--page"),
     )
     assert process.stdout is not None
@@ -116,36 +116,36 @@ def test_regions_are_tapped_on_both_and_told_in_stops(page: Page) -> None:
     assert page.complaints() == []
 
 
-def test_levels_go_to_the_lamps_and_into_a_cue(page: Page, house: House) -> None:
+def test_levels_go_to_the_lamps_and_into_a_cue(page: Page, sandbox: Sandbox) -> None:
     page.js("document.getElementById('live').click()")
     slide(page, "#level-0", -1)
-    status = house.wait_status(lambda status: abs(status["lights"]["panel-a"]["level"] - 0.5) < 0.01)
+    status = sandbox.wait_status(lambda status: abs(status["lights"]["panel-a"]["level"] - 0.5) < 0.01)
     assert status["lights"]["panel-a"]["level"] == pytest.approx(0.5, abs=0.01)
     page.type("#number", "7")
     page.tap("#store")
     page.wait_text("#said", "stored as cue 7")
-    house.wait_status(lambda _: '"number": "7"' in house.show.read_text())
-    assert '"name": "Match"' in house.show.read_text()
+    sandbox.wait_status(lambda _: '"number": "7"' in sandbox.show.read_text())
+    assert '"name": "Match"' in sandbox.show.read_text()
 
 
-def cue_8(house: House) -> dict[str, Any]:
-    cues = json.loads(house.show.read_text())["scenes"][0]["cues"]
+def cue_8(sandbox: Sandbox) -> dict[str, Any]:
+    cues = json.loads(sandbox.show.read_text())["scenes"][0]["cues"]
     return next(cue for cue in cues if cue["number"] == "8")
 
 
-def test_a_cue_that_is_there_is_replaced_by_a_second_press_alone(page: Page, house: House) -> None:
-    house.send("store", "8", "Mine")
-    house.wait_status(lambda _: '"number": "8"' in house.show.read_text())
+def test_a_cue_that_is_there_is_replaced_by_a_second_press_alone(page: Page, sandbox: Sandbox) -> None:
+    sandbox.send("store", "8", "Mine")
+    sandbox.wait_status(lambda _: '"number": "8"' in sandbox.show.read_text())
     page.type("#number", "8")
     page.tap("#store")
     page.wait_text("#said", "there is a cue 8 already, Mine")
     page.wait("!document.getElementById('replace').hidden")
-    assert "predicted" not in cue_8(house)
+    assert "predicted" not in cue_8(sandbox)
     page.tap("#replace")
     page.wait_text("#said", "stored as cue 8")
-    house.wait_status(lambda _: "predicted" in cue_8(house))
-    assert cue_8(house)["name"] == "Mine"
-    lines = log_path(house.show).read_text().splitlines()
+    sandbox.wait_status(lambda _: "predicted" in cue_8(sandbox))
+    assert cue_8(sandbox)["name"] == "Mine"
+    lines = log_path(sandbox.show).read_text().splitlines()
     [entry] = [one for one in map(json.loads, lines) if one["kind"] == "match" and one["cue"] == "8"]
     assert set(entry["pictures"]) == {"reference", "present", "predicted"}
 
@@ -192,8 +192,8 @@ def test_a_change_is_shown_quickly(page: Page) -> None:
     assert all(one > 0 for one in took)
 
 
-def test_the_command_ends_quietly(house: House, address: str) -> None:
-    process = house.processes()[-1]
+def test_the_command_ends_quietly(sandbox: Sandbox, address: str) -> None:
+    process = sandbox.processes()[-1]
     assert isinstance(process, subprocess.Popen)
     process.terminate()
     assert process.wait(WAIT_S) == 0

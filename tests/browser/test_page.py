@@ -21,7 +21,7 @@ import pytest
 
 from onecrew.phone.server import PER_PHONE
 from tests.browser.chromium import HEIGHT, WIDTH, Chromium, Page
-from tests.process.house import SHOW, WAIT_S, House, kill
+from tests.process.sandbox import SHOW, WAIT_S, Sandbox, kill
 from tests.process.test_osc import level
 from tests.process.test_page import answers, pair, wait_page, with_page
 
@@ -43,25 +43,25 @@ def chromium(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Chromium]:
 
 
 @pytest.fixture
-def house(tmp_path: Path) -> Iterator[House]:
-    house = House(tmp_path)
-    yield house
-    house.close()
+def sandbox(tmp_path: Path) -> Iterator[Sandbox]:
+    sandbox = Sandbox(tmp_path)
+    yield sandbox
+    sandbox.close()
 
 
 @pytest.fixture
-def port(house: House) -> int:
-    port = with_page(house)
-    house.engine()
-    wait_page(house)
+def port(sandbox: Sandbox) -> int:
+    port = with_page(sandbox)
+    sandbox.engine()
+    wait_page(sandbox)
     return port
 
 
 @pytest.fixture
-def phone(house: House, port: int, chromium: Chromium) -> Page:
+def phone(sandbox: Sandbox, port: int, chromium: Chromium) -> Page:
     """A phone that has scanned the code and is connected."""
     page = chromium.page()
-    page.goto(pair(house)["url"])
+    page.goto(pair(sandbox)["url"])
     page.wait_text("#link", "Connected")
     return page
 
@@ -82,9 +82,9 @@ def places(page: Page) -> dict[str, list[int]]:
 
 
 def test_a_scanned_code_pairs_the_phone_and_leaves_no_trace(
-    house: House, port: int, chromium: Chromium
+    sandbox: Sandbox, port: int, chromium: Chromium
 ) -> None:
-    answer = pair(house)
+    answer = pair(sandbox)
     page = chromium.page()
     page.goto(answer["url"])
     page.wait_text("#link", "Connected")
@@ -101,7 +101,7 @@ def test_a_scanned_code_pairs_the_phone_and_leaves_no_trace(
     assert answer["code"].replace("-", "") not in other.js("location.href")
 
 
-def test_a_typed_code_pairs_the_phone(house: House, port: int, chromium: Chromium) -> None:
+def test_a_typed_code_pairs_the_phone(sandbox: Sandbox, port: int, chromium: Chromium) -> None:
     page = chromium.page()
     page.goto(f"http://127.0.0.1:{port}/")
     page.wait_text("h1", "not paired")
@@ -111,29 +111,29 @@ def test_a_typed_code_pairs_the_phone(house: House, port: int, chromium: Chromiu
     page.tap("#enter")
     page.wait_text("#said", "wrong or has expired")
     page.js("document.querySelector('#code').value = ''")
-    page.type("#code", pair(house)["code"].lower())
+    page.type("#code", pair(sandbox)["code"].lower())
     page.tap("#enter")
     page.wait_text("#link", "Connected")
 
 
-def test_a_phone_that_is_forgotten_is_told_at_once(house: House, phone: Page) -> None:
-    assert house.run("pair", "--forget", str(house.show)).returncode == 0
+def test_a_phone_that_is_forgotten_is_told_at_once(sandbox: Sandbox, phone: Page) -> None:
+    assert sandbox.run("pair", "--forget", str(sandbox.show)).returncode == 0
     phone.wait_text("h1", "not paired")
 
 
 # ── Press ───────────────────────────────────────────────────────────────────────────────────────────
 
 
-def test_pressing_go_changes_the_packets(house: House, phone: Page) -> None:
-    mark = len(house.ear.packets)
+def test_pressing_go_changes_the_packets(sandbox: Sandbox, phone: Page) -> None:
+    mark = len(sandbox.receiver.packets)
     phone.tap("#go")
-    house.ear.wait(level(0.5), mark)
+    sandbox.receiver.wait(level(0.5), mark)
     phone.wait_text("#now", "1 Half")
     phone.wait_text("#next", "2 Slow")
     phone.wait("document.querySelector('#looks [data-cue=\"1\"]').getAttribute('aria-pressed') === 'true'")
     phone.wait_text("#lamps", "20 %")
     phone.tap("#looks [data-cue='3']")
-    house.ear.wait(level(0.0), len(house.ear.packets) - 1)
+    sandbox.receiver.wait(level(0.0), len(sandbox.receiver.packets) - 1)
     phone.wait_text("#now", "3 Dark")
     phone.wait("document.querySelector('#go').disabled")
     phone.wait_text("#go", "no cue after this one")
@@ -142,16 +142,16 @@ def test_pressing_go_changes_the_packets(house: House, phone: Page) -> None:
     phone.wait_text("#marks", "fade")
 
 
-def test_hold_blackout_and_lock_say_what_they_did(house: House, phone: Page) -> None:
+def test_hold_blackout_and_lock_say_what_they_did(sandbox: Sandbox, phone: Page) -> None:
     phone.tap("#looks [data-cue='1']")
-    house.ear.wait(level(0.5))
+    sandbox.receiver.wait(level(0.5))
     phone.tap("#blackout")
     phone.wait_text("#marks", "BLACKOUT")
-    house.ear.wait(level(0.0), len(house.ear.packets) - 1)
-    mark = len(house.ear.packets)
+    sandbox.receiver.wait(level(0.0), len(sandbox.receiver.packets) - 1)
+    mark = len(sandbox.receiver.packets)
     phone.wait_text("#blackout", "Light again")
     phone.tap("#blackout")
-    house.ear.wait(level(0.5), mark)
+    sandbox.receiver.wait(level(0.5), mark)
     phone.tap("#hold")
     phone.wait_text("#marks", "HELD")
     phone.tap("#hold")
@@ -163,22 +163,22 @@ def test_hold_blackout_and_lock_say_what_they_did(house: House, phone: Page) -> 
         phone.wait(f"document.querySelector({button!r}).disabled")
     phone.tap("#lock")
     phone.wait_text("#lock", "Tap again to unlock")
-    assert house.wait_status()["locked"] is True
+    assert sandbox.wait_status()["locked"] is True
     phone.tap("#lock")
     phone.wait("!document.querySelector('#marks').innerText.includes('LOCKED')")
-    assert house.wait_status()["locked"] is False
+    assert sandbox.wait_status()["locked"] is False
 
 
-def test_a_refusal_is_shown_in_the_engines_words(house: House, phone: Page) -> None:
+def test_a_refusal_is_shown_in_the_engines_words(sandbox: Sandbox, phone: Page) -> None:
     phone.wait("!document.querySelector('#go').disabled")
-    house.send("lock", "on")
+    sandbox.send("lock", "on")
     # Pressed in the moment before the phone has heard of it.
     phone.js("socket.send(JSON.stringify({id: 99, do: {kind: 'go'}}))")
     phone.wait_text("#said", "locked")
-    assert house.wait_status()["cue"] is None
+    assert sandbox.wait_status()["cue"] is None
 
 
-def test_a_countdown_is_seen_and_can_be_cancelled(house: House, phone: Page) -> None:
+def test_a_countdown_is_seen_and_can_be_cancelled(sandbox: Sandbox, phone: Page) -> None:
     phone.wait_text("#countdown", "Go in 10 s")
     phone.tap("#seconds")
     phone.tap("#count-seconds button:first-child")
@@ -188,59 +188,59 @@ def test_a_countdown_is_seen_and_can_be_cancelled(house: House, phone: Page) -> 
     phone.wait_text("#count", "GO IN")
     phone.tap("#countdown")
     phone.wait("document.querySelector('#count').hidden")
-    assert house.wait_status()["countdown"] is None
+    assert sandbox.wait_status()["countdown"] is None
     phone.tap("#countdown")
-    house.ear.wait(level(0.5))
+    sandbox.receiver.wait(level(0.5))
     phone.wait_text("#now", "1 Half")
 
 
-def test_a_take_is_started_and_ended(house: House, phone: Page) -> None:
+def test_a_take_is_started_and_ended(sandbox: Sandbox, phone: Page) -> None:
     phone.wait_text("#roll-camera", "Start take")
     phone.tap("#roll-camera")
     phone.wait_text("#roll", "0:0")
     phone.wait("document.body.classList.contains('rolling')")
-    assert house.wait_status()["take"]["running"] is True
+    assert sandbox.wait_status()["take"]["running"] is True
     phone.wait_text("#roll-camera", "End take")
     phone.tap("#roll-camera")
     phone.tap("#end-take button[type=submit]")  # the camera goes on
-    assert house.wait_status()["take"]["running"] is True
+    assert sandbox.wait_status()["take"]["running"] is True
     phone.tap("#roll-camera")
     phone.type("#take-clip", "A003C012")
     phone.type("#take-note", "Cap fell – Mütze")
     phone.tap("#take-bad")
     phone.wait_text("#roll", "stopped")
-    take = house.wait_status()["take"]
+    take = sandbox.wait_status()["take"]
     assert (take["running"], take["good"], take["note"]) == (False, False, "Cap fell – Mütze")
-    assert "take 1 of setup 1 is clip A003C012" in house.run("log", str(house.show)).stdout
+    assert "take 1 of setup 1 is clip A003C012" in sandbox.run("log", str(sandbox.show)).stdout
     phone.tap("#roll-camera")
     phone.wait_text("#roll-camera", "End take")
     phone.tap("#roll-camera")
     phone.tap("#take-good")
     phone.wait_text("#roll", "stopped")
-    take = house.wait_status()["take"]
+    take = sandbox.wait_status()["take"]
     assert (take["number"], take["good"], take["note"]) == (2, True, "")
 
 
-def test_a_take_that_ends_elsewhere_closes_the_question(house: House, phone: Page) -> None:
+def test_a_take_that_ends_elsewhere_closes_the_question(sandbox: Sandbox, phone: Page) -> None:
     phone.tap("#roll-camera")
     phone.wait_text("#roll-camera", "End take")
     phone.tap("#roll-camera")
     phone.wait("document.querySelector('#end-take').open")
-    house.send("take", "end")
+    sandbox.send("take", "end")
     phone.wait("!document.querySelector('#end-take').open")
 
 
-def test_a_setup_is_named_on_the_phone(house: House, phone: Page) -> None:
+def test_a_setup_is_named_on_the_phone(sandbox: Sandbox, phone: Page) -> None:
     phone.tap("#set-setup")
     phone.type("#setup-name", "12B oven")
     phone.tap("#setup-start")
     phone.wait_text("#setup", "12B oven")
     phone.wait("document.querySelector('#set-setup').disabled")  # not while the camera rolls
-    take = house.wait_status()["take"]
+    take = sandbox.wait_status()["take"]
     assert (take["setup"], take["number"], take["running"]) == ("12B oven", 1, True)
 
 
-def test_a_countdown_runs_any_look_and_a_take_with_go(house: House, phone: Page) -> None:
+def test_a_countdown_runs_any_look_and_a_take_with_go(sandbox: Sandbox, phone: Page) -> None:
     phone.tap("#seconds")
     phone.tap("#count-seconds button:first-child")
     phone.tap("#count-what-to button:nth-child(5)")
@@ -258,27 +258,27 @@ def test_a_countdown_runs_any_look_and_a_take_with_go(house: House, phone: Page)
     phone.wait_text("#countdown", "Take and go in 3 s")
     phone.tap("#countdown")
     phone.wait_text("#now", "2 Slow")
-    assert house.wait_status()["take"]["running"] is True
+    assert sandbox.wait_status()["take"]["running"] is True
 
 
-def test_a_lamp_is_trimmed_where_the_show_lets_a_phone(house: House, phone: Page) -> None:
-    house.send("recall", "1", "in", "0s")
+def test_a_lamp_is_trimmed_where_the_show_lets_a_phone(sandbox: Sandbox, phone: Page) -> None:
+    sandbox.send("recall", "1", "in", "0s")
     phone.wait_text("#lamps", "50 %")
     phone.wait("!document.querySelector('#lamps button').checkVisibility()")
-    house.send("remote", "trim=on")
+    sandbox.send("remote", "trim=on")
     phone.wait("document.querySelector('#lamps button')?.checkVisibility()")
-    mark = len(house.ear.packets)
+    mark = len(sandbox.receiver.packets)
     phone.tap("#lamps li:first-child button:nth-of-type(2)")
     phone.wait_text("#lamps li:first-child", "edited")
-    house.ear.wait(lambda packet: packet.slots[0] > 128, mark)
+    sandbox.receiver.wait(lambda packet: packet.slots[0] > 128, mark)
     phone.tap("#lamps li:first-child button:nth-of-type(1)")
-    house.ear.wait(level(0.5))
-    house.send("lock", "on")
+    sandbox.receiver.wait(level(0.5))
+    sandbox.send("lock", "on")
     phone.wait("document.querySelector('#lamps button').disabled")
 
 
 def test_a_page_left_open_makes_room_and_comes_back_at_a_touch(
-    house: House, phone: Page, chromium: Chromium
+    sandbox: Sandbox, phone: Page, chromium: Chromium
 ) -> None:
     """Pages of one browser are one phone: they share its cookie."""
     phone.js("window.more = []")
@@ -308,8 +308,8 @@ def serious(page: Page) -> list[str]:
     )
 
 
-def test_axe_finds_nothing_serious(house: House, phone: Page, chromium: Chromium, port: int) -> None:
-    house.send("remote", "trim=on")
+def test_axe_finds_nothing_serious(sandbox: Sandbox, phone: Page, chromium: Chromium, port: int) -> None:
+    sandbox.send("remote", "trim=on")
     phone.wait("document.querySelector('#lamps button')?.checkVisibility()")
     for width, height in ((WIDTH, HEIGHT), (640, 360)):
         phone.size(width, height)
@@ -319,7 +319,7 @@ def test_axe_finds_nothing_serious(house: House, phone: Page, chromium: Chromium
             phone.wait(f"document.querySelector('{dialog}').open")
             assert serious(phone) == []
             phone.js(f"document.querySelector('{dialog}').close()")
-    house.send("take", "start")
+    sandbox.send("take", "start")
     phone.wait_text("#roll-camera", "End take")
     phone.tap("#roll-camera")
     assert serious(phone) == []
@@ -339,97 +339,97 @@ def test_labels_hold_what_is_seen(phone: Page) -> None:
     assert wrong == []
 
 
-def test_what_happens_elsewhere_is_seen(house: House, phone: Page) -> None:
-    house.send("recall", "2", "in", "30s")
+def test_what_happens_elsewhere_is_seen(sandbox: Sandbox, phone: Page) -> None:
+    sandbox.send("recall", "2", "in", "30s")
     phone.wait_text("#now", "2 Slow")
     phone.wait_text("#marks", "fade 2")
-    house.send("solo", "window")
+    sandbox.send("solo", "window")
     phone.wait_text("#marks", "SOLO window")
-    house.send("master", "80%")
+    sandbox.send("master", "80%")
     phone.wait_text("#marks", "master 80 %")
-    house.send("rename", "Another name")
+    sandbox.send("rename", "Another name")
     phone.wait_text("#show", "Another name")
-    house.send("store", "4", "Ember")
+    sandbox.send("store", "4", "Ember")
     phone.wait_text("#looks", "Ember")
 
 
-def test_the_readings_at_the_subject_are_shown_once_a_lamp_has_a_place(house: House, phone: Page) -> None:
-    house.send("piece", "baker", "subject", "at=2,2,1.6")
-    house.send("patch", "window", "at=1,1,2,45")
-    house.send("recall", "1", "in", "0s")
+def test_the_readings_at_the_subject_are_shown_once_a_lamp_has_a_place(sandbox: Sandbox, phone: Page) -> None:
+    sandbox.send("piece", "baker", "subject", "at=2,2,1.6")
+    sandbox.send("patch", "window", "at=1,1,2,45")
+    sandbox.send("recall", "1", "in", "0s")
     phone.wait_text("#readings", "camera notes")
     phone.wait_text("#readings", "lit : shadow side")
-    house.send("piece", "double", "subject", "at=3,2,1.6")
+    sandbox.send("piece", "double", "subject", "at=3,2,1.6")
     phone.wait_text("#readings", "double:")
 
 
 # ── Lose the engine, heal ───────────────────────────────────────────────────────────────────────────
 
 
-def test_a_killed_engine_is_said_in_words_and_heals(house: House, phone: Page) -> None:
+def test_a_killed_engine_is_said_in_words_and_heals(sandbox: Sandbox, phone: Page) -> None:
     phone.tap("#looks [data-cue='1']")
-    house.ear.wait(level(0.5))
+    sandbox.receiver.wait(level(0.5))
     phone.js(
         """window.linkSaid = [];
         const watched = document.querySelector('#link');
         new MutationObserver(() => linkSaid.push(watched.textContent)).observe(watched, {childList: true})"""
     )
-    pid = house.wait_status()["engine_pid"]
+    pid = sandbox.wait_status()["engine_pid"]
     kill(pid)
     phone.wait("linkSaid.some((said) => said.startsWith('Not connected: the engine is away.'))")
     phone.wait_text("#link", "Connected")
     phone.wait_text("#now", "1 Half")
-    assert house.wait_status()["engine_pid"] != pid
-    mark = len(house.ear.packets)
+    assert sandbox.wait_status()["engine_pid"] != pid
+    mark = len(sandbox.receiver.packets)
     phone.tap("#looks [data-cue='3']")
-    house.ear.wait(level(0.0), mark)
+    sandbox.receiver.wait(level(0.0), mark)
 
 
-def test_a_phone_comes_back_after_a_crash_in_a_still_look(house: House, phone: Page) -> None:
+def test_a_phone_comes_back_after_a_crash_in_a_still_look(sandbox: Sandbox, phone: Page) -> None:
     """The engine that follows says the very same as the one before; the phone has to be told all the same."""
     phone.tap("#looks [data-cue='1']")
-    house.ear.wait(level(0.5))
+    sandbox.receiver.wait(level(0.5))
     phone.wait("state.fade === null")
     for _ in range(2):
-        pid = house.wait_status()["engine_pid"]
+        pid = sandbox.wait_status()["engine_pid"]
         kill(pid)
         phone.wait_text("#link", "the engine is away")
         phone.wait_text("#link", "Connected")
         phone.wait("!document.querySelector('#blackout').disabled")
-    mark = len(house.ear.packets)
+    mark = len(sandbox.receiver.packets)
     phone.tap("#blackout")
-    house.ear.wait(level(0.0), mark)
+    sandbox.receiver.wait(level(0.0), mark)
 
 
-def test_an_engine_that_stays_away_leaves_nothing_to_press(house: House, phone: Page) -> None:
-    supervisor = house._processes[0]
-    engine = house.wait_status()["engine_pid"]
+def test_an_engine_that_stays_away_leaves_nothing_to_press(sandbox: Sandbox, phone: Page) -> None:
+    supervisor = sandbox._processes[0]
+    engine = sandbox.wait_status()["engine_pid"]
     supervisor.kill()
     supervisor.wait(WAIT_S)
     kill(engine)
     phone.wait_text("#link", "Lamps hold what they were sent last")
     assert phone.js(f"[...document.querySelectorAll({BUTTONS!r})].every((one) => one.disabled)")
     phone.wait_text("#link", "no answer from the computer")  # the page's process has ended as well
-    house.engine()
+    sandbox.engine()
     phone.wait_text("#link", "Connected")
-    mark = len(house.ear.packets)
+    mark = len(sandbox.receiver.packets)
     phone.tap("#looks [data-cue='1']")
-    house.ear.wait(level(0.5), mark)
+    sandbox.receiver.wait(level(0.5), mark)
 
 
-def test_a_page_that_is_killed_heals(house: House, phone: Page, port: int) -> None:
-    page = next((house.folder / "runtime_dir").rglob("*.page"))
+def test_a_page_that_is_killed_heals(sandbox: Sandbox, phone: Page, port: int) -> None:
+    page = next((sandbox.folder / "runtime_dir").rglob("*.page"))
     kill(json.loads(page.read_text())["pid"])
     phone.wait_text("#link", "Not connected")
     phone.wait_text("#link", "Connected")
     assert answers(port)
     phone.tap("#go")
-    house.ear.wait(level(0.5))
+    sandbox.receiver.wait(level(0.5))
 
 
-def test_a_connection_that_falls_silent_is_noticed(phone: Page, house: House) -> None:
+def test_a_connection_that_falls_silent_is_noticed(phone: Page, sandbox: Sandbox) -> None:
     """A phone that left the room: nothing is closed, nothing comes."""
-    page = next((house.folder / "runtime_dir").rglob("*.page"))
+    page = next((sandbox.folder / "runtime_dir").rglob("*.page"))
     pid = json.loads(page.read_text())["pid"]
     os.kill(pid, signal.SIGSTOP)
     try:
@@ -443,7 +443,7 @@ def test_a_connection_that_falls_silent_is_noticed(phone: Page, house: House) ->
 # ── A thumb, at night ───────────────────────────────────────────────────────────────────────────────
 
 
-def test_buttons_are_large_in_sight_and_stay_where_they_are(house: House, phone: Page) -> None:
+def test_buttons_are_large_in_sight_and_stay_where_they_are(sandbox: Sandbox, phone: Page) -> None:
     still = places(phone)
     assert len(still) == 8 + len(SHOW["cues"])
     for name, (x, y, width, height) in still.items():
@@ -453,19 +453,19 @@ def test_buttons_are_large_in_sight_and_stay_where_they_are(house: House, phone:
             assert y >= 0 and y + height <= HEIGHT, name
     assert phone.js("document.documentElement.scrollHeight") <= HEIGHT
     # Whatever is said above them, they do not move away from under a thumb.
-    house.send("set", "window", "level=33%")
-    house.send("countdown", "30", "go")
-    house.send("take", "start", "A-long-name-for-a-setup")
-    house.send("hold", "on")
+    sandbox.send("set", "window", "level=33%")
+    sandbox.send("countdown", "30", "go")
+    sandbox.send("take", "start", "A-long-name-for-a-setup")
+    sandbox.send("hold", "on")
     phone.wait_text("#marks", "HELD")
     phone.wait_text("#count", "GO IN")
     phone.js(
         "say('A sentence that is so long that it takes more than one line on a phone, and then some more.')"
     )
     assert places(phone) == still
-    house.send("countdown", "cancel")
-    kill(house._processes[0].pid)
-    kill(house.wait_status()["engine_pid"])
+    sandbox.send("countdown", "cancel")
+    kill(sandbox._processes[0].pid)
+    kill(sandbox.wait_status()["engine_pid"])
     phone.wait_text("#link", "Not connected")
     assert places(phone) == still
 
@@ -524,16 +524,16 @@ def test_names_are_never_markup(tmp_path: Path, chromium: Chromium) -> None:
     show["name"] = HOSTILE[:80]
     for cue, text in zip(show["cues"], itertools.cycle([HOSTILE[:80], "</span></button><b>bold</b>"])):
         cue["name"], cue["note"] = text, HOSTILE
-    house = House(tmp_path, show)
+    sandbox = Sandbox(tmp_path, show)
     try:
-        with_page(house)
-        house.engine()
-        wait_page(house)
+        with_page(sandbox)
+        sandbox.engine()
+        wait_page(sandbox)
         page = chromium.page()
-        page.goto(pair(house)["url"])
+        page.goto(pair(sandbox)["url"])
         page.wait_text("#link", "Connected")
         page.tap("#go")
-        house.send("take", "start", "<b>A</b>")
+        sandbox.send("take", "start", "<b>A</b>")
         page.wait("document.querySelector('#setup').textContent === '<b>A</b>'")
         page.wait("document.querySelector('#now').textContent.includes('<img')")
         assert page.js("document.querySelector('#show').textContent") == HOSTILE[:80]
@@ -544,7 +544,7 @@ def test_names_are_never_markup(tmp_path: Path, chromium: Chromium) -> None:
         assert page.js("document.title").startswith(HOSTILE[:10])
         assert [said for said in page.complaints() if "403" not in said] == []
     finally:
-        house.close()
+        sandbox.close()
 
 
 def test_it_asks_nobody_else_for_anything_and_breaks_no_rule_of_its_own(phone: Page, port: int) -> None:
@@ -556,7 +556,7 @@ def test_it_asks_nobody_else_for_anything_and_breaks_no_rule_of_its_own(phone: P
     assert [said for said in phone.complaints() if "403" not in said] == []
 
 
-def test_another_site_in_the_same_browser_cannot_reach_it(phone: Page, house: House, port: int) -> None:
+def test_another_site_in_the_same_browser_cannot_reach_it(phone: Page, sandbox: Sandbox, port: int) -> None:
     """A page of another origin on this machine: the phone's cookie goes along, since ports do not count."""
     with another_site() as site:
         phone.goto(f"{site}/")
@@ -566,8 +566,8 @@ def test_another_site_in_the_same_browser_cannot_reach_it(phone: Page, house: Ho
         phone.js(TRY_FRAME.format(port=port))
         (frame,) = phone.call("Page.getFrameTree")["frameTree"]["childFrames"]
         assert frame["frame"]["url"].startswith("chrome-error:")  # the browser shows its own page instead
-    assert house.wait_status()["cue"] is None
-    assert house.wait_status(lambda status: status["remote"]["page"]["phones"] == 0)
+    assert sandbox.wait_status()["cue"] is None
+    assert sandbox.wait_status(lambda status: status["remote"]["page"]["phones"] == 0)
 
 
 TRY_LINK = """new Promise((done) => {{
@@ -605,50 +605,52 @@ def another_site() -> Iterator[str]:
         thread.join(WAIT_S)
 
 
-def test_two_phones_see_each_other(house: House, phone: Page, chromium: Chromium) -> None:
+def test_two_phones_see_each_other(sandbox: Sandbox, phone: Page, chromium: Chromium) -> None:
     other = chromium.page()
-    other.goto(pair(house)["url"])
+    other.goto(pair(sandbox)["url"])
     other.wait_text("#link", "Connected")
     other.tap("#go")
     phone.wait_text("#now", "1 Half")
-    house.wait_status(lambda status: status["remote"]["page"]["phones"] == 2)
+    sandbox.wait_status(lambda status: status["remote"]["page"]["phones"] == 2)
     other.goto("about:blank")
-    house.wait_status(lambda status: status["remote"]["page"]["phones"] == 1)
+    sandbox.wait_status(lambda status: status["remote"]["page"]["phones"] == 1)
 
 
-def test_a_run_of_stills_is_led_from_the_phone(house: House, phone: Page) -> None:
-    house.send("recall", "1", "in", "0s")
-    house.wait_status(lambda status: status["cue"] == "1" and status["fade"] is None)
+def test_a_run_of_stills_is_led_from_the_phone(sandbox: Sandbox, phone: Page) -> None:
+    sandbox.send("recall", "1", "in", "0s")
+    sandbox.wait_status(lambda status: status["cue"] == "1" and status["fade"] is None)
     phone.wait_text("#lamps", "50 %")
     phone.tap("#stills-open")
     assert serious(phone) == []
-    mark = len(house.ear.packets)
+    mark = len(sandbox.receiver.packets)
     phone.tap("#stills-start")
     phone.wait_text("#stills-lamp", "every lamp out")
-    house.ear.wait(lambda packet: not any(packet.slots[:2]) and packet.slots[20] == 0, mark)
+    sandbox.receiver.wait(lambda packet: not any(packet.slots[:2]) and packet.slots[20] == 0, mark)
     phone.wait_text("#stills-now", "then next")
     assert serious(phone) == []
     phone.tap("#stills-next")
     phone.wait_text("#stills-words", "window alone")
-    house.ear.wait(lambda packet: tuple(packet.slots[:2]) == (255, 255) and packet.slots[20] == 0, mark)
-    house.wait_status(lambda status: "window alone" in (status["still"] or ""))
+    sandbox.receiver.wait(
+        lambda packet: tuple(packet.slots[:2]) == (255, 255) and packet.slots[20] == 0, mark
+    )
+    sandbox.wait_status(lambda status: "window alone" in (status["still"] or ""))
     phone.wait_text("#stills-now", "then next")
     phone.tap("#stills-next")
     phone.wait_text("#stills-at", "3 of 4")
     phone.tap("#stills-stop")
     phone.wait_text("#stills-result", "2 stills are taken")
-    house.wait_status(lambda status: status["still"] is None)
-    [kept] = house.folder.glob("*-stills.json")
+    sandbox.wait_status(lambda status: status["still"] is None)
+    [kept] = sandbox.folder.glob("*-stills.json")
     taken = json.loads(kept.read_text())["stills"]
     assert [one["lamp"] for one in taken] == [None, "window"]
 
 
-def test_a_phone_that_is_gone_gives_the_light_back(house: House, phone: Page) -> None:
-    house.send("recall", "1", "in", "0s")
-    house.wait_status(lambda status: status["cue"] == "1" and status["fade"] is None)
+def test_a_phone_that_is_gone_gives_the_light_back(sandbox: Sandbox, phone: Page) -> None:
+    sandbox.send("recall", "1", "in", "0s")
+    sandbox.wait_status(lambda status: status["cue"] == "1" and status["fade"] is None)
     phone.tap("#stills-open")
     phone.tap("#stills-start")
-    house.wait_status(lambda status: status["still"] is not None)
+    sandbox.wait_status(lambda status: status["still"] is not None)
     phone.goto("about:blank")
-    house.wait_status(lambda status: status["still"] is None)
-    house.ear.wait(level(0.5))
+    sandbox.wait_status(lambda status: status["still"] is None)
+    sandbox.receiver.wait(level(0.5))

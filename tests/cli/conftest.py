@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from onecrew.cli import main
-from tests.process.house import House
+from tests.process.sandbox import Sandbox
 
 
 @pytest.fixture(autouse=True)
@@ -55,10 +55,10 @@ def onecrew(capsys: pytest.CaptureFixture[str]) -> Callable[..., Ended]:
 
 
 @pytest.fixture
-def house(tmp_path: Path) -> Iterator[House]:
+def sandbox(tmp_path: Path) -> Iterator[Sandbox]:
     """Folders and processes of their own, as the process tests have them."""
-    folder = tmp_path / "house"
+    folder = tmp_path / "sandbox"
     folder.mkdir()
-    house = House(folder)
-    yield house
-    house.close()
+    sandbox = Sandbox(folder)
+    yield sandbox
+    sandbox.close()

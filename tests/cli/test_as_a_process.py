@@ -10,13 +10,13 @@ import sys
 import psutil
 import pytest
 
-from tests.process.house import WAIT_S, House
+from tests.process.sandbox import WAIT_S, Sandbox
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="POSIX signals and pipes")
 
 
-def test_a_reader_that_goes_away_is_no_fault(house: House) -> None:
-    process = house.start("schema")
+def test_a_reader_that_goes_away_is_no_fault(sandbox: Sandbox) -> None:
+    process = sandbox.start("schema")
     assert process.stdout is not None and process.stderr is not None
     process.stdout.read(10)
     process.stdout.close()
@@ -26,8 +26,8 @@ def test_a_reader_that_goes_away_is_no_fault(house: House) -> None:
 
 
 @pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM])
-def test_watch_ends_quietly_with_its_last_view(how: signal.Signals, house: House) -> None:
-    process = house.start("watch", "--port", str(free_port()))
+def test_watch_ends_quietly_with_its_last_view(how: signal.Signals, sandbox: Sandbox) -> None:
+    process = sandbox.start("watch", "--port", str(free_port()))
     assert process.stdout is not None
     assert process.stdout.readline().startswith("listening")
     process.send_signal(how)
@@ -36,10 +36,10 @@ def test_watch_ends_quietly_with_its_last_view(how: signal.Signals, house: House
     assert out.startswith("0 packets")
 
 
-def test_sigterm_ends_what_a_shell_started_with_ctrl_c_ignored(house: House) -> None:
+def test_sigterm_ends_what_a_shell_started_with_ctrl_c_ignored(sandbox: Sandbox) -> None:
     # POSIX shell command language 2.11: without job control, SIGINT is ignored in asynchronous lists.
-    words = house.command("watch", "--port", str(free_port()))
-    process = house.popen(["/bin/sh", "-c", "trap '' INT; exec \"$@\"", "sh", *words])
+    words = sandbox.command("watch", "--port", str(free_port()))
+    process = sandbox.popen(["/bin/sh", "-c", "trap '' INT; exec \"$@\"", "sh", *words])
     assert process.stdout is not None
     assert process.stdout.readline().startswith("listening")
     process.send_signal(signal.SIGTERM)
@@ -57,20 +57,20 @@ def free_port() -> int:
 
 
 @pytest.mark.parametrize("when", ["early", "in a fade"])
-def test_demo_ended_by_a_signal_leaves_no_engine_and_no_folder(when: str, house: House) -> None:
-    folder = house.folder / "temporary"
+def test_demo_ended_by_a_signal_leaves_no_engine_and_no_folder(when: str, sandbox: Sandbox) -> None:
+    folder = sandbox.folder / "temporary"
     folder.mkdir()
-    house.env["TMPDIR"] = str(folder)
-    process = house.start("demo", "--headless")
+    sandbox.env["TMPDIR"] = str(folder)
+    process = sandbox.start("demo", "--headless")
     if when == "early":  # the engine is not up yet
         assert process.stdout is not None
         assert process.stdout.readline().startswith("The Night Baker")
     else:
-        house.wait_status(lambda status: status["cue"] == "1")
+        sandbox.wait_status(lambda status: status["cue"] == "1")
     process.send_signal(signal.SIGTERM)
     _, err = process.communicate(timeout=WAIT_S)
     assert (process.returncode, err) == (1, "")
-    assert house.endpoint() is None
+    assert sandbox.endpoint() is None
     assert list(folder.iterdir()) == []
     commands = [" ".join(other.info["cmdline"] or ()) for other in psutil.process_iter(["cmdline"])]
     assert not [command for command in commands if str(folder) in command]
@@ -93,42 +93,47 @@ recall "late supper"
 """
 
 
-def test_a_walk_from_an_empty_show_to_a_recalled_look(house: House) -> None:
-    path = house.folder / "kitchen.json"
-    house.show = path
-    made = house.run("new", str(path), "--name", "Kitchen, night")
+def test_a_walk_from_an_empty_show_to_a_recalled_look(sandbox: Sandbox) -> None:
+    path = sandbox.folder / "kitchen.json"
+    sandbox.show = path
+    made = sandbox.run("new", str(path), "--name", "Kitchen, night")
     assert made.returncode == 0, made.stderr
-    house.engine()
-    words = WALK.replace("PORT", str(house.ear.port))
+    sandbox.engine()
+    words = WALK.replace("PORT", str(sandbox.receiver.port))
     sent = subprocess.run(
-        house.command("send", "-"), input=words, env=house.env, capture_output=True, text=True, timeout=WAIT_S
+        sandbox.command("send", "-"),
+        input=words,
+        env=sandbox.env,
+        capture_output=True,
+        text=True,
+        timeout=WAIT_S,
     )
     assert (sent.returncode, sent.stderr) == (0, "")
     assert len(sent.stdout.splitlines()) == 12
-    house.wait_status(lambda status: status["cue"] == "1" and status["fade"] is None)
-    last = house.ear.wait(lambda packet: True, mark=len(house.ear.packets))
+    sandbox.wait_status(lambda status: status["cue"] == "1" and status["fade"] is None)
+    last = sandbox.receiver.wait(lambda packet: True, mark=len(sandbox.receiver.packets))
     # 50 % of 16 bits, half up: 32768; 2 % of 255: 5. The edge lamp took the first free address, 7.
     assert (tuple(last.slots[:2]), last.slots[6]) == ((128, 0), 5)
-    status = house.run("status", "--json")
+    status = sandbox.run("status", "--json")
     facts = json.loads(status.stdout)
     keys = "show cue next fade held locked blackout master lights outputs"
     assert set(keys.split()) <= facts.keys()
     assert {"level", "white", "xy", "output", "slots"} <= facts["lights"]["window"].keys()
     assert {"state", "sent", "errors"} <= facts["outputs"][0].keys()
-    assert "Late supper" in house.run("status").stdout
-    checked = house.run("check", str(path))
+    assert "Late supper" in sandbox.run("status").stdout
+    checked = sandbox.run("check", str(path))
     assert checked.returncode == 0, checked.stdout
-    stopped = house.run("stop", "--fade", "0s")
+    stopped = sandbox.run("stop", "--fade", "0s")
     assert (stopped.returncode, stopped.stderr) == (0, "")
-    assert house.status() is None
+    assert sandbox.status() is None
 
 
 @pytest.mark.parametrize("words", ["set window level=50% effect=flame", "identify window"])
-def test_stop_ends_an_engine_whatever_moves(words: str, house: House) -> None:
-    engine = house.engine()
-    house.send(*words.split())
-    stopped = house.run("stop", "--fade", "0.2s")
+def test_stop_ends_an_engine_whatever_moves(words: str, sandbox: Sandbox) -> None:
+    engine = sandbox.engine()
+    sandbox.send(*words.split())
+    stopped = sandbox.run("stop", "--fade", "0.2s")
     assert (stopped.returncode, stopped.stderr) == (0, "")
     assert engine.wait(WAIT_S) == 0
-    assert house.ear.since(0)[-1].terminated
-    assert house.ear.since(0)[-1].slots[:2] == house.ear.since(0)[-4].slots[:2] == b"\0\0"
+    assert sandbox.receiver.since(0)[-1].terminated
+    assert sandbox.receiver.since(0)[-1].slots[:2] == sandbox.receiver.since(0)[-4].slots[:2] == b"\0\0"

@@ -19,7 +19,7 @@ import pytest
 
 from tests.cli.conftest import Ended
 from tests.fakes.documents import document
-from tests.process.house import WAIT_S, House
+from tests.process.sandbox import WAIT_S, Sandbox
 from tests.wire.e131_layout import Packet
 
 Run = Callable[..., Ended]
@@ -48,9 +48,9 @@ class Panel:
         return f"{self.cct_k:.1f}K {self.duv:+.5f} {self.light:.1f}lx\n"
 
 
-def calibrate(house: House, *words: str) -> subprocess.Popen[str]:
+def calibrate(sandbox: Sandbox, *words: str) -> subprocess.Popen[str]:
     """Starts ``onecrew calibrate`` on the panel with a pipe to type into."""
-    return house.start("calibrate", str(house.show), "window", *words, typed=True)
+    return sandbox.start("calibrate", str(sandbox.show), "window", *words, typed=True)
 
 
 def typed(process: subprocess.Popen[str], text: str) -> None:
@@ -69,11 +69,11 @@ def ended(process: subprocess.Popen[str]) -> tuple[int, str, str]:
 
 
 @contextmanager
-def terminal_of(house: House, *words: str) -> Iterator[pexpect.spawn]:
+def terminal_of(sandbox: Sandbox, *words: str) -> Iterator[pexpect.spawn]:
     """``onecrew calibrate`` on the panel in a terminal of its own."""
-    command = house.command("calibrate", str(house.show), "window", *words)
+    command = sandbox.command("calibrate", str(sandbox.show), "window", *words)
     terminal = pexpect.spawn(
-        command[0], command[1:], env=house.env, timeout=WAIT_S, encoding="utf-8", dimensions=(30, 160)
+        command[0], command[1:], env=sandbox.env, timeout=WAIT_S, encoding="utf-8", dimensions=(30, 160)
     )
     try:
         yield terminal
@@ -81,110 +81,112 @@ def terminal_of(house: House, *words: str) -> Iterator[pexpect.spawn]:
         terminal.close(force=True)
 
 
-def told(house: House, cct_k: float, duv: float, mark: int) -> Panel:
+def told(sandbox: Sandbox, cct_k: float, duv: float, mark: int) -> Panel:
     """The panel once it stands at full at a white, as its slots say."""
 
     def fits(packet: Packet) -> bool:
         panel = Panel(packet)
         return panel.full and panel.is_told(cct_k, duv)
 
-    return Panel(house.ear.wait(fits, mark))
+    return Panel(sandbox.receiver.wait(fits, mark))
 
 
-def steady(house: House) -> Packet:
+def steady(sandbox: Sandbox) -> Packet:
     """What goes out when all is still: packets of the wire come at the latest after a second."""
-    mark = len(house.ear.packets)
-    house.ear.wait(lambda _: len(house.ear.packets) > mark + 1, mark)
-    return house.ear.packets[-1][1]
+    mark = len(sandbox.receiver.packets)
+    sandbox.receiver.wait(lambda _: len(sandbox.receiver.packets) > mark + 1, mark)
+    return sandbox.receiver.packets[-1][1]
 
 
-def read_all(house: House, process: subprocess.Popen[str], mark: int) -> None:
+def read_all(sandbox: Sandbox, process: subprocess.Popen[str], mark: int) -> None:
     for ask in ASKS:
-        typed(process, told(house, *ask, mark).meter())
+        typed(process, told(sandbox, *ask, mark).meter())
 
 
-def stored(house: House) -> list[dict[str, float]]:
+def stored(sandbox: Sandbox) -> list[dict[str, float]]:
     """The readings in the file, once the engine has saved it."""
-    house.wait_status(lambda status: bool(status["saved"]["ok"]))
-    [window, _] = json.loads(house.show.read_text())["rig"]["fixtures"]
+    sandbox.wait_status(lambda status: bool(status["saved"]["ok"]))
+    [window, _] = json.loads(sandbox.show.read_text())["rig"]["fixtures"]
     return list(window.get("calibration", []))
 
 
-def test_a_lamp_that_was_read_measures_right_and_can_be_read_again(house: House) -> None:
-    house.engine()
-    house.send("recall", "1", "in", "0s")
-    house.wait_status(lambda status: status["cue"] == "1" and status["fade"] is None)
-    before = steady(house)
-    mark = len(house.ear.packets)
-    process = calibrate(house)
-    read_all(house, process, mark)
+def test_a_lamp_that_was_read_measures_right_and_can_be_read_again(sandbox: Sandbox) -> None:
+    sandbox.engine()
+    sandbox.send("recall", "1", "in", "0s")
+    sandbox.wait_status(lambda status: status["cue"] == "1" and status["fade"] is None)
+    before = steady(sandbox)
+    mark = len(sandbox.receiver.packets)
+    process = calibrate(sandbox)
+    read_all(sandbox, process, mark)
     status, out, err = ended(process)
     assert (status, err) == (0, "")
     assert "stored 7 readings in window" in out
     # The other lamp, dimmer at address 21, was dark while the panel stood at full.
-    reading = [p for _, p in house.ear.packets[mark:] if Panel(p).full and Panel(p).is_told(4300, -0.01)]
+    reading = [
+        p for _, p in sandbox.receiver.packets[mark:] if Panel(p).full and Panel(p).is_told(4300, -0.01)
+    ]
     assert {packet.slots[20] for packet in reading} == {0}
-    assert [(r["asked_cct_k"], r["asked_duv"]) for r in stored(house)] == ASKS
+    assert [(r["asked_cct_k"], r["asked_duv"]) for r in stored(sandbox)] == ASKS
     # Its cue shows again, its other lamp as before, and the panel now as a meter wants it.
-    house.wait_status(lambda status: status["fade"] is None and status["still"] is None)
-    after = steady(house)
+    sandbox.wait_status(lambda status: status["fade"] is None and status["still"] is None)
+    after = steady(sandbox)
     assert after.slots[20] == before.slots[20]
     panel = Panel(after)
     assert after.slots[:2] == before.slots[:2]
     assert panel.cct_k == pytest.approx(4300, abs=10) != Panel(before).cct_k
     assert panel.duv == pytest.approx(0.0, abs=2e-4)
     for cct_k, duv in ((3600, 0.0), (5000, 0.004), (3000, -0.003)):
-        here, mark = after.slots[2:6], len(house.ear.packets)
-        house.send("set", "window", "level=100%", f"cct={cct_k}", f"tint={duv}")
-        after = house.ear.wait(lambda p, here=here: p.slots[2:6] != here, mark)  # type: ignore[misc]
+        here, mark = after.slots[2:6], len(sandbox.receiver.packets)
+        sandbox.send("set", "window", "level=100%", f"cct={cct_k}", f"tint={duv}")
+        after = sandbox.receiver.wait(lambda p, here=here: p.slots[2:6] != here, mark)  # type: ignore[misc]
         panel = Panel(after)
         assert panel.cct_k == pytest.approx(cct_k, rel=0.006)
         assert panel.duv == pytest.approx(duv, abs=6e-4)
 
     # Once more, with readings in the show: the lamp is asked as if it had none, and Ctrl-C changes nothing.
-    show, still = house.show.read_bytes(), steady(house)
-    mark = len(house.ear.packets)
-    process = calibrate(house)
-    first = told(house, 2700, 0.0, mark)
+    show, still = sandbox.show.read_bytes(), steady(sandbox)
+    mark = len(sandbox.receiver.packets)
+    process = calibrate(sandbox)
+    first = told(sandbox, 2700, 0.0, mark)
     typed(process, first.meter())
-    told(house, 3200, 0.0, mark)
+    told(sandbox, 3200, 0.0, mark)
     process.send_signal(signal.SIGINT)
     status, out, err = ended(process)
     assert (status, err) == (1, "")
     assert "nothing was stored" in out
     assert f"2700,0,{first.cct_k:.1f}" in out
-    mark = len(house.ear.packets)
-    house.ear.wait(lambda p: p.slots == still.slots, mark)
-    assert steady(house).slots == still.slots
-    assert house.show.read_bytes() == show
+    mark = len(sandbox.receiver.packets)
+    sandbox.receiver.wait(lambda p: p.slots == still.slots, mark)
+    assert steady(sandbox).slots == still.slots
+    assert sandbox.show.read_bytes() == show
 
     # One undo takes all the readings back.
-    while (words := house.wait_status()["undo"]) != "calibrate window":
+    while (words := sandbox.wait_status()["undo"]) != "calibrate window":
         assert words.startswith("window ")  # what this test set by hand since; the measuring left no step
-        house.send("undo")
-    house.send("undo")
+        sandbox.send("undo")
+    sandbox.send("undo")
     deadline = time.monotonic() + WAIT_S
-    while stored(house):  # the file follows the show in a moment
+    while stored(sandbox):  # the file follows the show in a moment
         assert time.monotonic() < deadline
         time.sleep(0.02)
 
 
-def test_without_an_engine_one_runs_as_long_as_the_reading(house: House) -> None:
-    process = calibrate(house, "--json")
-    read_all(house, process, 0)
+def test_without_an_engine_one_runs_as_long_as_the_reading(sandbox: Sandbox) -> None:
+    process = calibrate(sandbox, "--json")
+    read_all(sandbox, process, 0)
     status, out, err = ended(process)
     assert status == 0, err
     assert "no engine was running" in err
     facts = json.loads(out)
     assert (facts["fixture"], facts["stored"], len(facts["readings"])) == ("window", True, 7)
     assert facts["after"]["mean"] < 0.3 * facts["before"]["mean"]
-    assert house.status() is None
-    assert len(json.loads(house.show.read_text())["rig"]["fixtures"][0]["calibration"]) == 7
+    assert sandbox.status() is None
+    assert len(json.loads(sandbox.show.read_text())["rig"]["fixtures"][0]["calibration"]) == 7
 
 
-def test_in_a_terminal_it_asks_white_by_white_and_at_the_end(house: House) -> None:
-    house.engine()
-    with terminal_of(house, "--asks", "3200,2000,5600:+0.005") as terminal:
+def test_in_a_terminal_it_asks_white_by_white_and_at_the_end(sandbox: Sandbox) -> None:
+    sandbox.engine()
+    with terminal_of(sandbox, "--asks", "3200,2000,5600:+0.005") as terminal:
         terminal.expect("2000 K is out of reach: 2700 K is the nearest")
         terminal.expect(r"1/3  3200 K  > ")
         terminal.sendline("warm")
@@ -205,7 +207,7 @@ def test_in_a_terminal_it_asks_white_by_white_and_at_the_end(house: House) -> No
         terminal.expect("nothing was stored")
         terminal.expect(pexpect.EOF)
     assert terminal.exitstatus == 1
-    assert stored(house) == []
+    assert stored(sandbox) == []
 
 
 @pytest.mark.parametrize(
@@ -216,26 +218,26 @@ def test_in_a_terminal_it_asks_white_by_white_and_at_the_end(house: House) -> No
     ],
 )
 def test_what_stands_in_the_way_is_told_and_left_alone(
-    words: tuple[str, ...], said: str, house: House
+    words: tuple[str, ...], said: str, sandbox: Sandbox
 ) -> None:
-    house.engine()
-    house.send(*words)
-    still = house.wait_status()["lights"]
-    refused = house.run("calibrate", str(house.show), "window")
+    sandbox.engine()
+    sandbox.send(*words)
+    still = sandbox.wait_status()["lights"]
+    refused = sandbox.run("calibrate", str(sandbox.show), "window")
     assert refused.returncode == 1
     assert said in refused.stderr
-    assert house.wait_status()["lights"] == still
+    assert sandbox.wait_status()["lights"] == still
 
 
-def test_a_lamp_that_is_moved_while_it_is_read_is_asked_again(house: House) -> None:
-    house.engine()
-    with terminal_of(house, "--asks", "3200,5600") as terminal:
+def test_a_lamp_that_is_moved_while_it_is_read_is_asked_again(sandbox: Sandbox) -> None:
+    sandbox.engine()
+    with terminal_of(sandbox, "--asks", "3200,5600") as terminal:
         terminal.expect(r"1/2  3200 K  > ")
-        house.send("recall", "1", "in", "0s")
+        sandbox.send("recall", "1", "in", "0s")
         terminal.sendline("3150 .001 800")
         terminal.expect("something else changed the lamp meanwhile, so that reading is dropped")
         terminal.expect(r"1/2  3200 K  > ")
-        assert Panel(steady(house)).is_told(3200, 0)
+        assert Panel(steady(sandbox)).is_told(3200, 0)
         terminal.sendline("3150 .001 800")
         terminal.expect(r"2/2  5600 K  > ")
         terminal.sendline("5700 -.001 900")
@@ -246,7 +248,7 @@ def test_a_lamp_that_is_moved_while_it_is_read_is_asked_again(house: House) -> N
         terminal.sendline("")
         terminal.expect("stored 2 readings in window")
         terminal.expect(pexpect.EOF)
-    assert [r["asked_cct_k"] for r in stored(house)] == [3200, 5600]
+    assert [r["asked_cct_k"] for r in stored(sandbox)] == [3200, 5600]
 
 
 # ── Readings from a file ────────────────────────────────────────────────────────────────────────────
@@ -254,37 +256,37 @@ def test_a_lamp_that_is_moved_while_it_is_read_is_asked_again(house: House) -> N
 LINES = "asked,cct,duv,lux\n2700,2640,0.002,800\n4300,4350,-0.001,900\n5600,5900,-0.003,950\n"
 
 
-def test_readings_from_a_file_need_no_engine_and_move_no_lamp(house: House) -> None:
-    (house.folder / "window.csv").write_text(LINES)
-    done = house.run("calibrate", str(house.show), "window", "--file", "window.csv")
+def test_readings_from_a_file_need_no_engine_and_move_no_lamp(sandbox: Sandbox) -> None:
+    (sandbox.folder / "window.csv").write_text(LINES)
+    done = sandbox.run("calibrate", str(sandbox.show), "window", "--file", "window.csv")
     assert (done.returncode, done.stderr) == (0, "")
     assert "each reading predicted from the other" in done.stdout
-    [window, _] = json.loads(house.show.read_text())["rig"]["fixtures"]
+    [window, _] = json.loads(sandbox.show.read_text())["rig"]["fixtures"]
     assert [reading["measured_cct_k"] for reading in window["calibration"]] == [2640, 4350, 5900]
-    assert house.ear.packets == []
-    done = house.run("calibrate", str(house.show), "window", "--clear")
+    assert sandbox.receiver.packets == []
+    done = sandbox.run("calibrate", str(sandbox.show), "window", "--clear")
     assert done.stdout == "removed 3 readings from window\n"
-    assert "calibration" not in house.show.read_text()
+    assert "calibration" not in sandbox.show.read_text()
 
 
-def test_readings_from_a_file_go_through_the_engine_that_runs(house: House) -> None:
-    house.engine()
-    (house.folder / "window.csv").write_text("3200;0;3150;-0,001;900\n")
-    done = house.run("calibrate", str(house.show), "window", "--file", "window.csv", "--json")
+def test_readings_from_a_file_go_through_the_engine_that_runs(sandbox: Sandbox) -> None:
+    sandbox.engine()
+    (sandbox.folder / "window.csv").write_text("3200;0;3150;-0,001;900\n")
+    done = sandbox.run("calibrate", str(sandbox.show), "window", "--file", "window.csv", "--json")
     assert (done.returncode, done.stderr) == (0, "")
     facts = json.loads(done.stdout)
     assert facts["after"] is None
     assert facts["readings"][0]["left"] is None
-    assert len(stored(house)) == 1
-    house.send("undo")
+    assert len(stored(sandbox)) == 1
+    sandbox.send("undo")
     deadline = time.monotonic() + WAIT_S
-    while stored(house):  # the file follows the show in a moment
+    while stored(sandbox):  # the file follows the show in a moment
         assert time.monotonic() < deadline
         time.sleep(0.02)
 
 
 def show_file(folder: Path) -> Path:
-    from tests.process.house import SHOW
+    from tests.process.sandbox import SHOW
 
     path = folder / "show.json"
     path.write_text(json.dumps(document(SHOW)))

@@ -19,7 +19,7 @@ from onecrew.colour.locus import uv60_to_white
 from onecrew.colour.spaces import xy_to_uv60, xyy_to_xyz, xyz_to_xy
 from tests.cli.conftest import Ended
 from tests.fakes.documents import document
-from tests.process.house import WAIT_S, House
+from tests.process.sandbox import WAIT_S, Sandbox
 from tests.wire.e131_layout import Packet
 
 Run = Callable[..., Ended]
@@ -40,12 +40,12 @@ XYZ = xyy_to_xyz(np.array([(0.690, 0.305), (0.20, 0.71), (0.145, 0.05)]), np.arr
 
 
 @pytest.fixture
-def house(tmp_path: Path) -> Iterator[House]:
-    folder = tmp_path / "house"
+def sandbox(tmp_path: Path) -> Iterator[Sandbox]:
+    folder = tmp_path / "sandbox"
     folder.mkdir()
-    house = House(folder, SHOW)
-    yield house
-    house.close()
+    sandbox = Sandbox(folder, SHOW)
+    yield sandbox
+    sandbox.close()
 
 
 def seen(slots: tuple[int, ...]) -> tuple[float, float, float]:
@@ -66,15 +66,15 @@ def white(slots: tuple[int, ...]) -> str:
     return f"{float(cct_k):.1f}K {float(duv):+.5f} {light:.3f}lx\n"
 
 
-def stands(house: House, fits: Callable[[tuple[int, ...]], bool], mark: int) -> tuple[int, ...]:
+def stands(sandbox: Sandbox, fits: Callable[[tuple[int, ...]], bool], mark: int) -> tuple[int, ...]:
     """The slots of the par when they fit and have been the same for half a second."""
 
     def still(packet: Packet) -> bool:
         here = tuple(packet.slots[:3])
-        others = [at for at, p in house.ear.packets if tuple(p.slots[:3]) != here]
-        return fits(here) and house.ear.packets[-1][0] - max(others, default=0.0) > 0.5
+        others = [at for at, p in sandbox.receiver.packets if tuple(p.slots[:3]) != here]
+        return fits(here) and sandbox.receiver.packets[-1][0] - max(others, default=0.0) > 0.5
 
-    return tuple(house.ear.wait(still, mark).slots[:3])
+    return tuple(sandbox.receiver.wait(still, mark).slots[:3])
 
 
 def typed(process: subprocess.Popen[str], text: str) -> None:
@@ -86,51 +86,51 @@ def typed(process: subprocess.Popen[str], text: str) -> None:
 ALONE = [(255, 0, 0), (51, 0, 0), (0, 255, 0), (0, 51, 0), (0, 0, 255), (0, 0, 51)]
 
 
-def test_each_emitter_is_lit_alone_read_checked_and_kept(house: House) -> None:
-    house.engine()
-    house.send("recall", "1", "in", "0s")
-    house.wait_status(lambda status: status["cue"] == "1" and status["fade"] is None)
-    mark = len(house.ear.packets)
-    process = house.start("calibrate", str(house.show), "par", "--emitters", typed=True)
+def test_each_emitter_is_lit_alone_read_checked_and_kept(sandbox: Sandbox) -> None:
+    sandbox.engine()
+    sandbox.send("recall", "1", "in", "0s")
+    sandbox.wait_status(lambda status: status["cue"] == "1" and status["fade"] is None)
+    mark = len(sandbox.receiver.packets)
+    process = sandbox.start("calibrate", str(sandbox.show), "par", "--emitters", typed=True)
     for slots in ALONE:
-        stands(house, lambda here, slots=slots: here == slots, mark)  # type: ignore[misc]
+        stands(sandbox, lambda here, slots=slots: here == slots, mark)  # type: ignore[misc]
         typed(process, spot(slots))
     last = ALONE[-1]
     for _ in range(6):  # 3200 K, 5600 K and 5600 K at a quarter, each as it was and as corrected
         before = last
-        last = stands(house, lambda here, before=before: min(here) > 0 and here != before, mark)  # type: ignore[misc]
-        mark = len(house.ear.packets)
+        last = stands(sandbox, lambda here, before=before: min(here) > 0 and here != before, mark)  # type: ignore[misc]
+        mark = len(sandbox.receiver.packets)
         typed(process, white(last))
     out, err = process.communicate(timeout=WAIT_S)
     assert (process.returncode, err) == (0, "")
     assert "stored 6 readings in par" in out
     # The practical was dark meanwhile, and no slot of the par jumped up.
-    during = [(at, p.slots) for at, p in house.ear.packets if tuple(p.slots[:3]) in ALONE]
+    during = [(at, p.slots) for at, p in sandbox.receiver.packets if tuple(p.slots[:3]) in ALONE]
     assert {slots[20] for _, slots in during} == {0}
-    course = [(at, p.slots[:3]) for at, p in house.ear.packets if during[0][0] < at < during[-1][0]]
+    course = [(at, p.slots[:3]) for at, p in sandbox.receiver.packets if during[0][0] < at < during[-1][0]]
     for (before_at, a), (at, b) in pairwise(course):
         steepest = 255.0 * (at - before_at) / 1.5 + 20.0
         assert all(new - old <= steepest for old, new in zip(a, b, strict=True))
     # Its cue shows again, and the par is the white that was asked, by a meter.
-    house.wait_status(lambda status: status["fade"] is None and status["still"] is None)
-    slots = stands(house, lambda here: min(here) > 0, len(house.ear.packets))
+    sandbox.wait_status(lambda status: status["fade"] is None and status["still"] is None)
+    slots = stands(sandbox, lambda here: min(here) > 0, len(sandbox.receiver.packets))
     x, y, _ = seen(slots)
     cct_k, duv = uv60_to_white(xy_to_uv60([x, y]))
     assert float(cct_k) == pytest.approx(4300, rel=0.02)
     assert float(duv) == pytest.approx(0.0, abs=0.002)
-    [par, _] = json.loads(house.show.read_text())["rig"]["fixtures"]
+    [par, _] = json.loads(sandbox.show.read_text())["rig"]["fixtures"]
     assert [(one["emitter"], one.get("level", 1.0)) for one in par["emitter_readings"]] == [
         (name, level) for name in ("red", "green", "blue") for level in (1.0, 0.2)
     ]
-    house.send("undo")
-    house.wait_status(lambda status: bool(status["saved"]["ok"]))
+    sandbox.send("undo")
+    sandbox.wait_status(lambda status: bool(status["saved"]["ok"]))
 
 
-def test_what_makes_it_worse_is_kept_only_after_a_yes(house: House) -> None:
-    house.engine()
-    command = house.command("calibrate", str(house.show), "par", "--emitters", "--levels", "100%")
+def test_what_makes_it_worse_is_kept_only_after_a_yes(sandbox: Sandbox) -> None:
+    sandbox.engine()
+    command = sandbox.command("calibrate", str(sandbox.show), "par", "--emitters", "--levels", "100%")
     terminal = pexpect.spawn(
-        command[0], command[1:], env=house.env, timeout=WAIT_S, encoding="utf-8", dimensions=(30, 160)
+        command[0], command[1:], env=sandbox.env, timeout=WAIT_S, encoding="utf-8", dimensions=(30, 160)
     )
     try:
         for name, read in (("red", ".69 .305 300"), ("green", ".2 .71 60"), ("blue", ".145 .05 9")):
@@ -152,7 +152,7 @@ def test_what_makes_it_worse_is_kept_only_after_a_yes(house: House) -> None:
     finally:
         terminal.close(force=True)
     assert terminal.exitstatus == 1
-    assert "emitter_readings" not in house.show.read_text()
+    assert "emitter_readings" not in sandbox.show.read_text()
 
 
 # ── From a file ─────────────────────────────────────────────────────────────────────────────────────

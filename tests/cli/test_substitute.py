@@ -11,7 +11,7 @@ import pytest
 from onecrew.show.load import load_show
 from onecrew.show.profiles import load_profiles
 from tests.cli.conftest import Ended
-from tests.process.house import House
+from tests.process.sandbox import Sandbox
 
 Run = Callable[..., Ended]
 BAKERY = Path(__file__).parents[1] / "fakes" / "kitchen.json"
@@ -136,11 +136,11 @@ def test_what_makes_no_sense_is_refused(
     assert said in ended.err
 
 
-def test_a_show_that_runs_is_taken_as_its_engine_has_it(house: House) -> None:
-    house.engine()
-    house.send("set", "window", "level=30%", "cct=3600")
-    house.send("store", "9", "New")
-    done = house.run("substitute", str(house.show), "window", "panel-rgbww/16-bit", "--dry-run", "--json")
+def test_a_show_that_runs_is_taken_as_its_engine_has_it(sandbox: Sandbox) -> None:
+    sandbox.engine()
+    sandbox.send("set", "window", "level=30%", "cct=3600")
+    sandbox.send("store", "9", "New")
+    done = sandbox.run("substitute", str(sandbox.show), "window", "panel-rgbww/16-bit", "--dry-run", "--json")
     assert (done.returncode, done.stderr) == (0, "")
     assert "9" in [row["cue"] for row in json.loads(done.stdout)["cues"]]
-    house.wait_status(lambda status: status["saved"]["ok"])
+    sandbox.wait_status(lambda status: status["saved"]["ok"])

@@ -17,7 +17,7 @@ from onecrew.engine.desk import Desk
 from onecrew.errors import Refused
 from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Output, Place, Remote, Sacn, Show
-from tests.process.house import SHOW
+from tests.process.sandbox import SHOW
 
 START = Show.model_validate_json(json.dumps(SHOW))
 OUTPUT = SetOutput(output=Output(sacn=Sacn(priority=150)))

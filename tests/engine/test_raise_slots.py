@@ -13,7 +13,7 @@ from onecrew.engine.desk import Desk
 from onecrew.errors import Refused
 from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Show
-from tests.process.house import SHOW
+from tests.process.sandbox import SHOW
 
 START = Show.model_validate_json(json.dumps(SHOW))
 UP = RaiseSlots(universe=1, address=301, slots=(0, 255))

@@ -20,7 +20,7 @@ from onecrew.show.load import load_show
 from onecrew.show.profiles import ProfileShelf, load_profiles
 from onecrew.show.save import versions_of
 from tests.fakes.documents import document
-from tests.process.house import SHOW
+from tests.process.sandbox import SHOW
 
 FADE_S = 10.0
 

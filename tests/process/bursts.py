@@ -16,7 +16,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from tests.process.house import SHOW, WAIT_S, House, kill
+from tests.process.sandbox import SHOW, WAIT_S, Sandbox, kill
 
 BURST_S = 0.4
 """Within this time from its first edit a burst is cut short."""
@@ -40,23 +40,23 @@ def lost_edits(folder: Path, kills: int, seed: int) -> Iterator[str]:
     Every third time the next engine is killed as well, while it starts.
     """
     draw = random.Random(seed)
-    house = House(folder, large_show(seed))
+    sandbox = Sandbox(folder, large_show(seed))
     edit = 0
     try:
         for round_ in range(kills + 1):
-            house.engine()
-            yield from lost_after(edit, house.wait_status())
+            sandbox.engine()
+            yield from lost_after(edit, sandbox.wait_status())
             if round_ == kills:
                 return
-            edit = burst(house, edit, draw.uniform(0.0, BURST_S))
-            house.close_processes()
+            edit = burst(sandbox, edit, draw.uniform(0.0, BURST_S))
+            sandbox.close_processes()
             if round_ % 3 == 2:
-                starting = house.start("engine", str(house.show))
+                starting = sandbox.start("engine", str(sandbox.show))
                 with contextlib.suppress(subprocess.TimeoutExpired):
                     starting.wait(draw.uniform(0.0, START_S))
-                house.close_processes()
+                sandbox.close_processes()
     finally:
-        house.close()
+        sandbox.close()
 
 
 def lost_after(edit: int, status: dict[str, Any]) -> Iterator[str]:
@@ -68,9 +68,9 @@ def lost_after(edit: int, status: dict[str, Any]) -> Iterator[str]:
                 yield f"edit {edit} was acknowledged, which makes {known}; left is {left}"
 
 
-def burst(house: House, edit: int, kill_after_s: float) -> int:
+def burst(sandbox: Sandbox, edit: int, kill_after_s: float) -> int:
     """Sends edits after number ``edit`` until everything is killed; returns the last one acknowledged."""
-    endpoint = house.endpoint()
+    endpoint = sandbox.endpoint()
     assert endpoint is not None
     cut = threading.Timer(
         kill_after_s, lambda: [kill(pid) for pid in (endpoint["supervisor_pid"], endpoint["pid"])]

@@ -1,4 +1,4 @@
-"""One house a test."""
+"""One sandbox a test."""
 
 from __future__ import annotations
 
@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from tests.process.house import House
+from tests.process.sandbox import Sandbox
 
 
 @pytest.fixture
-def house(tmp_path: Path) -> Iterator[House]:
-    house = House(tmp_path)
-    yield house
-    house.close()
+def sandbox(tmp_path: Path) -> Iterator[Sandbox]:
+    sandbox = Sandbox(tmp_path)
+    yield sandbox
+    sandbox.close()

@@ -7,38 +7,38 @@ import subprocess
 
 import pytest
 
-from tests.process.alone import PENDANT, at_rest, is_back, kill_and_wait, steady, window_alone
-from tests.process.house import House
+from tests.process.sandbox import Sandbox
+from tests.process.single_lamp import PENDANT, at_rest, is_back, kill_and_wait, steady, window_alone
 from tests.tui.test_session import ENTER, F4, Window
 
 
-def calibrate(house: House) -> subprocess.Popen[str]:
+def calibrate(sandbox: Sandbox) -> subprocess.Popen[str]:
     """Starts ``onecrew calibrate`` with a pipe to type into, and waits for the lamp to be alone at full."""
-    mark = len(house.ear.packets)
-    process = house.start("calibrate", str(house.show), "window", typed=True)
-    house.ear.wait(window_alone, mark)
+    mark = len(sandbox.receiver.packets)
+    process = sandbox.start("calibrate", str(sandbox.show), "window", typed=True)
+    sandbox.receiver.wait(window_alone, mark)
     return process
 
 
 @pytest.mark.parametrize("sign", [signal.SIGKILL, signal.SIGTERM])
-def test_killed_what_is_on_the_wire_is_what_was_before(house: House, sign: signal.Signals) -> None:
-    at_rest(house)
-    house.send("set", "window", "12%")  # not stored: it must be there again too
-    house.wait_status(lambda status: abs(status["lights"]["window"]["level"] - 0.12) < 0.001)
-    before = steady(house)
-    kill_and_wait(calibrate(house), sign, house, before)
+def test_killed_what_is_on_the_wire_is_what_was_before(sandbox: Sandbox, sign: signal.Signals) -> None:
+    at_rest(sandbox)
+    sandbox.send("set", "window", "12%")  # not stored: it must be there again too
+    sandbox.wait_status(lambda status: abs(status["lights"]["window"]["level"] - 0.12) < 0.001)
+    before = steady(sandbox)
+    kill_and_wait(calibrate(sandbox), sign, sandbox, before)
 
 
 # ── From the screens ────────────────────────────────────────────────────────────────────────────────
 
 
-def calibrate_on_rig(house: House) -> Window:
+def calibrate_on_rig(sandbox: Sandbox) -> Window:
     """The screens, with the calibration of the window open on Rig."""
-    window = Window(house, house.show)
+    window = Window(sandbox, sandbox.show)
     window.child.expect("NOW")
-    mark = len(house.ear.packets)
+    mark = len(sandbox.receiver.packets)
     window.type(F4, "=")
-    house.ear.wait(window_alone, mark)
+    sandbox.receiver.wait(window_alone, mark)
     return window
 
 
@@ -53,18 +53,18 @@ def read_all(window: Window) -> None:
 
 
 @pytest.mark.parametrize("end", ["escape", "kill", "kill in the closing check"])
-def test_ended_on_the_screens_the_light_is_what_was_before(house: House, end: str) -> None:
-    before = at_rest(house)
-    window = calibrate_on_rig(house)
+def test_ended_on_the_screens_the_light_is_what_was_before(sandbox: Sandbox, end: str) -> None:
+    before = at_rest(sandbox)
+    window = calibrate_on_rig(sandbox)
     if "check" in end:
-        mark = len(house.ear.packets)
+        mark = len(sandbox.receiver.packets)
         read_all(window)
-        house.ear.wait(lambda packet: any(packet.slots[:2]) and packet.slots[PENDANT] == 0, mark)
-    mark = len(house.ear.packets)
+        sandbox.receiver.wait(lambda packet: any(packet.slots[:2]) and packet.slots[PENDANT] == 0, mark)
+    mark = len(sandbox.receiver.packets)
     if end == "escape":
         window.type("\x1b")
     else:
         window.child.kill(signal.SIGKILL)
-    is_back(house, before, mark)
-    assert "calibration" not in house.show.read_text(encoding="utf-8")
+    is_back(sandbox, before, mark)
+    assert "calibration" not in sandbox.show.read_text(encoding="utf-8")
     window.child.close(force=True)

@@ -9,7 +9,7 @@ import time
 
 import psutil
 
-from tests.process.house import WAIT_S, House, kill
+from tests.process.sandbox import WAIT_S, Sandbox, kill
 from tests.wire.e131_layout import Packet
 
 
@@ -27,106 +27,106 @@ def accepted(packets: list[Packet]) -> list[Packet]:
     return taken
 
 
-def test_a_killed_engine_comes_back_with_the_look_that_was_showing(house: House) -> None:
-    house.engine()
-    house.send("recall", "1")
-    before = house.wait_status(lambda status: status["cue"] == "1" and status["fade"] is None)
-    mark = len(house.ear.packets)
+def test_a_killed_engine_comes_back_with_the_look_that_was_showing(sandbox: Sandbox) -> None:
+    sandbox.engine()
+    sandbox.send("recall", "1")
+    before = sandbox.wait_status(lambda status: status["cue"] == "1" and status["fade"] is None)
+    mark = len(sandbox.receiver.packets)
     kill(before["engine_pid"])
-    house.ear.wait(lambda packet: True, mark)
-    after = house.wait_status(lambda status: status["engine_pid"] != before["engine_pid"])
+    sandbox.receiver.wait(lambda packet: True, mark)
+    after = sandbox.wait_status(lambda status: status["engine_pid"] != before["engine_pid"])
     assert after["cue"] == "1"
     assert after["lights"]["window"]["slots"] == before["lights"]["window"]["slots"]
     # No dark frame, nor any other: every packet since then carries the look.
-    since = house.ear.since(mark)
+    since = sandbox.receiver.since(mark)
     assert level(since[0]) == 32768
     assert {packet.slots for packet in since} == {since[0].slots}
 
 
-def test_the_engine_that_waits_takes_the_place_of_the_killed_one(house: House) -> None:
-    house.engine()
-    house.send("recall", "2")
-    before = house.wait_status(lambda status: status["cue"] == "2")
-    spare = house.spare()
+def test_the_engine_that_waits_takes_the_place_of_the_killed_one(sandbox: Sandbox) -> None:
+    sandbox.engine()
+    sandbox.send("recall", "2")
+    before = sandbox.wait_status(lambda status: status["cue"] == "2")
+    spare = sandbox.spare()
     kill(before["engine_pid"])  # it may still be at its imports: the line waits for it
-    after = house.wait_status(lambda status: status["engine_pid"] != before["engine_pid"])
+    after = sandbox.wait_status(lambda status: status["engine_pid"] != before["engine_pid"])
     assert (after["engine_pid"], after["cue"]) == (spare, "2")
 
 
-def test_a_fade_goes_on_through_the_death_of_the_engine(house: House) -> None:
-    house.engine()
-    house.send("recall", "1")
-    house.wait_status(lambda status: status["cue"] == "1" and status["fade"] is None)
-    house.send("recall", "2")
-    status = house.wait_status(lambda status: status["lights"]["window"]["level"] > 0.6)
+def test_a_fade_goes_on_through_the_death_of_the_engine(sandbox: Sandbox) -> None:
+    sandbox.engine()
+    sandbox.send("recall", "1")
+    sandbox.wait_status(lambda status: status["cue"] == "1" and status["fade"] is None)
+    sandbox.send("recall", "2")
+    status = sandbox.wait_status(lambda status: status["lights"]["window"]["level"] > 0.6)
     kill(status["engine_pid"])
-    house.wait_status(lambda now: now["fade"] is None and now["engine_pid"] != status["engine_pid"])
-    levels = [level(packet) for packet in accepted(house.ear.since(0))]
+    sandbox.wait_status(lambda now: now["fade"] is None and now["engine_pid"] != status["engine_pid"])
+    levels = [level(packet) for packet in accepted(sandbox.receiver.since(0))]
     rise = levels[levels.index(32768) :]
     assert rise == sorted(rise)
     assert rise[-1] == 65535
 
 
-def test_killed_again_and_again_the_first_packet_is_always_one_that_receivers_take(house: House) -> None:
-    house.engine()
-    house.send("recall", "1", "in", "0s")
-    status = house.wait_status(lambda status: status["cue"] == "1")
+def test_killed_again_and_again_the_first_packet_is_always_one_that_receivers_take(sandbox: Sandbox) -> None:
+    sandbox.engine()
+    sandbox.send("recall", "1", "in", "0s")
+    status = sandbox.wait_status(lambda status: status["cue"] == "1")
     for _ in range(4):
-        mark = len(house.ear.packets)
-        last = house.ear.packets[-1][1]
+        mark = len(sandbox.receiver.packets)
+        last = sandbox.receiver.packets[-1][1]
         kill(status["engine_pid"])
         pid = status["engine_pid"]
-        first = house.ear.wait(lambda packet: True, mark)
+        first = sandbox.receiver.wait(lambda packet: True, mark)
         assert accepted([last, first]) == [last, first]
-        status = house.wait_status(lambda now, pid=pid: now["engine_pid"] != pid)  # type: ignore[misc]
+        status = sandbox.wait_status(lambda now, pid=pid: now["engine_pid"] != pid)  # type: ignore[misc]
 
 
-def test_the_light_stays_when_the_supervisor_is_killed(house: House) -> None:
-    engine = house.engine()
-    house.send("recall", "1", "in", "0s")
-    status = house.wait_status(lambda status: status["cue"] == "1")
+def test_the_light_stays_when_the_supervisor_is_killed(sandbox: Sandbox) -> None:
+    engine = sandbox.engine()
+    sandbox.send("recall", "1", "in", "0s")
+    status = sandbox.wait_status(lambda status: status["cue"] == "1")
     kill(engine.pid)
-    mark = len(house.ear.packets)
-    assert level(house.ear.wait(lambda packet: True, mark)) == 32768  # its keep-alive
-    assert house.wait_status()["engine_pid"] == status["engine_pid"]
-    assert house.run("stop", "--show", str(house.show)).returncode == 0
+    mark = len(sandbox.receiver.packets)
+    assert level(sandbox.receiver.wait(lambda packet: True, mark)) == 32768  # its keep-alive
+    assert sandbox.wait_status()["engine_pid"] == status["engine_pid"]
+    assert sandbox.run("stop", "--show", str(sandbox.show)).returncode == 0
     deadline = time.monotonic() + WAIT_S
     while psutil.pid_exists(status["engine_pid"]):
         assert time.monotonic() < deadline
         time.sleep(0.02)
 
 
-def test_a_closed_window_does_not_reach_the_engine(house: House) -> None:
-    engine = house.engine()
-    house.send("recall", "1", "in", "0s")
+def test_a_closed_window_does_not_reach_the_engine(sandbox: Sandbox) -> None:
+    engine = sandbox.engine()
+    sandbox.send("recall", "1", "in", "0s")
     engine.send_signal(signal.SIGHUP)
-    status = house.wait_status(lambda status: status["cue"] == "1")
+    status = sandbox.wait_status(lambda status: status["cue"] == "1")
     os.kill(status["engine_pid"], signal.SIGHUP)
-    mark = len(house.ear.packets)
-    assert level(house.ear.wait(lambda packet: True, mark)) == 32768
+    mark = len(sandbox.receiver.packets)
+    assert level(sandbox.receiver.wait(lambda packet: True, mark)) == 32768
     assert engine.poll() is None
 
 
-def test_interrupt_is_an_orderly_end(house: House) -> None:
-    engine = house.engine()
-    house.send("recall", "1", "in", "0s")
+def test_interrupt_is_an_orderly_end(sandbox: Sandbox) -> None:
+    engine = sandbox.engine()
+    sandbox.send("recall", "1", "in", "0s")
     engine.send_signal(signal.SIGINT)
     assert engine.wait(WAIT_S) == 0
-    assert [packet.terminated for packet in house.ear.since(-3)] == [True, True, True]
+    assert [packet.terminated for packet in sandbox.receiver.since(-3)] == [True, True, True]
 
 
-def test_a_stopped_process_neither_bursts_nor_goes_dark_when_it_goes_on(house: House) -> None:
-    house.engine()
-    house.send("recall", "1", "in", "0s")
-    status = house.wait_status(lambda status: status["cue"] == "1")
-    house.send("recall", "2")
-    house.ear.wait(lambda packet: level(packet) > 34000)
+def test_a_stopped_process_neither_bursts_nor_goes_dark_when_it_goes_on(sandbox: Sandbox) -> None:
+    sandbox.engine()
+    sandbox.send("recall", "1", "in", "0s")
+    status = sandbox.wait_status(lambda status: status["cue"] == "1")
+    sandbox.send("recall", "2")
+    sandbox.receiver.wait(lambda packet: level(packet) > 34000)
     os.kill(status["engine_pid"], signal.SIGSTOP)
     time.sleep(1.0)
-    mark = len(house.ear.packets)
+    mark = len(sandbox.receiver.packets)
     os.kill(status["engine_pid"], signal.SIGCONT)
-    house.ear.wait(lambda packet: level(packet) == 65535, mark)
-    since = house.ear.since(mark)
+    sandbox.receiver.wait(lambda packet: level(packet) == 65535, mark)
+    since = sandbox.receiver.since(mark)
     levels = [level(packet) for packet in since]
     assert levels[0] > 34000
     assert levels == sorted(levels)
@@ -136,33 +136,33 @@ def test_a_stopped_process_neither_bursts_nor_goes_dark_when_it_goes_on(house: H
     assert set(steps) == {1}
 
 
-def test_the_engine_takes_up_its_look_after_everything_was_killed(house: House) -> None:
-    engine = house.engine()
-    house.send("recall", "1", "in", "0s")
-    status = house.wait_status(lambda status: status["cue"] == "1")
+def test_the_engine_takes_up_its_look_after_everything_was_killed(sandbox: Sandbox) -> None:
+    engine = sandbox.engine()
+    sandbox.send("recall", "1", "in", "0s")
+    status = sandbox.wait_status(lambda status: status["cue"] == "1")
     kill(engine.pid)
     kill(status["engine_pid"])
     engine.wait(WAIT_S)
-    mark = len(house.ear.packets)
-    house.engine()
-    assert level(house.ear.wait(lambda packet: True, mark)) == 32768
-    assert house.wait_status()["cue"] == "1"
+    mark = len(sandbox.receiver.packets)
+    sandbox.engine()
+    assert level(sandbox.receiver.wait(lambda packet: True, mark)) == 32768
+    assert sandbox.wait_status()["cue"] == "1"
 
 
-def test_an_unsaved_change_survives_the_death_of_the_engine(house: House) -> None:
-    house.engine()
-    aside = house.show.with_name("aside.json")
-    house.show.rename(aside)
-    house.show.mkdir()  # nothing can be saved there
-    house.send("set", "window", "level=15%")
-    house.send("store", "7", "Ember")
-    status = house.wait_status(lambda status: not status["saved"]["ok"])
+def test_an_unsaved_change_survives_the_death_of_the_engine(sandbox: Sandbox) -> None:
+    sandbox.engine()
+    aside = sandbox.show.with_name("aside.json")
+    sandbox.show.rename(aside)
+    sandbox.show.mkdir()  # nothing can be saved there
+    sandbox.send("set", "window", "level=15%")
+    sandbox.send("store", "7", "Ember")
+    status = sandbox.wait_status(lambda status: not status["saved"]["ok"])
     assert "not saved" in status["saved"]["error"]
     kill(status["engine_pid"])
-    house.wait_status(lambda now: now["engine_pid"] != status["engine_pid"] and now["cue"] == "7")
-    house.show.rmdir()
-    house.wait_status(lambda now: now["saved"]["ok"])
+    sandbox.wait_status(lambda now: now["engine_pid"] != status["engine_pid"] and now["cue"] == "7")
+    sandbox.show.rmdir()
+    sandbox.wait_status(lambda now: now["saved"]["ok"])
     deadline = time.monotonic() + WAIT_S
-    while not (house.show.is_file() and "Ember" in house.show.read_text()):
+    while not (sandbox.show.is_file() and "Ember" in sandbox.show.read_text()):
         assert time.monotonic() < deadline
         time.sleep(0.05)

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from onecrew.commands.takes import TakeStart
-from tests.process.house import House
+from tests.process.sandbox import Sandbox
 from tests.process.test_takes import Script, in_this_order, performed
 from tests.tui.test_session import ENTER, F2, F3, F4, TAB, Window, carries
 
@@ -23,25 +23,25 @@ HIGH, LOW = 56, 82
 
 
 @pytest.fixture
-def house(tmp_path: Path) -> Iterator[House]:
-    house = House(tmp_path)
-    yield house
-    house.close()
+def sandbox(tmp_path: Path) -> Iterator[Sandbox]:
+    sandbox = Sandbox(tmp_path)
+    yield sandbox
+    sandbox.close()
 
 
 class Day:
     """The window, and what left on the wire."""
 
-    def __init__(self, house: House) -> None:
-        self.house, self.w = house, Window(house, house.folder / "new-show.json", ())
+    def __init__(self, sandbox: Sandbox) -> None:
+        self.sandbox, self.w = sandbox, Window(sandbox, sandbox.folder / "new-show.json", ())
 
     def sees(self, *slots: int, after: int) -> None:
         """These slots leave, and stay: they are the newest after the last fade."""
-        self.house.ear.wait(carries(*slots), after)
+        self.sandbox.receiver.wait(carries(*slots), after)
 
     @property
     def mark(self) -> int:
-        return len(self.house.ear.packets)
+        return len(self.sandbox.receiver.packets)
 
     def scene(self, name: str) -> dict[str, Any] | None:
         scenes = self.w.document()["scenes"] if self.w.show.exists() else []
@@ -54,26 +54,26 @@ class Day:
         )
 
     def _rolls(self, running: bool) -> bool:
-        take = self.house.wait_status()["take"]
+        take = self.sandbox.wait_status()["take"]
         return take is not None and take["running"] is running
 
     def a_pass(self) -> list[bytes]:
         """The take from black into cue 1, until its fade has run: what left, each look once."""
         mark = self.mark
         self.w.type(F2, "T", *"A from black 1", ENTER)
-        self.w.wait(lambda: self._rolls(True) and self.house.wait_status()["fade"] is None)
+        self.w.wait(lambda: self._rolls(True) and self.sandbox.wait_status()["fade"] is None)
         self.sees(HIGH, LOW, after=mark)
         self.w.type("g")
         self.w.wait(lambda: self._rolls(False))
-        self.house.ear.catch_up()
-        slots = [packet.slots for packet in self.house.ear.since(mark) if packet.universe == 1]
+        self.sandbox.receiver.catch_up()
+        slots = [packet.slots for packet in self.sandbox.receiver.since(mark) if packet.universe == 1]
         return [look for look, _ in groupby(slots)]
 
 
 def test_a_day_from_nothing_to_the_sheet_of_a_take(
-    house: House, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    sandbox: Sandbox, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    day = Day(house)
+    day = Day(sandbox)
     w = day.w
 
     # From nothing to one lamp on one key.
@@ -82,7 +82,7 @@ def test_a_day_from_nothing_to_the_sheet_of_a_take(
     w.child.expect("First a lamp")
     w.type("a", *"panel cct 16-bit", ENTER, ENTER)
     w.wait(lambda: w.show.exists() and w.fixtures())
-    w.type("y", "p", *f"127.0.0.1:{house.ear.port}", ENTER)
+    w.type("y", "p", *f"127.0.0.1:{sandbox.receiver.port}", ENTER)
     w.wait(lambda: day.mark > 0)
     w.type(F3, *"22 34", ENTER, "S", ENTER)
     w.wait(lambda: w.cue("1"))
@@ -130,7 +130,7 @@ def test_a_day_from_nothing_to_the_sheet_of_a_take(
     w.type(F6, "k")
     w.child.expect("export for the edit")
     w.type(ENTER, *"take.json", ENTER)
-    sheet = w.wait(lambda: read_if_whole(house.folder / "take.json"))
+    sheet = w.wait(lambda: read_if_whole(sandbox.folder / "take.json"))
     assert (sheet["take"]["setup"], sheet["take"]["number"]) == ("A", 2)
     assert "0.22" in json.dumps(sheet) and "panel1" in json.dumps(sheet)
     w.child.expect("Look sheet of take A/2:")

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 import onecrew.engine
-from tests.process.house import House
+from tests.process.sandbox import Sandbox
 from tests.process.test_crashes import level
 from tests.process.test_faults_disk import INJECTED
 
@@ -23,29 +23,29 @@ WALL = {"time.time", "time.time_ns", "datetime.now", "datetime.utcnow", "datetim
 WALL |= {"time.localtime", "time.gmtime", "time.ctime", "time.strftime", "datetime.datetime.now"}
 
 
-def test_the_clock_is_set_forward_and_back_in_a_fade_and_the_light_does_not_notice(house: House) -> None:
-    faults = house.folder / "faults"
+def test_the_clock_is_set_forward_and_back_in_a_fade_and_the_light_does_not_notice(sandbox: Sandbox) -> None:
+    faults = sandbox.folder / "faults"
     faults.mkdir()
-    house.env |= {"PYTHONPATH": str(INJECTED), "ONECREW_TEST_FAULTS": str(faults)}
-    house.engine()
-    house.tell(kind="recall", cue="1", fade_s=0.0)
-    house.ear.wait(lambda packet: level(packet) == 32768)
-    house.tell(kind="take-start")
-    begun = house.wait_status()["take"]["since"]
+    sandbox.env |= {"PYTHONPATH": str(INJECTED), "ONECREW_TEST_FAULTS": str(faults)}
+    sandbox.engine()
+    sandbox.tell(kind="recall", cue="1", fade_s=0.0)
+    sandbox.receiver.wait(lambda packet: level(packet) == 32768)
+    sandbox.tell(kind="take-start")
+    begun = sandbox.wait_status()["take"]["since"]
     assert begun == pytest.approx(time.time(), abs=20)
-    house.tell(kind="recall", cue="2", fade_s=2.0)
+    sandbox.tell(kind="recall", cue="2", fade_s=2.0)
     for hours, reached in ((5.0, 0.65), (-30.0, 0.85)):
-        house.ear.wait(lambda packet, reached=reached: level(packet) > reached * 65535)  # type: ignore[misc]
+        sandbox.receiver.wait(lambda packet, reached=reached: level(packet) > reached * 65535)  # type: ignore[misc]
         staged = faults / "staged"
         staged.write_text(str(3600.0 * hours))
         staged.replace(faults / "wall-clock")
         # The engine has seen it: what it says of times on the wall follows.
-        since = house.wait_status()["take"]["since"]
+        since = sandbox.wait_status()["take"]["since"]
         assert since - begun == pytest.approx(3600.0 * hours, abs=20)
-    house.ear.wait(lambda packet: level(packet) == 65535)
-    house.tell(kind="countdown", seconds=0.3, command={"kind": "recall", "cue": "3", "fade_s": 0.2})
-    house.wait_status(lambda status: status["cue"] == "3" and status["fade"] is None)
-    packets = house.ear.since(0)
+    sandbox.receiver.wait(lambda packet: level(packet) == 65535)
+    sandbox.tell(kind="countdown", seconds=0.3, command={"kind": "recall", "cue": "3", "fade_s": 0.2})
+    sandbox.wait_status(lambda status: status["cue"] == "3" and status["fade"] is None)
+    packets = sandbox.receiver.since(0)
     numbers = [packet.sequence for packet in packets]
     assert numbers == [(numbers[0] + step) % 256 for step in range(len(numbers))]
     levels = [level(packet) for packet in packets]

@@ -16,8 +16,8 @@ from typing import Any, Protocol
 
 import pytest
 
-from tests.process.apart import Apart, needs_namespaces
-from tests.process.house import WAIT_S, House, kill
+from tests.process.namespaces import Namespaces, needs_namespaces
+from tests.process.sandbox import WAIT_S, Sandbox, kill
 from tests.process.test_crashes import level
 
 INJECTED = Path(__file__).parent / "injected"
@@ -27,7 +27,7 @@ CARD_BYTES = 1 << 20
 class Card(Protocol):
     """The disk that the show lies on."""
 
-    house: House
+    sandbox: Sandbox
 
     def fill(self) -> None: ...
     def lock(self) -> None: ...
@@ -45,68 +45,68 @@ def fill(folder: Path) -> None:
 class RealCard:
     """A tmpfs with the show in it, in a mount namespace that the engine lives in."""
 
-    def __init__(self, house: House) -> None:
+    def __init__(self, sandbox: Sandbox) -> None:
         needs_namespaces()
-        self.house = house
-        self._apart = Apart("mount")
-        self._folder = house.folder / "card"
+        self.sandbox = sandbox
+        self._namespaces = Namespaces("mount")
+        self._folder = sandbox.folder / "card"
         self._folder.mkdir()
         self._run("mount", "-t", "tmpfs", "-o", f"size={CARD_BYTES}", "tmpfs", str(self._folder))
-        shutil.copy(house.show, self._apart.seen(self._folder))
-        house.show = self._folder / house.show.name
-        house.prefix, house.seen = self._apart.prefix, self._apart.seen
+        shutil.copy(sandbox.show, self._namespaces.seen(self._folder))
+        sandbox.show = self._folder / sandbox.show.name
+        sandbox.prefix, sandbox.seen = self._namespaces.prefix, self._namespaces.seen
 
     def fill(self) -> None:
-        fill(self._apart.seen(self._folder))
+        fill(self._namespaces.seen(self._folder))
 
     def lock(self) -> None:
         self._run("mount", "-o", "remount,ro", str(self._folder))
 
     def mend(self) -> None:
         self._run("mount", "-o", "remount,rw", str(self._folder))
-        (self._apart.seen(self._folder) / "filler").unlink(missing_ok=True)
+        (self._namespaces.seen(self._folder) / "filler").unlink(missing_ok=True)
 
     def read(self) -> dict[str, Any]:
-        return dict(json.loads(self.house.seen(self.house.show).read_text()))
+        return dict(json.loads(self.sandbox.seen(self.sandbox.show).read_text()))
 
     def close(self) -> None:
-        self._apart.close()
+        self._namespaces.close()
 
     def _run(self, *words: str) -> None:
-        self._apart.run(*words)
+        self._namespaces.run(*words)
 
 
 class InjectedCard:
-    """The house's own folder, with an engine that finds it full or read-only."""
+    """The sandbox's own folder, with an engine that finds it full or read-only."""
 
-    def __init__(self, house: House) -> None:
-        self.house = house
-        self._faults = house.folder / "faults"
+    def __init__(self, sandbox: Sandbox) -> None:
+        self.sandbox = sandbox
+        self._faults = sandbox.folder / "faults"
         self._faults.mkdir()
-        house.env |= {"PYTHONPATH": str(INJECTED), "ONECREW_TEST_FAULTS": str(self._faults)}
+        sandbox.env |= {"PYTHONPATH": str(INJECTED), "ONECREW_TEST_FAULTS": str(self._faults)}
 
     def fill(self) -> None:
-        (self._faults / "disk-full").write_text(str(self.house.show.parent / f".{self.house.show.name}"))
+        (self._faults / "disk-full").write_text(str(self.sandbox.show.parent / f".{self.sandbox.show.name}"))
 
     def lock(self) -> None:
-        (self._faults / "read-only").write_text(str(self.house.show.parent / f".{self.house.show.name}"))
+        (self._faults / "read-only").write_text(str(self.sandbox.show.parent / f".{self.sandbox.show.name}"))
 
     def mend(self) -> None:
         for fault in self._faults.iterdir():
             fault.unlink()
 
     def read(self) -> dict[str, Any]:
-        return dict(json.loads(self.house.show.read_text()))
+        return dict(json.loads(self.sandbox.show.read_text()))
 
     def close(self) -> None:
         pass
 
 
 @pytest.fixture(params=[RealCard, InjectedCard], ids=["real", "injected"])
-def card(request: pytest.FixtureRequest, house: House) -> Iterator[Card]:
-    card = request.param(house)
+def card(request: pytest.FixtureRequest, sandbox: Sandbox) -> Iterator[Card]:
+    card = request.param(sandbox)
     yield card
-    house.close_processes()
+    sandbox.close_processes()
     card.close()
 
 
@@ -120,97 +120,99 @@ def stored(card: Card, number: str) -> bool:
     return True
 
 
-def change(house: House, number: str) -> None:
-    house.tell(kind="set", fixtures=["window"], level=0.15)
-    house.tell(kind="store", cue=number, name="Ember")
+def change(sandbox: Sandbox, number: str) -> None:
+    sandbox.tell(kind="set", fixtures=["window"], level=0.15)
+    sandbox.tell(kind="store", cue=number, name="Ember")
 
 
 @pytest.mark.parametrize(("fault", "words"), [("fill", "disk is full"), ("lock", "may not be written")])
 def test_a_show_that_cannot_be_saved_costs_no_light_and_is_saved_when_it_can_be(
     card: Card, fault: str, words: str
 ) -> None:
-    house = card.house
-    house.engine()
+    sandbox = card.sandbox
+    sandbox.engine()
     before = card.read()
     getattr(card, fault)()
-    change(house, "7")
-    status = house.wait_status(lambda status: not status["saved"]["ok"])
+    change(sandbox, "7")
+    status = sandbox.wait_status(lambda status: not status["saved"]["ok"])
     assert words in status["saved"]["error"]
     assert card.read() == before  # whole, and as it was
-    house.tell(kind="recall", cue="2", fade_s=1.0)  # the light does not care
-    house.wait_status(lambda now: now["cue"] == "2" and now["fade"] is None)
-    packets = house.ear.since(0)
+    sandbox.tell(kind="recall", cue="2", fade_s=1.0)  # the light does not care
+    sandbox.wait_status(lambda now: now["cue"] == "2" and now["fade"] is None)
+    packets = sandbox.receiver.since(0)
     assert level(packets[-1]) == 65535
     assert [p.sequence for p in packets] == [(packets[0].sequence + n) % 256 for n in range(len(packets))]
-    assert house.wait_status()["engine_pid"] == status["engine_pid"]
+    assert sandbox.wait_status()["engine_pid"] == status["engine_pid"]
     card.mend()
-    house.wait_status(lambda now: now["saved"]["ok"])
+    sandbox.wait_status(lambda now: now["saved"]["ok"])
     assert stored(card, "7")
 
 
 def test_an_engine_killed_while_its_disk_is_full_comes_back_with_the_change_in_hand(card: Card) -> None:
-    house = card.house
-    house.engine()
+    sandbox = card.sandbox
+    sandbox.engine()
     card.fill()
-    change(house, "7")
-    status = house.wait_status(lambda status: not status["saved"]["ok"])
-    mark = len(house.ear.packets)
+    change(sandbox, "7")
+    status = sandbox.wait_status(lambda status: not status["saved"]["ok"])
+    mark = len(sandbox.receiver.packets)
     kill(status["engine_pid"])
-    house.wait_status(lambda now: now["engine_pid"] != status["engine_pid"] and now["cue"] == "7")
-    assert {level(packet) for packet in house.ear.since(mark)} == {round(0.15 * 65535)}
+    sandbox.wait_status(lambda now: now["engine_pid"] != status["engine_pid"] and now["cue"] == "7")
+    assert {level(packet) for packet in sandbox.receiver.since(mark)} == {round(0.15 * 65535)}
     card.mend()
     assert stored(card, "7")
 
 
 class RealHome:
-    """A tmpfs over the whole house: show, engine's address, live state and logs on one disk."""
+    """A tmpfs over the whole sandbox: show, engine's address, live state and logs on one disk."""
 
-    def __init__(self, house: House) -> None:
+    def __init__(self, sandbox: Sandbox) -> None:
         needs_namespaces()
-        self.house = house
-        self.apart = Apart("mount")
-        aside = house.folder.with_name("aside")
-        shutil.copytree(house.folder, aside)
-        self.apart.run("mount", "-t", "tmpfs", "-o", f"size={4 * CARD_BYTES}", "tmpfs", str(house.folder))
-        self.apart.run("cp", "-a", f"{aside}/.", str(house.folder))
-        house.prefix, house.seen = self.apart.prefix, self.apart.seen
+        self.sandbox = sandbox
+        self.namespaces = Namespaces("mount")
+        aside = sandbox.folder.with_name("aside")
+        shutil.copytree(sandbox.folder, aside)
+        self.namespaces.run(
+            "mount", "-t", "tmpfs", "-o", f"size={4 * CARD_BYTES}", "tmpfs", str(sandbox.folder)
+        )
+        self.namespaces.run("cp", "-a", f"{aside}/.", str(sandbox.folder))
+        sandbox.prefix, sandbox.seen = self.namespaces.prefix, self.namespaces.seen
 
     def fill(self) -> None:
-        fill(self.apart.seen(self.house.folder))
+        fill(self.namespaces.seen(self.sandbox.folder))
 
     def mend(self) -> None:
-        (self.apart.seen(self.house.folder) / "filler").unlink()
+        (self.namespaces.seen(self.sandbox.folder) / "filler").unlink()
 
 
 @pytest.fixture
-def home(house: House) -> Iterator[RealHome]:
-    home = RealHome(house)
+def home(sandbox: Sandbox) -> Iterator[RealHome]:
+    home = RealHome(sandbox)
     yield home
-    house.close_processes()
-    home.apart.close()
+    sandbox.close_processes()
+    home.namespaces.close()
 
 
 def test_with_everything_on_one_full_disk_the_light_survives_even_the_death_of_the_engine(
     home: RealHome,
 ) -> None:
-    house = home.house
-    house.engine()
-    house.tell(kind="recall", cue="1", fade_s=0.0)
-    status = house.wait_status(lambda status: status["cue"] == "1")
+    sandbox = home.sandbox
+    sandbox.engine()
+    sandbox.tell(kind="recall", cue="1", fade_s=0.0)
+    status = sandbox.wait_status(lambda status: status["cue"] == "1")
     home.fill()
     # What is kept for the next engine grows past the room it has.
     for number in range(200):
         piece = {"id": f"piece-{number}", "kind": "flag", "note": "n" * 2000}
-        house.tell(kind="put-set-piece", set_piece=piece)
-    house.tell(kind="set", fixtures=["window"], level=0.15)
-    house.wait_status(lambda now: not now["saved"]["ok"])
-    house.ear.wait(lambda packet: level(packet) == round(0.15 * 65535))
-    mark = len(house.ear.packets)
+        sandbox.tell(kind="put-set-piece", set_piece=piece)
+    sandbox.tell(kind="set", fixtures=["window"], level=0.15)
+    sandbox.wait_status(lambda now: not now["saved"]["ok"])
+    sandbox.receiver.wait(lambda packet: level(packet) == round(0.15 * 65535))
+    mark = len(sandbox.receiver.packets)
     kill(status["engine_pid"])
     # Its new address cannot be written while the disk is full, so nobody can attach; the light is back.
-    first = house.ear.wait(lambda packet: True, mark)
+    first = sandbox.receiver.wait(lambda packet: True, mark)
     assert level(first) == round(0.15 * 65535)
     home.mend()
-    after = house.wait_status(lambda now: now["engine_pid"] != status["engine_pid"])
+    after = sandbox.wait_status(lambda now: now["engine_pid"] != status["engine_pid"])
     assert after["lights"]["window"]["level"] == pytest.approx(0.15)
-    assert {level(packet) for packet in house.ear.since(mark)} == {level(first)}
+    assert {level(packet) for packet in sandbox.receiver.since(mark)} == {level(first)}

@@ -21,7 +21,7 @@ import pytest
 
 from onecrew.show.scenes import Document
 from tests.process.bursts import lost_edits
-from tests.process.house import SHOW, WAIT_S, House, kill
+from tests.process.sandbox import SHOW, WAIT_S, Sandbox, kill
 from tests.process.test_crashes import accepted, level
 
 LONG: dict[str, Any] = {
@@ -46,20 +46,20 @@ STEP_S = 0.004
 
 def test_killed_at_random_moments_of_a_fade_the_light_only_ever_rises(tmp_path: Path) -> None:
     draw = random.Random(1931)
-    house = House(tmp_path, LONG)
+    sandbox = Sandbox(tmp_path, LONG)
     try:
-        house.engine()
-        house.tell(kind="recall", cue="1", fade_s=0.0)
-        house.ear.wait(lambda packet: level(packet) == 32768)
-        pid = house.wait_status()["engine_pid"]
-        house.tell(kind="recall", cue="2")
+        sandbox.engine()
+        sandbox.tell(kind="recall", cue="1", fade_s=0.0)
+        sandbox.receiver.wait(lambda packet: level(packet) == 32768)
+        pid = sandbox.wait_status()["engine_pid"]
+        sandbox.tell(kind="recall", cue="2")
         for _ in range(FADE_KILLS):
             time.sleep(draw.uniform(0.0, 0.9))
             kill(pid)
-            pid = house.wait_status(lambda now, pid=pid: now["engine_pid"] != pid)["engine_pid"]  # type: ignore[misc]
-        house.ear.wait(lambda packet: level(packet) == 65535)
-        house.wait_status(lambda now: now["fade"] is None)
-        heard = house.ear.since(0)
+            pid = sandbox.wait_status(lambda now, pid=pid: now["engine_pid"] != pid)["engine_pid"]  # type: ignore[misc]
+        sandbox.receiver.wait(lambda packet: level(packet) == 65535)
+        sandbox.wait_status(lambda now: now["fade"] is None)
+        heard = sandbox.receiver.since(0)
         taken = accepted(heard)
         levels = [level(packet) for packet in taken]
         rise = levels[levels.index(32768) :]
@@ -70,49 +70,49 @@ def test_killed_at_random_moments_of_a_fade_the_light_only_ever_rises(tmp_path: 
         whites = [packet.slots[2:4] for packet in taken[levels.index(32768) :]]
         assert len(set(whites)) > 10  # the colour was fading as well
     finally:
-        house.close()
+        sandbox.close()
 
 
 def test_killed_at_random_moments_of_saves_the_file_is_whole_and_nothing_is_lost(tmp_path: Path) -> None:
     """The engine runs without its supervisor here, so that the file can be looked at as the kill left it."""
     draw = random.Random(1964)
-    house = House(tmp_path)
+    sandbox = Sandbox(tmp_path)
     try:
         note = "".join(draw.choice("abcdefgh \n") for _ in range(1500))
         for piece in range(120):  # a document of some size, whose saving takes its time
-            document = json.loads(house.show.read_text())
+            document = json.loads(sandbox.show.read_text())
             pieces = document["scenes"][0].setdefault("set_pieces", [])
             pieces.append({"id": f"piece-{piece}", "kind": "flag", "note": note})
-            house.show.write_text(json.dumps(document))
-        engine = bare_engine(house)
-        before = Document.model_validate_json(house.show.read_text())
+            sandbox.show.write_text(json.dumps(document))
+        engine = bare_engine(sandbox)
+        before = Document.model_validate_json(sandbox.show.read_text())
         saved = []
         moments = [(step + draw.random()) * STEP_S for step in range(SAVE_KILLS - 1)] + [WHEN_SAVED_S]
         for round_, moment in enumerate(moments):
             after = before.model_copy(update={"name": f"Night {round_}"})
-            promised = renamed_and_killed(house, engine, after.name, moment)
-            left = Document.model_validate_json(house.show.read_text())  # whole
+            promised = renamed_and_killed(sandbox, engine, after.name, moment)
+            left = Document.model_validate_json(sandbox.show.read_text())  # whole
             assert left in (before, after)  # and one of the two
             saved.append(left == after)
-            engine = bare_engine(house)
-            status = house.wait_status(lambda now: now["saved"]["ok"])
+            engine = bare_engine(sandbox)
+            status = sandbox.wait_status(lambda now: now["saved"]["ok"])
             if promised:
                 assert status["show"] == after.name  # what the engine said was done is done
             kept = after if status["show"] == after.name else before
             deadline = time.monotonic() + WAIT_S
-            while Document.model_validate_json(house.show.read_text()) != kept:
+            while Document.model_validate_json(sandbox.show.read_text()) != kept:
                 assert time.monotonic() < deadline
                 time.sleep(0.02)
             before = kept
         assert True in saved and False in saved, "no kill came in the middle of things: draw other moments"
-        assert not list(house.folder.glob(".show.json.saving"))
+        assert not list(sandbox.folder.glob(".show.json.saving"))
     finally:
-        house.close()
+        sandbox.close()
 
 
-def renamed_and_killed(house: House, engine: subprocess.Popen[str], name: str, after_s: float) -> bool:
+def renamed_and_killed(sandbox: Sandbox, engine: subprocess.Popen[str], name: str, after_s: float) -> bool:
     """Sends a change, kills the engine that long after it; true if it had said that the change is done."""
-    endpoint = house.endpoint()
+    endpoint = sandbox.endpoint()
     assert endpoint is not None
     said = [{"hello": {"token": endpoint["token"]}}, {"id": 1, "command": {"kind": "rename", "name": name}}]
     with socket.create_connection(("127.0.0.1", endpoint["port"]), timeout=WAIT_S) as link:
@@ -127,11 +127,11 @@ def renamed_and_killed(house: House, engine: subprocess.Popen[str], name: str, a
     return b"done" in heard
 
 
-def bare_engine(house: House) -> subprocess.Popen[str]:
+def bare_engine(sandbox: Sandbox) -> subprocess.Popen[str]:
     """The engine alone; returns when it can be reached."""
-    command = [sys.executable, "-P", "-m", "onecrew.engine", str(house.show)]
-    engine = house.popen(command)
-    house.wait_status(lambda status: status["engine_pid"] == engine.pid)
+    command = [sys.executable, "-P", "-m", "onecrew.engine", str(sandbox.show)]
+    engine = sandbox.popen(command)
+    sandbox.wait_status(lambda status: status["engine_pid"] == engine.pid)
     return engine
 
 
@@ -141,11 +141,11 @@ def test_no_edit_that_was_acknowledged_is_lost_when_everything_is_killed_in_a_bu
 
 
 @pytest.mark.parametrize("sign", [signal.SIGKILL, signal.SIGSEGV, signal.SIGABRT], ids=lambda sign: sign.name)
-def test_whatever_the_engine_dies_of_it_is_started_again(house: House, sign: signal.Signals) -> None:
-    house.engine()
-    house.tell(kind="recall", cue="1", fade_s=0.0)
-    status = house.wait_status(lambda status: status["cue"] == "1")
-    mark = len(house.ear.packets)
+def test_whatever_the_engine_dies_of_it_is_started_again(sandbox: Sandbox, sign: signal.Signals) -> None:
+    sandbox.engine()
+    sandbox.tell(kind="recall", cue="1", fade_s=0.0)
+    status = sandbox.wait_status(lambda status: status["cue"] == "1")
+    mark = len(sandbox.receiver.packets)
     kill(status["engine_pid"], sign)
-    house.wait_status(lambda now: now["engine_pid"] != status["engine_pid"] and now["cue"] == "1")
-    assert {level(packet) for packet in house.ear.since(mark)} == {32768}
+    sandbox.wait_status(lambda now: now["engine_pid"] != status["engine_pid"] and now["cue"] == "1")
+    assert {level(packet) for packet in sandbox.receiver.since(mark)} == {32768}

@@ -12,19 +12,19 @@ from itertools import pairwise
 import pexpect
 import pytest
 
-from tests.process.house import WAIT_S, House, kill
+from tests.process.sandbox import WAIT_S, Sandbox, kill
 from tests.process.test_crashes import accepted, level
 from tests.wire.e131_layout import Packet
 
 
-def window(house: House, *words: str) -> pexpect.spawn:
+def window(sandbox: Sandbox, *words: str) -> pexpect.spawn:
     """``onecrew WORDS`` in a terminal of 80 × 24."""
-    program, *arguments = house.command(*words)
+    program, *arguments = sandbox.command(*words)
     return pexpect.spawn(
         program,
         arguments,
-        env={**house.env, "TERM": "xterm-256color"},
-        cwd=str(house.folder),
+        env={**sandbox.env, "TERM": "xterm-256color"},
+        cwd=str(sandbox.folder),
         dimensions=(24, 80),
         timeout=WAIT_S,
     )
@@ -49,22 +49,22 @@ def one_by_one(packets: list[Packet]) -> bool:
 
 @pytest.mark.parametrize("end", [kill_it, close_it, hang_up])
 def test_the_screens_go_in_the_middle_of_a_fade_and_no_packet_is_missing(
-    house: House, end: Callable[[pexpect.spawn], None]
+    sandbox: Sandbox, end: Callable[[pexpect.spawn], None]
 ) -> None:
-    screen = window(house, "open", str(house.show))
+    screen = window(sandbox, "open", str(sandbox.show))
     try:
         screen.expect("F1")
-        house.tell(kind="recall", cue="1", fade_s=0.0)
-        house.ear.wait(lambda packet: level(packet) == 32768)
-        before = house.wait_status()
-        house.tell(kind="recall", cue="2", fade_s=1.5)
-        house.ear.wait(lambda packet: level(packet) > 40000)
+        sandbox.tell(kind="recall", cue="1", fade_s=0.0)
+        sandbox.receiver.wait(lambda packet: level(packet) == 32768)
+        before = sandbox.wait_status()
+        sandbox.tell(kind="recall", cue="2", fade_s=1.5)
+        sandbox.receiver.wait(lambda packet: level(packet) > 40000)
         end(screen)
-        house.ear.wait(lambda packet: level(packet) == 65535)
-        after = house.wait_status()
+        sandbox.receiver.wait(lambda packet: level(packet) == 65535)
+        after = sandbox.wait_status()
         for pid in ("engine_pid", "supervisor_pid"):
             assert after[pid] == before[pid]
-        packets = house.ear.since(0)
+        packets = sandbox.receiver.since(0)
         assert one_by_one(packets)
         levels = [level(packet) for packet in packets]
         rise = levels[levels.index(32768) : levels.index(65535)]
@@ -74,22 +74,22 @@ def test_the_screens_go_in_the_middle_of_a_fade_and_no_packet_is_missing(
         screen.closed = True
 
 
-def test_an_engine_whose_own_window_was_closed_is_still_started_again_when_it_dies(house: House) -> None:
-    screen = window(house, "engine", str(house.show))
+def test_an_engine_whose_own_window_was_closed_is_still_started_again_when_it_dies(sandbox: Sandbox) -> None:
+    screen = window(sandbox, "engine", str(sandbox.show))
     supervisor = screen.pid
     try:
         screen.expect("ready")
-        house.tell(kind="recall", cue="1", fade_s=0.0)
-        status = house.wait_status(lambda status: status["cue"] == "1")
+        sandbox.tell(kind="recall", cue="1", fade_s=0.0)
+        status = sandbox.wait_status(lambda status: status["cue"] == "1")
         assert status["supervisor_pid"] == supervisor
         screen.ptyproc.fileobj.close()  # nobody reads what it says any more, and writing fails
-        house.tell(kind="recall", cue="2", fade_s=0.5)
-        house.ear.wait(lambda packet: level(packet) == 65535)
-        assert one_by_one(house.ear.since(0))
+        sandbox.tell(kind="recall", cue="2", fade_s=0.5)
+        sandbox.receiver.wait(lambda packet: level(packet) == 65535)
+        assert one_by_one(sandbox.receiver.since(0))
         kill(status["engine_pid"])
-        again = house.wait_status(lambda now: now["engine_pid"] != status["engine_pid"])
+        again = sandbox.wait_status(lambda now: now["engine_pid"] != status["engine_pid"])
         assert again["supervisor_pid"] == supervisor
-        packets = house.ear.since(0)
+        packets = sandbox.receiver.since(0)
         assert len(accepted(packets)) == len(packets)
         assert level(packets[-1]) == 65535
         assert 0 not in [level(packet) for packet in packets[-10:]]

@@ -15,7 +15,7 @@ from itertools import pairwise
 
 import psutil
 
-from tests.process.house import WAIT_S, House
+from tests.process.sandbox import WAIT_S, Sandbox
 from tests.process.test_crashes import level
 
 CLIENTS = 200
@@ -26,8 +26,8 @@ ABORT = struct.pack("ii", 1, 0)
 """SO_LINGER: close by a reset, as a client that vanishes does."""
 
 
-def attached(house: House, watch_hz: float | None = 15.0) -> socket.socket:
-    endpoint = house.endpoint()
+def attached(sandbox: Sandbox, watch_hz: float | None = 15.0) -> socket.socket:
+    endpoint = sandbox.endpoint()
     assert endpoint is not None
     client = socket.create_connection(("127.0.0.1", endpoint["port"]), timeout=WAIT_S)
     lines = [{"hello": {"token": endpoint["token"]}}]
@@ -37,14 +37,14 @@ def attached(house: House, watch_hz: float | None = 15.0) -> socket.socket:
     return client
 
 
-def in_order(house: House) -> None:
-    numbers = [packet.sequence for packet in house.ear.since(0)]
+def in_order(sandbox: Sandbox) -> None:
+    numbers = [packet.sequence for packet in sandbox.receiver.since(0)]
     assert all((b - a) % 256 == 1 for a, b in pairwise(numbers))
 
 
-def within_the_limit(house: House) -> None:
+def within_the_limit(sandbox: Sandbox) -> None:
     """No second holds more packets than 44 Hz allows; one more for the second's two ends, one for delays."""
-    moments = [moment for moment, _ in house.ear.packets]
+    moments = [moment for moment, _ in sandbox.receiver.packets]
     first = 0
     for last, moment in enumerate(moments):
         while moment - moments[first] > 1.0:
@@ -52,46 +52,46 @@ def within_the_limit(house: House) -> None:
         assert last - first + 1 <= RATE_HZ + 2
 
 
-def test_two_hundred_clients_attach_and_vanish_in_the_middle_of_a_fade(house: House) -> None:
-    house.engine()
-    pid = house.wait_status()["engine_pid"]
-    house.tell(kind="recall", cue="2", fade_s=3.0)
+def test_two_hundred_clients_attach_and_vanish_in_the_middle_of_a_fade(sandbox: Sandbox) -> None:
+    sandbox.engine()
+    pid = sandbox.wait_status()["engine_pid"]
+    sandbox.tell(kind="recall", cue="2", fade_s=3.0)
     for _ in range(2):  # twice: those that went must have made room for those that come
-        clients = [attached(house) for _ in range(CLIENTS)]
+        clients = [attached(sandbox) for _ in range(CLIENTS)]
         for client in clients:
             client.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, ABORT)
             client.close()
-    house.ear.wait(lambda packet: level(packet) == 65535)
-    status = house.wait_status(lambda status: status["cue"] == "2" and status["fade"] is None)
+    sandbox.receiver.wait(lambda packet: level(packet) == 65535)
+    status = sandbox.wait_status(lambda status: status["cue"] == "2" and status["fade"] is None)
     assert status["engine_pid"] == pid
-    in_order(house)
-    within_the_limit(house)
+    in_order(sandbox)
+    within_the_limit(sandbox)
 
 
-def test_a_client_that_never_reads_costs_neither_light_nor_memory(house: House) -> None:
-    house.engine()
-    engine = psutil.Process(house.wait_status()["engine_pid"])
+def test_a_client_that_never_reads_costs_neither_light_nor_memory(sandbox: Sandbox) -> None:
+    sandbox.engine()
+    engine = psutil.Process(sandbox.wait_status()["engine_pid"])
     before = engine.memory_info().rss
-    with attached(house, 30.0) as deaf:
-        house.tell(kind="recall", cue="2", fade_s=2.0)
+    with attached(sandbox, 30.0) as deaf:
+        sandbox.tell(kind="recall", cue="2", fade_s=2.0)
         question = json.dumps({"id": 1, "ask": "show"}).encode() + b"\n"
         deadline = time.monotonic() + WAIT_S
         with contextlib.suppress(ConnectionError):  # answers pile up until the engine lets go
             while time.monotonic() < deadline:
                 deaf.sendall(question * 100)
         assert time.monotonic() < deadline, "the engine kept answering somebody who never read"
-        house.ear.wait(lambda packet: level(packet) == 65535)
+        sandbox.receiver.wait(lambda packet: level(packet) == 65535)
         assert engine.memory_info().rss - before < GROWTH_BYTES
-    assert house.wait_status()["engine_pid"] == engine.pid
-    in_order(house)
-    within_the_limit(house)
+    assert sandbox.wait_status()["engine_pid"] == engine.pid
+    in_order(sandbox)
+    within_the_limit(sandbox)
 
 
-def test_of_a_flood_of_commands_the_newest_wins_at_44_hz(house: House) -> None:
-    house.engine()
-    house.tell(kind="set", fixtures=["window"], level=0.5)
-    house.ear.wait(lambda packet: level(packet) == 32768)
-    with attached(house, None) as flood, flood.makefile("rb") as heard:
+def test_of_a_flood_of_commands_the_newest_wins_at_44_hz(sandbox: Sandbox) -> None:
+    sandbox.engine()
+    sandbox.tell(kind="set", fixtures=["window"], level=0.5)
+    sandbox.receiver.wait(lambda packet: level(packet) == 32768)
+    with attached(sandbox, None) as flood, flood.makefile("rb") as heard:
         flood.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
         assert b"welcome" in heard.readline()
         for block in range(0, COMMANDS, 50):
@@ -105,9 +105,9 @@ def test_of_a_flood_of_commands_the_newest_wins_at_44_hz(house: House) -> None:
     assert [reply["id"] for reply in replies] == list(range(1, COMMANDS + 1))  # every one was carried out
     assert all(reply["done"] for reply in replies)
     newest = round((COMMANDS - 1) / COMMANDS * 65535)
-    house.ear.wait(lambda packet: level(packet) == newest)
-    house.wait_status()
-    packets = house.ear.since(0)
+    sandbox.receiver.wait(lambda packet: level(packet) == newest)
+    sandbox.wait_status()
+    packets = sandbox.receiver.since(0)
     levels = [level(packet) for packet in packets]
     rise = levels[levels.index(32768) + 1 :]
     while rise and rise[0] == 32768:
@@ -115,13 +115,13 @@ def test_of_a_flood_of_commands_the_newest_wins_at_44_hz(house: House) -> None:
     assert rise == sorted(rise)  # never an older one after a newer
     assert rise[-1] == newest
     assert 10 < len(set(rise)) < COMMANDS / 4  # what was superseded was not sent
-    in_order(house)
-    within_the_limit(house)
+    in_order(sandbox)
+    within_the_limit(sandbox)
 
 
-def test_a_flood_from_many_clients_at_once_leaves_the_last_word_to_the_last(house: House) -> None:
-    house.engine()
-    clients = [attached(house, None) for _ in range(40)]
+def test_a_flood_from_many_clients_at_once_leaves_the_last_word_to_the_last(sandbox: Sandbox) -> None:
+    sandbox.engine()
+    clients = [attached(sandbox, None) for _ in range(40)]
     try:
         for step in range(25):
             for number, client in enumerate(clients):
@@ -130,28 +130,28 @@ def test_a_flood_from_many_clients_at_once_leaves_the_last_word_to_the_last(hous
         for client in clients:
             with client.makefile("rb") as heard:
                 assert sum(b"done" in heard.readline() for _ in range(26)) == 25  # after the welcome
-        house.tell(kind="set", fixtures=["window"], level=1.0)
-        house.ear.wait(lambda packet: level(packet) == 65535)
+        sandbox.tell(kind="set", fixtures=["window"], level=1.0)
+        sandbox.receiver.wait(lambda packet: level(packet) == 65535)
     finally:
         for client in clients:
             client.close()
-    in_order(house)
-    within_the_limit(house)
+    in_order(sandbox)
+    within_the_limit(sandbox)
 
 
-def test_a_heap_of_questions_waits_its_turn_behind_frames_and_commands(house: House) -> None:
+def test_a_heap_of_questions_waits_its_turn_behind_frames_and_commands(sandbox: Sandbox) -> None:
     """Seconds of work for one client, handed over at once: another's command is carried out long before."""
-    house.engine()
-    with attached(house, None) as curious, curious.makefile("rb") as heard:
+    sandbox.engine()
+    with attached(sandbox, None) as curious, curious.makefile("rb") as heard:
         question = b'{"id": 1, "ask": "gamut", "with": {"fixture": "window"}}\n'
         curious.sendall(question * 4000)
         assert b"welcome" in heard.readline()
-        house.tell(kind="recall", cue="1", fade_s=0.0)
-        house.ear.wait(lambda packet: level(packet) == 32768)
+        sandbox.tell(kind="recall", cue="1", fade_s=0.0)
+        sandbox.receiver.wait(lambda packet: level(packet) == 32768)
         curious.setblocking(False)
         answered = 0
         with contextlib.suppress(BlockingIOError):
             while data := curious.recv(1 << 20):
                 answered += data.count(b"\n")
         assert answered < 3900, "the heap was worked off first"
-    in_order(house)
+    in_order(sandbox)

@@ -8,34 +8,34 @@ from collections.abc import Iterator
 
 import pytest
 
-from tests.process.house import SHOW, WAIT_S, House
+from tests.process.sandbox import SHOW, WAIT_S, Sandbox
 
 
 @pytest.fixture
-def running(house: House) -> Iterator[House]:
-    house.engine()
-    house.tell(kind="rename", name="Ours")
-    house.wait_status(lambda status: status["saved"]["ok"])
-    until_file_has(house, "Ours")
-    yield house
+def running(sandbox: Sandbox) -> Iterator[Sandbox]:
+    sandbox.engine()
+    sandbox.tell(kind="rename", name="Ours")
+    sandbox.wait_status(lambda status: status["saved"]["ok"])
+    until_file_has(sandbox, "Ours")
+    yield sandbox
 
 
-def until_file_has(house: House, name: str) -> None:
+def until_file_has(sandbox: Sandbox, name: str) -> None:
     deadline = time.monotonic() + WAIT_S
-    while name not in house.show.read_text():
+    while name not in sandbox.show.read_text():
         assert time.monotonic() < deadline
         time.sleep(0.02)
 
 
-def edit_outside(house: House, **fields: object) -> str:
+def edit_outside(sandbox: Sandbox, **fields: object) -> str:
     """Another program changes the show; the engine says so without being asked."""
-    document = json.loads(house.show.read_text()) | fields
-    house.show.write_text(json.dumps(document))
-    status = house.wait_status(lambda status: not status["saved"]["ok"])
+    document = json.loads(sandbox.show.read_text()) | fields
+    sandbox.show.write_text(json.dumps(document))
+    status = sandbox.wait_status(lambda status: not status["saved"]["ok"])
     return str(status["saved"]["error"])
 
 
-def test_a_valid_edit_is_offered_and_taken_in_and_can_be_undone(running: House) -> None:
+def test_a_valid_edit_is_offered_and_taken_in_and_can_be_undone(running: Sandbox) -> None:
     assert "changed by another program and is not overwritten" in edit_outside(running, name="Theirs")
     running.send("file", "take")
     assert running.wait_status(lambda status: status["saved"]["ok"])["show"] == "Theirs"
@@ -43,7 +43,7 @@ def test_a_valid_edit_is_offered_and_taken_in_and_can_be_undone(running: House) 
     assert running.wait_status(lambda status: status["saved"]["ok"])["show"] == "Ours"
 
 
-def test_edits_of_both_sides_are_both_there_and_ours_goes_into_the_file_when_asked(running: House) -> None:
+def test_edits_of_both_sides_are_both_there_and_ours_goes_into_the_file_when_asked(running: Sandbox) -> None:
     edit_outside(running, name="Theirs")
     running.tell(kind="rename", name="Ours, later")
     assert "Theirs" in running.show.read_text()
@@ -54,7 +54,7 @@ def test_edits_of_both_sides_are_both_there_and_ours_goes_into_the_file_when_ask
     assert "Theirs" in [json.loads(version.read_text())["name"] for version in versions]
 
 
-def test_a_damaged_file_is_told_at_once_and_well_again_when_it_is_mended(running: House) -> None:
+def test_a_damaged_file_is_told_at_once_and_well_again_when_it_is_mended(running: Sandbox) -> None:
     whole = running.show.read_text()
     running.show.write_text(whole[: len(whole) // 2])
     status = running.wait_status(lambda status: not status["saved"]["ok"])
@@ -65,7 +65,7 @@ def test_a_damaged_file_is_told_at_once_and_well_again_when_it_is_mended(running
     running.wait_status(lambda status: status["saved"]["ok"])
 
 
-def test_a_file_that_goes_is_written_again(running: House) -> None:
+def test_a_file_that_goes_is_written_again(running: Sandbox) -> None:
     running.show.unlink()
     deadline = time.monotonic() + WAIT_S
     while not running.show.exists():
@@ -74,7 +74,7 @@ def test_a_file_that_goes_is_written_again(running: House) -> None:
     assert running.wait_status()["show"] == "Ours"
 
 
-def test_where_nobody_changed_anything_there_is_nothing_to_settle(running: House) -> None:
+def test_where_nobody_changed_anything_there_is_nothing_to_settle(running: Sandbox) -> None:
     for words in ("take", "keep"):
         refused = running.run("send", "file", words)
         assert refused.returncode == 1 and "nothing to load" in refused.stderr
@@ -86,7 +86,7 @@ def test_where_nobody_changed_anything_there_is_nothing_to_settle(running: House
     assert SHOW["name"] not in running.show.read_text()
 
 
-def test_a_kept_version_is_brought_back_and_that_is_undone(running: House) -> None:
+def test_a_kept_version_is_brought_back_and_that_is_undone(running: Sandbox) -> None:
     running.tell(kind="rename", name="Later")
     until_file_has(running, "Later")
     versions = (running.folder / ".show.json.versions").glob("v[0-9]*.json")

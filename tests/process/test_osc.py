@@ -1,4 +1,4 @@
-"""OSC into and out of a running engine, over real sockets on loopback; light is judged by what the ear hears.
+"""OSC into and out of a running engine, over real sockets on loopback; light is judged by the packets heard.
 
 Messages are built and read by python-osc here, not by what the engine uses.
 """
@@ -24,7 +24,7 @@ from pythonosc.osc_server import ThreadingOSCUDPServer
 from pythonosc.udp_client import SimpleUDPClient
 
 from onecrew.show.show import Osc
-from tests.process.house import WAIT_S, House, kill
+from tests.process.sandbox import WAIT_S, Sandbox, kill
 from tests.wire.e131_layout import Packet
 
 
@@ -65,19 +65,19 @@ class Controller:
         raise AssertionError(f"nothing fits {address} in {self.heard}")
 
 
-def with_osc(house: House, port: int, **options: Any) -> None:
-    document = json.loads(house.show.read_text())
+def with_osc(sandbox: Sandbox, port: int, **options: Any) -> None:
+    document = json.loads(sandbox.show.read_text())
     document["remote"] = {"osc": {"listen": f"127.0.0.1:{port}", **options}}
-    house.show.write_text(json.dumps(document))
+    sandbox.show.write_text(json.dumps(document))
 
 
 @pytest.fixture
-def controller(house: House) -> Iterator[Controller]:
+def controller(sandbox: Sandbox) -> Iterator[Controller]:
     """An engine that hears OSC, and a device that speaks it."""
     controller = Controller(free_port())
-    with_osc(house, controller.port)
-    house.engine()
-    house.wait_status(lambda status: status["remote"]["osc"]["state"] == "listening")
+    with_osc(sandbox, controller.port)
+    sandbox.engine()
+    sandbox.wait_status(lambda status: status["remote"]["osc"]["state"] == "listening")
     yield controller
     controller.socket.close()
 
@@ -91,53 +91,53 @@ def level(share: float) -> Callable[[Packet], bool]:
     return lambda packet: dimmer(packet) == int(65535 * share + 0.5)
 
 
-def test_a_command_by_osc_reaches_the_lamp(house: House, controller: Controller) -> None:
+def test_a_command_by_osc_reaches_the_lamp(sandbox: Sandbox, controller: Controller) -> None:
     controller.send("/onecrew/light/window/level", 0.25)
-    house.ear.wait(level(0.25))
+    sandbox.receiver.wait(level(0.25))
     controller.send("/onecrew/light/*/level", 0.5)
-    packet = house.ear.wait(lambda packet: level(0.5)(packet) and packet.slots[20] == 128)
+    packet = sandbox.receiver.wait(lambda packet: level(0.5)(packet) and packet.slots[20] == 128)
     assert packet.universe == 1
     controller.send("/onecrew/cue/1", 1.0)
     controller.send("/onecrew/cue/1", 0.0)
-    house.wait_status(lambda status: status["cue"] == "1" and status["fade"] is None)
+    sandbox.wait_status(lambda status: status["cue"] == "1" and status["fade"] is None)
 
 
-def test_a_datagram_sent_at_ready_is_heard(house: House) -> None:
+def test_a_datagram_sent_at_ready_is_heard(sandbox: Sandbox) -> None:
     """Once only, and nobody waits for a state: what comes before the socket is open would be lost."""
     controller = Controller(free_port())
-    with_osc(house, controller.port)
-    house.engine()
+    with_osc(sandbox, controller.port)
+    sandbox.engine()
     controller.send("/onecrew/light/window/level", 0.25)
-    house.ear.wait(level(0.25))
+    sandbox.receiver.wait(level(0.25))
     controller.socket.close()
 
 
-def test_a_bundle_changes_the_lamps_in_one_frame(house: House, controller: Controller) -> None:
+def test_a_bundle_changes_the_lamps_in_one_frame(sandbox: Sandbox, controller: Controller) -> None:
     for step in range(1, 11):
         builder = OscBundleBuilder(IMMEDIATELY)
         builder.add_content(build_msg("/onecrew/light/window/level", step / 20))  # type: ignore[arg-type]
         builder.add_content(build_msg("/onecrew/light/pendant/level", step / 20))  # type: ignore[arg-type]
-        mark = len(house.ear.packets)
+        mark = len(sandbox.receiver.packets)
         controller.raw(builder.build().dgram)
-        packet = house.ear.wait(level(step / 20), mark)
+        packet = sandbox.receiver.wait(level(step / 20), mark)
         assert packet.slots[20] == int(255 * step / 20 + 0.5)
-        before = [other for other in house.ear.since(mark) if not level(step / 20)(other)]
+        before = [other for other in sandbox.receiver.since(mark) if not level(step / 20)(other)]
         assert all(other.slots[20] == int(255 * (step - 1) / 20 + 0.5) for other in before)
 
 
-def test_a_bundle_for_later_is_not_run_before(house: House, controller: Controller) -> None:
+def test_a_bundle_for_later_is_not_run_before(sandbox: Sandbox, controller: Controller) -> None:
     builder = OscBundleBuilder(time.time() + 0.5)  # type: ignore[arg-type]
     builder.add_content(build_msg("/onecrew/light/window/level", 0.75))  # type: ignore[arg-type]
     sent = time.monotonic()
     controller.raw(builder.build().dgram)
     controller.send("/onecrew/light/window/level", 0.25)  # the loop goes on meanwhile
-    house.ear.wait(level(0.25))
-    house.ear.wait(level(0.75))
-    came = next(at for at, packet in house.ear.packets if level(0.75)(packet))
+    sandbox.receiver.wait(level(0.25))
+    sandbox.receiver.wait(level(0.75))
+    came = next(at for at, packet in sandbox.receiver.packets if level(0.75)(packet))
     assert came - sent >= 0.45
 
 
-def test_a_refusal_comes_back_in_words(house: House, controller: Controller) -> None:
+def test_a_refusal_comes_back_in_words(sandbox: Sandbox, controller: Controller) -> None:
     controller.send("/onecrew/lock", True)
     controller.send("/onecrew/go")
     where, sentence = controller.wait("/onecrew/refused")
@@ -146,10 +146,10 @@ def test_a_refusal_comes_back_in_words(house: House, controller: Controller) -> 
     controller.send("/onecrew/master", 2.0)
     where, sentence = controller.wait("/onecrew/refused", lambda values: values[0] == "/onecrew/master")
     assert sentence.endswith("2.0 is above 1; give a number from 0 to 1")
-    assert house.wait_status()["cue"] is None
+    assert sandbox.wait_status()["cue"] is None
 
 
-def test_reports_say_what_happens(house: House, controller: Controller) -> None:
+def test_reports_say_what_happens(sandbox: Sandbox, controller: Controller) -> None:
     controller.send("/onecrew/report", None, 20.0, 60)
     assert controller.wait("/onecrew/state/cue") == ["", ""]
     assert controller.wait("/onecrew/state/next") == ["1", "Half"]
@@ -163,7 +163,7 @@ def test_reports_say_what_happens(house: House, controller: Controller) -> None:
     controller.send("/onecrew/take-start", "Oven")
     assert controller.wait("/onecrew/state/take", lambda values: values[2] == 1) == ["Oven", 1, 1]
     controller.send("/onecrew/report-end")
-    house.wait_status(lambda status: status["remote"]["osc"]["receivers"] == 0)
+    sandbox.wait_status(lambda status: status["remote"]["osc"]["receivers"] == 0)
 
 
 @contextlib.contextmanager
@@ -197,37 +197,37 @@ def eventually(fits: Callable[[], bool]) -> None:
         time.sleep(0.02)
 
 
-def test_a_control_surface_of_the_show_follows_on_the_addresses_that_it_sends(house: House) -> None:
+def test_a_control_surface_of_the_show_follows_on_the_addresses_that_it_sends(sandbox: Sandbox) -> None:
     own = free_port()
     with surface() as (port, heard), device(own) as client:
-        with_osc(house, own, feedback=[f"127.0.0.1:{port}"])
-        house.engine()
+        with_osc(sandbox, own, feedback=[f"127.0.0.1:{port}"])
+        sandbox.engine()
         window = "/onecrew/light/window/level"
         eventually(lambda: (window, 0.0) in heard and ("/onecrew/cue/1", 0.0) in heard)
         for step in range(1, 26):  # a hand moves the fader: nothing comes back meanwhile
             client.send_message(window, step / 50)
             time.sleep(0.01)
-        house.ear.wait(level(0.5))
+        sandbox.receiver.wait(level(0.5))
         assert [value for where, value in heard if where == window] == [0.0]
         eventually(lambda: [value for where, value in heard if where == window][-1] == 0.5)
         client.send_message("/onecrew/light/window/cct-fader", 0.0)
         eventually(lambda: any(where == "/onecrew/light/window/cct" for where, _ in heard))
-        house.send("blackout", "on")
+        sandbox.send("blackout", "on")
         eventually(lambda: ("/onecrew/blackout", 1.0) in heard)
         client.send_message("/onecrew/blackout", 0.0)
-        house.wait_status(lambda status: not status["blackout"])
+        sandbox.wait_status(lambda status: not status["blackout"])
         client.send_message("/onecrew/cue/1", 1.0)
         client.send_message("/onecrew/cue/1", 0.0)
         eventually(lambda: ("/onecrew/cue/1", 1.0) in heard)
 
 
-def test_a_surface_that_sends_back_what_it_is_sent_disturbs_nothing(house: House) -> None:
+def test_a_surface_that_sends_back_what_it_is_sent_disturbs_nothing(sandbox: Sandbox) -> None:
     own = free_port()
     with surface() as (port, heard), device(own) as client:
-        with_osc(house, own, feedback=[f"127.0.0.1:{port}"])
-        house.engine()
+        with_osc(sandbox, own, feedback=[f"127.0.0.1:{port}"])
+        sandbox.engine()
         eventually(lambda: ("/onecrew/state/fade", 1.0) in heard)
-        house.send("recall", "1", "in", "2s")
+        sandbox.send("recall", "1", "in", "2s")
         seen = 0
 
         def fade_is_over() -> bool:
@@ -240,65 +240,65 @@ def test_a_surface_that_sends_back_what_it_is_sent_disturbs_nothing(house: House
             return ("/onecrew/light/window/level", 0.5) in news
 
         eventually(fade_is_over)
-        status = house.wait_status(lambda status: status["fade"] is None)
+        status = sandbox.wait_status(lambda status: status["fade"] is None)
         assert status["cue"] == "1"
         assert not any(light["edited"] for light in status["lights"].values())
         assert status["lights"]["window"]["level"] == pytest.approx(0.5)
 
 
-def test_reports_that_are_not_renewed_end(house: House, controller: Controller) -> None:
+def test_reports_that_are_not_renewed_end(sandbox: Sandbox, controller: Controller) -> None:
     controller.send("/onecrew/report", None, None, 1)
     controller.wait("/onecrew/state/cue")
-    house.wait_status(lambda status: status["remote"]["osc"]["receivers"] == 0)
+    sandbox.wait_status(lambda status: status["remote"]["osc"]["receivers"] == 0)
 
 
-def test_the_show_moves_osc_while_the_engine_runs(house: House, controller: Controller) -> None:
+def test_the_show_moves_osc_while_the_engine_runs(sandbox: Sandbox, controller: Controller) -> None:
     elsewhere = Controller(free_port())
     remote = {"osc": {"listen": f"127.0.0.1:{elsewhere.port}"}}
     controller.send("/onecrew/set-remote", json.dumps(remote))
-    house.wait_status(lambda status: status["remote"]["osc"].get("at", "").endswith(str(elsewhere.port)))
+    sandbox.wait_status(lambda status: status["remote"]["osc"].get("at", "").endswith(str(elsewhere.port)))
     controller.send("/onecrew/light/window/level", 0.9)  # nobody is there any more
     elsewhere.send("/onecrew/light/window/level", 0.1)
-    house.ear.wait(level(0.1))
-    assert not any(level(0.9)(packet) for _, packet in house.ear.packets)
+    sandbox.receiver.wait(level(0.1))
+    assert not any(level(0.9)(packet) for _, packet in sandbox.receiver.packets)
     elsewhere.send("/onecrew/set-remote", "{}")
-    house.wait_status(lambda status: status["remote"].get("osc", {}).get("state", "off") == "off")
+    sandbox.wait_status(lambda status: status["remote"].get("osc", {}).get("state", "off") == "off")
     elsewhere.socket.close()
 
 
-def test_a_port_that_is_taken_is_a_state_that_heals(house: House, tmp_path: Path) -> None:
+def test_a_port_that_is_taken_is_a_state_that_heals(sandbox: Sandbox, tmp_path: Path) -> None:
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as other:
         other.bind(("127.0.0.1", 0))
         port = other.getsockname()[1]
-        with_osc(house, port)
-        house.engine_behind_a_shut_door()
-        status = house.wait_status(lambda status: status["remote"]["osc"]["state"] == "failing")
+        with_osc(sandbox, port)
+        sandbox.engine_behind_a_shut_door()
+        status = sandbox.wait_status(lambda status: status["remote"]["osc"]["state"] == "failing")
         assert f"127.0.0.1:{port}" in status["remote"]["osc"]["error"]
         assert "free the port" in status["message"]
-        house.send("recall", "1", "in", "0s")
-        house.ear.wait(level(0.5))
-    status = house.wait_status(lambda status: status["remote"]["osc"]["state"] == "listening")
+        sandbox.send("recall", "1", "in", "0s")
+        sandbox.receiver.wait(level(0.5))
+    status = sandbox.wait_status(lambda status: status["remote"]["osc"]["state"] == "listening")
     assert status["remote"]["osc"]["error"] == ""
     controller = Controller(port)
     controller.send("/onecrew/light/window/level", 0.25)
-    house.ear.wait(level(0.25))
+    sandbox.receiver.wait(level(0.25))
     controller.socket.close()
 
 
-def test_an_address_of_another_machine_is_said_and_does_no_harm(house: House) -> None:
+def test_an_address_of_another_machine_is_said_and_does_no_harm(sandbox: Sandbox) -> None:
     """192.0.2.0/24 is nobody's (RFC 5737)."""
-    document = json.loads(house.show.read_text())
+    document = json.loads(sandbox.show.read_text())
     document["remote"] = {"osc": {"listen": "192.0.2.7:9001"}, "page": {"listen": "192.0.2.7:9080"}}
-    house.show.write_text(json.dumps(document))
-    house.engine_behind_a_shut_door()
-    status = house.wait_status(lambda status: status["remote"].get("page", {}).get("state") == "failing")
+    sandbox.show.write_text(json.dumps(document))
+    sandbox.engine_behind_a_shut_door()
+    status = sandbox.wait_status(lambda status: status["remote"].get("page", {}).get("state") == "failing")
     osc, page = status["remote"]["osc"], status["remote"]["page"]
     why = "not an address of this machine; give one that is"
     assert osc["error"] == f"OSC cannot be received at 192.0.2.7:9001: {why}"
     assert page["error"] == f"the phone page cannot be served at 192.0.2.7:9080: {why}"
-    house.send("recall", "1", "in", "0s")
-    house.ear.wait(level(0.5))
-    piped = house.run("pair", str(house.show))
+    sandbox.send("recall", "1", "in", "0s")
+    sandbox.receiver.wait(level(0.5))
+    piped = sandbox.run("pair", str(sandbox.show))
     assert piped.returncode == 1 and why in piped.stderr
 
 
@@ -309,21 +309,21 @@ def test_no_second_program_can_take_the_port_over(controller: Controller) -> Non
             thief.bind(("127.0.0.1", controller.port))
 
 
-def test_an_engine_that_was_killed_hears_osc_again(house: House, controller: Controller) -> None:
+def test_an_engine_that_was_killed_hears_osc_again(sandbox: Sandbox, controller: Controller) -> None:
     controller.send("/onecrew/light/window/level", 0.25)
-    house.ear.wait(level(0.25))
-    pid = house.wait_status()["engine_pid"]
+    sandbox.receiver.wait(level(0.25))
+    pid = sandbox.wait_status()["engine_pid"]
     kill(pid)
-    house.wait_status(
+    sandbox.wait_status(
         lambda status: status["engine_pid"] != pid and status["remote"]["osc"]["state"] == "listening"
     )
     controller.send("/onecrew/light/window/level", 0.75)
-    house.ear.wait(level(0.75))
+    sandbox.receiver.wait(level(0.75))
 
 
-def test_a_show_without_osc_has_no_open_port_for_it(house: House) -> None:
-    house.engine()
-    engine = psutil.Process(house.wait_status()["engine_pid"])
+def test_a_show_without_osc_has_no_open_port_for_it(sandbox: Sandbox) -> None:
+    sandbox.engine()
+    engine = psutil.Process(sandbox.wait_status()["engine_pid"])
     default = int(Osc().listen.rpartition(":")[2])
     assert default not in {one.laddr.port for one in engine.net_connections("udp")}
-    assert house.wait_status()["remote"] == {}
+    assert sandbox.wait_status()["remote"] == {}

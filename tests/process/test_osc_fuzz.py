@@ -7,7 +7,7 @@ import time
 import psutil
 
 from tests.osc.osc_fuzz import could_be_a_command, packets
-from tests.process.house import WAIT_S, House
+from tests.process.sandbox import WAIT_S, Sandbox
 from tests.process.test_osc import Controller, free_port, level, with_osc
 
 COUNT = 20_000
@@ -15,19 +15,19 @@ BATCH = 40
 """Packets sent before the engine is asked how many it heard: a socket's buffer drops what is too much."""
 
 
-def test_no_packet_that_is_no_command_changes_anything(house: House) -> None:
+def test_no_packet_that_is_no_command_changes_anything(sandbox: Sandbox) -> None:
     controller = Controller(free_port())
-    with_osc(house, controller.port)
-    house.engine()
-    house.wait_status(lambda status: status["remote"]["osc"]["state"] == "listening")
+    with_osc(sandbox, controller.port)
+    sandbox.engine()
+    sandbox.wait_status(lambda status: status["remote"]["osc"]["state"] == "listening")
     controller.send("/onecrew/light/window/level", 0.25)
-    house.ear.wait(level(0.25))
+    sandbox.receiver.wait(level(0.25))
     controller.send("/onecrew/nonsense")
     controller.wait("/onecrew/refused")
-    before = house.wait_status()
+    before = sandbox.wait_status()
     engine = psutil.Process(before["engine_pid"])
     memory = engine.memory_info().rss
-    mark = len(house.ear.packets)
+    mark = len(sandbox.receiver.packets)
 
     sent = 0
     batch = 0
@@ -45,7 +45,7 @@ def test_no_packet_that_is_no_command_changes_anything(house: House) -> None:
             batch = 0
     controller.send("/onecrew/report-end")
 
-    after = house.wait_status(lambda status: status["remote"]["osc"]["receivers"] == 0)
+    after = sandbox.wait_status(lambda status: status["remote"]["osc"]["receivers"] == 0)
     osc = after["remote"]["osc"]
     assert sent > 0.8 * COUNT
     assert osc["heard"] > 0.99 * sent  # they came, nearly all of them
@@ -55,13 +55,13 @@ def test_no_packet_that_is_no_command_changes_anything(house: House) -> None:
         assert after[unchanged] == before[unchanged]
     assert after["lights"] == before["lights"]
     deadline = time.monotonic() + WAIT_S
-    while len(house.ear.packets) == mark and time.monotonic() < deadline:
+    while len(sandbox.receiver.packets) == mark and time.monotonic() < deadline:
         time.sleep(0.05)  # the stream is kept alive once a second
-    heard = house.ear.since(mark)
+    heard = sandbox.receiver.since(mark)
     assert heard
-    assert {packet.slots for packet in heard} == {house.ear.packets[mark - 1][1].slots}
+    assert {packet.slots for packet in heard} == {sandbox.receiver.packets[mark - 1][1].slots}
     assert engine.memory_info().rss - memory < 8 << 20
 
     controller.send("/onecrew/light/window/level", 0.5)
-    house.ear.wait(level(0.5))
+    sandbox.receiver.wait(level(0.5))
     controller.socket.close()

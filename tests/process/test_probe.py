@@ -13,24 +13,24 @@ from onecrew.commands.light import HELD_S, RAMP_S
 from onecrew.fixtures.probe import Answer, Question, asked_so_far
 from tests.fakes.onlooker import Onlooker
 from tests.fixtures.test_probe import SHIPPED, made
-from tests.process.house import House
+from tests.process.sandbox import Sandbox
 
 FIRST = 100
 """Slot of the unknown lamp, from 0: address 101."""
 
 
 @pytest.fixture
-def house(tmp_path: Path) -> Iterator[House]:
-    folder = tmp_path / "house"
+def sandbox(tmp_path: Path) -> Iterator[Sandbox]:
+    folder = tmp_path / "sandbox"
     folder.mkdir()
-    house = House(folder)
-    house.engine()
-    yield house
-    house.close()
+    sandbox = Sandbox(folder)
+    sandbox.engine()
+    yield sandbox
+    sandbox.close()
 
 
-def probe(house: House, *words: str) -> subprocess.Popen[str]:
-    return house.start("probe", str(house.show), "1.101", *words, typed=True)
+def probe(sandbox: Sandbox, *words: str) -> subprocess.Popen[str]:
+    return sandbox.start("probe", str(sandbox.show), "1.101", *words, typed=True)
 
 
 def answers_of(onlooker: Onlooker) -> list[Answer]:
@@ -40,14 +40,16 @@ def answers_of(onlooker: Onlooker) -> list[Answer]:
     return answers
 
 
-def test_a_known_layout_is_named_and_no_slot_ever_jumps_up(house: House) -> None:
+def test_a_known_layout_is_named_and_no_slot_ever_jumps_up(sandbox: Sandbox) -> None:
     answers = answers_of(Onlooker(SHIPPED["par-rgb"], "8-bit"))
-    process = probe(house, "--slots", "3")
+    process = probe(sandbox, "--slots", "3")
     said, wrong = process.communicate("".join(f"{answer}\n" for answer in answers), 60.0)
     assert process.returncode == 0, wrong
     assert "par-rgb/8-bit" in said
-    house.ear.catch_up()
-    course = [(at, p.slots[FIRST : FIRST + 3]) for at, p in house.ear.packets if len(p.slots) > FIRST + 3]
+    sandbox.receiver.catch_up()
+    course = [
+        (at, p.slots[FIRST : FIRST + 3]) for at, p in sandbox.receiver.packets if len(p.slots) > FIRST + 3
+    ]
     assert max(max(slots) for _, slots in course) == 255
     assert not any(course[-1][1])
     for (before, a), (after, b) in pairwise(course):
@@ -55,26 +57,26 @@ def test_a_known_layout_is_named_and_no_slot_ever_jumps_up(house: House) -> None
         assert all(new - old <= steepest + 20 for old, new in zip(a, b, strict=True))
 
 
-def test_an_unknown_layout_becomes_a_profile_that_can_be_patched_at_once(house: House) -> None:
+def test_an_unknown_layout_becomes_a_profile_that_can_be_patched_at_once(sandbox: Sandbox) -> None:
     answers = answers_of(Onlooker(made("D k T f"), "m", (4,)))
     typed = "".join(f"{answer}\n" for answer in answers)
-    process = probe(house, "--slots", "4", "--as", "box")
+    process = probe(sandbox, "--slots", "4", "--as", "box")
     _, wrong = process.communicate(typed, 60.0)
     assert process.returncode == 0, wrong
-    kept = (house.folder / "config_home" / "onecrew" / "profiles" / "box.toml").read_text()
+    kept = (sandbox.folder / "config_home" / "onecrew" / "profiles" / "box.toml").read_text()
     assert "slots 4" in kept
-    assert house.run("send", "patch", "new", "box/probed", "1.101", "role=fill").returncode == 0
-    again = probe(house, "--slots", "4", "--as", "box")
+    assert sandbox.run("send", "patch", "new", "box/probed", "1.101", "role=fill").returncode == 0
+    again = probe(sandbox, "--slots", "4", "--as", "box")
     _, wrong = again.communicate(typed, 60.0)
     assert "overlaps new" in wrong
 
 
-def test_a_profile_of_that_name_is_never_written_over(house: House) -> None:
+def test_a_profile_of_that_name_is_never_written_over(sandbox: Sandbox) -> None:
     answers = answers_of(Onlooker(SHIPPED["spot-daylight"], "8-bit"))
-    folder = house.folder / "config_home" / "onecrew" / "profiles"
+    folder = sandbox.folder / "config_home" / "onecrew" / "profiles"
     folder.mkdir(parents=True)
     (folder / "mine.toml").write_text("# mine\n")
-    process = probe(house, "--slots", "1", "--as", "mine")
+    process = probe(sandbox, "--slots", "1", "--as", "mine")
     _, wrong = process.communicate("".join(f"{answer}\n" for answer in answers), 60.0)
     assert process.returncode == 1
     assert "there is a profile mine already" in wrong
@@ -82,20 +84,20 @@ def test_a_profile_of_that_name_is_never_written_over(house: House) -> None:
 
 
 @pytest.mark.parametrize("end", ["kill", "terminate", "stop"])
-def test_whatever_ends_it_the_lamp_is_black(house: House, end: str) -> None:
-    process = probe(house, "--slots", "3")
-    lit = house.ear.wait(lambda packet: len(packet.slots) > FIRST and packet.slots[FIRST] == 255)
+def test_whatever_ends_it_the_lamp_is_black(sandbox: Sandbox, end: str) -> None:
+    process = probe(sandbox, "--slots", "3")
+    lit = sandbox.receiver.wait(lambda packet: len(packet.slots) > FIRST and packet.slots[FIRST] == 255)
     assert lit
-    mark = len(house.ear.packets)
+    mark = len(sandbox.receiver.packets)
     if end == "stop":
         assert process.stdin is not None
         process.stdin.write("stop\n")
         process.stdin.flush()
     else:
         getattr(process, end)()
-    house.ear.wait(lambda packet: len(packet.slots) > FIRST and packet.slots[FIRST] == 0, mark)
-    at = [when for when, packet in house.ear.packets[mark:] if packet.slots[FIRST] == 255]
+    sandbox.receiver.wait(lambda packet: len(packet.slots) > FIRST and packet.slots[FIRST] == 0, mark)
+    at = [when for when, packet in sandbox.receiver.packets[mark:] if packet.slots[FIRST] == 255]
     if at:
-        assert at[-1] - house.ear.packets[mark - 1][0] <= HELD_S + 1.0
+        assert at[-1] - sandbox.receiver.packets[mark - 1][0] <= HELD_S + 1.0
     process.wait(20.0)
-    assert house.status()["cue"] is None
+    assert sandbox.status()["cue"] is None

@@ -8,7 +8,7 @@ import socket
 import subprocess
 from pathlib import Path
 
-from tests.process.house import WAIT_S, House, kill
+from tests.process.sandbox import WAIT_S, Sandbox, kill
 from tests.process.test_osc import level
 from tests.process.test_page import get, page_pid, wait, with_page
 
@@ -30,65 +30,65 @@ def next_line(process: subprocess.Popen[str]) -> str:
     return process.stdout.readline()
 
 
-def test_the_first_packet_has_left(house: House) -> None:
-    house.engine()
-    house.ear.catch_up()
-    assert house.ear.packets
+def test_the_first_packet_has_left(sandbox: Sandbox) -> None:
+    sandbox.engine()
+    sandbox.receiver.catch_up()
+    assert sandbox.receiver.packets
 
 
-def test_the_phone_page_answers(house: House) -> None:
-    port = with_page(house)
-    house.engine()
+def test_the_phone_page_answers(sandbox: Sandbox) -> None:
+    port = with_page(sandbox)
+    sandbox.engine()
     assert get(port)[0] == 403
 
 
-def test_a_page_that_was_killed_is_no_open_door(house: House) -> None:
+def test_a_page_that_was_killed_is_no_open_door(sandbox: Sandbox) -> None:
     """It left word of where it listened, which the next engine must not take for a page."""
-    port = with_page(house)
-    first = house.engine()
-    pids = [house.wait_status()["engine_pid"], page_pid(house)]
+    port = with_page(sandbox)
+    first = sandbox.engine()
+    pids = [sandbox.wait_status()["engine_pid"], page_pid(sandbox)]
     first.kill()
     for pid in pids:
         assert pid is not None
         kill(pid)
-    house.engine()
+    sandbox.engine()
     assert get(port)[0] == 403
 
 
-def test_a_page_whose_port_is_taken_is_said_and_ready_comes_when_it_opens(house: House) -> None:
+def test_a_page_whose_port_is_taken_is_said_and_ready_comes_when_it_opens(sandbox: Sandbox) -> None:
     with socket.socket() as other:
         other.bind(("127.0.0.1", 0))
         other.listen()
-        port = with_page(house, other.getsockname()[1])
-        engine = house.start("engine", str(house.show))
+        port = with_page(sandbox, other.getsockname()[1])
+        engine = sandbox.start("engine", str(sandbox.show))
         said = says(engine, "tried again until it opens, the light is up, and ready comes then")
         assert said.startswith(f"onecrew: the phone page cannot be served at 127.0.0.1:{port}: ")
-        house.send("recall", "1", "in", "0s")
-        house.ear.wait(level(0.5))
+        sandbox.send("recall", "1", "in", "0s")
+        sandbox.receiver.wait(level(0.5))
         assert silent(engine)
     assert next_line(engine) == "ready\n"
     assert get(port)[0] == 403
 
 
-def test_a_page_that_is_not_wanted_any_more_is_not_waited_for(house: House) -> None:
+def test_a_page_that_is_not_wanted_any_more_is_not_waited_for(sandbox: Sandbox) -> None:
     with socket.socket() as other:
         other.bind(("127.0.0.1", 0))
         other.listen()
-        with_page(house, other.getsockname()[1])
-        engine = house.start("engine", str(house.show))
+        with_page(sandbox, other.getsockname()[1])
+        engine = sandbox.start("engine", str(sandbox.show))
         says(engine, "phone page")
         assert silent(engine)
-        house.send("remote", "page=off")
+        sandbox.send("remote", "page=off")
         assert next_line(engine) == "ready\n"
 
 
-def test_a_feed_whose_port_is_taken_is_said_and_waited_for(house: House, tmp_path: Path) -> None:
+def test_a_feed_whose_port_is_taken_is_said_and_waited_for(sandbox: Sandbox, tmp_path: Path) -> None:
     with socket.socket() as other:
         other.bind(("127.0.0.1", 0))
         other.listen()
         port = other.getsockname()[1]
         words = ("--feed", f"127.0.0.1:{port}", "--secret", str(tmp_path / "secret"))
-        engine = house.start("engine", str(house.show), *words)
+        engine = sandbox.start("engine", str(sandbox.show), *words)
         assert f"onecrew: no standby can connect at 127.0.0.1:{port}" in says(engine, "ready comes then")
         assert silent(engine)
     assert next_line(engine) == "ready\n"
@@ -96,9 +96,9 @@ def test_a_feed_whose_port_is_taken_is_said_and_waited_for(house: House, tmp_pat
         assert "feed" in json.loads(caller.makefile().readline())
 
 
-def test_an_engine_that_follows_one_that_died_says_nothing_more(house: House) -> None:
-    engine = house.engine()
-    pid = house.wait_status()["engine_pid"]
+def test_an_engine_that_follows_one_that_died_says_nothing_more(sandbox: Sandbox) -> None:
+    engine = sandbox.engine()
+    pid = sandbox.wait_status()["engine_pid"]
     kill(pid)
-    wait(lambda: (house.status() or {}).get("engine_pid") not in (None, pid))
+    wait(lambda: (sandbox.status() or {}).get("engine_pid") not in (None, pid))
     assert silent(engine)

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from tests.fakes.documents import document
-from tests.process.house import SHOW, House
+from tests.process.sandbox import SHOW, Sandbox
 
 UNIVERSES, LAMPS = 64, 256
 WIDTH = 6
@@ -33,14 +33,14 @@ def show(port: int) -> dict[str, Any]:
 
 
 def test_sixty_four_universes_fade_together_and_arrive_exactly(tmp_path: Path) -> None:
-    house = House(tmp_path)
+    sandbox = Sandbox(tmp_path)
     try:
-        house.show.write_text(json.dumps(document(show(house.ear.port))))
-        house.engine()
-        house.tell(kind="recall", cue="1")
-        house.wait_status(lambda status: status["cue"] == "1" and status["fade"] is None)
+        sandbox.show.write_text(json.dumps(document(show(sandbox.receiver.port))))
+        sandbox.engine()
+        sandbox.tell(kind="recall", cue="1")
+        sandbox.wait_status(lambda status: status["cue"] == "1" and status["fade"] is None)
         by_universe: dict[int, list[Any]] = {}
-        for packet in house.ear.since(0):
+        for packet in sandbox.receiver.since(0):
             by_universe.setdefault(packet.universe, []).append(packet)
         assert sorted(by_universe) == list(range(1, UNIVERSES + 1))
         for packets in by_universe.values():
@@ -53,4 +53,4 @@ def test_sixty_four_universes_fade_together_and_arrive_exactly(tmp_path: Path) -
         counts = {len(packets) for packets in by_universe.values()}
         assert max(counts) - min(counts) <= 1  # no universe is favoured
     finally:
-        house.close()
+        sandbox.close()

@@ -17,7 +17,7 @@ from typing import Any
 import pytest
 
 from onecrew.show.scenes import Document, show_of
-from tests.process.house import SHOW, House, kill
+from tests.process.sandbox import SHOW, Sandbox, kill
 from tests.process.test_crashes import level
 from tests.process.test_faults_disk import INJECTED
 from tests.wire.arbiter import LOSS_S, Shown, shown
@@ -46,10 +46,10 @@ CHAIN: dict[str, Any] = {
 
 @dataclass
 class Pair:
-    """A main engine and its standby, each with a home of its own, both heard by the main house's ear."""
+    """A main engine and its standby, each with a home of its own, both heard by the main one's receiver."""
 
-    main: House
-    other: House
+    main: Sandbox
+    other: Sandbox
     address: str
 
     def start_main(self) -> None:
@@ -65,7 +65,7 @@ class Pair:
         return self
 
     def packets(self, priority: int | None = None) -> list[tuple[float, Packet]]:
-        heard = list(self.main.ear.packets)
+        heard = list(self.main.receiver.packets)
         return heard if priority is None else [(at, p) for at, p in heard if p.priority == priority]
 
     def shown(self) -> list[Shown]:
@@ -76,7 +76,7 @@ class Pair:
         status = self.main.wait_status()
         kill(status["supervisor_pid"])
         kill(status["engine_pid"])
-        self.main.ear.catch_up()
+        self.main.receiver.catch_up()
 
 
 def free_port() -> int:
@@ -90,8 +90,8 @@ def pair(tmp_path: Path) -> Iterator[Pair]:
     folders = tmp_path / "main", tmp_path / "other"
     for folder in folders:
         folder.mkdir()
-    main = House(folders[0], CHAIN)
-    other = House(folders[1], ear=main.ear)
+    main = Sandbox(folders[0], CHAIN)
+    other = Sandbox(folders[1], receiver=main.receiver)
     other.show.unlink()  # the standby makes its copy
     yield Pair(main, other, f"127.0.0.1:{free_port()}")
     other.close_processes()
@@ -102,14 +102,14 @@ def test_the_standby_sends_the_same_looks_at_a_lower_priority_from_a_source_of_i
     pair.start()
     pair.main.tell(kind="recall", cue="1", fade_s=0.0)
     for priority in (100, 90):
-        pair.main.ear.wait(lambda p, priority=priority: p.priority == priority and level(p) == 32768)  # type: ignore[misc]
+        pair.main.receiver.wait(lambda p, priority=priority: p.priority == priority and level(p) == 32768)  # type: ignore[misc]
     pair.main.wait_status()
     main, other = (pair.packets(priority)[-1][1] for priority in (100, 90))
     assert main.slots == other.slots
     assert main.cid != other.cid
     assert {s.packet.priority for s in pair.shown() if s.packet} == {100}
     document, copy = (
-        show_of(Document.model_validate_json(house.show.read_text())) for house in (pair.main, pair.other)
+        show_of(Document.model_validate_json(sandbox.show.read_text())) for sandbox in (pair.main, pair.other)
     )
     assert copy == document
 
@@ -120,7 +120,7 @@ def test_fades_run_in_step_on_machines_that_were_started_at_other_times(pair: Pa
     pair.other.env |= {"PYTHONPATH": str(INJECTED), "ONECREW_TEST_AHEAD": str(ahead_s)}
     pair.start()
     pair.main.tell(kind="recall", cue="2", fade_s=1.0)
-    pair.main.ear.wait(lambda p: p.priority == 90 and level(p) == 65535)
+    pair.main.receiver.wait(lambda p: p.priority == 90 and level(p) == 65535)
     pair.main.wait_status()
     rising = [(at, level(p)) for at, p in pair.packets(100) if 0 < level(p) < 65535]
     apart = []
@@ -137,14 +137,14 @@ def test_fades_run_in_step_on_machines_that_were_started_at_other_times(pair: Pa
 def test_receivers_take_over_when_the_main_engine_dies_and_come_back_when_it_returns(pair: Pair) -> None:
     pair.start()
     pair.main.tell(kind="recall", cue="1", fade_s=0.0)
-    pair.main.ear.wait(lambda p: p.priority == 90 and level(p) == 32768)
+    pair.main.receiver.wait(lambda p: p.priority == 90 and level(p) == 32768)
     pair.main.tell(kind="recall", cue="2")  # five seconds, and cue 3 follows by itself
-    pair.main.ear.wait(lambda p: p.priority == 90 and level(p) > 36000)
+    pair.main.receiver.wait(lambda p: p.priority == 90 and level(p) > 36000)
     pair.main.wait_status()
     pair.kill_main()
     last_of_main = pair.packets(100)[-1]
     # The fade goes on to its end, and the chain to the next cue, without the main engine.
-    pair.main.ear.wait(lambda p: p.priority == 90 and level(p) == 65535)
+    pair.main.receiver.wait(lambda p: p.priority == 90 and level(p) == 65535)
     status = pair.other.wait_status(lambda now: now["cue"] == "3" and now["fade"] is None)
     assert status["standby"]["part"] == "alone"
     seen = pair.shown()
@@ -156,7 +156,7 @@ def test_receivers_take_over_when_the_main_engine_dies_and_come_back_when_it_ret
     assert all(s.packet is not None for s in seen)
     # The main engine returns from its own live state; receivers show it again with its first packet.
     pair.start_main()
-    back = pair.main.ear.wait(lambda p: p.priority == 100, mark=len(pair.packets()) - 5)
+    back = pair.main.receiver.wait(lambda p: p.priority == 100, mark=len(pair.packets()) - 5)
     assert level(back) > 0
     pair.other.wait_status(lambda now: now["standby"]["part"] == "following")
     pair.main.wait_status(lambda now: now["cue"] == "3" and now["fade"] is None)
@@ -168,14 +168,14 @@ def test_receivers_take_over_when_the_main_engine_dies_and_come_back_when_it_ret
 def test_an_engine_that_its_supervisor_restarts_is_followed_again_and_nobody_notices(pair: Pair) -> None:
     pair.start()
     pair.main.tell(kind="recall", cue="1", fade_s=0.0)
-    pair.main.ear.wait(lambda p: p.priority == 90 and level(p) == 32768)
+    pair.main.receiver.wait(lambda p: p.priority == 90 and level(p) == 32768)
     status = pair.main.wait_status()
     mark = len(pair.packets())
     kill(status["engine_pid"])
     pair.main.wait_status(lambda now: now["engine_pid"] != status["engine_pid"])
     pair.other.wait_status(lambda now: now["standby"]["part"] == "following")
     pair.main.tell(kind="set", fixtures=["window"], level=0.6)
-    pair.main.ear.wait(lambda p: p.priority == 90 and level(p) == round(0.6 * 65535), mark)
+    pair.main.receiver.wait(lambda p: p.priority == 90 and level(p) == round(0.6 * 65535), mark)
     assert {level(p) for _, p in pair.packets()[mark:]} == {32768, round(0.6 * 65535)}
 
 
@@ -199,10 +199,10 @@ def test_put_in_charge_it_takes_commands_and_outweighs_the_main_engine(pair: Pai
     assert "takeover" in refused.stderr
     pair.other.send("takeover")
     pair.other.tell(kind="recall", cue="1", fade_s=0.0)
-    pair.main.ear.wait(lambda p: p.priority == 110 and level(p) == 32768)
+    pair.main.receiver.wait(lambda p: p.priority == 110 and level(p) == 32768)
     pair.main.wait_status(lambda now: now["standby"]["taken_over"])
     pair.main.tell(kind="recall", cue="3", fade_s=0.0)  # the main engine plays on, unheard
-    pair.main.ear.wait(lambda p: p.priority == 100 and level(p) == round(0.75 * 65535))
+    pair.main.receiver.wait(lambda p: p.priority == 100 and level(p) == round(0.75 * 65535))
     pair.main.wait_status()
     last = pair.shown()[-1].packet
     assert last is not None
@@ -216,7 +216,7 @@ def test_put_in_charge_it_takes_commands_and_outweighs_the_main_engine(pair: Pai
     assert {p.priority for _, p in pair.packets()[mark:]} == {100, 110}
     # … until it is asked to follow again.
     pair.other.send("takeover", "off")
-    pair.main.ear.wait(lambda p: p.priority == 90 and level(p) == round(0.75 * 65535))
+    pair.main.receiver.wait(lambda p: p.priority == 90 and level(p) == round(0.75 * 65535))
     pair.main.wait_status(lambda now: not now["standby"]["taken_over"])
     last = pair.shown()[-1].packet
     assert last is not None
@@ -231,18 +231,18 @@ def test_a_change_of_the_show_reaches_the_standby(pair: Pair) -> None:
     lamp = {"id": "edge", "profile": "practical-dimmer", "mode": "8-bit", "universe": 1, "address": 100}
     pair.main.tell(kind="put-fixture", fixture={**lamp, "role": "edge"})
     pair.main.tell(kind="set", fixtures=["edge"], level=1.0)
-    pair.main.ear.wait(lambda p: p.priority == 90 and p.slots[99] == 255)
+    pair.main.receiver.wait(lambda p: p.priority == 90 and p.slots[99] == 255)
 
 
 def test_one_stop_ends_both(pair: Pair) -> None:
     pair.start()
     pair.main.tell(kind="recall", cue="1", fade_s=0.0)
-    pair.main.ear.wait(lambda p: p.priority == 90 and level(p) == 32768)
+    pair.main.receiver.wait(lambda p: p.priority == 90 and level(p) == 32768)
     done = pair.main.run("stop", "--show", str(pair.main.show))
     assert done.returncode == 0, done.stderr
-    pair.main.ear.wait(lambda p: p.priority == 90 and p.terminated)
-    for house in (pair.main, pair.other):
-        assert [process.wait(20) for process in house.processes()] == [0]
+    pair.main.receiver.wait(lambda p: p.priority == 90 and p.terminated)
+    for sandbox in (pair.main, pair.other):
+        assert [process.wait(20) for process in sandbox.processes()] == [0]
     assert all(level(p) == 0 for _, p in pair.packets() if p.terminated)
 
 
@@ -250,7 +250,7 @@ def test_a_main_engine_that_is_ended_by_its_system_hands_the_light_over_at_once(
     """As when its machine is shut down: Stream_Terminated makes receivers change over without waiting."""
     pair.start()
     pair.main.tell(kind="recall", cue="1", fade_s=0.0)
-    pair.main.ear.wait(lambda p: p.priority == 90 and level(p) == 32768)
+    pair.main.receiver.wait(lambda p: p.priority == 90 and level(p) == 32768)
     engine = pair.main.processes()[0]
     mark = len(pair.shown())
     engine.terminate()
@@ -262,7 +262,7 @@ def test_a_main_engine_that_is_ended_by_its_system_hands_the_light_over_at_once(
     assert seen[-1].packet is not None
     assert seen[-1].packet.priority == 90
     pair.start_main()  # it goes on from what it played
-    pair.main.ear.wait(lambda p: p.priority == 100 and level(p) == 32768, len(pair.packets()) - 3)
+    pair.main.receiver.wait(lambda p: p.priority == 100 and level(p) == 32768, len(pair.packets()) - 3)
 
 
 def test_who_has_another_secret_is_told_so_and_shown_nothing(pair: Pair) -> None:
@@ -288,4 +288,4 @@ def test_strangers_at_the_feed_learn_nothing_and_change_nothing(pair: Pair) -> N
             stranger.sendall(line)
             assert stranger.recv(4096) == b""
     pair.main.tell(kind="recall", cue="1", fade_s=0.0)
-    pair.main.ear.wait(lambda p: p.priority == 90 and level(p) == 32768)
+    pair.main.receiver.wait(lambda p: p.priority == 90 and level(p) == 32768)

@@ -7,7 +7,7 @@ import sys
 
 import pytest
 
-from tests.process.house import WAIT_S, House, kill
+from tests.process.sandbox import WAIT_S, Sandbox, kill
 
 TWO = """
 import asyncio, sys
@@ -30,27 +30,27 @@ asyncio.run(both())
 """
 
 
-def two_at_once(house: House) -> list[str]:
+def two_at_once(sandbox: Sandbox) -> list[str]:
     """What two say who attach at the same moment, each starting an engine since none runs yet."""
-    process = house.popen([sys.executable, "-c", TWO, str(house.show)])
+    process = sandbox.popen([sys.executable, "-c", TWO, str(sandbox.show)])
     out, err = process.communicate(timeout=WAIT_S)
     assert (process.returncode, err) == (0, "")
     return out.splitlines()
 
 
-def test_two_who_open_a_show_at_the_same_moment_share_one_engine(house: House) -> None:
-    first, second = two_at_once(house)
-    assert first == second == f"attached to {house.wait_status()['engine_pid']}"
+def test_two_who_open_a_show_at_the_same_moment_share_one_engine(sandbox: Sandbox) -> None:
+    first, second = two_at_once(sandbox)
+    assert first == second == f"attached to {sandbox.wait_status()['engine_pid']}"
 
 
-def test_two_who_open_a_faulty_show_are_both_told_its_fault(house: House) -> None:
-    house.show.write_text("{")
-    said = two_at_once(house)
+def test_two_who_open_a_faulty_show_are_both_told_its_fault(sandbox: Sandbox) -> None:
+    sandbox.show.write_text("{")
+    said = two_at_once(sandbox)
     assert said
-    assert all(str(house.show) in line and "already runs" not in line for line in said)
+    assert all(str(sandbox.show) in line and "already runs" not in line for line in said)
 
 
-def opened(house: House) -> subprocess.CompletedProcess[str]:
+def opened(sandbox: Sandbox) -> subprocess.CompletedProcess[str]:
     """``onecrew open`` in a terminal of its own where the screens say only what they are attached to."""
     script = (
         "import asyncio, sys\n"
@@ -64,9 +64,9 @@ def opened(house: House) -> subprocess.CompletedProcess[str]:
         "sys.exit(main(['open', sys.argv[1]]))\n"
     )
     return subprocess.run(
-        [sys.executable, "-c", script, str(house.show)],
-        env=house.env,
-        cwd=house.folder,
+        [sys.executable, "-c", script, str(sandbox.show)],
+        env=sandbox.env,
+        cwd=sandbox.folder,
         capture_output=True,
         text=True,
         timeout=WAIT_S,
@@ -77,33 +77,33 @@ def opened(house: House) -> subprocess.CompletedProcess[str]:
 @pytest.mark.parametrize("spoil", ["damaged", "gone"])
 @pytest.mark.parametrize("engine", ["runs", "died"])
 def test_open_reaches_a_show_in_memory_whatever_became_of_its_file(
-    house: House, spoil: str, engine: str
+    sandbox: Sandbox, spoil: str, engine: str
 ) -> None:
-    process = house.engine()
-    house.send("recall", "1", "in", "0s")
-    status = house.wait_status(lambda status: status["cue"] == "1")
+    process = sandbox.engine()
+    sandbox.send("recall", "1", "in", "0s")
+    status = sandbox.wait_status(lambda status: status["cue"] == "1")
     if engine == "died":
         kill(process.pid)
         kill(status["engine_pid"])
         process.wait(WAIT_S)
     if spoil == "damaged":
-        house.show.write_text(house.show.read_text()[:-40])
+        sandbox.show.write_text(sandbox.show.read_text()[:-40])
     else:
-        house.show.unlink()
-    done = opened(house)
+        sandbox.show.unlink()
+    done = opened(sandbox)
     assert (done.returncode, done.stderr) == (0, "")
-    now = house.wait_status()
+    now = sandbox.wait_status()
     assert done.stdout == f"attached to {now['engine_pid']} 1\n"
     assert (now["engine_pid"] == status["engine_pid"]) is (engine == "runs")
 
 
 @pytest.mark.parametrize("spoil", ["damaged", "gone"])
-def test_open_refuses_a_show_that_nobody_has_in_memory(house: House, spoil: str) -> None:
+def test_open_refuses_a_show_that_nobody_has_in_memory(sandbox: Sandbox, spoil: str) -> None:
     if spoil == "damaged":
-        house.show.write_text("{")
+        sandbox.show.write_text("{")
     else:
-        house.show.unlink()
-    done = opened(house)
+        sandbox.show.unlink()
+    done = opened(sandbox)
     assert (done.returncode, done.stdout) == (1, "")
-    assert str(house.show) in done.stderr
-    assert house.endpoint() is None
+    assert str(sandbox.show) in done.stderr
+    assert sandbox.endpoint() is None

@@ -14,7 +14,8 @@ import pytest
 from PIL import Image
 
 from onecrew.commands.stills import KEEP_EVERY_S
-from tests.process.alone import (
+from tests.process.sandbox import WAIT_S, Sandbox
+from tests.process.single_lamp import (
     PENDANT,
     at_rest,
     dark,
@@ -24,18 +25,17 @@ from tests.process.alone import (
     steady,
     window_alone,
 )
-from tests.process.house import WAIT_S, House
 
 
 @pytest.fixture(autouse=True)
-def engine(house: House) -> None:
+def engine(sandbox: Sandbox) -> None:
     """One with a cue at rest."""
-    at_rest(house)
+    at_rest(sandbox)
 
 
-def stills(house: House, *words: str) -> subprocess.Popen[str]:
+def stills(sandbox: Sandbox, *words: str) -> subprocess.Popen[str]:
     """Starts ``onecrew stills`` with a pipe to type into."""
-    return house.start("stills", str(house.show), *words, typed=True)
+    return sandbox.start("stills", str(sandbox.show), *words, typed=True)
 
 
 def typed(process: subprocess.Popen[str], text: str) -> None:
@@ -44,23 +44,23 @@ def typed(process: subprocess.Popen[str], text: str) -> None:
     process.stdin.flush()
 
 
-def test_each_lamp_shines_alone_and_the_light_is_given_back(house: House) -> None:
-    before = steady(house)
-    mark = len(house.ear.packets)
-    process = stills(house, "--to", "list.json", "--curve", "S-Log3")
-    house.ear.wait(dark, mark)
+def test_each_lamp_shines_alone_and_the_light_is_given_back(sandbox: Sandbox) -> None:
+    before = steady(sandbox)
+    mark = len(sandbox.receiver.packets)
+    process = stills(sandbox, "--to", "list.json", "--curve", "S-Log3")
+    sandbox.receiver.wait(dark, mark)
     typed(process, "\n")
-    warm = house.ear.wait(window_alone, mark)
+    warm = sandbox.receiver.wait(window_alone, mark)
     typed(process, "\n")
-    house.ear.wait(lambda p: window_alone(p) and p.slots[2:4] != warm.slots[2:4], mark)
+    sandbox.receiver.wait(lambda p: window_alone(p) and p.slots[2:4] != warm.slots[2:4], mark)
     typed(process, "\n")
-    house.ear.wait(pendant_alone, mark)
-    mark = len(house.ear.packets)
+    sandbox.receiver.wait(pendant_alone, mark)
+    mark = len(sandbox.receiver.packets)
     typed(process, "\n")
     _, err = process.communicate(timeout=WAIT_S)
     assert process.returncode == 0, err
-    is_back(house, before, mark)
-    document = json.loads((house.folder / "list.json").read_text())
+    is_back(sandbox, before, mark)
+    document = json.loads((sandbox.folder / "list.json").read_text())
     assert document["curve"] == "S-Log3"
     assert [(s["lamp"], s.get("cct_k")) for s in document["stills"]] == [
         (None, None),
@@ -70,98 +70,98 @@ def test_each_lamp_shines_alone_and_the_light_is_given_back(house: House) -> Non
     ]
 
 
-def test_less_light_again_and_skip(house: House) -> None:
-    mark = len(house.ear.packets)
-    process = stills(house, "--lamps", "window", "--to", "list.json")
-    house.ear.wait(dark, mark)
+def test_less_light_again_and_skip(sandbox: Sandbox) -> None:
+    mark = len(sandbox.receiver.packets)
+    process = stills(sandbox, "--lamps", "window", "--to", "list.json")
+    sandbox.receiver.wait(dark, mark)
     typed(process, "skip\n")
-    house.ear.wait(window_alone, mark)
+    sandbox.receiver.wait(window_alone, mark)
     typed(process, "less\n")
-    house.ear.wait(lambda p: 126 <= p.slots[0] <= 128 and p.slots[PENDANT] == 0, mark)
+    sandbox.receiver.wait(lambda p: 126 <= p.slots[0] <= 128 and p.slots[PENDANT] == 0, mark)
     typed(process, "what\n\ndone\n")
     _, err = process.communicate(timeout=WAIT_S)
     assert process.returncode == 0 and "again, less" in err
-    [still] = json.loads((house.folder / "list.json").read_text())["stills"]
+    [still] = json.loads((sandbox.folder / "list.json").read_text())["stills"]
     assert (still["lamp"], still["output"], still["cct_k"]) == ("window", 0.5, 2700)
 
 
 @pytest.mark.parametrize("sign", [signal.SIGKILL, signal.SIGTERM, signal.SIGHUP])
-def test_killed_at_any_moment_the_light_comes_back(house: House, sign: signal.Signals) -> None:
-    before = steady(house)
-    mark = len(house.ear.packets)
-    process = stills(house)
-    house.ear.wait(dark, mark)
+def test_killed_at_any_moment_the_light_comes_back(sandbox: Sandbox, sign: signal.Signals) -> None:
+    before = steady(sandbox)
+    mark = len(sandbox.receiver.packets)
+    process = stills(sandbox)
+    sandbox.receiver.wait(dark, mark)
     typed(process, "\n")
-    house.ear.wait(window_alone, mark)
-    kill_and_wait(process, sign, house, before)
+    sandbox.receiver.wait(window_alone, mark)
+    kill_and_wait(process, sign, sandbox, before)
 
 
-def test_an_engine_that_dies_goes_on_with_the_still(house: House) -> None:
-    before = steady(house)
-    mark = len(house.ear.packets)
-    process = stills(house, "--lamps", "window", "--to", "list.json")
-    house.ear.wait(dark, mark)
+def test_an_engine_that_dies_goes_on_with_the_still(sandbox: Sandbox) -> None:
+    before = steady(sandbox)
+    mark = len(sandbox.receiver.packets)
+    process = stills(sandbox, "--lamps", "window", "--to", "list.json")
+    sandbox.receiver.wait(dark, mark)
     typed(process, "\n")
-    house.ear.wait(window_alone, mark)
-    died = house.wait_status()["engine_pid"]
+    sandbox.receiver.wait(window_alone, mark)
+    died = sandbox.wait_status()["engine_pid"]
     os.kill(died, signal.SIGKILL)
-    house.wait_status(lambda status: status["engine_pid"] != died)
-    assert window_alone(house.ear.packets[-1][1])
-    mark = len(house.ear.packets)
+    sandbox.wait_status(lambda status: status["engine_pid"] != died)
+    assert window_alone(sandbox.receiver.packets[-1][1])
+    mark = len(sandbox.receiver.packets)
     typed(process, "done\n")
     _, err = process.communicate(timeout=WAIT_S)
     assert process.returncode == 0, err
-    house.ear.wait(lambda p: tuple(p.slots) == before, mark)
+    sandbox.receiver.wait(lambda p: tuple(p.slots) == before, mark)
 
 
-def test_a_locked_desk_is_left_alone(house: House) -> None:
-    house.send("lock", "on")
-    before = steady(house)
-    ended = house.run("stills", str(house.show))
+def test_a_locked_desk_is_left_alone(sandbox: Sandbox) -> None:
+    sandbox.send("lock", "on")
+    before = steady(sandbox)
+    ended = sandbox.run("stills", str(sandbox.show))
     assert ended.returncode == 1 and "the light is locked" in ended.stderr
     assert ended.stderr.count("\n") == 1
-    assert steady(house) == before
+    assert steady(sandbox) == before
 
 
-def test_locked_meanwhile_the_light_comes_back_when_it_is_unlocked(house: House) -> None:
-    before = steady(house)
-    mark = len(house.ear.packets)
-    process = stills(house)
-    house.ear.wait(dark, mark)
+def test_locked_meanwhile_the_light_comes_back_when_it_is_unlocked(sandbox: Sandbox) -> None:
+    before = steady(sandbox)
+    mark = len(sandbox.receiver.packets)
+    process = stills(sandbox)
+    sandbox.receiver.wait(dark, mark)
     typed(process, "\n")
-    house.ear.wait(window_alone, mark)
-    house.send("lock", "on")
+    sandbox.receiver.wait(window_alone, mark)
+    sandbox.send("lock", "on")
     typed(process, "\n")
     _, err = process.communicate(timeout=WAIT_S)
     assert process.returncode == 1 and "locked" in err
-    assert window_alone(house.ear.packets[-1][1])
-    mark = len(house.ear.packets)
-    house.send("lock", "off")
-    house.ear.wait(lambda p: tuple(p.slots) == before, mark)
+    assert window_alone(sandbox.receiver.packets[-1][1])
+    mark = len(sandbox.receiver.packets)
+    sandbox.send("lock", "off")
+    sandbox.receiver.wait(lambda p: tuple(p.slots) == before, mark)
 
 
-def test_a_cue_that_runs_takes_the_light_and_the_still_is_taken_again(house: House) -> None:
-    mark = len(house.ear.packets)
-    process = stills(house, "--lamps", "pendant", "--to", "list.json")
-    house.ear.wait(dark, mark)
+def test_a_cue_that_runs_takes_the_light_and_the_still_is_taken_again(sandbox: Sandbox) -> None:
+    mark = len(sandbox.receiver.packets)
+    process = stills(sandbox, "--lamps", "pendant", "--to", "list.json")
+    sandbox.receiver.wait(dark, mark)
     typed(process, "\n")
-    house.ear.wait(pendant_alone, mark)
-    mark = len(house.ear.packets)
-    house.send("recall", "1", "in", "0s")
-    house.ear.wait(lambda p: not pendant_alone(p) and not dark(p), mark)
-    house.wait_status(lambda status: status["still"] is None)
+    sandbox.receiver.wait(pendant_alone, mark)
+    mark = len(sandbox.receiver.packets)
+    sandbox.send("recall", "1", "in", "0s")
+    sandbox.receiver.wait(lambda p: not pendant_alone(p) and not dark(p), mark)
+    sandbox.wait_status(lambda status: status["still"] is None)
     time.sleep(2.0 * KEEP_EVERY_S)  # until the run has heard of it
-    mark = len(house.ear.packets)
+    mark = len(sandbox.receiver.packets)
     typed(process, "\n")
-    house.ear.wait(pendant_alone, mark)
+    sandbox.receiver.wait(pendant_alone, mark)
     typed(process, "\n")
     _, err = process.communicate(timeout=WAIT_S)
     assert process.returncode == 0 and "is taken again" in err
-    assert len(json.loads((house.folder / "list.json").read_text())["stills"]) == 2
+    assert len(json.loads((sandbox.folder / "list.json").read_text())["stills"]) == 2
 
 
-def test_pictures_that_come_take_the_stills_and_one_that_clips_is_asked_for_again(house: House) -> None:
-    folder = house.folder / "card"
+def test_pictures_that_come_take_the_stills_and_one_that_clips_is_asked_for_again(sandbox: Sandbox) -> None:
+    folder = sandbox.folder / "card"
     folder.mkdir()
     rng = np.random.default_rng(3)
 
@@ -172,15 +172,15 @@ def test_pictures_that_come_take_the_stills_and_one_that_clips_is_asked_for_agai
         (folder / f".{name}").rename(folder / name)
 
     picture("before.png", 255)
-    mark = len(house.ear.packets)
+    mark = len(sandbox.receiver.packets)
     words = ("--lamps", "pendant", "--folder", "card", "--region", "face=30,20,30,20")
-    process = stills(house, *words)
-    house.ear.wait(dark, mark)
+    process = stills(sandbox, *words)
+    sandbox.receiver.wait(dark, mark)
     picture("a.png", 10)
-    house.ear.wait(pendant_alone, mark)
-    mark = len(house.ear.packets)
+    sandbox.receiver.wait(pendant_alone, mark)
+    mark = len(sandbox.receiver.packets)
     picture("b.png", 255)
-    house.ear.wait(lambda p: 0 < p.slots[PENDANT] < 250 and tuple(p.slots[:2]) == (0, 0), mark)
+    sandbox.receiver.wait(lambda p: 0 < p.slots[PENDANT] < 250 and tuple(p.slots[:2]) == (0, 0), mark)
     picture("c.png", 200)
     _, err = process.communicate(timeout=WAIT_S)
     assert process.returncode == 0, err
@@ -195,13 +195,13 @@ def test_pictures_that_come_take_the_stills_and_one_that_clips_is_asked_for_agai
 def test_without_an_engine_one_runs_as_long_as_the_stills(tmp_path: Path) -> None:
     folder = tmp_path / "alone"
     folder.mkdir()
-    house = House(folder)
+    sandbox = Sandbox(folder)
     try:
-        process = stills(house, "--countdown", "0s", "--lamps", "pendant", "--to", "list.json")
-        house.ear.wait(pendant_alone)
+        process = stills(sandbox, "--countdown", "0s", "--lamps", "pendant", "--to", "list.json")
+        sandbox.receiver.wait(pendant_alone)
         _, err = process.communicate(timeout=WAIT_S)
         assert process.returncode == 0, err
-        assert house.status() is None
+        assert sandbox.status() is None
         assert len(json.loads((folder / "list.json").read_text())["stills"]) == 2
     finally:
-        house.close()
+        sandbox.close()

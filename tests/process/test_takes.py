@@ -32,7 +32,7 @@ from onecrew.network.delivery import Address
 from onecrew.network.outputs import Outputs
 from tests.fakes.documents import document
 from tests.fakes.simulated import SimulatedLoop
-from tests.process.house import House
+from tests.process.sandbox import Sandbox
 from tests.wire.e131_layout import parse
 
 Frames = dict[int, list[bytes]]
@@ -223,29 +223,29 @@ def test_a_take_of_a_running_engine_is_that_same_series_of_frames(
     from_cue_3: Script = [(1.0, TakeStart(chain_from="3", from_black=True))]
     with monkeypatch.context() as patch:
         reference = performed(from_cue_3, tmp_path / "reference", patch, now=1000.0, late=None)
-    home = tmp_path / "house"
+    home = tmp_path / "sandbox"
     home.mkdir()
-    house = House(home)
+    sandbox = Sandbox(home)
     try:
-        to = [f"127.0.0.1:{house.ear.port}"]
-        house.show.write_text(show_file({"1": {"to": to}, "2": {"to": to}}))
-        house.engine()
+        to = [f"127.0.0.1:{sandbox.receiver.port}"]
+        sandbox.show.write_text(show_file({"1": {"to": to}, "2": {"to": to}}))
+        sandbox.engine()
         for _ in range(2):
-            mark = len(house.ear.packets)
-            house.tell(kind="take-start", chain_from="3", from_black=True)
-            house.wait_status(lambda status: status["cue"] == "4" and status["fade"] is None)
-            house.tell(kind="take-end", good=True)
-            heard = by_universe((p.universe, p.slots) for p in house.ear.since(mark))
+            mark = len(sandbox.receiver.packets)
+            sandbox.tell(kind="take-start", chain_from="3", from_black=True)
+            sandbox.wait_status(lambda status: status["cue"] == "4" and status["fade"] is None)
+            sandbox.tell(kind="take-end", good=True)
+            heard = by_universe((p.universe, p.slots) for p in sandbox.receiver.since(mark))
             for universe, frames in reference.items():
                 series = [slots for slots, _ in groupby(frames)]
                 found = [slots for slots, _ in groupby(heard[universe])]
                 assert in_this_order(found[1:], series)  # the first may still be what was before
                 # A machine that is late leaves frames out; it sends none that is not of the take.
                 assert len(found) > 0.4 * len(series)
-            house.tell(kind="recall", cue="1", fade_s=0.0)
-            house.wait_status(lambda status: status["lights"]["van"]["level"] == 0)
+            sandbox.tell(kind="recall", cue="1", fade_s=0.0)
+            sandbox.wait_status(lambda status: status["lights"]["van"]["level"] == 0)
     finally:
-        house.close()
+        sandbox.close()
 
 
 def in_this_order(found: list[bytes], series: list[bytes]) -> bool:

@@ -24,7 +24,7 @@ from onecrew.show.show import Show
 from onecrew.show.snapshot import Snapshot
 from onecrew.tui import words
 from onecrew.tui.light.table import lamp_lines
-from tests.process.house import House
+from tests.process.sandbox import Sandbox
 from tests.process.test_osc import Controller, free_port, with_osc
 
 TUBE, PAR = "tube", "par"
@@ -61,16 +61,16 @@ LEVEL, XY = 2e-3, 2e-4
 
 
 @pytest.fixture
-def house(tmp_path: Path) -> Iterator[House]:
-    house = House(tmp_path, SHOW)
-    yield house
-    house.close()
+def sandbox(tmp_path: Path) -> Iterator[Sandbox]:
+    sandbox = Sandbox(tmp_path, SHOW)
+    yield sandbox
+    sandbox.close()
 
 
-def sent(house: House) -> dict[str, Seen]:
+def sent(sandbox: Sandbox) -> dict[str, Seen]:
     """What the lamps give by the newest packet, level and output against the full light of what is asked."""
     profiles = load_profiles()
-    slots = bytes(house.ear.packets[-1][1].slots)
+    slots = bytes(sandbox.receiver.packets[-1][1].slots)
     found = {}
     for seen in Decoder(RIG.rig.fixtures, profiles).decode({1: slots}):
         fixture, light = RIG.fixture(seen.id), RIG.cues[0].look[seen.id]
@@ -88,25 +88,25 @@ def as_sent(told: dict[str, Any], seen: Seen) -> None:
     assert told.get("xy") is None or told["xy"] == pytest.approx(seen.xy, abs=XY)
 
 
-def said(house: House, *words: str) -> dict[str, Any]:
-    done = house.run(*words)
+def said(sandbox: Sandbox, *words: str) -> dict[str, Any]:
+    done = sandbox.run(*words)
     assert done.returncode == 0, done.stderr
     return dict(json.loads(done.stdout))
 
 
-def test_every_surface_says_what_leaves(house: House) -> None:
+def test_every_surface_says_what_leaves(sandbox: Sandbox) -> None:
     osc = Controller(free_port())
     with contextlib.closing(osc.socket):
-        surfaces_say(house, osc)
+        surfaces_say(sandbox, osc)
 
 
-def surfaces_say(house: House, osc: Controller) -> None:
-    with_osc(house, osc.port)
-    house.engine()
-    house.send("recall", "1", "in", "0s")
-    house.send("take", "start", "A")
-    status = house.wait_status(lambda status: status["lights"][PAR]["level"] > 0.0)
-    seen = sent(house)
+def surfaces_say(sandbox: Sandbox, osc: Controller) -> None:
+    with_osc(sandbox, osc.port)
+    sandbox.engine()
+    sandbox.send("recall", "1", "in", "0s")
+    sandbox.send("take", "start", "A")
+    status = sandbox.wait_status(lambda status: status["lights"][PAR]["level"] > 0.0)
+    seen = sent(sandbox)
     # They cannot: else nothing would be seen of a surface that tells what was asked.
     assert abs(seen[TUBE].level - ASKED[TUBE]) > 10 * LEVEL * ASKED[TUBE]
     assert abs(seen[PAR].xy[1] - GREEN[1]) > 100 * XY
@@ -121,7 +121,7 @@ def surfaces_say(house: House, osc: Controller) -> None:
 
     snapshot = Snapshot.model_validate(status)
     phone = {name: level for name, level, *_ in state_view(snapshot, 0.0)["lights"]}
-    printed = house.run("status").stdout.splitlines()
+    printed = sandbox.run("status").stdout.splitlines()
     for fixture in RIG.rig.fixtures:
         level = seen[fixture.id].level
         assert phone[fixture.id] == round(level, 3)
@@ -131,16 +131,16 @@ def surfaces_say(house: House, osc: Controller) -> None:
         assert f" {100 * level:.1f} % " in line
 
 
-def test_every_record_says_what_left(house: House) -> None:
-    house.engine()
-    house.send("recall", "1", "in", "0s")
-    house.send("take", "start", "A")
-    house.send("take", "end")
-    house.wait_status(lambda status: status["take"] is not None and not status["take"]["running"])
-    seen = sent(house)
+def test_every_record_says_what_left(sandbox: Sandbox) -> None:
+    sandbox.engine()
+    sandbox.send("recall", "1", "in", "0s")
+    sandbox.send("take", "start", "A")
+    sandbox.send("take", "end")
+    sandbox.wait_status(lambda status: status["take"] is not None and not status["take"]["running"])
+    seen = sent(sandbox)
     for what in (("--cue", "1"), ("--take", "last"), ()):
-        written = house.folder / f"sheet-{len(what)}-{what[-1] if what else 'now'}.json"
-        assert house.run("sheet", str(house.show), *what, "--to", str(written)).returncode == 0
+        written = sandbox.folder / f"sheet-{len(what)}-{what[-1] if what else 'now'}.json"
+        assert sandbox.run("sheet", str(sandbox.show), *what, "--to", str(written)).returncode == 0
         for lamp in json.loads(written.read_text())["lamps"]:
             as_sent(lamp["sent"], seen[lamp["fixture"]["id"]])
 
@@ -149,8 +149,10 @@ def test_every_record_says_what_left(house: House) -> None:
         assert fixture is not None
         kind = f"{fixture.profile}/{fixture.mode}"
         level = f"{100 * ASKED[lamp]:g}%"
-        told = said(house, "colour", *colour, "--level", level, "--profile", kind, "--no-rendition", "--json")
+        told = said(
+            sandbox, "colour", *colour, "--level", level, "--profile", kind, "--no-rendition", "--json"
+        )
         as_sent(told, seen[lamp])
         assert (told["reached"]["x"], told["reached"]["y"]) == pytest.approx(seen[lamp].xy, abs=XY)
-        swapped = said(house, "substitute", str(house.show), lamp, kind, "--dry-run", "--json")
+        swapped = said(sandbox, "substitute", str(sandbox.show), lamp, kind, "--dry-run", "--json")
         as_sent(swapped["cues"][0]["old"], seen[lamp])

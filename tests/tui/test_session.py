@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from tests.process.house import WAIT_S, House, kill
+from tests.process.sandbox import WAIT_S, Sandbox, kill
 from tests.wire.e131_layout import Packet
 
 pexpect = pytest.importorskip("pexpect", reason="pseudo-terminals need pexpect and a POSIX system")
@@ -26,7 +26,7 @@ PAGE_DOWN, PAGE_UP, CTRL_Q = "\x1b[6~", "\x1b[5~", "\x11"
 class Window:
     """A terminal window with the screens in it."""
 
-    def __init__(self, house: House, show: Path, words: Sequence[str] | None = None) -> None:
+    def __init__(self, sandbox: Sandbox, show: Path, words: Sequence[str] | None = None) -> None:
         """``words`` for the command line; None opens the show."""
         self.show = show
         self.keys = 0
@@ -34,14 +34,16 @@ class Window:
         self.child = pexpect.spawn(
             sys.executable,
             ["-m", "onecrew.cli", *(("open", str(show)) if words is None else words)],
-            cwd=str(house.folder),
-            env={**house.env, "TERM": "xterm-256color", "COLORTERM": "truecolor"},
+            cwd=str(sandbox.folder),
+            env={**sandbox.env, "TERM": "xterm-256color", "COLORTERM": "truecolor"},
             dimensions=(24, 80),
             encoding="utf-8",
             codec_errors="replace",
             timeout=WAIT_S,
         )
-        house.ear.pause = self.read  # screens that nobody reads stop at a full pipe, and so do their keys
+        sandbox.receiver.pause = (
+            self.read
+        )  # screens that nobody reads stop at a full pipe, and so do their keys
 
     def type(self, *keys: str) -> None:
         """Types keys one at a time, reading what the screens draw meanwhile."""
@@ -77,15 +79,15 @@ class Window:
 
 
 @pytest.fixture
-def house(tmp_path: Path) -> Iterator[House]:
-    house = House(tmp_path)
-    yield house
-    house.close()
+def sandbox(tmp_path: Path) -> Iterator[Sandbox]:
+    sandbox = Sandbox(tmp_path)
+    yield sandbox
+    sandbox.close()
 
 
 @contextlib.contextmanager
-def window(house: House, show: Path) -> Iterator[Window]:
-    opened = Window(house, show)
+def window(sandbox: Sandbox, show: Path) -> Iterator[Window]:
+    opened = Window(sandbox, show)
     try:
         opened.child.expect("NOW")
         yield opened
@@ -98,10 +100,10 @@ def carries(*wanted: int) -> Callable[[Packet], bool]:
     return lambda packet: packet.universe == 1 and packet.slots[: len(wanted)] == bytes(wanted)
 
 
-def test_from_an_empty_show_to_a_look_on_one_key(house: House) -> None:
-    show = house.folder / "kitchen.json"
-    assert house.run("new", str(show), "--name", "Kitchen, night").returncode == 0
-    with window(house, show) as w:
+def test_from_an_empty_show_to_a_look_on_one_key(sandbox: Sandbox) -> None:
+    show = sandbox.folder / "kitchen.json"
+    assert sandbox.run("new", str(show), "--name", "Kitchen, night").returncode == 0
+    with window(sandbox, show) as w:
         # Patch: three kinds found by typing, names and roles given, addresses as they are offered.
         w.type(F4)
         for kind, name, role in (
@@ -111,8 +113,8 @@ def test_from_an_empty_show_to_a_look_on_one_key(house: House) -> None:
         ):
             w.type("a", *kind, ENTER, *name, TAB, *role, ENTER)
             w.wait(lambda name=name: name in w.fixtures())
-        w.type("p", *f"127.0.0.1:{house.ear.port}", ENTER)
-        w.wait(lambda: len(house.ear.packets) > 0)
+        w.type("p", *f"127.0.0.1:{sandbox.receiver.port}", ENTER)
+        w.wait(lambda: len(sandbox.receiver.packets) > 0)
 
         # Build the look, a lamp at a time, and store it; then a dark one.
         # The lamp patched last is the chosen one: down from it is the first.
@@ -124,12 +126,12 @@ def test_from_an_empty_show_to_a_look_on_one_key(house: House) -> None:
         assert cue["look"]["lamp"]["level"] == 0.04 and cue["look"]["rim"]["level"] == 0.03
         w.type("A", *"=0", ENTER, "S", *"2 Dark", ENTER)
         w.wait(lambda: w.cue("2"))
-        house.ear.wait(carries(0, 0), len(house.ear.packets))
+        sandbox.receiver.wait(carries(0, 0), len(sandbox.receiver.packets))
 
         # Recall it by its own key. 22 % of 16 bits is 14418 = 56 × 256 + 82 by a linear dimmer.
-        mark = len(house.ear.packets)
+        mark = len(sandbox.receiver.packets)
         w.type(F2, "1")
-        packet = house.ear.wait(carries(56, 82), mark)
+        packet = sandbox.receiver.wait(carries(56, 82), mark)
         cct = packet.slots[2] * 256 + packet.slots[3]
         assert abs(cct - round(65535 * (3400 - 2700) / (6500 - 2700))) <= 2, (
             "3400 K in a channel of 2700–6500 K"
@@ -140,46 +142,46 @@ def test_from_an_empty_show_to_a_look_on_one_key(house: House) -> None:
         )
 
         # The clicker, then blackout and back.
-        mark = len(house.ear.packets)
+        mark = len(sandbox.receiver.packets)
         w.type(PAGE_DOWN)
-        house.ear.wait(carries(0, 0), mark)
-        mark = len(house.ear.packets)
+        sandbox.receiver.wait(carries(0, 0), mark)
+        mark = len(sandbox.receiver.packets)
         w.type(PAGE_UP)
-        house.ear.wait(carries(56, 82), mark)
-        mark = len(house.ear.packets)
+        sandbox.receiver.wait(carries(56, 82), mark)
+        mark = len(sandbox.receiver.packets)
         w.type(".")
-        house.ear.wait(carries(0, 0), mark)
-        mark = len(house.ear.packets)
+        sandbox.receiver.wait(carries(0, 0), mark)
+        mark = len(sandbox.receiver.packets)
         w.type(".")
-        house.ear.wait(carries(56, 82), mark)
+        sandbox.receiver.wait(carries(56, 82), mark)
 
         # Leave the lights as they are: the window goes, the packets go on.
         w.type(CTRL_Q, "l")
         w.child.expect(pexpect.EOF)
-        house.ear.wait(carries(56, 82), len(house.ear.packets))
+        sandbox.receiver.wait(carries(56, 82), len(sandbox.receiver.packets))
 
 
-def test_a_window_that_is_killed_and_one_that_comes_back(house: House) -> None:
-    with window(house, house.show) as w:
+def test_a_window_that_is_killed_and_one_that_comes_back(sandbox: Sandbox) -> None:
+    with window(sandbox, sandbox.show) as w:
         w.type("1")
-        house.ear.wait(lambda packet: packet.slots[20] == 51)  # 20 % of 255
+        sandbox.receiver.wait(lambda packet: packet.slots[20] == 51)  # 20 % of 255
         os.kill(w.child.pid, 9)
         w.child.expect(pexpect.EOF)
-    house.ear.wait(lambda packet: packet.slots[20] == 51, len(house.ear.packets))
-    with window(house, house.show) as w:
+    sandbox.receiver.wait(lambda packet: packet.slots[20] == 51, len(sandbox.receiver.packets))
+    with window(sandbox, sandbox.show) as w:
         w.child.expect("Half")
         w.type("q", "f")
         w.child.expect(pexpect.EOF)
-    house.ear.wait(lambda packet: packet.terminated)
+    sandbox.receiver.wait(lambda packet: packet.terminated)
 
 
-def test_the_screens_outlive_the_engine(house: House) -> None:
-    with window(house, house.show) as w:
+def test_the_screens_outlive_the_engine(sandbox: Sandbox) -> None:
+    with window(sandbox, sandbox.show) as w:
         w.type("1")
-        house.ear.wait(lambda packet: packet.slots[20] == 51)
-        status = house.wait_status()
+        sandbox.receiver.wait(lambda packet: packet.slots[20] == 51)
+        status = sandbox.wait_status()
         kill(status["engine_pid"])
         w.child.expect("is back")
-        mark = len(house.ear.packets)
+        mark = len(sandbox.receiver.packets)
         w.type("b")
-        house.ear.wait(lambda packet: packet.slots[20] == 0, mark)
+        sandbox.receiver.wait(lambda packet: packet.slots[20] == 0, mark)

@@ -46,10 +46,10 @@ def run(arguments: argparse.Namespace) -> int:
         universes = {fixture.universe for fixture in show.rig.fixtures}
     if arguments.multicast and not universes:
         universes = {1}
-    ear = _Ear(arguments.interface, port, universes or None, show, arguments.multicast)
-    display: Callable[[View, bool], None] = _json(limit_s) if arguments.json else _lines(ear)
+    listener = _Listener(arguments.interface, port, universes or None, show, arguments.multicast)
+    display: Callable[[View, bool], None] = _json(limit_s) if arguments.json else _lines(listener)
     with contextlib.suppress(KeyboardInterrupt), endings_are_interrupts():
-        asyncio.run(_watch(ear, arguments.show, limit_s, display))
+        asyncio.run(_watch(listener, arguments.show, limit_s, display))
     return DONE
 
 
@@ -61,7 +61,7 @@ def _show(path: Path | None) -> Show | None:
 
 
 @dataclass
-class _Ear:
+class _Listener:
     """Where to listen."""
 
     interface: str | None
@@ -91,20 +91,20 @@ class _Ear:
 
 
 async def _watch(
-    ear: _Ear, path: Path | None, limit_s: float | None, display: Callable[[View, bool], None]
+    listener: _Listener, path: Path | None, limit_s: float | None, display: Callable[[View, bool], None]
 ) -> None:
     """Looks at the wire until the time is over or it is interrupted; shows the last view in any case."""
 
-    receiver = await ear.open()
-    lamps = _lamps(ear.show, path, receiver)
+    receiver = await listener.open()
+    lamps = _lamps(listener.show, path, receiver)
     loop = asyncio.get_running_loop()
     until = None if limit_s is None else loop.time() + limit_s
     try:
         while until is None or loop.time() < until:
-            display(_view(receiver, ear.show, lamps), False)
+            display(_view(receiver, listener.show, lamps), False)
             await asyncio.sleep(LOOK_S if until is None else max(0.0, min(LOOK_S, until - loop.time())))
     finally:
-        display(_view(receiver, ear.show, lamps), True)
+        display(_view(receiver, listener.show, lamps), True)
         receiver.close()
 
 
@@ -149,22 +149,22 @@ def _json(limit_s: float | None) -> Callable[[View, bool], None]:
     return display
 
 
-def _lines(ear: _Ear) -> Callable[[View, bool], None]:
-    return _Terminal(ear).display if sys.stdout.isatty() else _Plain(ear).display
+def _lines(listener: _Listener) -> Callable[[View, bool], None]:
+    return _Terminal(listener).display if sys.stdout.isatty() else _Plain(listener).display
 
 
 class _Plain:
     """Each change a line, and the whole view at the end."""
 
-    def __init__(self, ear: _Ear) -> None:
+    def __init__(self, listener: _Listener) -> None:
         self._before: View | None = None
-        self._ear = ear
+        self._listener = listener
         self._patient_until: float | None = time.monotonic() + PATIENCE_S
 
     def display(self, view: View, last: bool) -> None:
         if self._before is None:
-            groups = " and its multicast groups" if self._ear.joined else ""
-            print(f"listening on UDP port {self._ear.port}{groups}", flush=True)
+            groups = " and its multicast groups" if self._listener.joined else ""
+            print(f"listening on UDP port {self._listener.port}{groups}", flush=True)
         for line in changes(self._before, view):
             print(f"{datetime.now():%H:%M:%S} {line}", flush=True)
         self._before = view
@@ -173,19 +173,19 @@ class _Plain:
         waited = self._patient_until is not None and time.monotonic() > self._patient_until
         if not view.received and self._patient_until is not None and (waited or last):
             self._patient_until = None  # once is enough
-            print("\n".join(self._ear.hints()), flush=True)
+            print("\n".join(self._listener.hints()), flush=True)
 
 
 class _Terminal:
     """One screen drawn over and over; the last view stays behind in the ordinary one."""
 
-    def __init__(self, ear: _Ear) -> None:
-        self._title = f"onecrew watch, UDP port {ear.port}; Ctrl-C ends it"
-        self._ear = ear
+    def __init__(self, listener: _Listener) -> None:
+        self._title = f"onecrew watch, UDP port {listener.port}; Ctrl-C ends it"
+        self._listener = listener
         self._open = False
 
     def display(self, view: View, last: bool) -> None:
-        said = lines(view) if view.received else [*lines(view), "", *self._ear.hints()]
+        said = lines(view) if view.received else [*lines(view), "", *self._listener.hints()]
         if last:
             write_raw(BACK if self._open else "")
             print("\n".join(said), flush=True)

@@ -1,8 +1,8 @@
 """Run inside a network namespace: carries what arrives there to Unix sockets, which all namespaces share.
 
-``porter.py lamp HOST PORT PATH`` hands every datagram on a UDP port to the Unix datagram socket at PATH;
-``porter.py link PATH`` carries connections from the Unix socket at PATH to the loopback port that each names
-in its first line. It prints ``ready`` when it listens.
+``namespace_relay.py lamp HOST PORT PATH`` hands every datagram on a UDP port to the Unix datagram socket at
+PATH; ``namespace_relay.py link PATH`` carries connections from the Unix socket at PATH to the loopback port
+that each names in its first line. It prints ``ready`` when it listens.
 """
 
 from __future__ import annotations
@@ -14,14 +14,14 @@ import sys
 
 
 def lamp(host: str, port: str, path: str) -> None:
-    ear = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
-    ear.bind((host, int(port)))
+    receiver = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
+    receiver.bind((host, int(port)))
     out = socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM)
     out.connect(path)
     print("ready", flush=True)
     with contextlib.suppress(OSError):  # the test has ended
         while True:
-            out.send(ear.recv(2048))
+            out.send(receiver.recv(2048))
 
 
 async def link(path: str) -> None:

@@ -1,7 +1,8 @@
 """Mounts and networks of a test's own, in Linux namespaces that vanish with the process that holds them.
 
-As root, or as any user where the system lets users make namespaces. Elsewhere ``Apart.possible`` is false and
-the same faults are injected (``tests/process/injected``): each test of a fault names the way in its own name.
+As root, or as any user where the system lets users make namespaces. Elsewhere ``Namespaces.possible``
+is false and the same faults are injected (``tests/process/injected``): each test of a fault names the way
+in its own name.
 """
 
 from __future__ import annotations
@@ -17,17 +18,17 @@ from typing import Literal
 
 import pytest
 
-from tests.process.house import WAIT_S
+from tests.process.sandbox import WAIT_S
 
 TOOLS = ("unshare", "nsenter", "mount", "ip")
 HOLD_S = "600"
 """The holder ends by itself, should the test die."""
 
 
-class Apart:
+class Namespaces:
     """A mount or a network namespace. ``close`` it when done."""
 
-    def __init__(self, kind: Literal["mount", "net"], beside: Apart | None = None) -> None:
+    def __init__(self, kind: Literal["mount", "net"], beside: Namespaces | None = None) -> None:
         """``beside``: under the same user namespace, so that a cable can be laid between the two."""
         users = beside is None and os.geteuid() != 0
         asked = ["unshare", f"--{kind}", *(["--user", "--map-root-user"] if users else [])]
@@ -74,5 +75,5 @@ class Apart:
 
 def needs_namespaces() -> None:
     """Skips a test, visibly, where the machine has no namespaces to give; its injected twin runs anyway."""
-    if not Apart.possible():
+    if not Namespaces.possible():
         pytest.skip("this machine gives no namespaces to this user: the injected twin of this test ran")

@@ -1,4 +1,4 @@
-"""A house of its own for process tests: folders, a show, a receiver on loopback, and real processes.
+"""A sandbox for process tests: folders, a show, a receiver on loopback, and real processes.
 
 The receiver is a bare socket and the parser written from the standard's table (``tests/wire``), so what is
 heard shares no code with what was sent.
@@ -81,11 +81,11 @@ MARK = b"everything before this has been heard"
 
 
 @dataclass
-class Ear:
+class PacketReceiver:
     """A UDP socket on loopback that keeps every packet with the time it came.
 
     On Linux that is the kernel's own time of arrival, whenever this thread gets to read it. With ``path`` it
-    is a Unix socket, to which the ``porter`` of another network namespace brings what arrives there.
+    is a Unix socket, to which the ``relay`` of another network namespace brings what arrives there.
     """
 
     path: Path | None = None
@@ -158,14 +158,18 @@ def _arrival(marks: list[tuple[int, int, bytes]]) -> float:
     return now
 
 
-class House:
-    """Folders of its own, a show in them, an ear, and every process it started."""
+class Sandbox:
+    """Folders of its own, a show in them, a receiver, and every process it started."""
 
-    def __init__(self, folder: Path, show: dict[str, Any] | None = None, ear: Ear | None = None) -> None:
+    def __init__(
+        self, folder: Path, show: dict[str, Any] | None = None, receiver: PacketReceiver | None = None
+    ) -> None:
         self.folder = folder
-        self.ear = ear or Ear()
+        self.receiver = receiver or PacketReceiver()
         whole = json.loads(json.dumps(document(show or SHOW)))
-        whole.setdefault("output", {"sacn": {"universes": {"1": {"to": [f"127.0.0.1:{self.ear.port}"]}}}})
+        whole.setdefault(
+            "output", {"sacn": {"universes": {"1": {"to": [f"127.0.0.1:{self.receiver.port}"]}}}}
+        )
         self.show = folder / "show.json"
         self.show.write_text(json.dumps(whole), encoding="utf-8")
         self.env = {**os.environ, "HOME": str(folder), "LOCALAPPDATA": str(folder), "APPDATA": str(folder)}
@@ -176,8 +180,8 @@ class House:
         """What goes before every command: a namespace that the processes live in."""
         self.seen: Callable[[Path], Path] = lambda path: path
         """Where a file of theirs can be read from here."""
-        self.porter: Path | None = None
-        """Unix socket of the porter that carries connections to their loopback, where that is not ours."""
+        self.relay: Path | None = None
+        """Unix socket of the relay that carries connections to their loopback, where that is not ours."""
         self._processes: list[subprocess.Popen[str]] = []
 
     # ── doing ───────────────────────────────────────────────────────────────────────────────────
@@ -199,7 +203,7 @@ class House:
         return self.popen(self.command(*words), typed=typed)
 
     def popen(self, command: list[str], *, typed: bool = False) -> subprocess.Popen[str]:
-        """Starts any command in this house."""
+        """Starts any command in this sandbox."""
         process = subprocess.Popen(
             [*self.prefix, *command],
             env=self.env,
@@ -252,11 +256,11 @@ class House:
         endpoint = self.endpoint()
         if endpoint is None:
             raise FileNotFoundError("no engine is known")
-        link = socket.socket(socket.AF_INET if self.porter is None else socket.AF_UNIX)
+        link = socket.socket(socket.AF_INET if self.relay is None else socket.AF_UNIX)
         try:
             link.settimeout(WAIT_S)
-            link.connect(("127.0.0.1", endpoint["port"]) if self.porter is None else str(self.porter))
-            if self.porter is not None:
+            link.connect(("127.0.0.1", endpoint["port"]) if self.relay is None else str(self.relay))
+            if self.relay is not None:
                 link.sendall(f"{endpoint['port']}\n".encode())
             link.sendall(f"{json.dumps({'hello': {'token': endpoint['token']}})}\n".encode())
         except BaseException:
@@ -285,10 +289,10 @@ class House:
         while True:
             status = self.status()
             if status is not None and fits(status):
-                self.ear.catch_up()  # what the engine sent before it said so has been heard
+                self.receiver.catch_up()  # what the engine sent before it said so has been heard
                 return status
             assert time.monotonic() < deadline, status
-            self.ear.pause(0.02)
+            self.receiver.pause(0.02)
 
     def spare(self) -> int:
         """The pid of the engine that waits to take the place of the present one, once it is there."""
@@ -304,7 +308,7 @@ class House:
     def close(self) -> None:
         """Ends whatever still runs, and stops listening."""
         self.close_processes()
-        self.ear.close()
+        self.receiver.close()
 
     def close_processes(self) -> None:
         """Ends whatever still runs, by its own pid: supervisors first, so that nothing is started again."""
