@@ -138,6 +138,7 @@ async def test_something_slow_says_that_it_runs() -> None:
     ("state", "said"),
     [
         ({"blackout": True}, "BLACKOUT: . ends it"),
+        ({"master": 0.6}, "MASTER 60%: + on F2 raises it"),
         ({"solo": ("hood", "sky")}, "SOLO: hood, sky, o on F3 ends it"),
         ({"without": ("hood",)}, "WITHOUT: hood, Shift+O on F3 ends it"),
         ({"locked": True}, "LOCKED: l on F2 unlocks"),
@@ -152,7 +153,9 @@ async def test_what_keeps_the_look_from_the_lamps_stands_across_the_screen(
     async with desk(mode=mode) as d:
         await d.change(**state)
         await d.until(lambda: d.picture()[1].strip() == said)
-        await d.change(**{name: False if value is True else () for name, value in state.items()})
+        await d.change(
+            **{name: {bool: False, float: 1.0}.get(type(value), ()) for name, value in state.items()}
+        )
         await d.until(lambda: said not in d.page())
 
 

@@ -56,6 +56,17 @@ async def test_every_state_has_words(state: dict[str, Any], said: str) -> None:
         assert said in d.text()
 
 
+@pytest.mark.parametrize("size", [(80, 24), (140, 45)])
+@pytest.mark.parametrize("fade", [None, FadeState(progress=0.42, left_s=1.7)])
+@drive
+async def test_a_master_that_was_left_down_stands_in_block_letters_in_a_fade_too(
+    size: tuple[int, int], fade: FadeState | None
+) -> None:
+    async with desk(size=size) as d:
+        await d.change(master=0.0, fade=fade)
+        assert all(any(line in row for row in d.picture()) for line in blocks._word("MASTER 0%"))
+
+
 @drive
 async def test_output_health_names_the_fault() -> None:
     failing = OutputState(universe=1, to="192.0.2.7", state="failing", sent=9, errors=4, error="no route")

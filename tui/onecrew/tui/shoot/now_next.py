@@ -65,9 +65,10 @@ def doing(snapshot: Snapshot) -> tuple[str, Style]:
         return f"fading {fade.progress * 100:.0f} %, {words.seconds(fade.left_s)} left", theme.PLAIN
     solo = [f"solo: {', '.join(snapshot.solo)}"] if snapshot.solo else []
     without = [f"without: {', '.join(snapshot.without)}"] if snapshot.without else []
+    master = [f"master {words.level(snapshot.master)}"] if snapshot.master < words.FULL else []
     kept = snapshot.kept_edits.get(snapshot.cue or "", ())
     offer = [f"edits kept of {', '.join(kept)}: Shift+K on F3"] if kept else []
-    return " · ".join([*solo, *without, *words.states(snapshot), *offer]), theme.WARN
+    return " · ".join([*solo, *without, *master, *words.states(snapshot), *offer]), theme.WARN
 
 
 def draw_next(canvas: Canvas, snapshot: Snapshot, show: Show | None, rows: int) -> None:
