@@ -109,6 +109,21 @@ _ODD: dict[str, dict[str, Any]] = {
             {"y": {"low": 0.7, "high": 0.05}, "slots": [2, 7]}, {"fixed": 3, "slots": [9]},
             {"dimmer": True, "slots": [6, 3]}]}],
     },
+    "cmy": {
+        "name": "Three filters before one white, and four, of which one falls and one has a range",
+        "emitters": {"white": {"xy": (0.3127, 0.3290)}},
+        "filters": {"cyan": {"xy": (0.2247, 0.3287), "passes": 0.787},
+                    "magenta": {"xy": (0.3209, 0.1542), "passes": 0.285},
+                    "yellow": {"xy": (0.4193, 0.5053), "passes": 0.928},
+                    "straw": {"xy": (0.4500, 0.4100), "passes": 0.6}},
+        "modes": [
+            {"name": "8-bit", "channels": [{"dimmer": True}, *({"filter": name} for name in
+                                                               ("cyan", "magenta", "yellow"))]},
+            {"name": "16-bit", "channels": [
+                {"filter": "straw", "bits": 16}, {"filter": "cyan", "bits": 16},
+                {"filter": "yellow", "bits": 16, "inverted": True}, {"dimmer": True, "bits": 16},
+                {"filter": "magenta", "bits": 16, "lowest": 1000, "highest": 60000}]}],
+    },
     "two-parts": {
         "name": "A white part and emitters, by a crossfade, by one that falls, and by two dimmers",
         "emitters": {**{name: {"xy": xy, "flux": 300 * BT709_LIGHT[name]} for name, xy in RGB.items()},

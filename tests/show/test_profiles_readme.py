@@ -62,9 +62,10 @@ def test_every_channel_of_the_table_is_a_channel() -> None:
 def test_the_other_ways_to_tell_a_colour_make_modes() -> None:
     section = TEXT.split("## Colour told")[1].split("## When")[0]
     rows = [line for line in section.splitlines() if line.startswith("| ")]
-    hue, saturation, xy, crossfade, dimmers = (
+    hue, saturation, xy, crossfade, dimmers, filters = (
         re.findall(r"`(\{ .*? \})`", row.split("|")[2]) for row in rows[1:]
     )
+    assert filters == ['{ filter = "cyan" }']
     emitters = "".join(f"[emitters.{name}]\nxy = [0.4, 0.3]\n" for name in ("red", "green", "blue"))
     dimmer, cct = ["{ dimmer = true }"], ["{ cct = { low_k = 2700, high_k = 6500 } }"]
     for channels in (

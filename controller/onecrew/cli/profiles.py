@@ -88,6 +88,11 @@ def lines(profile: Profile) -> list[str]:
     for name, emitter in profile.emitters.items():
         rows.append([name, f"{emitter.xy[0]:.4f}", f"{emitter.xy[1]:.4f}", f"{emitter.flux:g}"])
     said += table(rows, right=frozenset({1, 2, 3}))
+    if profile.filters:
+        rows = [["filter", "x", "y", "passes"]]
+        for name, one in profile.filters.items():
+            rows.append([name, f"{one.xy[0]:.4f}", f"{one.xy[1]:.4f}", f"{100 * one.passes:.3g} %"])
+        said += ["", *table(rows, right=frozenset({1, 2, 3}))]
     before: list[str] = []
     for mode in profile.modes:
         said += ["", f"mode {profile.id}/{mode.name}: {_layout(mode)}"]

@@ -13,7 +13,7 @@ from onecrew.show.photometry import Photometry
 from onecrew.show.profile_channel import CctRange, Channel, TintRange
 from onecrew.show.profile_mode import Mode
 
-__all__ = ["CctRange", "Channel", "Emitter", "Mode", "Peak", "Profile", "TintRange"]
+__all__ = ["CctRange", "Channel", "Emitter", "Filter", "Mode", "Peak", "Profile", "TintRange"]
 
 WavelengthNm = Annotated[float, Field(ge=360.0, le=830.0)]
 
@@ -44,6 +44,15 @@ class Emitter(Model):
         return data
 
 
+class Filter(Model):
+    """A colour filter that moves into the light of a lamp with one emitter."""
+
+    xy: Xy
+    """The lamp's chromaticity with this filter alone all in."""
+    passes: Annotated[float, Field(gt=0.0, lt=1.0)]
+    """The share of the light that is left then."""
+
+
 class Profile(Model):
     """A kind of fixture. ``id`` is the file's name without its ending."""
 
@@ -56,6 +65,8 @@ class Profile(Model):
     photometry: Photometry | None = None
     """How much light it gives and how that spreads; without it the light at a place is relative."""
     emitters: Annotated[dict[Name, Emitter], Field(min_length=1, max_length=8)]
+    filters: Annotated[dict[Name, Filter], Field(default_factory=dict, max_length=6)]
+    """Filters of a lamp that makes its colours by taking from one white."""
     modes: Annotated[tuple[Mode, ...], Field(min_length=1)]
 
     @model_validator(mode="after")
@@ -64,11 +75,21 @@ class Profile(Model):
         if len(set(names)) != len(names):
             raise ValueError("two modes have the same name; give each its own")
         for mode in self.modes:
-            unknown = [name for name in mode.emitters if name not in self.emitters]
-            if unknown:
+            for what, told, known in (
+                ("emitter", mode.emitters, self.emitters),
+                ("filter", mode.filters, self.filters),
+            ):
+                for name in told:
+                    if name not in known:
+                        choice = f", or name one of {', '.join(known)}" if known else ""
+                        raise ValueError(
+                            f"mode {mode.name} names {what} {name}, which is not described; "
+                            f"add [{what}s.{name}]{choice}"
+                        )
+            if mode.filters and len(self.emitters) != 1:
                 raise ValueError(
-                    f"mode {mode.name} names emitter {unknown[0]}, which is not described; "
-                    f"add [emitters.{unknown[0]}], or name one of {', '.join(self.emitters)}"
+                    f"mode {mode.name} has filters before {len(self.emitters)} emitters; "
+                    "describe the one emitter whose light they colour"
                 )
             if not mode.tells_colours and mode.cct is None and len(self.emitters) != 1:
                 raise ValueError(

@@ -180,7 +180,7 @@ class Crossfade(Model):
 
 
 KINDS = (
-    "emitter", "dimmer", "cct", "tint", "hue", "saturation", "x", "y", "crossfade", "fixed"
+    "emitter", "filter", "dimmer", "cct", "tint", "hue", "saturation", "x", "y", "crossfade", "fixed"
 )  # fmt: skip
 """What a channel can be."""
 
@@ -193,6 +193,8 @@ class Channel(Model):
     """
 
     emitter: Name | None = None
+    filter: Name | None = None
+    """How far a filter stands in front of the light: out at its lowest value, all in at its highest."""
     dimmer: Literal[True] | None = None
     part: Literal["white", "colour"] | None = None
     """Which part of the lamp a dimmer dims; None for all of it."""
@@ -200,7 +202,7 @@ class Channel(Model):
     """Of a dimmer: the fixture itself fades between its steps, so it is sent the level and nothing else
     is."""
     inverted: bool = False
-    """Of a dimmer or an emitter: it gives nothing at its highest value and all at its lowest."""
+    """Of a dimmer, an emitter or a filter: it does nothing at its highest value and all at its lowest."""
     cct: CctRange | None = None
     tint: TintRange | None = None
     hue: HueRange | None = None
@@ -240,9 +242,9 @@ class Channel(Model):
             )
         if self.part is not None and self.dimmer is None:
             raise ValueError("part stands beside something that is no dimmer; remove it")
-        if self.inverted and self.dimmer is None and self.emitter is None:
+        if self.inverted and self.kind not in ("dimmer", "emitter", "filter"):
             raise ValueError(
-                "inverted stands beside something that is no dimmer and no emitter; "
+                "inverted stands beside something that is no dimmer, emitter or filter; "
                 "remove it, and swap the ends"
             )
         return self

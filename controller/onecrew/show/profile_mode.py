@@ -33,9 +33,9 @@ class Mode(Model):
         for kind in ("cct", "tint", "hue", "saturation", "x", "y", "crossfade"):
             if sum(getattr(channel, kind) is not None for channel in self.channels) > 1:
                 raise ValueError(f"mode {self.name} has more than one {kind} channel; keep one")
-        named = [channel.emitter for channel in self.channels if channel.emitter is not None]
-        if len(set(named)) != len(named):
-            raise ValueError(f"mode {self.name} names an emitter twice; keep one channel for each")
+        for what, named in (("an emitter", self.emitters), ("a filter", self.filters)):
+            if len(set(named)) != len(named):
+                raise ValueError(f"mode {self.name} names {what} twice; keep one channel for each")
         for part in ("white", "colour"):
             if sum(channel.part == part for channel in self.channels) > 1:
                 raise ValueError(f"mode {self.name} has more than one dimmer for its {part} part; keep one")
@@ -47,10 +47,10 @@ class Mode(Model):
             if (self.find(one) is None) != (self.find(other) is None):
                 raise ValueError(f"mode {self.name} has one of {one} and {other}; give both channels")
         ways = [bool(self.emitters), self.find("hue") is not None, self.find("x") is not None]
-        if sum(ways) > 1:
+        if sum(ways) + bool(self.filters) > 1:
             raise ValueError(
-                f"mode {self.name} tells its colour in two ways (emitters, hue and saturation, x and y); "
-                "keep one and hold the channels of the other fixed"
+                f"mode {self.name} tells its colour in two ways (emitters, filters, hue and saturation, "
+                "x and y); keep one and hold the channels of the other fixed"
             )
         if self.cct is not None and (ways[0] or ways[2]) and not self.two_parts:
             what = "emitter channels" if ways[0] else "x and y"
@@ -58,6 +58,12 @@ class Mode(Model):
                 f"mode {self.name} mixes {what} with a cct channel; keep the ones or the other, "
                 "or give the channel that goes over between white and colour"
             )
+        if self.filters and self.cct is not None:
+            raise ValueError(
+                f"mode {self.name} has a cct channel beside filters; hold the one or the others fixed"
+            )
+        if len(self.filters) == 1:
+            raise ValueError(f"mode {self.name} has one filter alone; hold it fixed, colours take two")
         if self.two_parts and (self.cct is None or not any(ways)):
             raise ValueError(
                 f"mode {self.name} goes over between white and colour; give it a cct channel, and emitters, "
@@ -175,10 +181,15 @@ class Mode(Model):
 
     @cached_property
     def tells_colours(self) -> bool:
-        """Whether it has channels for colours: emitters, hue and saturation, or x and y."""
-        return bool(self.emitters) or self.find("hue") is not None or self.find("x") is not None
+        """Whether it has channels for colours: emitters, filters, hue and saturation, or x and y."""
+        return any(self.find(kind) is not None for kind in ("emitter", "filter", "hue", "x"))
 
     @cached_property
     def emitters(self) -> tuple[str, ...]:
         """Names of the emitters that have a channel, in channel order."""
         return tuple(channel.emitter for channel in self.channels if channel.emitter is not None)
+
+    @cached_property
+    def filters(self) -> tuple[str, ...]:
+        """Names of the filters that have a channel, in channel order."""
+        return tuple(channel.filter for channel in self.channels if channel.filter is not None)

@@ -22,9 +22,12 @@ def profile_toml(data: Mapping[str, Any], head: Iterable[str] = ()) -> str:
         if name not in ("name", "note", "emitters", "modes") and not isinstance(value, Mapping):
             lines.append(f"{name} = {_value(value)}")
     groups = {
-        name: value for name, value in data.items() if isinstance(value, Mapping) and name != "emitters"
+        name: value
+        for name, value in data.items()
+        if isinstance(value, Mapping) and name not in ("emitters", "filters")
     }
-    groups |= {f"emitters.{name}": emitter for name, emitter in data["emitters"].items()}
+    for kind in ("emitters", "filters"):
+        groups |= {f"{kind}.{name}": one for name, one in data.get(kind, {}).items()}
     for name, group in groups.items():
         lines += ["", f"[{name}]", *_fields(group)]
     for mode in data["modes"]:

@@ -12,6 +12,8 @@ def channel_name(channel: Channel) -> str:
     """What a channel is, in a word or two: ``red``, ``cct``, ``white dimmer``."""
     if channel.emitter is not None:
         return channel.emitter
+    if channel.filter is not None:
+        return f"{channel.filter} filter"
     if channel.part is not None:
         return f"{channel.part} dimmer"
     return channel.kind
