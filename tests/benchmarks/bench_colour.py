@@ -13,11 +13,11 @@ from typing import TypeVar
 
 import numpy as np
 
-from onecrew.colour import table
+from onecrew.colour import locus_table
 from onecrew.colour.locus import white_to_uv60
+from onecrew.colour.locus_table import uv76_to_white_fast, white_to_uv76_fast
 from onecrew.colour.mixing import Mixer
 from onecrew.colour.spaces import uv60_to_uv76, uv76_to_xyz, xyy_to_xyz
-from onecrew.colour.table import uv76_to_white_fast, white_to_uv76_fast
 from tests.benchmarks.report import Row, best_of
 from tests.colour.kits import EIGHT, SIX, kit
 
@@ -77,11 +77,11 @@ def whites_rows() -> Iterator[Row]:
     yield Row("… over 1000–25000 K, |Duv| ≤ 0.05", f"{error:.1e} K", "", "≤ 0.05 K", error <= 0.05)
 
     def build() -> None:
-        table._table.cache_clear()
-        table.warm_up()
+        locus_table._table.cache_clear()
+        locus_table.warm_up()
 
     took = best_of(build)
-    held = table._table().cubics.nbytes + table._table().lines.nbytes
+    held = locus_table._table().cubics.nbytes + locus_table._table().lines.nbytes
     yield Row(
         "building the table", f"{took * 1e3:.1f} ms, {held / 1024:.0f} KiB", "", "≤ 20 ms", took <= 0.020
     )
@@ -170,7 +170,7 @@ def best_in_turn(calls: dict[T, Callable[[], object]], rounds: int = 400) -> dic
 def start_row() -> Row:
     script = (
         "import numpy, time; start = time.perf_counter(); "
-        "from onecrew.colour import mixing, adaptation, table; table.warm_up(); "
+        "from onecrew.colour import mixing, adaptation, locus_table; locus_table.warm_up(); "
         "print(time.perf_counter() - start)"
     )
     took = []

@@ -12,7 +12,7 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
-from onecrew.colour.table import white_to_uv76_fast
+from onecrew.colour.locus_table import white_to_uv76_fast
 from onecrew.fixtures.decoder import Decoder
 from onecrew.fixtures.dimming import slots_of_level, slots_of_output, slots_of_share
 from onecrew.fixtures.encoder import Encoder
@@ -34,10 +34,10 @@ COLOUR_GOAL, LIGHT_GOAL, STEP_GOAL = 0.0015, 0.05, 0.03
 
 def kinds() -> list[tuple[Profile, Mode]]:
     """Shipped modes with at least three emitters told in 8 bits."""
-    shelf = load_profiles([shipped("profiles")])
+    library = load_profiles([shipped("profiles")])
     return [
         (profile, mode)
-        for profile in shelf.values()
+        for profile in library.values()
         for mode in profile.modes
         if len(mode.emitters) > 2
         and not mode.two_parts

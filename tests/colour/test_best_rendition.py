@@ -13,11 +13,11 @@ from scipy.optimize import minimize
 from onecrew.colour.best_rendition import Measure
 from onecrew.colour.cmf import matching_functions, wavelengths_nm
 from onecrew.colour.locus import white_to_uv60
+from onecrew.colour.locus_table import white_to_uv76_fast
 from onecrew.colour.mixing import Mixer
 from onecrew.colour.rendition import rendition
 from onecrew.colour.spaces import uv60_to_uv76, uv76_to_xyz, xy_to_uv76, xyy_to_xyz, xyz_to_xy
 from onecrew.colour.spectra import at_unit_light, reference_spectrum
-from onecrew.colour.table import white_to_uv76_fast
 from tests.colour.kits import EIGHT, RGBWW, SIX, kit
 
 WHITES_K = np.array([2700.0, 3200.0, 4300.0, 5600.0, 6500.0])

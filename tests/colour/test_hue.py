@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from onecrew.colour.hue import all_colours, hue_to_uv76, hue_to_xy
+from onecrew.colour.locus_table import white_to_uv76_fast
 from onecrew.colour.spaces import xy_to_uv76
-from onecrew.colour.table import white_to_uv76_fast
 from tests.colour.hues import uv76_to_hue
 
 WHITE = white_to_uv76_fast(1e6 / 4300.0, 0.0)

@@ -10,7 +10,7 @@ import importlib, pkgutil, sys
 import onecrew.colour
 for module in pkgutil.iter_modules(onecrew.colour.__path__):
     importlib.import_module(f"onecrew.colour.{module.name}")
-from onecrew.colour.table import warm_up
+from onecrew.colour.locus_table import warm_up
 warm_up()
 ours = {name.split(".")[0] for name, module in sys.modules.items() if getattr(module, "__file__", None)}
 print(*sorted(ours - sys.stdlib_module_names))

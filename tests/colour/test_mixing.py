@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from onecrew.colour.locus import uv60_to_white, white_to_uv60
+from onecrew.colour.locus_table import white_to_uv76_fast
 from onecrew.colour.mixing import Mixer
 from onecrew.colour.spaces import (
     uv60_to_xy,
@@ -16,7 +17,6 @@ from onecrew.colour.spaces import (
     xyy_to_xyz,
     xyz_to_xy,
 )
-from onecrew.colour.table import white_to_uv76_fast
 from tests.colour.kits import RGBWW, SIX, kit
 
 WARM, COOL = (uv60_to_xy(white_to_uv60(cct_k)) for cct_k in (2700.0, 6500.0))

@@ -10,10 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import linprog
 
+from onecrew.colour.locus_table import uv76_to_white_fast
 from onecrew.colour.mixing import Mixer
 from onecrew.colour.spaces import uv76_to_xyz, xy_to_uv76, xyy_to_xyz, xyz_to_xy
 from onecrew.colour.spectra import bells
-from onecrew.colour.table import uv76_to_white_fast
 from tests.colour.kits import SIX, emitters, kit
 
 LAWS = settings(max_examples=60, deadline=None)

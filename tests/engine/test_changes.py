@@ -14,7 +14,7 @@ from onecrew.engine.changes import Changes, patched
 from onecrew.engine.desk import Desk
 from onecrew.engine.snapshots import snapshot_of
 from onecrew.errors import OnecrewError
-from onecrew.network.lines import as_json
+from onecrew.network.json_lines import as_json
 from onecrew.shipped import shipped
 from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Show

@@ -17,7 +17,7 @@ from onecrew.engine.persistence import Persistence
 from onecrew.errors import OnecrewError
 from onecrew.show.dump import dump_show
 from onecrew.show.load import load_show
-from onecrew.show.profiles import ProfileShelf, load_profiles
+from onecrew.show.profiles import ProfileLibrary, load_profiles
 from onecrew.show.save import versions_of
 from tests.fakes.documents import document
 from tests.process.sandbox import SHOW
@@ -26,12 +26,12 @@ FADE_S = 10.0
 
 
 @pytest.fixture(scope="module")
-def profiles() -> ProfileShelf:
+def profiles() -> ProfileLibrary:
     return load_profiles()
 
 
 @pytest.fixture
-def files(tmp_path: Path, profiles: ProfileShelf) -> Files:
+def files(tmp_path: Path, profiles: ProfileLibrary) -> Files:
     show = tmp_path / "show.json"
     show.write_text(json.dumps(document(SHOW)))
     show.write_text(dump_show(load_show(show, profiles)))
@@ -42,7 +42,7 @@ def keeper(files: Files) -> Persistence:
     return Persistence(files, lambda _: None, lambda _: None)
 
 
-def killed_in_a_fade(files: Files, profiles: ProfileShelf, now: float) -> Desk:
+def killed_in_a_fade(files: Files, profiles: ProfileLibrary, now: float) -> Desk:
     """An engine that began a fade at ``now`` and kept that; it is gone without a word."""
     before = keeper(files)
     desk = before.resume(profiles, now).desk
@@ -56,7 +56,7 @@ def level(desk: Desk, now: float) -> float:
 
 
 def test_on_the_same_run_of_the_machine_a_fade_is_where_it_would_be(
-    files: Files, profiles: ProfileShelf
+    files: Files, profiles: ProfileLibrary
 ) -> None:
     gone = killed_in_a_fade(files, profiles, 100.0)
     desk = keeper(files).resume(profiles, 104.0).desk
@@ -66,7 +66,7 @@ def test_on_the_same_run_of_the_machine_a_fade_is_where_it_would_be(
 
 @pytest.mark.parametrize("now", [3.0, 104.0], ids=["an earlier clock", "a later clock"])
 def test_after_a_restart_of_the_machine_a_fade_goes_on_from_where_it_was(
-    files: Files, profiles: ProfileShelf, monkeypatch: pytest.MonkeyPatch, now: float
+    files: Files, profiles: ProfileLibrary, monkeypatch: pytest.MonkeyPatch, now: float
 ) -> None:
     """The machine's clock counts from another moment then, and may by chance stand later than it did."""
     gone = killed_in_a_fade(files, profiles, 100.0)
@@ -78,7 +78,7 @@ def test_after_a_restart_of_the_machine_a_fade_goes_on_from_where_it_was(
 
 
 def test_where_the_system_does_not_name_its_runs_a_clock_that_stands_earlier_tells_of_a_restart(
-    files: Files, profiles: ProfileShelf, monkeypatch: pytest.MonkeyPatch
+    files: Files, profiles: ProfileLibrary, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(resume, "boot", lambda: "")
     gone = killed_in_a_fade(files, profiles, 100.0)
@@ -86,7 +86,7 @@ def test_where_the_system_does_not_name_its_runs_a_clock_that_stands_earlier_tel
     assert level(desk, 103.0) == pytest.approx(level(gone, 104.0))
 
 
-def renamed(files: Files, profiles: ProfileShelf, name: str) -> None:
+def renamed(files: Files, profiles: ProfileLibrary, name: str) -> None:
     before = keeper(files)
     desk = before.resume(profiles, 1.0).desk
     before.keep(desk, 1.0)
@@ -94,21 +94,23 @@ def renamed(files: Files, profiles: ProfileShelf, name: str) -> None:
     before.keep(desk, 2.0)
 
 
-def test_a_change_that_never_reached_the_file_is_back(files: Files, profiles: ProfileShelf) -> None:
+def test_a_change_that_never_reached_the_file_is_back(files: Files, profiles: ProfileLibrary) -> None:
     renamed(files, profiles, "Kept")
     found = keeper(files).resume(profiles, 3.0)
     assert (found.desk.show.name, found.unsaved) == ("Kept", True)
     assert "not saved" in found.remark
 
 
-def test_and_again_when_the_engine_that_took_it_up_dies_at_once(files: Files, profiles: ProfileShelf) -> None:
+def test_and_again_when_the_engine_that_took_it_up_dies_at_once(
+    files: Files, profiles: ProfileLibrary
+) -> None:
     renamed(files, profiles, "Kept")
     after = keeper(files)
     after.keep(after.resume(profiles, 3.0).desk, 3.0)
     assert keeper(files).resume(profiles, 4.0).desk.show.name == "Kept"
 
 
-def test_a_file_that_holds_what_was_kept_needs_no_save(files: Files, profiles: ProfileShelf) -> None:
+def test_a_file_that_holds_what_was_kept_needs_no_save(files: Files, profiles: ProfileLibrary) -> None:
     before = keeper(files)
     before.keep(before.resume(profiles, 1.0).desk, 1.0)
     found = keeper(files).resume(profiles, 2.0)
@@ -116,7 +118,7 @@ def test_a_file_that_holds_what_was_kept_needs_no_save(files: Files, profiles: P
 
 
 def test_a_file_that_somebody_else_changed_since_then_is_taken_as_it_is(
-    files: Files, profiles: ProfileShelf
+    files: Files, profiles: ProfileLibrary
 ) -> None:
     renamed(files, profiles, "Kept")
     files.show.write_text(files.show.read_text().replace("Two lamps", "By hand"))
@@ -128,7 +130,7 @@ def test_a_file_that_somebody_else_changed_since_then_is_taken_as_it_is(
 
 
 def test_for_a_file_that_no_longer_reads_the_show_in_memory_goes_on(
-    files: Files, profiles: ProfileShelf
+    files: Files, profiles: ProfileLibrary
 ) -> None:
     renamed(files, profiles, "Kept")
     files.show.write_text("{")
@@ -137,7 +139,7 @@ def test_for_a_file_that_no_longer_reads_the_show_in_memory_goes_on(
     assert "cannot be read" in found.remark
 
 
-def test_without_anything_kept_an_unreadable_file_is_said(files: Files, profiles: ProfileShelf) -> None:
+def test_without_anything_kept_an_unreadable_file_is_said(files: Files, profiles: ProfileLibrary) -> None:
     files.show.write_text("{")
     with pytest.raises(OnecrewError):
         keeper(files).resume(profiles, 1.0)
@@ -145,7 +147,7 @@ def test_without_anything_kept_an_unreadable_file_is_said(files: Files, profiles
 
 @pytest.mark.parametrize("resumes", [True, False])
 def test_what_was_done_last_can_be_taken_back_after_a_kill(
-    files: Files, profiles: ProfileShelf, resumes: bool
+    files: Files, profiles: ProfileLibrary, resumes: bool
 ) -> None:
     before = keeper(files)
     desk = before.resume(profiles, 0.0).desk

@@ -7,10 +7,10 @@ from onecrew.engine.desk import Desk
 from onecrew.engine.state import state_of
 from onecrew.manual import page as manual_page
 from onecrew.osc.addresses import CUE, LAMP, commands_of, find, methods
-from onecrew.osc.endpoint import feedback, reported
 from onecrew.osc.faders import scale_of
 from onecrew.osc.packets import read_message, write_message
 from onecrew.osc.reference import CONTROLS, REPORTED, page, table
+from onecrew.osc.transport import feedback, reported
 from onecrew.show.profiles import load_profiles
 from tests.phone.shows import small_show
 

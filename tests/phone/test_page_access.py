@@ -7,7 +7,7 @@ import time
 
 import pytest
 
-from onecrew.phone import gate as page_gate
+from onecrew.phone import connection_limits as page_gate
 from onecrew.phone.pairing import CODE_LENGTH, CODE_S
 from tests.phone.page_stand import Stand, two_addresses
 

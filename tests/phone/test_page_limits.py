@@ -9,7 +9,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from onecrew.phone import gate as page_gate
+from onecrew.phone import connection_limits as page_gate
 from onecrew.phone import phone as page_phone
 from tests.phone.page_stand import WAIT_S, Stand, two_addresses
 

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from onecrew.colour.table import white_to_uv76_fast
+from onecrew.colour.locus_table import white_to_uv76_fast
 from onecrew.commands.command import PlaybackCommand
 from onecrew.commands.light import Compare, Identify, Revert, SetLight, Solo, Without
 from onecrew.commands.running import Back, Blackout, Go, Hold, Recall

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from onecrew.colour.locus_table import white_to_uv76_fast
 from onecrew.colour.spaces import uv76_to_xy, xy_to_uv76
-from onecrew.colour.table import white_to_uv76_fast
 from onecrew.commands.light import SetLight
 from onecrew.commands.running import Go, Recall
 from onecrew.errors import Refused

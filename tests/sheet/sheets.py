@@ -8,7 +8,7 @@ from pathlib import Path
 from onecrew.engine.sheets import moment_of_cue, with_gamuts
 from onecrew.log.moment import Moment
 from onecrew.show.load import load_show
-from onecrew.show.profiles import ProfileShelf, load_profiles
+from onecrew.show.profiles import ProfileLibrary, load_profiles
 from onecrew.show.show import Place, SetPiece, Show
 
 BAKERY = Path(__file__).parents[1] / "fakes" / "kitchen.json"
@@ -16,7 +16,7 @@ HOSTILE = '"><script>alert(1)</script><img src=x onerror=alert(2)>\u202e\x1b[31m
 
 
 @cache
-def profiles() -> ProfileShelf:
+def profiles() -> ProfileLibrary:
     return load_profiles()
 
 

@@ -9,9 +9,9 @@ from hypothesis import strategies as st
 
 from onecrew.errors import DocumentFaults
 from onecrew.shipped import shipped
+from onecrew.show.json_reading import decode
 from onecrew.show.load import parse_show
 from onecrew.show.profiles import parse_profile
-from onecrew.show.reading import decode
 from tests.show.shows import PROFILES
 
 SHOW = (Path(__file__).resolve().parents[2] / "examples" / "night-baker.json").read_bytes()

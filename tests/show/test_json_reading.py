@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from onecrew.errors import DocumentFaults
-from onecrew.show.reading import MAX_DEPTH, parse_json
+from onecrew.show.json_reading import MAX_DEPTH, parse_json
 
 
 def only_fault(text: str) -> str:

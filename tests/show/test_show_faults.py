@@ -9,8 +9,8 @@ import pytest
 
 from onecrew.errors import DocumentFaults, Fault
 from onecrew.show.faults import MAX_FAULTS
+from onecrew.show.json_reading import MAX_VALUES
 from onecrew.show.load import parse_show
-from onecrew.show.reading import MAX_VALUES
 from tests.show.shows import PROFILES, file_data, fixture_data
 
 

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from onecrew.errors import DocumentFaults, OnecrewError, Trouble
+from onecrew.show.json_reading import MAX_BYTES, read_bytes
 from onecrew.show.load import load_show
-from onecrew.show.reading import MAX_BYTES, read_bytes
 from tests.show.shows import PROFILES
 
 

@@ -22,7 +22,7 @@ from onecrew.show.profiles import load_profiles
 from onecrew.show.scenes import document_of
 from onecrew.show.show import Show
 from onecrew.standby.options import Options, read_options, read_secret
-from onecrew.standby.policy import Adopt, Charge, End, Play, Say, Standby
+from onecrew.standby.policy import Adopt, End, InControl, Play, Say, Standby
 from tests.fakes.sockets import FakeNetwork
 from tests.wire.e131_layout import parse
 
@@ -113,10 +113,10 @@ def test_there_is_nothing_to_take_over_for_an_engine_that_follows_nobody(
 
 def test_taking_over_twice_is_taking_over_once() -> None:
     standby = part(FOLLOWS)
-    assert Charge(True) in standby.take_over(TakeOver())
+    assert InControl(True) in standby.take_over(TakeOver())
     assert standby.take_over(TakeOver()) == []
     assert standby.in_charge
-    assert Charge(False) in standby.take_over(TakeOver(on=None))  # the other of the two
+    assert InControl(False) in standby.take_over(TakeOver(on=None))  # the other of the two
     assert not standby.in_charge
 
 
@@ -151,8 +151,8 @@ def test_in_charge_nothing_is_heard_and_giving_back_takes_up_what_was_said_meanw
     standby.take_over(TakeOver())
     assert standby.hear_show(told("Meanwhile")) == []
     assert standby.hear_playback(PLAYS, 2.0) == []
-    charge, said, adopt, play = standby.take_over(TakeOver(on=False))
-    assert (charge, play) == (Charge(False), Play(PLAYS, 2.0))
+    in_control, said, adopt, play = standby.take_over(TakeOver(on=False))
+    assert (in_control, play) == (InControl(False), Play(PLAYS, 2.0))
     assert isinstance(said, Say) and "stands by" in said.sentence
     assert isinstance(adopt, Adopt) and adopt.show.name == "Meanwhile"
 

@@ -16,7 +16,7 @@ from onecrew.show.profiles import load_profiles
 from onecrew.standby.link import (
     NONCE_BYTES,
     VERSION,
-    Seal,
+    Authenticator,
     Session,
     greeting,
     nonce,
@@ -28,11 +28,11 @@ SECRET = b"sixteen characters or more"
 MAIN, OTHER = b"m" * NONCE_BYTES, b"s" * NONCE_BYTES
 
 
-def seals() -> tuple[Seal, Seal]:
+def authenticators() -> tuple[Authenticator, Authenticator]:
     """What the main engine says with, and what the standby hears it with."""
-    says, _ = Session(SECRET, MAIN, OTHER).seals("main")
-    _, hears = Session(SECRET, MAIN, OTHER).seals("standby")
-    return says, hears
+    outgoing, _ = Session(SECRET, MAIN, OTHER).authenticators("main")
+    _, incoming = Session(SECRET, MAIN, OTHER).authenticators("standby")
+    return outgoing, incoming
 
 
 def hmac_sha256(key: bytes, text: bytes) -> bytes:
@@ -47,58 +47,58 @@ MESSAGES = st.dictionaries(st.text(max_size=8), st.integers() | st.text(max_size
 
 @settings(max_examples=50)
 @given(st.lists(MESSAGES, max_size=5))
-def test_what_is_sealed_is_opened(messages: list[dict[str, Any]]) -> None:
-    says, hears = seals()
+def test_what_is_signed_is_verified(messages: list[dict[str, Any]]) -> None:
+    outgoing, incoming = authenticators()
     for message in messages:
-        assert hears.open(says.close(json.dumps(message).encode())) == message
+        assert incoming.verify(outgoing.sign(json.dumps(message).encode())) == message
 
 
 @settings(max_examples=50)
 @given(at=st.integers(min_value=0, max_value=10_000), bit=st.integers(min_value=0, max_value=7))
 def test_no_bit_of_a_line_can_be_changed(at: int, bit: int) -> None:
-    says, hears = seals()
-    line = bytearray(says.close(b'{"playback":{"cue":"1"}}')[:-1])
+    outgoing, incoming = authenticators()
+    line = bytearray(outgoing.sign(b'{"playback":{"cue":"1"}}')[:-1])
     line[at % len(line)] ^= 1 << bit
     with pytest.raises(ValueError):
-        hears.open(bytes(line) + b"\n")
+        incoming.verify(bytes(line) + b"\n")
 
 
 def test_no_line_can_be_left_out_changed_in_order_or_played_again() -> None:
-    says, hears = seals()
-    first, second, third = (says.close(b'{"n":%d}' % n) for n in range(3))
-    assert hears.open(first) == {"n": 0}
+    outgoing, incoming = authenticators()
+    first, second, third = (outgoing.sign(b'{"n":%d}' % n) for n in range(3))
+    assert incoming.verify(first) == {"n": 0}
     for wrong in (first, third):
         with pytest.raises(ValueError):
-            seals_after_one(first).open(wrong)
-    assert seals_after_one(first).open(second) == {"n": 1}
+            after_one(first).verify(wrong)
+    assert after_one(first).verify(second) == {"n": 1}
 
 
-def seals_after_one(first: bytes) -> Seal:
-    _, hears = seals()
-    hears.open(first)
-    return hears
+def after_one(first: bytes) -> Authenticator:
+    _, incoming = authenticators()
+    incoming.verify(first)
+    return incoming
 
 
 def test_a_line_cannot_be_sent_back_to_the_one_who_said_it() -> None:
-    says, _ = Session(SECRET, MAIN, OTHER).seals("main")
-    _, hears = Session(SECRET, MAIN, OTHER).seals("main")
+    outgoing, _ = Session(SECRET, MAIN, OTHER).authenticators("main")
+    _, incoming = Session(SECRET, MAIN, OTHER).authenticators("main")
     with pytest.raises(ValueError):
-        hears.open(says.close(b"{}"))
+        incoming.verify(outgoing.sign(b"{}"))
 
 
 def test_another_secret_or_another_session_opens_nothing() -> None:
-    line = seals()[0].close(b"{}")
+    line = authenticators()[0].sign(b"{}")
     for session in (Session(b"another secret of some length", MAIN, OTHER), Session(SECRET, OTHER, MAIN)):
         with pytest.raises(ValueError):
-            session.seals("standby")[1].open(line)
+            session.authenticators("standby")[1].verify(line)
 
 
-def test_proofs_and_seals_are_hmac_sha_256_over_both_nonces() -> None:
+def test_proofs_and_signatures_are_hmac_sha_256_over_both_nonces() -> None:
     key = hmac_sha256(SECRET, b"onecrew standby 1" + MAIN + OTHER)
     session = Session(SECRET, MAIN, OTHER)
     assert session.main_proof == hmac_sha256(key, b"main proof").hex()
     assert session.standby_proof == hmac_sha256(key, b"standby proof").hex()
-    mark, text = session.seals("main")[0].close(b"{}").split(b" ")
+    mark, text = session.authenticators("main")[0].sign(b"{}").split(b" ")
     assert mark.decode() == hmac_sha256(hmac_sha256(key, b"main"), (1).to_bytes(8, "big") + b"{}").hex()
     assert text == b"{}\n"
 

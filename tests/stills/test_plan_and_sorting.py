@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from onecrew.errors import Mistake
 from onecrew.stills.guided import as_document, said
-from onecrew.stills.plan import planned
+from onecrew.stills.run_plan import planned
 from onecrew.stills.shotlist import Shot, shot_list
 from onecrew.stills.sorting import Taken, sorted_into
 from tests.stills.stage import PROFILES, the_rig

@@ -8,8 +8,8 @@ from pathlib import Path
 from onecrew.cli.document import carry_out, current_show
 from onecrew.cli.exits import DONE
 from onecrew.cli.log_choice import log_of, take_number
+from onecrew.cli.output import check_names, write_text
 from onecrew.cli.parts import print_json, table
-from onecrew.cli.writing import check_names, write_text
 from onecrew.commands.scenes import NewScene
 from onecrew.errors import Misuse, Refused
 from onecrew.language import saying

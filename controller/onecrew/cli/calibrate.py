@@ -22,10 +22,10 @@ from onecrew.fixtures.calibration_walk import name_of
 from onecrew.fixtures.meter import Metered, disagreeing, mean_of
 from onecrew.language.reading import kelvin, tint
 from onecrew.language.saying import counted
+from onecrew.show.json_reading import decode, read_bytes
 from onecrew.show.light import White
 from onecrew.show.profile import Profile
 from onecrew.show.profiles import load_profiles
-from onecrew.show.reading import decode, read_bytes
 from onecrew.show.show import NO_READINGS, Fixture, Reading
 
 MOST_ASKS, MOST_REPEATS = 40, 9

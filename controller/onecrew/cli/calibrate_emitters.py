@@ -22,9 +22,9 @@ from onecrew.fixtures.emitter_plan import USUAL_LEVELS, emitter_doubts, emitters
 from onecrew.language import reading
 from onecrew.language.saying import counted
 from onecrew.playback.measured import SAME_LIGHT, at_full, response
+from onecrew.show.json_reading import decode, read_bytes
 from onecrew.show.profile import Profile
 from onecrew.show.profiles import load_profiles
-from onecrew.show.reading import decode, read_bytes
 from onecrew.show.show import NO_READINGS, EmitterReading, Fixture
 
 MOST_LEVELS = 6

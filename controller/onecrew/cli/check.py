@@ -11,7 +11,7 @@ from onecrew.cli.parts import answer, existing_show
 from onecrew.errors import DocumentFaults
 from onecrew.fixtures.encoder import Encoder
 from onecrew.language.saying import counted
-from onecrew.network.elsewhere import not_here
+from onecrew.network.listen_faults import not_here
 from onecrew.plan.flicker import advice
 from onecrew.show.check import advise
 from onecrew.show.load import load_show

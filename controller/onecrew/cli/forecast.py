@@ -26,7 +26,7 @@ from onecrew.plan.saying import key_known, stops
 from onecrew.plan.stage import Stage, Subject, stage_of
 from onecrew.plan.wants import read_wants
 from onecrew.show.photometry import Room
-from onecrew.show.profiles import ProfileShelf, load_profiles
+from onecrew.show.profiles import ProfileLibrary, load_profiles
 from onecrew.show.show import Camera, SetPiece
 
 MAP_M = 0.5
@@ -88,7 +88,7 @@ class Setup:
     room: Room
 
 
-def setup_of(path: Path, cue: str | None, profiles: ProfileShelf) -> Setup:
+def setup_of(path: Path, cue: str | None, profiles: ProfileLibrary) -> Setup:
     """A cue as it would be sent, what the engine sends now, or every lamp at full."""
     if cue is None and not has_engine(path):
         show = current_show(path)

@@ -11,8 +11,8 @@ from pathlib import Path
 
 from onecrew.cli.exits import DONE
 from onecrew.cli.log_choice import chosen, frame_rate, kinds_of, log_of, show_name
+from onecrew.cli.output import check_names, write_text
 from onecrew.cli.parts import print_json, table
-from onecrew.cli.writing import check_names, write_text
 from onecrew.errors import Misuse
 from onecrew.language.saying import seconds
 from onecrew.log.entries import Entry, as_json, from_line, to_line

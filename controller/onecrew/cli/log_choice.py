@@ -15,8 +15,8 @@ from onecrew.log.exports import fps_of, name_at
 from onecrew.log.logfile import ENDING, log_path
 from onecrew.log.takes import Log, Take, Timed
 from onecrew.log.timecode import Rate, rate_of
+from onecrew.show.json_reading import decode, read_bytes
 from onecrew.show.load import parse_model
-from onecrew.show.reading import decode, read_bytes
 from onecrew.show.show import Show
 
 UNITS = {"s": 1.0, "m": 60.0, "h": 3600.0, "d": 86400.0}

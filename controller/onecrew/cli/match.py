@@ -10,9 +10,9 @@ from onecrew.cli.document import current_show, has_engine
 from onecrew.cli.exits import DONE
 from onecrew.cli.match_live import serve
 from onecrew.cli.match_store import now_shown, store_match
+from onecrew.cli.output import check_names, write_text
 from onecrew.cli.parts import existing_show, print_json, table
 from onecrew.cli.reach import with_client
-from onecrew.cli.writing import check_names, write_text
 from onecrew.colour.arrays import FloatArray
 from onecrew.engine.client import Client
 from onecrew.errors import Misuse, Trouble

@@ -17,7 +17,7 @@ from onecrew.language.saying import counted
 from onecrew.show.light import Light, White
 from onecrew.show.profile import Mode, Profile
 from onecrew.show.profile_words import channel_words
-from onecrew.show.profiles import ProfileShelf, load_profiles, user_folder
+from onecrew.show.profiles import ProfileLibrary, load_profiles, user_folder
 from onecrew.show.schema import json_schema
 
 WHITES_K = (2000, 2700, 3200, 4300, 5600, 6500, 10000)
@@ -37,28 +37,28 @@ def run_profiles(arguments: argparse.Namespace) -> int:
         return run_import(rest, arguments.wanted)
     if rest or arguments.wanted is not None:
         raise Misuse("name one profile, or import a file: `onecrew profiles import FILE.gdtf`")
-    shelf = load_profiles()
+    library = load_profiles()
     if name is not None:
-        one = called(name.lower(), shelf)
+        one = called(name.lower(), library)
         return answer(arguments, facts(one), lines(one))
-    known = [{"id": p.id, "name": p.name, "modes": _modes(p)} for p in shelf.values()]
-    return answer(arguments, {"profiles": known, "broken": list(shelf.faults)}, listing(shelf))
+    known = [{"id": p.id, "name": p.name, "modes": _modes(p)} for p in library.values()]
+    return answer(arguments, {"profiles": known, "broken": list(library.faults)}, listing(library))
 
 
-def listing(shelf: ProfileShelf) -> list[str]:
+def listing(library: ProfileLibrary) -> list[str]:
     """Every profile on a line, where one's own go, and the files that cannot be used."""
     rows = [
         [p.id, p.name, ", ".join(f"{m.name} ({counted(m.width, 'slot')})" for m in p.modes)]
-        for p in shelf.values()
+        for p in library.values()
     ]
     said = table([["profile", "", "modes"], *rows])
     said += ["", f"Your own go into {user_folder()} or into a folder profiles beside the show."]
-    if shelf.broken:
-        said += ["These cannot be used:", *(f"  {fault}" for fault in shelf.faults)]
+    if library.broken:
+        said += ["These cannot be used:", *(f"  {fault}" for fault in library.faults)]
     return said
 
 
-def called(name: str, profiles: ProfileShelf) -> Profile:
+def called(name: str, profiles: ProfileLibrary) -> Profile:
     """The profile of this id; raises ``Misuse``, or what is wrong with the file of that name."""
 
     if name in profiles.broken and name not in profiles:

@@ -17,7 +17,7 @@ from onecrew.commands.table import read_words, write_words
 from onecrew.commands.wires import SetRemote
 from onecrew.engine.client import Client
 from onecrew.errors import Mistake, Misuse, OnecrewError, Refused, Trouble
-from onecrew.network.elsewhere import not_here
+from onecrew.network.listen_faults import not_here
 from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Show
 from onecrew.terminal import printable

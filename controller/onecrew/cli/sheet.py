@@ -8,9 +8,9 @@ from pathlib import Path
 from onecrew.cli.document import current_show, has_engine
 from onecrew.cli.exits import DONE
 from onecrew.cli.log_choice import log_of, take_number
+from onecrew.cli.output import write_text
 from onecrew.cli.parts import existing_show
 from onecrew.cli.reach import with_client
-from onecrew.cli.writing import write_text
 from onecrew.engine.client import Client
 from onecrew.engine.sheets import check_ending, moment_of_cue, sheet_of
 from onecrew.errors import Misuse

@@ -13,8 +13,8 @@ from pathlib import Path
 from onecrew.cli.document import current_show, fixture_called
 from onecrew.cli.exits import DONE, FAILED, endings_are_interrupts
 from onecrew.cli.keeping import Keeper, keeping
+from onecrew.cli.output import check_names, write_text
 from onecrew.cli.parts import existing_show, typed_line
-from onecrew.cli.writing import check_names, write_text
 from onecrew.commands.stills import KEEP_EVERY_S, ShowStill
 from onecrew.errors import Mistake, Misuse, Trouble
 from onecrew.language.reading import level, seconds
@@ -23,8 +23,8 @@ from onecrew.show.show import Fixture, Show
 from onecrew.stills.arrivals import Folder, pictures_in
 from onecrew.stills.guided import SETTLE_S, Guided, Phase, as_document, guided
 from onecrew.stills.picture import taken_at
-from onecrew.stills.plan import planned
 from onecrew.stills.regions import marked
+from onecrew.stills.run_plan import planned
 from onecrew.stills.shotlist import Shot, read_shot_list, taken_now
 from onecrew.stills.sorting import Taken, sorted_into
 from onecrew.stills.transfer import curve_called

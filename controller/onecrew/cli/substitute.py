@@ -16,7 +16,7 @@ from onecrew.fixtures.substitution import Row, Substitution, substituted
 from onecrew.language import reading
 from onecrew.show.light import Light, White
 from onecrew.show.profile import Mode, Profile
-from onecrew.show.profiles import ProfileShelf, load_profiles
+from onecrew.show.profiles import ProfileLibrary, load_profiles
 from onecrew.show.save import save_show
 from onecrew.show.show import Fixture
 
@@ -40,7 +40,7 @@ def run(arguments: argparse.Namespace) -> int:
     return answer(arguments, _facts(found, remarks, target), [*_lines(found, old), *notes, done])
 
 
-def _kind(said: str, old: Fixture, profiles: ProfileShelf) -> tuple[Profile, Mode, list[str]]:
+def _kind(said: str, old: Fixture, profiles: ProfileLibrary) -> tuple[Profile, Mode, list[str]]:
     """The profile and mode meant; without a mode, the one called as the old lamp's is, or the first."""
 
     name, _, mode_name = said.lower().partition("/")

@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from onecrew.colour.arrays import FloatArray
+from onecrew.colour.locus_table import white_to_uv76_fast
 from onecrew.colour.spaces import uv60_to_xy, uv76_to_uv60, xyy_to_xyz
-from onecrew.colour.table import white_to_uv76_fast
 
 CAT16 = np.array(
     [[0.401288, 0.650173, -0.051461], [-0.250268, 1.204414, 0.045854], [-0.002079, 0.048952, 0.953127]]

@@ -25,9 +25,9 @@ import numpy as np
 
 from onecrew.colour.arrays import BoolArray, FloatArray
 from onecrew.colour.cmf import matching_functions, wavelengths_nm
+from onecrew.colour.locus_table import MIRED_MAX, MIRED_MIN
 from onecrew.colour.spaces import xyy_to_xyz
 from onecrew.colour.spectra import at_unit_light, reference_spectrum
-from onecrew.colour.table import MIRED_MAX, MIRED_MIN
 
 Measure = Literal["surfaces", "spectrum"]
 

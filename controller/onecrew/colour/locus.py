@@ -11,9 +11,9 @@ from numpy.typing import ArrayLike
 
 from onecrew.colour.arrays import FloatArray
 from onecrew.colour.limits import CCT_MAX_K, CCT_MIN_K, DUV_LIMIT
+from onecrew.colour.locus_table import uv76_to_white_fast
 from onecrew.colour.planck import curve
 from onecrew.colour.spaces import uv60_to_uv76
-from onecrew.colour.table import uv76_to_white_fast
 
 _SLACK = 1e-9
 """Rounding forgiven at the bounds, relative for kelvin and absolute for Duv."""

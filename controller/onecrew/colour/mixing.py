@@ -12,9 +12,9 @@ from onecrew.colour.best_rendition import BestRendition, Measure
 from onecrew.colour.cmf import COUNT
 from onecrew.colour.hull import Hull
 from onecrew.colour.limits import DUV_LIMIT
+from onecrew.colour.locus_table import uv76_to_white_fast, white_to_uv76_fast
 from onecrew.colour.spaces import uv76_to_xyz, xy_to_uv76, xyy_to_xyz
 from onecrew.colour.spectra import spectrum_to_xyz
-from onecrew.colour.table import uv76_to_white_fast, white_to_uv76_fast
 from onecrew.colour.zonotope import Zonotope
 
 MOST_EMITTERS = 8

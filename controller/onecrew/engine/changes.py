@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from onecrew.network.lines import as_json
+from onecrew.network.json_lines import as_json
 from onecrew.show.snapshot import Snapshot
 
 Parts = dict[str, tuple[int, bytes]]

@@ -22,7 +22,7 @@ from onecrew.engine.endpoint import Endpoint, files_of, is_abandoned, is_alive, 
 from onecrew.engine.launch import BorrowedEngine, start_engine
 from onecrew.engine.protocol import HOST, LINE_LIMIT, REPLY_S, SLOW_REPLY_S, SLOW_TOPICS
 from onecrew.errors import Refused, Trouble
-from onecrew.network.lines import pack, unpack
+from onecrew.network.json_lines import pack, unpack
 from onecrew.show.show import Show
 from onecrew.show.snapshot import Snapshot
 

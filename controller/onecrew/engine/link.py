@@ -19,7 +19,7 @@ from typing import Any
 from onecrew.engine.changes import Changes
 from onecrew.engine.protocol import HELLO_LIMIT, HOST, LINE_LIMIT, VERSION
 from onecrew.errors import OnecrewError, Refused, Trouble
-from onecrew.network.lines import LineBuffer, pack, unpack
+from onecrew.network.json_lines import LineBuffer, pack, unpack
 
 log = logging.getLogger(__name__)
 
@@ -38,7 +38,7 @@ SLOW_AT_ONCE = 2
 Answer = dict[str, Any]
 SlowAnswer = Coroutine[Any, Any, Answer]
 Ask = Callable[[str, dict[str, Any]], Answer | SlowAnswer]
-Carry = Callable[[dict[str, Any]], None]
+CarryOut = Callable[[dict[str, Any]], None]
 
 
 class Link:
@@ -47,7 +47,7 @@ class Link:
     def __init__(
         self,
         token: str,
-        carry_out: Carry,
+        carry_out: CarryOut,
         answer: Ask,
         changes: Changes,
         watching: Callable[[], int],

@@ -22,7 +22,7 @@ from onecrew.engine.resume import Resumed, keep_playback, keep_show, resume
 from onecrew.engine.undo import Step
 from onecrew.errors import Refused
 from onecrew.playback.state import Playback
-from onecrew.show.profiles import ProfileShelf
+from onecrew.show.profiles import ProfileLibrary
 from onecrew.show.save import Outside, ShowFile
 from onecrew.show.show import Show
 from onecrew.show.snapshot import Saved
@@ -66,7 +66,7 @@ class Persistence:
             return Saved(ok=False, error=self._outside.sentence)
         return self._autosave.state
 
-    def resume(self, profiles: ProfileShelf, now: float) -> Resumed:
+    def resume(self, profiles: ProfileLibrary, now: float) -> Resumed:
         """What the engine before this one left; ``OnecrewError`` where there is no show."""
         return resume(self._file, self.live, profiles, now)
 

@@ -29,7 +29,7 @@ from onecrew.phone.pairing import Phones
 from onecrew.phone.server import PageServer
 from onecrew.phone.view import reading_view, show_view, state_view
 from onecrew.plan.now import forecast_now
-from onecrew.show.profiles import ProfileShelf, load_profiles
+from onecrew.show.profiles import ProfileLibrary, load_profiles
 from onecrew.show.show import Show
 from onecrew.show.snapshot import Snapshot
 from onecrew.terminal import printable
@@ -151,7 +151,7 @@ class PageProcess:
     async def _read(self) -> None:
         """Works out the readings at the subject while a phone looks and nothing fades."""
         known: object = None
-        shelf: ProfileShelf | None = None
+        library: ProfileLibrary | None = None
         while True:
             await asyncio.sleep(READ_S)
             client = self._client
@@ -164,9 +164,9 @@ class PageProcess:
                 continue
             known = wanted
             try:
-                if shelf is None:
-                    shelf = await asyncio.to_thread(load_profiles, beside=self._files.show)
-                found = await asyncio.to_thread(forecast_now, show, shelf, snapshot.lights)
+                if library is None:
+                    library = await asyncio.to_thread(load_profiles, beside=self._files.show)
+                found = await asyncio.to_thread(forecast_now, show, library, snapshot.lights)
             except (OnecrewError, ArithmeticError, ValueError):
                 log.exception("the readings at the subject cannot be worked out")
                 continue

@@ -44,7 +44,7 @@ from onecrew.show.show import Show
 from onecrew.show.snapshot import Saved
 from onecrew.standby.options import Options
 from onecrew.standby.partner import Partner
-from onecrew.standby.policy import Adopt, Charge, Decision, End, Play, Say, Standby
+from onecrew.standby.policy import Adopt, Decision, End, InControl, Play, Say, Standby
 from onecrew.version import version
 
 log = logging.getLogger(__name__)
@@ -300,7 +300,7 @@ class Engine:
         match decision:
             case Say(sentence):
                 self.say(sentence)
-            case Charge(on):
+            case InControl(on):
                 self._persistence.live.in_charge = on
                 self._rewire()
                 self._frames.changed(self._clock())

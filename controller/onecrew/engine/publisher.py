@@ -16,8 +16,8 @@ from typing import Any
 from onecrew.engine.changes import Changes
 from onecrew.engine.desk import Desk
 from onecrew.engine.idle_work import IdleWork
-from onecrew.engine.link import Ask, Carry, Link
-from onecrew.network.lines import as_json
+from onecrew.engine.link import Ask, CarryOut, Link
+from onecrew.network.json_lines import as_json
 
 log = logging.getLogger(__name__)
 
@@ -42,7 +42,7 @@ class Publisher:
         clock: Callable[[], float],
         *,
         next_frame: Callable[[], float],
-        carry_out: Carry,
+        carry_out: CarryOut,
         answer: Ask,
         keep: Callable[[], None],
     ) -> None:

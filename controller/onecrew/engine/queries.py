@@ -52,7 +52,7 @@ def answer(topic: str, arguments: dict[str, Any], desk: Desk) -> Answer | SlowAn
 
 def profiles(desk: Desk, _arguments: dict[str, Any] | None = None) -> Answer:
     """Every kind of fixture that can be patched, by name."""
-    shelf = sorted(desk.profiles.values(), key=lambda profile: profile.name.casefold())
+    library = sorted(desk.profiles.values(), key=lambda profile: profile.name.casefold())
     return {
         "profiles": [
             {
@@ -69,7 +69,7 @@ def profiles(desk: Desk, _arguments: dict[str, Any] | None = None) -> Answer:
                     for mode in profile.modes
                 ],
             }
-            for profile in shelf
+            for profile in library
         ]
     }
 

@@ -8,9 +8,9 @@ from typing import Any
 from onecrew.errors import Refused
 from onecrew.log.logfile import log_path, read
 from onecrew.log.takes import Log, Take, put_in_order
-from onecrew.show.profiles import ProfileShelf, load_profiles
+from onecrew.show.profiles import ProfileLibrary, load_profiles
+from onecrew.show.safe_write import write_beside
 from onecrew.show.show import Show
-from onecrew.show.writing import write_beside
 
 Answer = dict[str, Any]
 
@@ -30,7 +30,7 @@ class Record:
         return put_in_order(read(file) if file.exists() else ())
 
     @property
-    def profiles(self) -> ProfileShelf:
+    def profiles(self) -> ProfileLibrary:
         return load_profiles(beside=self.path)
 
     def take(self, log: Log) -> Take:

@@ -13,7 +13,7 @@ from onecrew.engine.state import state_of
 from onecrew.show.show import Remote
 
 if TYPE_CHECKING:
-    from onecrew.osc.endpoint import OscEndpoint
+    from onecrew.osc.transport import OscTransport
     from onecrew.phone.supervisor import PageSupervisor
 
 log = logging.getLogger(__name__)
@@ -38,7 +38,7 @@ class Remotes:
         self._given = (carry_out, together, lambda now: state_of(desk(), shown(now)), say)
         self._say = say
         self._wanted = Remote()
-        self._osc: OscEndpoint | None = None
+        self._osc: OscTransport | None = None
         self._page: PageSupervisor | None = None
 
     def follow(self, wanted: Remote) -> None:
@@ -85,9 +85,9 @@ class Remotes:
 
     def _follow_osc(self) -> None:
         if self._wanted.osc is not None and self._osc is None:
-            from onecrew.osc.endpoint import OscEndpoint
+            from onecrew.osc.transport import OscTransport
 
-            self._osc = OscEndpoint(*self._given)
+            self._osc = OscTransport(*self._given)
         if self._osc is not None:
             self._osc.follow(self._wanted.osc)
 

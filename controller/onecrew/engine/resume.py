@@ -22,7 +22,7 @@ from onecrew.engine.live import LiveFile
 from onecrew.errors import OnecrewError
 from onecrew.playback.codec import from_json, shift, to_json
 from onecrew.show.load import parse_show
-from onecrew.show.profiles import ProfileShelf
+from onecrew.show.profiles import ProfileLibrary
 from onecrew.show.save import ShowFile
 from onecrew.show.scenes import document_of
 from onecrew.show.show import Show
@@ -39,7 +39,7 @@ class Resumed:
     remark: str
 
 
-def resume(file: ShowFile, live: LiveFile, profiles: ProfileShelf, now: float) -> Resumed:
+def resume(file: ShowFile, live: LiveFile, profiles: ProfileLibrary, now: float) -> Resumed:
     """Makes the desk from the show file and the live state; ``OnecrewError`` if there is no show."""
     show, unsaved, remark = _show(file, live, profiles)
     desk = Desk(show, profiles, now)
@@ -71,7 +71,7 @@ def keep_show(live: LiveFile, show: Show) -> bool:
     return live.show.write({"text": document_of(show).model_dump_json()})
 
 
-def _show(file: ShowFile, live: LiveFile, profiles: ProfileShelf) -> tuple[Show, bool, str]:
+def _show(file: ShowFile, live: LiveFile, profiles: ProfileLibrary) -> tuple[Show, bool, str]:
     kept = live.show.read()
     try:
         show = file.load(profiles)
@@ -91,7 +91,7 @@ def _show(file: ShowFile, live: LiveFile, profiles: ProfileShelf) -> tuple[Show,
     return show, False, ""
 
 
-def _kept_show(kept: dict[str, Any] | None, file: ShowFile, profiles: ProfileShelf) -> Show | None:
+def _kept_show(kept: dict[str, Any] | None, file: ShowFile, profiles: ProfileLibrary) -> Show | None:
     if kept is None:
         return None
     with contextlib.suppress(OnecrewError):

@@ -38,7 +38,7 @@ def plan(desk: Desk, arguments: dict[str, Any]) -> SlowAnswer:
     profiles = desk.profiles
 
     def work() -> Answer:
-        planned = import_module("onecrew.stills.plan").planned
+        planned = import_module("onecrew.stills.run_plan").planned
         as_entry = import_module("onecrew.stills.guided").as_entry
         shots = planned(fixtures, profiles, one_white=asked.one_white, output=asked.output)
         return {"stills": [as_entry(shot) for shot in shots]}

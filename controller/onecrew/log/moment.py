@@ -11,9 +11,9 @@ from pydantic import Field, ValidationError
 from onecrew.errors import Trouble
 from onecrew.show.base import Model
 from onecrew.show.faults import plain_faults
+from onecrew.show.json_reading import decode, read_bytes
 from onecrew.show.light import Light, Look, White
 from onecrew.show.photometry import Room
-from onecrew.show.reading import decode, read_bytes
 from onecrew.show.show import Camera, Fixture, Predicted, SetPiece
 
 FORMAT = "onecrew-sheet"

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from onecrew.network import artnet_packets
-from onecrew.network.delivery import Delivery, Lines, OpenSocket, open_udp
+from onecrew.network.delivery import AddressSockets, Delivery, OpenSocket, open_udp
 from onecrew.network.output_streams import UniverseStream, UniverseStreams, unicast_routes
 from onecrew.network.pacing import SyncBeat
 from onecrew.network.stream import Stream
@@ -52,7 +52,7 @@ class ArtnetOutput:
         self, settings: Artnet | None, universes: Iterable[int], *, open_socket: OpenSocket = open_udp
     ) -> None:
         """``universes`` in the order of the rows of slots; those not in the settings are not sent."""
-        self._lines = Lines(open_socket)
+        self._sockets = AddressSockets(open_socket)
         self._running: UniverseStreams[ArtnetStream] = UniverseStreams("artnet")
         self._rows: list[int] = []
         self._sync_beat = SyncBeat()
@@ -77,15 +77,15 @@ class ArtnetOutput:
                 stream.readdress(port)
             self._rows.append(row)
             routes = unicast_routes(wanted.to, ARTNET_PORT)
-            self._running.all.append(UniverseStream(stream, routes, self._lines, earlier))
+            self._running.all.append(UniverseStream(stream, routes, self._sockets, earlier))
         addresses = dict.fromkeys(self._running.addresses())
         self._running.together = settings is not None and settings.sync
         self._sync_deliveries = (
-            [Delivery(self._lines.to(address), address.host) for address in addresses]
+            [Delivery(self._sockets.to(address), address.host) for address in addresses]
             if self._running.together
             else []
         )
-        self._lines.keep(addresses)
+        self._sockets.keep(addresses)
 
     def send(self, slots: NDArray[np.uint8] | None, now: float) -> None:
         """Sends what is due at ``now``: changes that may leave, repeats, keep-alives, what failed before.
@@ -119,4 +119,4 @@ class ArtnetOutput:
     def close(self) -> None:
         """Stops sending and closes the sockets."""
         self._running.all, self._rows, self._sync_deliveries = [], [], []
-        self._lines.keep(())
+        self._sockets.keep(())

@@ -92,7 +92,7 @@ def open_udp(address: Address) -> socket.socket:
     return sock
 
 
-class Line:
+class AddressSocket:
     """The socket to one address, opened when first needed and remade when it breaks."""
 
     __slots__ = ("_open", "_socket", "address")
@@ -153,24 +153,24 @@ class Delivery:
         "_down",
         "_error",
         "_failing",
-        "_line",
         "_look_at_s",
         "_not_before_s",
         "_remark_until_s",
+        "_socket",
         "errors",
         "owes",
         "sent",
         "to",
     )
 
-    def __init__(self, line: Line, to: str) -> None:
+    def __init__(self, address_socket: AddressSocket, to: str) -> None:
         """``to`` is what the user calls this destination."""
         self.to = to
         self.sent = 0
         self.errors = 0
         self.owes = False
         """Whether the latest packet has yet to leave for here."""
-        self._line = line
+        self._socket = address_socket
         self._not_before_s = -NEVER_S
         self._failing = False
         self._error = ""
@@ -180,7 +180,7 @@ class Delivery:
 
     @property
     def address(self) -> Address:
-        return self._line.address
+        return self._socket.address
 
     def send(self, packet: bytearray | bytes, now: float) -> bool:
         """Sends the packet, or owes it: until a frame after the last try, and while the network is away.
@@ -192,7 +192,7 @@ class Delivery:
             return False
         self._not_before_s = now + PERIOD_S
         try:
-            reported = self._line.send(packet)
+            reported = self._socket.send(packet)
         except OSError as error:
             self._failed(error)
             return False
@@ -226,7 +226,7 @@ class Delivery:
         """Whether a packet that the system took went nowhere; it is owed then, and tried again."""
         if now >= self._look_at_s:
             self._look_at_s = now + LOOK_S
-            self._down = self._line.down()
+            self._down = self._socket.down()
         if self._down:
             said = f"the network interface {self._down} is down: is its cable in, its Wi-Fi on?"
             self._failed(OSError(0, said))
@@ -245,21 +245,21 @@ class Delivery:
         self._remark_until_s = now + REMARK_S
 
 
-class Lines:
-    """The lines in use, one for each address however many universes go there."""
+class AddressSockets:
+    """The sockets in use, one for each address however many universes go there."""
 
     def __init__(self, open_socket: OpenSocket = open_udp) -> None:
         self._open = open_socket
-        self._lines: dict[Address, Line] = {}
+        self._sockets: dict[Address, AddressSocket] = {}
 
-    def to(self, address: Address) -> Line:
-        return self._lines.setdefault(address, Line(address, self._open))
+    def to(self, address: Address) -> AddressSocket:
+        return self._sockets.setdefault(address, AddressSocket(address, self._open))
 
     def keep(self, addresses: Iterable[Address]) -> None:
-        """Closes every line but these."""
+        """Closes every socket but these."""
         kept = set(addresses)
-        for address in self._lines.keys() - kept:
-            self._lines.pop(address).close()
+        for address in self._sockets.keys() - kept:
+            self._sockets.pop(address).close()
 
 
 def in_words(error: OSError) -> str:

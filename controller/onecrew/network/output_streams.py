@@ -9,7 +9,7 @@ from typing import Generic, Literal, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from onecrew.network.delivery import Address, Delivery, Lines
+from onecrew.network.delivery import Address, AddressSockets, Delivery
 from onecrew.network.pacing import NEVER_S, ROUNDING_S
 from onecrew.network.stream import Stream
 from onecrew.show.destination import SLOTS, parse_destination
@@ -47,7 +47,11 @@ class UniverseStream(Generic[AnyStream]):
     __slots__ = ("_unusable", "deliveries", "stream")
 
     def __init__(
-        self, stream: AnyStream, routes: Routes, lines: Lines, before: UniverseStream[AnyStream] | None = None
+        self,
+        stream: AnyStream,
+        routes: Routes,
+        sockets: AddressSockets,
+        before: UniverseStream[AnyStream] | None = None,
     ) -> None:
         """Takes over from ``before`` the deliveries that stay; a new one is owed the latest packet."""
         self.stream = stream
@@ -57,7 +61,7 @@ class UniverseStream(Generic[AnyStream]):
         for address, to in routes.usable.items():
             delivery = known.get(address)
             if delivery is None:
-                delivery = Delivery(lines.to(address), to)
+                delivery = Delivery(sockets.to(address), to)
                 delivery.owes = stream.started
             delivery.to = to
             self.deliveries.append(delivery)

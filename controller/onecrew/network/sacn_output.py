@@ -14,7 +14,7 @@ from uuid import UUID
 import numpy as np
 from numpy.typing import NDArray
 
-from onecrew.network.delivery import Address, Delivery, Lines, OpenSocket, open_udp
+from onecrew.network.delivery import Address, AddressSockets, Delivery, OpenSocket, open_udp
 from onecrew.network.output_streams import Routes, UniverseStream, UniverseStreams, unicast_routes
 from onecrew.network.pacing import PLAIN, STEADY, WIFI, Repeat, SyncBeat
 from onecrew.network.sacn_discovery import Discovery
@@ -62,7 +62,7 @@ class SacnOutput:
         """
         self._cid = cid
         self._past = dict(sequences)
-        self._lines = Lines(open_socket)
+        self._sockets = AddressSockets(open_socket)
         self._running: UniverseStreams[SacnStream] = UniverseStreams("sacn")
         self._ending: list[UniverseStream[SacnStream]] = []
         self._want_discovery = discovery
@@ -147,7 +147,7 @@ class SacnOutput:
 
     def close(self) -> None:
         """Closes the sockets."""
-        self._lines.keep(())
+        self._sockets.keep(())
 
     # ── what it says of itself ──────────────────────────────────────────────────────────────────
 
@@ -187,7 +187,7 @@ class SacnOutput:
                 first_sequence=resumed(self._past.pop(universe, None)),
             )
         return UniverseStream(
-            stream, _routes(universe, _settings_of(universe, settings)), self._lines, before
+            stream, _routes(universe, _settings_of(universe, settings)), self._sockets, before
         )
 
     def _terminate(self, leaving: Iterable[UniverseStream[SacnStream]]) -> None:
@@ -207,7 +207,7 @@ class SacnOutput:
             Address(group, SACN_PORT, True, address.interface) if address.multicast else address
             for address in self._running.addresses()
         )
-        self._sync_deliveries = [Delivery(self._lines.to(address), address.host) for address in addresses]
+        self._sync_deliveries = [Delivery(self._sockets.to(address), address.host) for address in addresses]
 
     def _plan_discovery(self, settings: Sacn, name: str, now: float) -> None:
         universes = [running.stream.universe for running in self._running.all]
@@ -233,7 +233,7 @@ class SacnOutput:
     def _keep_lines(self) -> None:
         ending = (address for running in self._ending for address in running.addresses())
         syncing = (delivery.address for delivery in self._sync_deliveries)
-        self._lines.keep([*self._running.addresses(), *ending, *syncing, *self._discovery_addresses])
+        self._sockets.keep([*self._running.addresses(), *ending, *syncing, *self._discovery_addresses])
 
     def _send_sync(self, packet: bytearray, now: float) -> None:
         self._sync_sequence = packet[SYNC_SEQUENCE_AT] = (self._sync_sequence + 1) & 0xFF
@@ -252,7 +252,7 @@ class SacnOutput:
         for packet in discovery.due(now):
             for address in self._discovery_addresses:
                 with suppress(OSError):  # the data on the same interface shows its state
-                    self._lines.to(address).send(packet)
+                    self._sockets.to(address).send(packet)
 
 
 def _settings_of(universe: int, settings: Sacn) -> SacnUniverse:

@@ -40,7 +40,7 @@ from onecrew.show.show import Show
 log = logging.getLogger(__name__)
 
 Datagrams = list[tuple[bytes, Address]]
-Carry = Callable[[dict[str, Any]], None]
+CarryOut = Callable[[dict[str, Any]], None]
 
 REPORT = f"/{ROOT}/report"
 REPORT_END = f"/{ROOT}/report-end"
@@ -93,7 +93,7 @@ class OscServer:
 
     def __init__(
         self,
-        carry_out: Carry,
+        carry_out: CarryOut,
         together: Callable[[], AbstractContextManager[object]],
         show: Callable[[], Show],
         state: Callable[[float], State],

@@ -20,10 +20,10 @@ from aiohttp import web
 from onecrew.commands.command import Command
 from onecrew.commands.table import parse_command
 from onecrew.errors import Mistake, Trouble
-from onecrew.network.elsewhere import why_not
-from onecrew.phone.gate import (
+from onecrew.network.listen_faults import why_not
+from onecrew.phone.connection_limits import (
     MAX_BODY,
-    GatedServer,
+    LimitedServer,
     WrongCodes,
     host_is_ours,
     is_not_cross_site,
@@ -52,14 +52,14 @@ PER_PHONE = 3
 FOLLOW_S = 1.0
 """How often it is looked whether phones were forgotten."""
 
-Carry = Callable[[Command], Awaitable[None]]
+CarryOut = Callable[[Command], Awaitable[None]]
 Ask = Callable[..., Awaitable[dict[str, Any]]]
 
 
 class PageServer:
     """One page on one address. Make it, ``listen``, tell it what happens, ``close`` it."""
 
-    def __init__(self, phones: Phones, carry_out: Carry, key: str, ask: Ask) -> None:
+    def __init__(self, phones: Phones, carry_out: CarryOut, key: str, ask: Ask) -> None:
         """``carry_out`` takes commands and raises ``OnecrewError`` to refuse them, ``ask`` puts questions to
         the engine likewise; ``key`` tells the cookies of shows on one machine apart, since browsers share
         cookies between ports."""
@@ -72,7 +72,7 @@ class PageServer:
         """The oldest first."""
         self._latest: dict[str, dict[str, Any]] = {}
         """The last of each kind of message: what a phone is sent when it connects."""
-        self._gate: GatedServer | None = None
+        self._gate: LimitedServer | None = None
         self._server: asyncio.Server | None = None
         self._following: asyncio.Task[None] | None = None
         self._stills = PhoneStills(
@@ -84,7 +84,7 @@ class PageServer:
     async def listen(self, listen: str) -> None:
         """Opens the page at ``address:port``; raises ``Trouble`` with a sentence where that is impossible."""
         loop = asyncio.get_running_loop()
-        self._gate = GatedServer(self._answer)
+        self._gate = LimitedServer(self._answer)
         try:
             host, port = parse_listener(listen)
             self._server = await loop.create_server(self._gate, host, port, backlog=32)

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from onecrew.colour.locus_table import uv76_to_white_fast, white_to_uv76_fast
 from onecrew.colour.spaces import uv76_to_xy, xy_to_uv76
-from onecrew.colour.table import uv76_to_white_fast, white_to_uv76_fast
 from onecrew.fixtures.mode_encoders import mode_encoder
 from onecrew.fixtures.modes import ModeEncoder
 from onecrew.playback.measured import measured_profile

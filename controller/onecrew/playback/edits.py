@@ -9,16 +9,16 @@ import numpy as np
 
 from onecrew.colour.hue import hue_to_xy
 from onecrew.colour.limits import CCT_MAX_K, CCT_MIN_K, DUV_LIMIT
-from onecrew.colour.table import uv76_to_white_fast
+from onecrew.colour.locus_table import uv76_to_white_fast
 from onecrew.commands.light import Compare, Edits, Revert, SetLight
 from onecrew.errors import Refused
-from onecrew.playback.alone import can_move_alone, move_alone
 from onecrew.playback.compiled_show import DARK, CompiledShow, Target
 from onecrew.playback.effects import INCOMING, Effects, effects_of
 from onecrew.playback.fades import Times, Touch, dim, is_guarded, move, showing
 from onecrew.playback.fields import EditsByCue
 from onecrew.playback.laws import LOG_END
 from onecrew.playback.lights import DUV, MIRED, BoolArray, FloatArray, Lights, light_at, lights_of
+from onecrew.playback.single_lamp import can_move_single, move_single
 from onecrew.playback.state import Playback
 from onecrew.show.light import Effect, Light, Look, White
 from onecrew.show.show import Cue
@@ -35,9 +35,9 @@ def set_light(playback: Playback, compiled: CompiledShow, command: SetLight, now
     """
     lamps = compiled.lamps(command.fixtures)
     lamp = lamps[0]
-    if command.model_fields_set <= _LEVEL_ALONE and len(lamps) == 1 and can_move_alone(playback, lamp, now):
+    if command.model_fields_set <= _LEVEL_ALONE and len(lamps) == 1 and can_move_single(playback, lamp, now):
         (light,) = changed([playback.asked[lamp]], lamps, command, compiled)
-        return move_alone(playback, compiled, now, lamp, light, command.fade_s)
+        return move_single(playback, compiled, now, lamp, light, command.fade_s)
     return set_in_full(playback, compiled, command, lamps, now)
 
 

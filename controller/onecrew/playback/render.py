@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from onecrew.colour.limits import DUV_LIMIT
+from onecrew.colour.locus_table import MIRED_MAX, MIRED_MIN, white_to_uv76_fast
 from onecrew.colour.spaces import uv76_to_xy
-from onecrew.colour.table import MIRED_MAX, MIRED_MIN, white_to_uv76_fast
 from onecrew.commands.table import in_words
 from onecrew.playback.compiled_show import DARK, CompiledShow
 from onecrew.playback.edits import here_or_goal

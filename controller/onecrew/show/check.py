@@ -36,7 +36,7 @@ from onecrew.show.outline import (
 )  # fmt: skip
 from onecrew.show.patching import gap, occupy, width_of
 from onecrew.show.profile import Profile
-from onecrew.show.profiles import ProfileShelf
+from onecrew.show.profiles import ProfileLibrary
 from onecrew.show.show import Show
 
 __all__ = ["advise", "check_outline", "check_show"]
@@ -120,7 +120,7 @@ def _fixture_faults(fixture: FixtureOutline, profiles: ProfileMap) -> Iterator[F
 
 
 def _unknown_profile(where: str, name: str, profiles: ProfileMap) -> Fault:
-    if isinstance(profiles, ProfileShelf) and name in profiles.broken:
+    if isinstance(profiles, ProfileLibrary) and name in profiles.broken:
         what = f'the profile "{name}" cannot be used, its file has faults'
         return Fault(where, what, "fix the file, or use another profile")
     close = meant(name, profiles)

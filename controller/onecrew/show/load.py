@@ -13,10 +13,10 @@ from pydantic import ValidationError
 from onecrew.errors import DocumentFaults, Fault
 from onecrew.show.check import check_outline, readings_named
 from onecrew.show.faults import bounded, plain_faults
+from onecrew.show.json_reading import decode, parse_json, read_bytes
 from onecrew.show.migrate import VERSION, NewerVersion, migrate
 from onecrew.show.outline import outline_of_data
 from onecrew.show.profile import Profile
-from onecrew.show.reading import decode, parse_json, read_bytes
 from onecrew.show.scenes import Document, show_of
 from onecrew.show.show import Show
 

@@ -16,8 +16,8 @@ from onecrew.shipped import shipped
 from onecrew.show.base import SHORT_NAME
 from onecrew.show.disk import Disk
 from onecrew.show.faults import bounded, plain_faults
+from onecrew.show.json_reading import decode, plain, read_bytes
 from onecrew.show.profile import Profile
-from onecrew.show.reading import decode, plain, read_bytes
 
 MAX_PROFILE_BYTES = 1024 * 1024
 MAX_FILES = 2000
@@ -27,7 +27,7 @@ _ID = re.compile(SHORT_NAME)
 _TOML_PLACE = re.compile(r"\(at line (\d+), column (\d+)\)")
 
 
-class ProfileShelf(dict[str, Profile]):
+class ProfileLibrary(dict[str, Profile]):
     """Profiles by id. A file that cannot be used stands in ``broken`` and hides no good one."""
 
     def __init__(self) -> None:
@@ -50,7 +50,7 @@ def user_folder() -> Path:
     return user_config_path("onecrew") / "profiles"
 
 
-def load_profiles(folders: Iterable[Path] | None = None, *, beside: Path | None = None) -> ProfileShelf:
+def load_profiles(folders: Iterable[Path] | None = None, *, beside: Path | None = None) -> ProfileLibrary:
     """Every profile of some folders; a later folder's profile takes the place of an earlier one's.
 
     Without ``folders``: the shipped ones, then the user's, then a folder ``profiles`` beside the show file
@@ -60,18 +60,18 @@ def load_profiles(folders: Iterable[Path] | None = None, *, beside: Path | None 
         folders = [shipped("profiles"), user_folder()]
         if beside is not None:
             folders.append(beside.resolve().parent / "profiles")
-    shelf = ProfileShelf()
+    library = ProfileLibrary()
     for folder in dict.fromkeys(folders):
-        for file in _files(folder, shelf):
+        for file in _files(folder, library):
             try:
                 profile = load_profile(file)
             except OnecrewError as error:
-                shelf.broken[file.stem] = error
+                library.broken[file.stem] = error
             else:
-                shelf[profile.id] = profile
-                shelf.files[profile.id] = file
-                shelf.broken.pop(profile.id, None)
-    return shelf
+                library[profile.id] = profile
+                library.files[profile.id] = file
+                library.broken.pop(profile.id, None)
+    return library
 
 
 def no_name(profile_id: str) -> str:
@@ -138,7 +138,7 @@ def parse_profile(text: str, profile_id: str, source: str) -> Profile:
     return profile
 
 
-def _files(folder: Path, shelf: ProfileShelf) -> list[Path]:
+def _files(folder: Path, library: ProfileLibrary) -> list[Path]:
     """The TOML files of a folder by name; a folder that cannot be listed is reported once."""
     try:
         found = sorted(file for file in folder.iterdir() if file.suffix == ".toml")
@@ -146,10 +146,10 @@ def _files(folder: Path, shelf: ProfileShelf) -> list[Path]:
         return []
     except OSError as error:
         reason = error.strerror or "no reason given"
-        shelf.broken[str(folder)] = Trouble(f"The folder {folder} cannot be listed ({reason}).")
+        library.broken[str(folder)] = Trouble(f"The folder {folder} cannot be listed ({reason}).")
         return []
     if len(found) > MAX_FILES:
-        shelf.broken[str(folder)] = Trouble(
+        library.broken[str(folder)] = Trouble(
             f"The folder {folder} has {len(found)} profiles; only the first {MAX_FILES} are read."
         )
     return found[:MAX_FILES]

@@ -22,9 +22,9 @@ from pathlib import Path
 from onecrew.errors import OnecrewError, Trouble
 from onecrew.show.disk import Disk
 from onecrew.show.dump import dump_show
+from onecrew.show.json_reading import MAX_BYTES, decode, read_bytes
 from onecrew.show.load import parse_model, parse_show
 from onecrew.show.profile import Profile
-from onecrew.show.reading import MAX_BYTES, decode, read_bytes
 from onecrew.show.show import Show
 
 KEPT_VERSIONS = 20

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from onecrew.errors import OnecrewError, Refused
+from onecrew.show.json_reading import decode, read_bytes
 from onecrew.show.load import parse_model, parse_show
 from onecrew.show.profile import Profile
-from onecrew.show.reading import decode, read_bytes
 from onecrew.show.save import number_of, versions_of
 from onecrew.show.scenes import Document, document_of
 from onecrew.show.show import Scene, Show

@@ -12,12 +12,12 @@ import logging
 from collections.abc import Callable
 from typing import Any
 
-from onecrew.network.lines import LineBuffer, pack, unpack
+from onecrew.network.json_lines import LineBuffer, pack, unpack
 from onecrew.standby.link import (
     FEED_LIMIT,
     HELLO_LIMIT,
     SILENCE_S,
-    Seal,
+    Authenticator,
     Session,
     greeting,
     nonce,
@@ -112,8 +112,8 @@ class Caller(asyncio.Protocol):
         self._feed = feed
         self._nonce = nonce()
         self._lines = LineBuffer(HELLO_LIMIT)
-        self._says: Seal
-        self._hears: Seal
+        self._outgoing: Authenticator
+        self._incoming: Authenticator
         self._transport: asyncio.Transport
         self._silence: asyncio.TimerHandle | None = None
 
@@ -154,13 +154,13 @@ class Caller(asyncio.Protocol):
     # ── what is reported to it ─────────────────────────────────────────────────────────────────────────
 
     def tell(self, text: bytes) -> None:
-        """Sends a text, sealed; one that never reads is let go."""
+        """Sends a text, signed; one that never reads is let go."""
         if self._transport.is_closing():
             return
         if self._transport.get_write_buffer_size() > FEED_LIMIT:
             self._transport.abort()
             return
-        self._transport.write(self._says.close(text))
+        self._transport.write(self._outgoing.sign(text))
 
     def hang_up(self) -> None:
         self._transport.close()
@@ -169,7 +169,7 @@ class Caller(asyncio.Protocol):
 
     def _hear(self, line: bytes) -> None:
         if self.known:
-            self._tick(self._hears.open(line))
+            self._tick(self._incoming.verify(line))
         else:
             self._greet(unpack(line))
         self._heard_now()
@@ -178,7 +178,7 @@ class Caller(asyncio.Protocol):
         session = Session(self._feed.secret, self._nonce, read_greeting(message, "standby"))
         if not proves(message, session.standby_proof):
             raise ValueError("it does not know the secret")
-        self._says, self._hears = session.seals("main")
+        self._outgoing, self._incoming = session.authenticators("main")
         self.known = True
         self._transport.write(pack({"proof": session.main_proof}))
         for known in self._feed.latest():

@@ -13,13 +13,13 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from onecrew.network.lines import pack, unpack
+from onecrew.network.json_lines import pack, unpack
 from onecrew.standby.clock import StandbyClock
 from onecrew.standby.link import (
     FEED_LIMIT,
     SILENCE_S,
     TICK_S,
-    Seal,
+    Authenticator,
     Session,
     greeting,
     nonce,
@@ -39,7 +39,7 @@ Message = dict[str, Any]
 
 
 @dataclass(frozen=True, slots=True)
-class Hears:
+class Handlers:
     """Who hears what the main engine says."""
 
     show: Callable[[Message], None]
@@ -59,7 +59,7 @@ class Follow:
         self,
         main: tuple[str, int],
         secret: bytes,
-        hears: Hears,
+        handlers: Handlers,
         *,
         clock: Callable[[], float],
         in_charge: Callable[[], bool],
@@ -71,7 +71,7 @@ class Follow:
         self.ticks = StandbyClock()
         self._main = main
         self._secret = secret
-        self._hears = hears
+        self._handlers = handlers
         self._clock = clock
         self._in_charge = in_charge
         self._playback: Message | None = None
@@ -83,8 +83,8 @@ class Follow:
             try:
                 async with asyncio.timeout(SILENCE_S):
                     reader, writer = await asyncio.open_connection(*self._main, limit=FEED_LIMIT)
-                    says, hears = await self._greet(reader, writer)
-                await self._follow(reader, writer, says, hears)
+                    outgoing, incoming = await self._greet(reader, writer)
+                await self._follow(reader, writer, outgoing, incoming)
             except TimeoutError:
                 self._lost("it is silent")
             except (OSError, ValueError, EOFError) as error:
@@ -100,11 +100,13 @@ class Follow:
     def again(self) -> None:
         """Hands on what plays once more."""
         if self._playback is not None and self.ticks.ahead_s is not None:
-            self._hears.playback(self._playback, self.ticks.ahead_s)
+            self._handlers.playback(self._playback, self.ticks.ahead_s)
 
     # ── inside ──────────────────────────────────────────────────────────────────────────────────
 
-    async def _greet(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> tuple[Seal, Seal]:
+    async def _greet(
+        self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter
+    ) -> tuple[Authenticator, Authenticator]:
         own = nonce()
         session = Session(self._secret, read_greeting(unpack(await _line(reader)), "feed"), own)
         writer.write(pack(greeting("standby", own, proof=session.standby_proof)))
@@ -114,30 +116,34 @@ class Follow:
             answer = {}
         if not proves(answer, session.main_proof):
             raise ValueError("it has another secret: copy the secret's file from the one to the other")
-        return session.seals("standby")
+        return session.authenticators("standby")
 
     async def _follow(
-        self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter, says: Seal, hears: Seal
+        self,
+        reader: asyncio.StreamReader,
+        writer: asyncio.StreamWriter,
+        outgoing: Authenticator,
+        incoming: Authenticator,
     ) -> None:
         self.ticks = StandbyClock()
         self._playback = None
-        ticking = asyncio.create_task(self._tick(writer, says))
+        ticking = asyncio.create_task(self._tick(writer, outgoing))
         try:
             while True:
                 async with asyncio.timeout(SILENCE_S):
                     line = await _line(reader)
-                self._hear(hears.open(line))
+                self._hear(incoming.verify(line))
                 if not self.linked:
                     self.linked, self.error = True, ""
-                    self._hears.changed("the main engine is heard, and followed")
+                    self._handlers.changed("the main engine is heard, and followed")
         finally:
             ticking.cancel()
 
-    async def _tick(self, writer: asyncio.StreamWriter, says: Seal) -> None:
+    async def _tick(self, writer: asyncio.StreamWriter, outgoing: Authenticator) -> None:
         with contextlib.suppress(OSError):
             for count in range(1 << 62):
                 question = {"tick": self._clock(), "in_charge": self._in_charge()}
-                writer.write(says.close(json.dumps(question).encode()))
+                writer.write(outgoing.sign(json.dumps(question).encode()))
                 await asyncio.sleep(FIRST_TICK_S if count < FIRST_TICKS else TICK_S)
 
     def _hear(self, message: Message) -> None:
@@ -150,15 +156,15 @@ class Follow:
             self.again()
         elif "show" in message:
             self._playback = None  # that of the new show comes next
-            self._hears.show(message)
+            self._handlers.show(message)
         elif "end" in message:
-            self._hears.ended()
+            self._handlers.ended()
 
     def _lost(self, why: str) -> None:
         heard = f"the main engine is not heard ({why})"
         if self.linked or heard != self.error:
             self.linked, self.error = False, heard
-            self._hears.changed(heard)
+            self._handlers.changed(heard)
 
 
 async def _line(reader: asyncio.StreamReader) -> bytes:

@@ -5,14 +5,14 @@ TCP, one JSON object a line, UTF-8. The standby calls, the main engine answers:
 =================  ==================================================================================
 main → standby     ``{"feed": 1, "nonce": …}``
 standby → main     ``{"standby": 1, "nonce": …, "proof": …}``
-main → standby     ``{"proof": …}`` and from then on, sealed:
+main → standby     ``{"proof": …}`` and from then on, signed:
 main → standby     ``{"show": "text", "profiles": {…}}`` · ``{"playback": {…}}`` · ``{"tock": [t, now]}`` ·
                    ``{"end": true}``
 standby → main     ``{"tick": t, "in_charge": false}``
 =================  ==================================================================================
 
 Both prove by HMAC-SHA-256 (RFC 2104) over both nonces that they hold the same secret, which never travels.
-Every later line is sealed: an HMAC over its direction, its place in the order and its text. Nobody can pose
+Every later line is signed: an HMAC over its direction, its place in the order and its text. Nobody can pose
 as either side, change a line, leave one out, or play one again. The lines are not encrypted: who listens on
 the network reads the show and what plays.
 """
@@ -24,7 +24,7 @@ import hmac
 import secrets
 from typing import Any
 
-from onecrew.network.lines import unpack
+from onecrew.network.json_lines import unpack
 
 VERSION = 1
 HELLO_LIMIT = 1024
@@ -38,22 +38,22 @@ SILENCE_S = 2.5
 """Silence after which the other side counts as gone, as receivers count a source (E1.31-2018 §6.7.1)."""
 
 
-class Seal:
-    """One direction of a session: seals lines on one side, opens them on the other."""
+class Authenticator:
+    """One direction of a session: authenticators lines on one side, opens them on the other."""
 
     def __init__(self, key: bytes) -> None:
         self._key = key
         self._count = 0
 
-    def close(self, text: bytes) -> bytes:
-        """A message, as JSON without a line break, as a sealed line."""
+    def sign(self, text: bytes) -> bytes:
+        """A message, as JSON without a line break, as a signed line."""
         return self._mark(text).encode() + b" " + text + b"\n"
 
-    def open(self, line: bytes) -> dict[str, Any]:
-        """The message of a sealed line; raises ``ValueError`` where the seal does not fit."""
+    def verify(self, line: bytes) -> dict[str, Any]:
+        """The message of a signed line; raises ``ValueError`` where the signature does not fit."""
         mark, _, text = line.rstrip(b"\n").partition(b" ")
         if not hmac.compare_digest(mark, self._mark(text).encode()):
-            raise ValueError("a line was not sealed by the other side")
+            raise ValueError("a line was not signed by the other side")
         return unpack(text)
 
     def _mark(self, text: bytes) -> str:
@@ -70,10 +70,10 @@ class Session:
         self.standby_proof = _derived(key, b"standby proof").hex()
         self._keys = {side: _derived(key, side.encode()) for side in ("main", "standby")}
 
-    def seals(self, side: str) -> tuple[Seal, Seal]:
-        """The seals of ``side`` ("main", "standby"): for what it says, and for what it hears."""
+    def authenticators(self, side: str) -> tuple[Authenticator, Authenticator]:
+        """The authenticators of ``side`` ("main", "standby"): for what it says, and for what it hears."""
         other = "standby" if side == "main" else "main"
-        return Seal(self._keys[side]), Seal(self._keys[other])
+        return Authenticator(self._keys[side]), Authenticator(self._keys[other])
 
 
 def nonce() -> bytes:

@@ -48,12 +48,12 @@ class Partner:
             )
             await self._feed.open()
         if plan is not None and plan.follow is not None:
-            from onecrew.standby.follow import Follow, Hears
+            from onecrew.standby.follow import Follow, Handlers
 
             self._follow = Follow(
                 plan.follow,
                 plan.secret,
-                Hears(
+                Handlers(
                     show=lambda message: self._decided(self._policy.hear_show(message)),
                     playback=lambda data, ahead: self._decided(self._policy.hear_playback(data, ahead)),
                     ended=lambda: self._decided(self._policy.hear_end()),

@@ -52,7 +52,7 @@ class Say:
 
 
 @dataclass(frozen=True, slots=True)
-class Charge:
+class InControl:
     """Whether this engine is in control has changed: to be kept, and the outputs to be set anew."""
 
     on: bool
@@ -80,7 +80,7 @@ class End:
     """The main engine was ended in good order, and this one ends with it."""
 
 
-Decision = Say | Charge | Adopt | Play | End
+Decision = Say | InControl | Adopt | Play | End
 
 
 class Standby:
@@ -134,11 +134,11 @@ class Standby:
         self.in_charge = on
         if on:
             said = "this engine is in control now: it takes commands, and receivers show its light"
-            return [Charge(on), Say(said)]
+            return [InControl(on), Say(said)]
         followed = [] if self._show is None else self.hear_show(self._show)
         if self._adopted and self._playback is not None:
             followed.append(self._playback)
-        return [Charge(on), Say("this engine stands by again"), *followed]
+        return [InControl(on), Say("this engine stands by again"), *followed]
 
     def hear_show(self, message: Message) -> list[Decision]:
         """The main engine works on another show, or on another version of it."""

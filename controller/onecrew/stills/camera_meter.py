@@ -22,8 +22,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from onecrew.colour.arrays import FloatArray
+from onecrew.colour.locus_table import nearest_white_fast, white_to_uv76_fast
 from onecrew.colour.spaces import uv76_to_xyz
-from onecrew.colour.table import nearest_white_fast, white_to_uv76_fast
 from onecrew.fixtures.calibration import DUV_PER_MIRED
 
 _SENSOR = np.array([[0.7, -0.2, -0.05], [-0.45, 1.25, 0.2], [-0.07, 0.15, 0.6]])

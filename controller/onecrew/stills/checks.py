@@ -14,7 +14,7 @@ from onecrew.colour.arrays import FloatArray
 from onecrew.errors import Mistake
 from onecrew.stills.kit import Given
 from onecrew.stills.regions import block_means
-from onecrew.stills.register import SURE_PEAK, Shift, edges, moved_back, shift_between
+from onecrew.stills.registration import SURE_PEAK, Shift, edges, moved_back, shift_between
 from onecrew.stills.shotlist import Shot
 from onecrew.stills.stack import Plate
 from onecrew.stills.transfer import Curve

@@ -13,8 +13,8 @@ from pathlib import Path
 import numpy as np
 
 from onecrew.colour.arrays import FloatArray
+from onecrew.colour.locus_table import nearest_white_fast
 from onecrew.colour.spaces import xy_to_uv76, xyz_to_xy
-from onecrew.colour.table import nearest_white_fast
 from onecrew.errors import Mistake
 from onecrew.fixtures.calibration_plan import SOME_TINT, question, reading
 from onecrew.show.light import White

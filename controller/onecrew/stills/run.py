@@ -17,7 +17,7 @@ from onecrew.stills import checks
 from onecrew.stills.blend import blend
 from onecrew.stills.kit import Given, Lamp
 from onecrew.stills.ladder import curve_from_ladder, ladder_of
-from onecrew.stills.register import SURE_PEAK, edges, shift_between
+from onecrew.stills.registration import SURE_PEAK, edges, shift_between
 from onecrew.stills.shotlist import Shot, ShotList
 from onecrew.stills.stack import Plate, alike, clip_code, read_plate
 from onecrew.stills.transfer import Curve, curve_called
@@ -103,8 +103,8 @@ class Run:
 
 def mired_of(xyz: FloatArray) -> float:
     """Return the mired of the white nearest to a light (3,)."""
+    from onecrew.colour.locus_table import uv76_to_white_fast
     from onecrew.colour.spaces import xy_to_uv76, xyz_to_xy
-    from onecrew.colour.table import uv76_to_white_fast
 
     return float(uv76_to_white_fast(xy_to_uv76(xyz_to_xy(xyz)))[0])
 

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from onecrew.plan.backwards import Answer
     from onecrew.plan.forecast import Forecast, LampReading
     from onecrew.plan.light_map import LightMap
-    from onecrew.show.profiles import ProfileShelf
+    from onecrew.show.profiles import ProfileLibrary
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +41,7 @@ class Readings:
 
     def __init__(self, changed: Callable[[], None]) -> None:
         self._changed = changed
-        self._profiles: ProfileShelf | None = None
+        self._profiles: ProfileLibrary | None = None
         self._asked: Question | None = None
         self._busy = False
         self._known: Hashable = None
@@ -80,14 +80,14 @@ class Readings:
         try:
             while self._asked is not None:
                 question, self._asked = self._asked, None
-                profiles = await self._shelf(question.snapshot)
+                profiles = await self._library(question.snapshot)
                 await asyncio.to_thread(self._read, question, profiles)
                 self._read_of = standing(question)
                 self._changed()
         finally:
             self._busy = False
 
-    def _read(self, question: Question, profiles: ProfileShelf) -> None:
+    def _read(self, question: Question, profiles: ProfileLibrary) -> None:
         # The forecast brings numpy and the mixing of lamps with it: not before the screens' first paint.
         from onecrew.plan.forecast import forecasts
         from onecrew.plan.light_map import light_map
@@ -103,7 +103,7 @@ class Readings:
 
     async def wanted(self, show: Show, snapshot: Snapshot, wants: Wants) -> Answer:
         """The levels and the place that would give a reading at the first subject."""
-        profiles = await self._shelf(snapshot)
+        profiles = await self._library(snapshot)
 
         def work() -> Answer:
             from onecrew.plan.backwards import answer
@@ -115,7 +115,7 @@ class Readings:
 
         return await asyncio.to_thread(work)
 
-    async def _shelf(self, snapshot: Snapshot) -> ProfileShelf:
+    async def _library(self, snapshot: Snapshot) -> ProfileLibrary:
         if self._profiles is None:
             self._profiles = await asyncio.to_thread(load_profiles, beside=Path(snapshot.path))
         return self._profiles

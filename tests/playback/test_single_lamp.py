@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 from onecrew.commands.light import Compare, Identify, SetLight, Solo, Without
 from onecrew.commands.running import Blackout, Go, Hold, Master, Recall
 from onecrew.errors import Refused
-from onecrew.playback.alone import can_move_alone
 from onecrew.playback.codec import to_json
 from onecrew.playback.edits import set_in_full, set_light
+from onecrew.playback.single_lamp import can_move_single
 from onecrew.show.light import Effect
 from tests.playback.stage import Stage, cue, same_frame, stage
 
@@ -78,7 +78,7 @@ def test_law_the_short_way_leads_where_the_full_one_does(
     now += wait
     desk.frame(now)
     places = desk.compiled.lamps(command.fixtures)
-    event(f"short: {can_move_alone(desk.playback, places[0], now)}")
+    event(f"short: {can_move_single(desk.playback, places[0], now)}")
     try:
         full = set_in_full(desk.playback, desk.compiled, command, places, now)
     except Refused:
@@ -93,14 +93,14 @@ def test_law_the_short_way_leads_where_the_full_one_does(
 
 def test_a_level_of_one_lamp_at_rest_goes_the_short_way() -> None:
     desk = kitchen().do(0.0, Recall(cue="1", fade_s=0.0))
-    assert can_move_alone(desk.playback, 0, 1.0)
+    assert can_move_single(desk.playback, 0, 1.0)
     desk.do(1.0, SetLight(fixtures=("window",), level=0.7))
-    assert can_move_alone(desk.playback, 0, 1.1)
+    assert can_move_single(desk.playback, 0, 1.1)
 
 
 def test_what_moves_more_than_a_level_does_not() -> None:
     desk = kitchen().do(0.0, Recall(cue="3", fade_s=0.0))
-    assert not can_move_alone(desk.playback, 1, 9.0)  # at black: the colour comes with the level
-    assert not can_move_alone(desk.do(9.0, Recall(cue="1", fade_s=2.0)).playback, 0, 9.1)  # a fade runs
+    assert not can_move_single(desk.playback, 1, 9.0)  # at black: the colour comes with the level
+    assert not can_move_single(desk.do(9.0, Recall(cue="1", fade_s=2.0)).playback, 0, 9.1)  # a fade runs
     flame = SetLight(fixtures=("edge",), effect=Effect(kind="flame"))
-    assert not can_move_alone(desk.do(20.0, flame).playback, 0, 30.0)  # an effect plays
+    assert not can_move_single(desk.do(20.0, flame).playback, 0, 30.0)  # an effect plays

@@ -1,4 +1,4 @@
-"""Alone: the level of one lamp at rest, moved by hand. It is the command that people wait for most often.
+"""Single lamp: the level of one lamp at rest, moved by hand, the command that people wait for most often.
 
 What ``fades.move`` works out for every lamp is known beforehand here: nothing else moves, no colour and no
 effect changes, and a hand does not wait for the flash guard. The playback that results is the same, with a
@@ -19,8 +19,8 @@ from onecrew.playback.state import LEVEL, Movement, Playback
 from onecrew.show.light import Light
 
 
-def can_move_alone(playback: Playback, lamp: int, now: float) -> bool:
-    """Return whether ``move_alone`` is the whole of what a new level of ``lamp`` leads to.
+def can_move_single(playback: Playback, lamp: int, now: float) -> bool:
+    """Return whether ``move_single`` is the whole of what a new level of ``lamp`` leads to.
 
     A lamp at black takes its colour with its level, and a comparison that ends moves other lamps.
     """
@@ -33,7 +33,7 @@ def can_move_alone(playback: Playback, lamp: int, now: float) -> bool:
     )
 
 
-def move_alone(
+def move_single(
     playback: Playback, compiled: CompiledShow, now: float, lamp: int, light: Light, fade_s: float
 ) -> Playback:
     """Return the playback whose ``lamp`` leaves at ``now`` for ``light``, which differs in level at most."""

@@ -1,4 +1,4 @@
-"""Lines: messages as JSON objects, one a line, UTF-8, over a stream of bytes. Pure."""
+"""JSON lines: messages as JSON objects, one a line, UTF-8, over a stream of bytes. Pure."""
 
 from __future__ import annotations
 

@@ -9,10 +9,10 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from onecrew.colour import table
+from onecrew.colour import locus_table
 from onecrew.colour.locus import white_to_uv60
+from onecrew.colour.locus_table import nearest_white_fast, uv76_to_white_fast, white_to_uv76_fast
 from onecrew.colour.spaces import uv60_to_uv76, uv60_to_xy, uv76_to_uv60, xyy_to_xyz
-from onecrew.colour.table import nearest_white_fast, uv76_to_white_fast, white_to_uv76_fast
 
 LAWS = settings(max_examples=60, deadline=None)
 MIRED = st.floats(40.0, 1000.0)
@@ -156,5 +156,5 @@ def test_blocks_do_not_show() -> None:
 
 
 def test_the_table_is_small() -> None:
-    held = table._table()
+    held = locus_table._table()
     assert held.cubics.nbytes + held.lines.nbytes < 64 * 1024

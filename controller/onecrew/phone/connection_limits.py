@@ -1,4 +1,4 @@
-"""The gate of the phone page: how many connections, how long, from where, and how many wrong codes.
+"""Limits of the phone page: how many connections, how long, from where, and how many wrong codes.
 
 The page is for a phone in the same room. What does not behave like one is sent away before it costs anything:
 a connection that does not bring its one request in time (a slow client, RFC 9110 §9.5 leaves the limit to the
@@ -30,7 +30,7 @@ ADDRESSES = 256
 Handler = Callable[[web.BaseRequest], Awaitable[web.StreamResponse]]
 
 
-class GatedServer(web.Server):
+class LimitedServer(web.Server):
     """aiohttp's server with a limit on connections and a deadline for each: aiohttp itself has neither."""
 
     def __init__(self, handler: Handler) -> None:

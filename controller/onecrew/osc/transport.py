@@ -1,4 +1,4 @@
-"""OSC in and out of the engine: the socket around ``remote.osc_server``, and the state that it tells of.
+"""OSC in and out of the engine: the socket around ``osc.server``, and the state that it tells of.
 
 The socket is the show's to open, move and close while the engine runs. A port that is taken is a state with a
 sentence, tried again until it is free; nothing that comes or fails here reaches the light.
@@ -15,11 +15,11 @@ from contextlib import AbstractContextManager
 from dataclasses import asdict
 from typing import Any, Protocol
 
-from onecrew.network.elsewhere import why_not
+from onecrew.network.listen_faults import why_not
 from onecrew.osc.addresses import ROOT
 from onecrew.osc.faders import CCT, TINT, Scale, scale_of
 from onecrew.osc.packets import MAX_BYTES, Argument
-from onecrew.osc.server import STATE, Carry, Datagrams, OscServer
+from onecrew.osc.server import STATE, CarryOut, Datagrams, OscServer
 from onecrew.playback.lights import FloatArray, Lights
 from onecrew.playback.state import Playback
 from onecrew.show.listener import parse_listener, parse_receiver
@@ -56,12 +56,12 @@ class State(Protocol):
     def modes(self) -> Sequence[Mode]: ...
 
 
-class OscEndpoint:
+class OscTransport:
     """OSC of one engine. It needs a running loop that can watch sockets."""
 
     def __init__(
         self,
-        carry_out: Carry,
+        carry_out: CarryOut,
         together: Callable[[], AbstractContextManager[object]],
         state: Callable[[float], State],
         say: Callable[[str], None],

@@ -6,7 +6,7 @@ import sys
 from collections.abc import Iterable
 from pathlib import Path
 
-from onecrew.show.writing import check_name, write_file
+from onecrew.show.safe_write import check_name, write_file
 
 STANDARD_OUTPUT = "-"
 OR_REPLACE = ", or say --replace"

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from onecrew.network.lines import LineBuffer, pack, unpack
+from onecrew.network.json_lines import LineBuffer, pack, unpack
 
 MESSAGES = st.dictionaries(
     st.text(),
