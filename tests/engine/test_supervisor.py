@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import os
 import signal
 import subprocess
 from collections.abc import Callable, Iterator
@@ -11,7 +12,7 @@ import pytest
 from typing_extensions import Buffer
 
 from onecrew.engine import supervisor
-from onecrew.engine.supervisor import EXIT_CANNOT_START, QUICK_DEATHS, SPARE, supervise
+from onecrew.engine.supervisor import EXIT_CANNOT_START, QUICK_DEATHS, SPARE, Answer, supervise
 
 
 class Child:
@@ -65,6 +66,19 @@ class Line(io.BytesIO):
         return len(bytes(line))
 
 
+class Heard:
+    """What was heard of the engines by now."""
+
+    ready = False
+    number = 1
+
+    def __enter__(self) -> Heard:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        pass
+
+
 class World:
     """Processes to hand out, handlers that were set, sleeps that were taken."""
 
@@ -72,10 +86,13 @@ class World:
         self.children: list[Child] = []
         self.started: list[list[str]] = []
         self.handlers: dict[int, Callable[[int, object], None]] = {}
+        self.heard = Heard()
+        self.says_ready = True
         self.now = 0.0
         self.refused = False
         self.during_sleep: Callable[[], None] = lambda: None
         self.before_start: Callable[[], None] = lambda: None
+        monkeypatch.setattr(supervisor, "Answer", lambda: self.heard)
         monkeypatch.setattr(supervisor.signal, "signal", self.handlers.__setitem__)
         monkeypatch.setattr(supervisor.subprocess, "Popen", self.popen)
         monkeypatch.setattr(supervisor.time, "monotonic", lambda: self.now)
@@ -84,6 +101,7 @@ class World:
     def popen(self, command: list[str], **_options: object) -> Child:
         self.before_start()
         self.started.append(command)
+        self.heard.ready = self.says_ready
         return self.children[min(len(self.started), len(self.children)) - 1]
 
     def sleep(self, seconds: float) -> None:
@@ -119,6 +137,18 @@ def test_an_engine_that_only_dies_is_given_up(world: World, capsys: pytest.Captu
     assert supervise("show.json") == 1
     assert len(world.started) == QUICK_DEATHS + 1
     assert "given up" in capsys.readouterr().err
+
+
+def test_an_engine_that_always_dies_before_it_is_ready_is_given_up_however_slowly(
+    world: World,
+) -> None:
+    def load_for_long() -> None:
+        world.now += 20.0
+
+    world.says_ready = False
+    world.children = [Child(1, load_for_long)]
+    assert supervise("show.json") == 1
+    assert len(world.started) == QUICK_DEATHS + 1
 
 
 def test_an_engine_that_lived_a_while_is_always_started_again(world: World) -> None:
@@ -173,9 +203,18 @@ def test_an_engine_that_lives_has_another_one_ready_which_takes_its_place(world:
     assert supervise("show.json", ["--feed", "5"]) == 0
     assert [command[command.index("onecrew.engine") + 1 :] for command in world.started] == [
         ["show.json", "--feed", "5"],
-        [SPARE, "show.json", "--feed", "5", "--resumed"],
+        [SPARE, "show.json", "--feed", "5"],
     ]
-    assert spare.told == [b"go\n"]
+    assert spare.told == [b"--resumed\n"]
+
+
+def test_who_takes_the_place_of_one_that_was_not_ready_is_to_say_ready(world: World) -> None:
+    spare = Spare(-9)
+    world.says_ready = False
+    world.children = [Child(-9, lives=True), spare, Child(0)]
+    assert supervise("show.json") == 0
+    assert spare.told == [b"\n"]
+    assert not any("--resumed" in command for command in world.started)
 
 
 def test_where_the_one_that_was_ready_died_too_a_new_one_is_started(world: World) -> None:
@@ -204,3 +243,11 @@ def test_one_that_nobody_will_need_is_ended(world: World) -> None:
     assert supervise("show.json") == 0
     assert spare.signals == [signal.SIGKILL] and spare.told == []
     assert spare.stdin is not None and spare.stdin.closed
+
+
+def test_ready_is_passed_on_once_and_everything_else_as_it_is(capsys: pytest.CaptureFixture[str]) -> None:
+    with Answer() as answer:
+        assert not answer.ready
+        os.write(answer.number, b"ready\nsomething\nready\n")
+    assert capsys.readouterr().out == "ready\nsomething\n"
+    assert answer.ready

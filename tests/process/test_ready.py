@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+import asyncio
+import errno
 import json
+import os
 import select
 import socket
 import subprocess
 from pathlib import Path
 
+import pytest
+
+from onecrew.network.listen_faults import why_not
 from tests.process.sandbox import WAIT_S, Sandbox, kill
+from tests.process.test_faults_disk import INJECTED
 from tests.process.test_osc import level
 from tests.process.test_page import get, page_pid, wait, with_page
 
@@ -102,3 +109,45 @@ def test_an_engine_that_follows_one_that_died_says_nothing_more(sandbox: Sandbox
     kill(pid)
     wait(lambda: (sandbox.status() or {}).get("engine_pid") not in (None, pid))
     assert silent(engine)
+
+
+def test_an_engine_that_follows_one_that_died_before_it_was_ready_is_the_one_that_says_it(
+    sandbox: Sandbox,
+) -> None:
+    with socket.socket() as other:
+        other.bind(("127.0.0.1", 0))
+        other.listen()
+        with_page(sandbox, other.getsockname()[1])
+        engine = sandbox.start("engine", str(sandbox.show))
+        says(engine, "ready comes then")
+        kill(sandbox.wait_status()["engine_pid"])
+        says(engine, "ready comes then")
+        assert silent(engine)
+    assert next_line(engine) == "ready\n"
+
+
+def test_where_every_engine_dies_before_it_is_ready_nobody_waits_for_ever(
+    sandbox: Sandbox, tmp_path: Path
+) -> None:
+    faults = tmp_path / "faults"
+    faults.mkdir()
+    (faults / "dies").touch()
+    sandbox.env |= {"PYTHONPATH": str(INJECTED), "ONECREW_TEST_FAULTS": str(faults)}
+    done = sandbox.run("engine", str(sandbox.show))
+    assert (done.returncode, done.stdout) == (1, "")
+    assert "times in a row and was given up" in done.stderr.splitlines()[-1]
+
+
+def test_a_port_that_is_taken_is_said_once_in_plain_words() -> None:
+    """asyncio puts address and reason into words of its own, which would repeat what the sentence says."""
+    with socket.socket() as other:
+        other.bind(("127.0.0.1", 0))
+        other.listen()
+
+        async def listen() -> None:
+            loop = asyncio.get_running_loop()
+            await loop.create_server(asyncio.Protocol, *other.getsockname())
+
+        with pytest.raises(OSError) as caught:
+            asyncio.run(listen())
+    assert why_not(caught.value) == f"{os.strerror(errno.EADDRINUSE)}; free the port or choose another"

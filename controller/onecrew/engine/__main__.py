@@ -17,7 +17,9 @@ if __name__ == "__main__":
     if waits:
         arguments = arguments[1:]
         get_ready(arguments[0])
-        if not sys.stdin.buffer.readline():
+        line = sys.stdin.readline()
+        if not line:
             sys.exit(EXIT_DONE)  # whoever would have needed it is gone
+        arguments += line.split()
         step_forward()
     sys.exit(main(arguments))

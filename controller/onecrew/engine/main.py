@@ -15,11 +15,12 @@ from pathlib import Path
 
 from filelock import FileLock, Timeout
 
+from onecrew.engine.console import background_output
 from onecrew.engine.desk import Desk
 from onecrew.engine.endpoint import files_of, read_endpoint, running_engines
 from onecrew.engine.process import Engine
 from onecrew.engine.realtime import RealTime
-from onecrew.engine.supervisor import EXIT_CANNOT_START, EXIT_DONE
+from onecrew.engine.supervisor import EXIT_CANNOT_START, EXIT_DONE, READY, RESUMED
 from onecrew.errors import OnecrewError, Refused, Trouble
 from onecrew.show.load import load_show
 from onecrew.show.new import new_show
@@ -37,34 +38,14 @@ SWITCH_S = 0.0005
 
 
 def main(argv: Sequence[str]) -> int:
-    """Runs the engine of the show ``argv[0]``; with ``--resumed`` as the last word in place of one that died.
+    """Runs the engine of the show ``argv[0]``; with ``RESUMED`` as the last word in place of one that died.
 
     ``--feed`` and ``--standby`` give it a part in a pair, as ``standby.read_options`` reads them. Prints
     ``ready`` when the first packet has left and everything it was asked to open is open. Returns 0 after a
     stop, 2 after a sentence on standard error that says why it cannot run.
     """
-    handler = logging.StreamHandler(sys.stderr)
-    handler.setFormatter(Plain("%(asctime)s %(levelname)s %(message)s"))
-    logging.basicConfig(level=logging.INFO, handlers=[handler])
-    try:
-        files = files_of(Path(argv[0]))
-        lock = FileLock(files.lock)
-        try:
-            lock.acquire(blocking=False)
-        except Timeout:
-            raise Trouble(_already_running(files.endpoint, argv[0])) from None
-        _refuse_another_name(files.show)
-        with lock, asyncio.Runner(loop_factory=_precise_loop) as runner:
-            plan = read_options(argv[1:])
-            if plan is not None and plan.follow is not None and not files.show.exists():
-                save_show(new_show(files.show.stem), files.show)  # it becomes the main engine's
-            ready = None if "--resumed" in argv else _say_ready
-            runner.run(_run(Engine(files, ready, plan, warn=_say)))
-    except OnecrewError as error:
-        for line in str(error).splitlines():
-            _say(line)
-        return EXIT_CANNOT_START
-    return EXIT_DONE
+    with background_output():
+        return _main(argv)
 
 
 def get_ready(show: str) -> None:
@@ -129,13 +110,38 @@ def _precise_loop() -> asyncio.AbstractEventLoop:
 
 
 def _say_ready() -> None:
-    sys.stdout.write("ready\n")
+    sys.stdout.write(READY)
     sys.stdout.flush()
 
 
 def _say(sentence: str) -> None:
     sys.stderr.write(f"onecrew: {printable(sentence)}\n")
     sys.stderr.flush()
+
+
+def _main(argv: Sequence[str]) -> int:
+    handler = logging.StreamHandler(sys.stderr)
+    handler.setFormatter(Plain("%(asctime)s %(levelname)s %(message)s"))
+    logging.basicConfig(level=logging.INFO, handlers=[handler])
+    try:
+        files = files_of(Path(argv[0]))
+        lock = FileLock(files.lock)
+        try:
+            lock.acquire(blocking=False)
+        except Timeout:
+            raise Trouble(_already_running(files.endpoint, argv[0])) from None
+        _refuse_another_name(files.show)
+        with lock, asyncio.Runner(loop_factory=_precise_loop) as runner:
+            plan = read_options(argv[1:])
+            if plan is not None and plan.follow is not None and not files.show.exists():
+                save_show(new_show(files.show.stem), files.show)  # it becomes the main engine's
+            ready = None if RESUMED in argv else _say_ready
+            runner.run(_run(Engine(files, ready, plan, warn=_say)))
+    except OnecrewError as error:
+        for line in str(error).splitlines():
+            _say(line)
+        return EXIT_CANNOT_START
+    return EXIT_DONE
 
 
 def _refuse_another_name(show: Path) -> None:

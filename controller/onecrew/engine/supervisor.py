@@ -18,6 +18,7 @@ import threading
 import time
 from collections.abc import Callable, Sequence
 
+from onecrew.engine.console import END_S, background_output
 from onecrew.terminal import printable
 
 EXIT_DONE = 0
@@ -33,7 +34,12 @@ ABOVE_NORMAL = int(getattr(subprocess, "ABOVE_NORMAL_PRIORITY_CLASS", 0))
 SUPERVISOR = "ONECREW_SUPERVISOR"
 """Environment variable by which an engine knows the process that starts it again."""
 SPARE = "--spare"
-"""First word of an engine that does its imports, then waits for a line on standard input; its end ends it."""
+"""First word of an engine that does its imports, then waits for a line on standard input: its last words. The
+end of the input ends it."""
+READY = "ready\n"
+"""What an engine says on standard output when its first packet has left and all it was to open is open."""
+RESUMED = "--resumed"
+"""Last word of an engine that takes the place of one that died after it was ready: it says nothing."""
 SPARE_AFTER_S = 1.0
 """The engine has lived so long before the next one is made ready: a start has the processor to itself."""
 BORROWED = "--borrowed"
@@ -43,6 +49,8 @@ STAY = b"stay\n"
 END_WITHIN_S = 5.0
 """An engine that ends so soon after a Ctrl-C was meant to."""
 QUICK_DEATH_S = 2.0
+START_S = 30.0
+"""The same for an engine that nobody has heard ``READY`` of: its start may take long."""
 QUICK_DEATHS = 8
 """Dying this often without living ``QUICK_DEATH_S`` in between is not an accident."""
 
@@ -52,72 +60,134 @@ def supervise(show: str, options: Sequence[str] = (), *, borrowed: bool = False)
 
     ``borrowed``: it also ends when standard input does without a word, but for a desk that is locked.
 
-    The engine inherits standard output and error. SIGTERM and SIGINT are passed on to it; it may ask for a
-    second SIGINT (Ctrl-C) and go on without one. SIGHUP (a closed window) is not heard.
+    The engine inherits standard error; its ``READY``, or that of one in its place, is passed on to standard
+    output. SIGTERM and SIGINT are passed on to it; it may ask for a second SIGINT (Ctrl-C) and go on without
+    one. SIGHUP (a closed window) is not heard.
     """
-    child: subprocess.Popen[bytes] | None = None
-    spare: subprocess.Popen[bytes] | None = None
-    ending = False
-    interrupted_at = -END_WITHIN_S
+    with background_output(), Answer() as answer:
+        supervisor = Supervisor([show, *options], answer)
+        signal.signal(signal.SIGTERM, lambda *_: supervisor.end())
+        signal.signal(signal.SIGINT, lambda *_: supervisor.interrupt())
+        if hasattr(signal, "SIGHUP"):
+            signal.signal(signal.SIGHUP, signal.SIG_IGN)
+        if borrowed:
+            when_left(supervisor.interrupt)
+        return supervisor.run()
 
-    def end(_number: int, _frame: object) -> None:
-        nonlocal ending
-        ending = True
-        if child is not None and child.poll() is None:
-            child.send_signal(signal.SIGTERM)
 
-    def interrupt(number: int, frame: object) -> None:
-        nonlocal interrupted_at
-        if not OWN_GROUP or child is None or child.poll() is not None:
-            end(number, frame)
+class Supervisor:
+    """The engine of one show, started and started again. Make it, ``run()`` it once."""
+
+    def __init__(self, arguments: Sequence[str], answer: Answer) -> None:
+        self._arguments = list(arguments)
+        self._answer = answer
+        self._engine: subprocess.Popen[bytes] | None = None
+        self._spare: subprocess.Popen[bytes] | None = None
+        self._ending = False
+        self._interrupted_at = -END_WITHIN_S
+        self._quick_deaths = 0
+
+    def end(self) -> None:
+        """Ends the engine; it is not started again."""
+        self._ending = True
+        if self._lives():
+            self._signal(signal.SIGTERM)
+
+    def interrupt(self) -> None:
+        """Has the engine end as Ctrl-C does; what has to be confirmed, a second one confirms."""
+        if not OWN_GROUP or not self._lives():
+            self.end()
             return
-        interrupted_at = time.monotonic()
-        child.send_signal(signal.SIGINT)
+        self._interrupted_at = time.monotonic()
+        self._signal(signal.SIGINT)
 
-    signal.signal(signal.SIGTERM, end)
-    signal.signal(signal.SIGINT, interrupt)
-    if hasattr(signal, "SIGHUP"):
-        signal.signal(signal.SIGHUP, signal.SIG_IGN)
-    if borrowed:
-        when_left(lambda: interrupt(signal.SIGINT, None))
+    def run(self) -> int:
+        """Runs engines until one ends by itself, or none can live; returns the exit status."""
+        while True:
+            started = time.monotonic()
+            status = self._one_life()
+            meant = self._ending or time.monotonic() < self._interrupted_at + END_WITHIN_S
+            if meant or status in (EXIT_DONE, EXIT_CANNOT_START):
+                break
+            quick = time.monotonic() - started < (QUICK_DEATH_S if self._answer.ready else START_S)
+            self._quick_deaths = self._quick_deaths + 1 if quick else 1
+            if self._quick_deaths > QUICK_DEATHS:
+                say(
+                    f"the engine of {self._arguments[0]} died {self._quick_deaths} times in a row and was "
+                    "given up; its log says why, `onecrew open` starts it again"
+                )
+                return 1
+            say(f"the engine died (status {status}) and is started again")
+            if self._quick_deaths > 2:
+                time.sleep(0.1 * self._quick_deaths)
+            if self._ending:
+                status = EXIT_DONE
+                break
+        dismiss(self._spare)
+        return status
 
-    arguments = [show, *options]
-    resuming = [*arguments, "--resumed"]
-    quick_deaths = 0
-    while True:
-        started = time.monotonic()
+    def _one_life(self) -> int:
+        """Starts an engine and waits for its end; returns its exit status."""
+        last_words = [RESUMED] if self._answer.ready else []
         try:
-            child = woken(spare) or start(arguments)
-            spare = None
-            if ending:  # the signal came before there was a child to pass it on to
-                child.send_signal(signal.SIGTERM)
+            engine = woken(self._spare, last_words) or self._start([*self._arguments, *last_words])
+            self._engine, self._spare = engine, None
+            if self._ending:  # the signal came before there was an engine to pass it on to
+                self._signal(signal.SIGTERM)
             try:
-                status = child.wait(SPARE_AFTER_S)
+                return engine.wait(SPARE_AFTER_S)
             except subprocess.TimeoutExpired:
                 with contextlib.suppress(OSError):  # no room for it: the next start does its imports then
-                    spare = start([SPARE, *resuming], stdin=subprocess.PIPE)
-                status = child.wait()
+                    self._spare = self._start([SPARE, *self._arguments], stdin=subprocess.PIPE)
+                return engine.wait()
         except OSError as error:  # no memory, no process left: the next moment may have one
             say(f"the engine could not be started ({error.strerror})")
-            status = 1
-        meant = ending or time.monotonic() < interrupted_at + END_WITHIN_S
-        if meant or status in (EXIT_DONE, EXIT_CANNOT_START):
-            dismiss(spare)
-            return status
-        quick_deaths = quick_deaths + 1 if time.monotonic() - started < QUICK_DEATH_S else 1
-        if quick_deaths > QUICK_DEATHS:
-            say(
-                f"the engine of {show} died {quick_deaths} times in a row and was given up; "
-                "its log says why, `onecrew open` starts it again"
-            )
             return 1
-        say(f"the engine died (status {status}) and is started again")
-        if quick_deaths > 2:
-            time.sleep(0.1 * quick_deaths)
-        if ending:
-            dismiss(spare)
-            return EXIT_DONE
-        arguments = resuming
+
+    def _start(self, arguments: Sequence[str], stdin: int = subprocess.DEVNULL) -> subprocess.Popen[bytes]:
+        """Starts an engine; raises ``OSError`` where there is no room for one."""
+        return subprocess.Popen(
+            [sys.executable, "-P", "-m", "onecrew.engine", *arguments],
+            stdin=stdin,
+            stdout=self._answer.number,
+            start_new_session=OWN_GROUP,
+            env={**SMALL, **os.environ, SUPERVISOR: str(os.getpid())},
+            creationflags=ABOVE_NORMAL,
+        )
+
+    def _lives(self) -> bool:
+        return self._engine is not None and self._engine.poll() is None
+
+    def _signal(self, number: int) -> None:
+        if self._engine is not None:
+            self._engine.send_signal(number)
+
+
+class Answer:
+    """Standard output of the engines: who waits for ``READY`` hears it once, of whichever comes so far."""
+
+    def __init__(self) -> None:
+        self.ready = False
+        """It was heard."""
+        self._heard, self.number = os.pipe()
+        """File descriptors of what they say: to read, and for them to write."""
+        self._thread = threading.Thread(target=self._pass_on, daemon=True)
+
+    def __enter__(self) -> Answer:
+        self._thread.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        os.close(self.number)
+        self._thread.join(END_S)  # the engines are gone, so it comes to the end
+
+    def _pass_on(self) -> None:
+        with os.fdopen(self._heard, encoding="utf-8", errors="replace") as lines:
+            for line in lines:
+                if line != READY or not self.ready:
+                    sys.stdout.write(line)
+                    sys.stdout.flush()
+                self.ready = self.ready or line == READY
 
 
 def when_left(end: Callable[[], None]) -> None:
@@ -134,18 +204,7 @@ def when_left(end: Callable[[], None]) -> None:
     threading.Thread(target=wait, daemon=True).start()
 
 
-def start(arguments: Sequence[str], stdin: int = subprocess.DEVNULL) -> subprocess.Popen[bytes]:
-    """Starts an engine; raises ``OSError`` where there is no room for one."""
-    return subprocess.Popen(
-        [sys.executable, "-P", "-m", "onecrew.engine", *arguments],
-        stdin=stdin,
-        start_new_session=OWN_GROUP,
-        env={**SMALL, **os.environ, SUPERVISOR: str(os.getpid())},
-        creationflags=ABOVE_NORMAL,
-    )
-
-
-def woken(spare: subprocess.Popen[bytes] | None) -> subprocess.Popen[bytes] | None:
+def woken(spare: subprocess.Popen[bytes] | None, last_words: Sequence[str]) -> subprocess.Popen[bytes] | None:
     """Returns the spare as the engine that it now is; None where there is none that lives."""
     if spare is None or spare.stdin is None:
         return None
@@ -154,7 +213,7 @@ def woken(spare: subprocess.Popen[bytes] | None) -> subprocess.Popen[bytes] | No
         return None
     try:
         with spare.stdin as line:
-            line.write(b"go\n")
+            line.write(f"{' '.join(last_words)}\n".encode())
     except OSError:
         return None
     return spare

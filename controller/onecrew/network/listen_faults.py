@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import os
 from collections.abc import Iterator
 
 from onecrew.network.ip import is_of_this_machine
@@ -14,7 +15,11 @@ def why_not(error: Exception) -> str:
     """Why nothing can listen at an address, from what the system said, and what to do."""
     if isinstance(error, OSError) and error.errno == errno.EADDRNOTAVAIL:
         return "not an address of this machine; give one that is"
-    why = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+    why = str(error)
+    if isinstance(error, OSError) and error.errno is not None:
+        # In the system's words: asyncio puts the address into its own, which is said already. What cannot be
+        # resolved has a number below 0 and words of its own.
+        why = os.strerror(error.errno) if error.errno > 0 else str(error.strerror)
     return f"{why}; free the port or choose another"
 
 

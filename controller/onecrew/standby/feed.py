@@ -13,6 +13,7 @@ from collections.abc import Callable
 from typing import Any
 
 from onecrew.network.json_lines import LineBuffer, pack, unpack
+from onecrew.network.listen_faults import why_not
 from onecrew.standby.link import (
     FEED_LIMIT,
     HELLO_LIMIT,
@@ -72,9 +73,7 @@ class Feed:
         try:
             self._server = await loop.create_server(lambda: Caller(self), host, port, backlog=CALLERS)
         except OSError as error:
-            said = (
-                f"no standby can connect at {host}:{port} ({error.strerror}): free the port or name another"
-            )
+            said = f"no standby can connect at {host}:{port}: {why_not(error)}"
             if said != self.error:
                 self.error = said
                 self.changed(said)

@@ -5,6 +5,7 @@ the folder ONECREW_TEST_FAULTS turns it on, its removal off:
 
 - ``disk-full``, ``read-only``: nothing can be made or replaced under the folder that the file names;
 - ``network-down``: no datagram leaves;
+- ``dies``: an engine dies at its start;
 - ``wall-clock``: the wall clock is off by as many seconds as the file says.
 
 ONECREW_TEST_AHEAD moves the monotonic clock, as that of a machine that was started at another time.
@@ -13,6 +14,7 @@ ONECREW_TEST_AHEAD moves the monotonic clock, as that of a machine that was star
 import errno
 import os
 import socket
+import sys
 import time
 from pathlib import Path
 
@@ -61,6 +63,8 @@ def ahead_by(function, seconds):
 if "ONECREW_TEST_AHEAD" in os.environ:
     time.monotonic = ahead_by(time.monotonic, float(os.environ["ONECREW_TEST_AHEAD"]))
 if FOLDER:
+    if told("dies") is not None and "onecrew.engine" in sys.orig_argv:
+        os._exit(70)
     os.open = on_disk(os.open, lambda flags, *_, **__: bool(flags & (os.O_CREAT | os.O_WRONLY | os.O_RDWR)))
     os.replace = on_disk(os.replace, lambda *_, **__: True)
     os.mkdir = on_disk(os.mkdir, lambda *_, **__: True)

@@ -1,0 +1,83 @@
+"""What the engine and its supervisor say goes into pipes that nobody reads: the light takes no notice."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+import pytest
+
+from tests.process.sandbox import WAIT_S, Sandbox, kill
+from tests.process.test_crashes import level
+
+REMARK = "n" * 480
+PIPE_BYTES = 1 << 16
+"""What a pipe holds on Linux, pipe(7); no other system gives one more."""
+REMARKS = 2 * PIPE_BYTES // len(REMARK)
+
+
+@contextmanager
+def full_pipe() -> Iterator[int]:
+    """The end to write to of a pipe that has no room left and is never read."""
+    unread, full = os.pipe()
+    os.set_blocking(full, False)
+    try:
+        while True:
+            os.write(full, b"x" * 512)
+    except BlockingIOError:
+        os.set_blocking(full, True)
+    yield full
+    os.close(unread)
+    os.close(full)
+
+
+def goes_on(sandbox: Sandbox) -> None:
+    """The engine carries out commands, and they reach the lamp."""
+    sandbox.tell(kind="recall", cue="1", fade_s=0.0)
+    sandbox.receiver.wait(lambda packet: level(packet) == 32768)
+
+
+def test_frames_go_on_when_the_log_has_filled_a_pipe(sandbox: Sandbox) -> None:
+    engine = sandbox.engine()
+    for number in range(REMARKS):
+        sandbox.tell(kind="note", text=f"{number} {REMARK}")
+    goes_on(sandbox)
+    sandbox.tell(kind="stop", fade_s=0.0, confirmed=True)
+    assert engine.wait(WAIT_S) == 0  # nor does it wait at its end for a reader that never comes
+
+
+def test_what_is_read_late_is_whole_and_in_order(sandbox: Sandbox) -> None:
+    engine = sandbox.engine()
+    for number in range(REMARKS):
+        sandbox.tell(kind="note", text=f"{number} {REMARK}")
+    goes_on(sandbox)
+    assert engine.stderr is not None
+    remarks = (line for line in engine.stderr if line.endswith(f"{REMARK}\n"))
+    for number, line in zip(range(REMARKS), remarks, strict=False):
+        assert line.endswith(f"INFO {number} {REMARK}\n")
+
+
+@pytest.mark.skipif(os.name != "posix", reason="a pipe that is full by then")
+def test_an_engine_that_can_say_nothing_lights_up_and_is_started_again(sandbox: Sandbox) -> None:
+    with full_pipe() as full:
+        process = subprocess.Popen(
+            sandbox.command("engine", str(sandbox.show)),
+            env=sandbox.env,
+            cwd=sandbox.folder,
+            stdin=subprocess.DEVNULL,
+            stdout=full,
+            stderr=full,
+        )
+        try:
+            before = sandbox.wait_status()
+            goes_on(sandbox)
+            kill(before["engine_pid"])
+            after = sandbox.wait_status(lambda status: status["engine_pid"] != before["engine_pid"])
+            assert after["cue"] == "1"
+            sandbox.tell(kind="stop", fade_s=0.0, confirmed=True)
+            assert process.wait(WAIT_S) == 0
+        finally:
+            kill(process.pid)
+            process.wait(WAIT_S)
