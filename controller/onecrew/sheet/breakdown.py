@@ -111,10 +111,11 @@ def breakdown(
     pace = pace or Pace()
     lamps = lamps_in_order(show, cue, order)
     numbers = free_run(show, 1 + len(lamps), start)
-    behind = _behind(show, numbers)
+    behind = show.model_copy(update={"cues": (*show.cues, *(Cue(number=number) for number in numbers))})
+    after = None if start is None else int(numbers[-1]) + 1
     return Breakdown(
         build=tuple(_build(cue, lamps, numbers, pace)),
-        away=tuple(_away(cue, lamps, free_run(behind, 1 + 2 * len(lamps), _after(numbers, start)), pace)),
+        away=tuple(_away(cue, lamps, free_run(behind, 1 + 2 * len(lamps), after), pace)),
     )
 
 
@@ -150,12 +151,3 @@ def _cue(number: str, name: str, look: Look, of: Cue, pace: Pace, *, last: bool)
         flash_guard=of.flash_guard,
         look=look,
     )
-
-
-def _behind(show: Show, numbers: Sequence[str]) -> Show:
-    """The show with these numbers taken."""
-    return show.model_copy(update={"cues": (*show.cues, *(Cue(number=number) for number in numbers))})
-
-
-def _after(numbers: Sequence[str], start: int | None) -> int | None:
-    return None if start is None else int(numbers[-1]) + 1

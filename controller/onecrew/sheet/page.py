@@ -12,32 +12,29 @@ from onecrew.log.moment import Moment, kind_of
 from onecrew.plan import saying as forecast
 from onecrew.plan.forecast import Forecast
 from onecrew.sheet.chromaticity import close, legend, whole
-from onecrew.sheet.facts import (
-    LampFacts,
-    camera_facts,
-    cautions,
-    facts_of,
-    mired_word,
-    states,
-    subject_of,
-)
+from onecrew.sheet.facts import LampFacts, camera_facts, cautions, facts_of, states, subject_of
 from onecrew.sheet.markup import Markup, el, joined
 from onecrew.sheet.parts import (
+    EVENTS_HEAD,
+    LIGHT_HEAD,
     bar,
     dash_line,
     degrees,
+    document,
+    figure,
+    light_words,
+    listing,
     metres,
     modified,
-    stops_words,
+    num,
+    section,
+    small,
     swatch,
     table,
 )
 from onecrew.sheet.plan import plan
-from onecrew.sheet.style import STYLE
-from onecrew.show.show import Predicted, SetPiece
+from onecrew.show.show import Predicted
 
-NOTHING_FROM_OUTSIDE = "default-src 'none'; style-src 'unsafe-inline'"
-"""Content security policy: no script, no picture, no font, no request, whatever a name or a note says."""
 EVENTS_SHOWN = 60
 NO_PICTURES: Mapping[str, str] = MappingProxyType({})
 ASSUMED = "assumed: "
@@ -50,21 +47,8 @@ def page(moment: Moment, read: Sequence[Forecast] = (), pictures: Mapping[str, s
     ``read`` is what a meter would have read at the subject, ``pictures`` the small JPEGs (base64) of the
     match that the cue was found by.
     """
-    facts = facts_of(moment)
-    head = el(
-        "head",
-        el("meta", charset="utf-8"),
-        el("meta", http_equiv="Content-Security-Policy", content=_policy(pictures)),
-        el("meta", name="viewport", content="width=device-width, initial-scale=1"),
-        el("title", f"{moment.heading}: {moment.title}"),
-        el("style", Markup(STYLE)),
-    )
-    body = el("body", el("main", *_sections(moment, facts, read, pictures)))
-    return f"<!DOCTYPE html>\n{el('html', head, body, lang='en')}\n"
-
-
-def _policy(pictures: Mapping[str, str]) -> str:
-    return f"{NOTHING_FROM_OUTSIDE}; img-src data:" if pictures else NOTHING_FROM_OUTSIDE
+    parts = _sections(moment, facts_of(moment), read, pictures)
+    return document(f"{moment.heading}: {moment.title}", parts, pictures=bool(pictures))
 
 
 def when(moment: Moment) -> str:
@@ -120,9 +104,8 @@ def _head(moment: Moment) -> Markup:
     notes = [moment.cue.note] if moment.cue is not None and moment.cue.note else []
     notes += list(take.notes) if take is not None else []
     parts += [el("p", note, class_="note") for note in notes if note.strip()]
-    said = states(moment)
-    if said:
-        parts.append(el("ul", *(el("li", sentence) for sentence in said), class_="states"))
+    if said := states(moment):
+        parts.append(listing(said, "states"))
     return el("header", *parts)
 
 
@@ -133,60 +116,42 @@ def title_of(moment: Moment) -> str:
 
 
 def _light(facts: Sequence[LampFacts]) -> Markup:
-    head = ("", "lamp", "", "level", "output", "stops", "colour", "tint Duv", "to white balance")
+    head = ("", "lamp", "", *LIGHT_HEAD)
     rows = [
         el(
             "tr",
             el("td", swatch(fact), class_="dot"),
             el("th", fact.id, el("span", fact.lamp.fixture.role, class_="role"), scope="row"),
             el("td", bar(fact), class_="bars"),
-            el("td", saying.per_cent(fact.lamp.sent.level) if fact.lit else "off", class_="num"),
-            el("td", saying.per_cent(fact.lamp.sent.output) if fact.lit else "", class_="num"),
-            el("td", stops_words(fact.stops), class_="num"),
-            el("td", fact.colour if fact.lit else "", class_="num"),
-            el("td", fact.tint if fact.lit else "", class_="num"),
-            el("td", mired_word(fact.mired_off) if fact.lit and fact.mired_off is not None else ""),
+            *map(num, numbers),
+            el("td", white_balance),
             class_=None if fact.lit else "off",
         )
         for fact in facts
+        for *numbers, white_balance in (light_words(fact),)
     ]
-    return el(
-        "section",
-        el("h2", "The light"),
-        table(head, rows, "light", numbers=(3, 4, 5, 6, 7)),
-        *_remarks(facts),
-        el(
-            "p",
-            "Output is the share of the full light of its colour, stops the same below full; swatches are as "
-            "the camera saw them.",
-            class_="small",
-        ),
+    about = (
+        "Output is the share of the full light of its colour, stops the same below full; swatches are as "
+        "the camera saw them."
+    )
+    return section(
+        "The light", table(head, rows, "light", numbers=(3, 4, 5, 6, 7)), *_remarks(facts), small(about)
     )
 
 
 def _match(of: Predicted, pictures: Mapping[str, str]) -> Markup:
     """The reference that the cue was matched to, and how near it is predicted to come."""
     figures = [
-        el(
-            "figure",
-            el("img", src=f"data:image/jpeg;base64,{data}", alt=name),
-            el("figcaption", name),
-        )
+        figure(el("img", src=f"data:image/jpeg;base64,{data}", alt=name), name)
         for name, data in pictures.items()
     ]
     rows = [
-        el(
-            "tr",
-            el("th", one.name, scope="row"),
-            el("td", f"{one.stops:+.2f}".replace("-", "−"), class_="num"),
-            el("td", f"{one.delta_e:.1f}", class_="num"),
-        )
-        for one in of.regions
+        el("tr", el("th", one.name, scope="row"), num(stops.replace("-", "−")), num(f"{one.delta_e:.1f}"))
+        for one, stops in ((one, f"{one.stops:+.2f}") for one in of.regions)
     ]
     head = ("region", "stops", "ΔE2000")
-    return el(
-        "section",
-        el("h2", "Match"),
+    return section(
+        "Match",
         el("p", f"Matched to {of.reference}: {saying.predicted(of) or 'nothing is predicted'}."),
         el("div", *figures, class_="figures match") if figures else Markup(""),
         table(head, rows, "match", numbers=(1, 2)) if rows else Markup(""),
@@ -213,19 +178,10 @@ def _room(moment: Moment, facts: Sequence[LampFacts]) -> Markup:
     notes = [joined(el("dt", label), el("dd", said)) for label, said in camera_facts(moment)]
     camera = el("div", el("h2", "Camera"), el("dl", *notes), class_="side")
     if drawn is None:
-        return el(
-            "section",
-            camera,
-            el("p", "Nothing in the rig has a place yet, so there is no plan.", class_="small"),
-        )
+        return el("section", camera, small("Nothing in the rig has a place yet, so there is no plan."))
     lost = [fact.id for fact in facts if fact.lamp.fixture.place is None]
-    left = el(
-        "div",
-        el("h2", "Plan"),
-        drawn,
-        el("p", f"Without a place: {', '.join(lost)}.", class_="small") if lost else Markup(""),
-    )
-    return el("section", left, camera, class_="two keep")
+    without = small(f"Without a place: {', '.join(lost)}.") if lost else Markup("")
+    return el("section", el("div", el("h2", "Plan"), drawn, without), camera, class_="two keep")
 
 
 def _at_subject(read: Forecast) -> Markup:
@@ -239,7 +195,7 @@ def _at_subject(read: Forecast) -> Markup:
         el(
             "tr",
             el("th", lamp.id, el("span", lamp.role, class_="role"), scope="row"),
-            *(el("td", text, class_="num") for text in forecast.row(lamp, read.units)[2:]),
+            *map(num, forecast.row(lamp, read.units)[2:]),
             class_=None if lamp.output > 0.0 else "off",
         )
         for lamp in read.lamps
@@ -247,18 +203,13 @@ def _at_subject(read: Forecast) -> Markup:
     head = (forecast.HEAD[0], *forecast.HEAD[2:])
     said = list(forecast.remarks(read))
     assumed = [one for one in said if one.startswith(ASSUMED)]
-    return el(
-        "section",
-        el("h2", f"At {read.subject}, forecast"),
+    return section(
+        f"At {read.subject}, forecast",
         el("dl", *(el("div", fact) for fact in facts), class_="across"),
         table(head, rows, "light tight", numbers=range(1, len(head))),
-        el(
-            "p",
-            f"Worked out from the plan for {forecast.where(read)}, not metered. {forecast.HALF_A_STOP}",
-            class_="small",
-        ),
-        el("ul", *(el("li", said) for said in said if said not in assumed), class_="states"),
-        el("p", f"Assumed: {'; '.join(one.removeprefix(ASSUMED) for one in assumed)}.", class_="small")
+        small(f"Worked out from the plan for {forecast.where(read)}, not metered. {forecast.HALF_A_STOP}"),
+        listing((one for one in said if one not in assumed), "states"),
+        small(f"Assumed: {'; '.join(one.removeprefix(ASSUMED) for one in assumed)}.")
         if assumed
         else Markup(""),
     )
@@ -266,28 +217,12 @@ def _at_subject(read: Forecast) -> Markup:
 
 def _colour(moment: Moment, facts: Sequence[LampFacts]) -> Markup:
     kinds = [el("li", dash_line(dash), el("span", name)) for dash, name in legend(moment)]
-    said = el("p", "What each kind of lamp can give:", class_="small")
+    said = small("What each kind of lamp can give:")
     gamuts = joined(said, el("ul", *kinds, class_="legend")) if kinds else Markup("")
-    return el(
-        "section",
-        el("h2", "Chromaticity"),
-        el(
-            "div",
-            el(
-                "figure",
-                close(moment, facts),
-                el("figcaption", "The lamps as they were. A ring is a colour asked for and not reached."),
-            ),
-            el(
-                "figure",
-                whole(moment, facts),
-                el("figcaption", "CIE 1976 u′v′ with the Planckian locus; the cross is the white balance."),
-            ),
-            class_="figures",
-        ),
-        gamuts,
-        class_="keep",
-    )
+    near = "The lamps as they were. A ring is a colour asked for and not reached."
+    far = "CIE 1976 u′v′ with the Planckian locus; the cross is the white balance."
+    figures = (figure(close(moment, facts), near), figure(whole(moment, facts), far))
+    return section("Chromaticity", el("div", *figures, class_="figures"), gamuts, class_="keep")
 
 
 def _rig(moment: Moment, facts: Sequence[LampFacts]) -> Markup:
@@ -295,25 +230,22 @@ def _rig(moment: Moment, facts: Sequence[LampFacts]) -> Markup:
     head = ["lamp", "fixture and mode", "address", "height"]
     head += [name for name, known in (("to subject", subject), ("to camera", moment.camera.place)) if known]
     rows = [_rig_row(moment, fact, head) for fact in facts]
-    pieces = [el("li", el("b", piece.id), " ", ". ".join(_of_piece(piece))) for piece in moment.set_pieces]
+    pieces = [
+        el("li", el("b", piece.id), " ", ". ".join(filter(None, (kind, piece.note))))
+        for piece, kind in ((one, one.kind if one.kind != one.id else "") for one in moment.set_pieces)
+    ]
     about = (
-        "Distances run straight from lamp to subject and camera, or along the floor where a height is "
-        "not known; "
-        "degrees are the lamp's angle above the subject."
+        "Distances run straight from lamp to subject and camera, or along the floor where a height is not "
+        "known; degrees are the lamp's angle above the subject."
         if subject is not None
         else "For distances to the subject, place a set piece of the kind subject on the plan."
     )
-    return el(
-        "section",
-        el("h2", "Rig"),
+    return section(
+        "Rig",
         table((*head, "modifiers", "note"), rows, "rig", numbers=range(2, len(head))),
-        el("p", about, class_="small"),
+        small(about),
         joined(el("h3", "Set pieces"), el("ul", *pieces, class_="remarks pieces")) if pieces else Markup(""),
     )
-
-
-def _of_piece(piece: SetPiece) -> list[str]:
-    return [said for said in (piece.kind if piece.kind != piece.id else "", piece.note) if said]
 
 
 def _rig_row(moment: Moment, fact: LampFacts, head: Sequence[str]) -> Markup:
@@ -327,58 +259,40 @@ def _rig_row(moment: Moment, fact: LampFacts, head: Sequence[str]) -> Markup:
     cells = [
         el("th", fact.id, scope="row"),
         el("td", fixture.profile if kind is None else kind.name, el("span", ", ".join(how), class_="role")),
-        el("td", fact.address, class_="num"),
-        el("td", metres(fact.height_m, moment.room.units), class_="num"),
+        num(fact.address),
+        num(metres(fact.height_m, moment.room.units)),
     ]
     if "to subject" in head:
-        cells.append(el("td", metres(fact.to_subject_m, moment.room.units) + steep, class_="num"))
+        cells.append(num(metres(fact.to_subject_m, moment.room.units) + steep))
     if "to camera" in head:
-        cells.append(el("td", metres(fact.to_camera_m, moment.room.units), class_="num"))
+        cells.append(num(metres(fact.to_camera_m, moment.room.units)))
     return el("tr", *cells, el("td", modified(fact)), el("td", fixture.note))
 
 
 def _slots(facts: Sequence[LampFacts]) -> Markup:
-    rows = [
-        el(
-            "tr",
-            el("th", fact.id, scope="row"),
-            el("td", fact.address, class_="num"),
-            el(
-                "td",
-                *(
-                    el("span", el("i", does), " ", " ".join(map(str, values)), class_="slot")
-                    for does, values in fact.slots
-                ),
-                el("span", fact.segments, class_="role") if fact.segments else Markup(""),
-            ),
-        )
-        for fact in facts
-    ]
-    return el(
-        "section",
-        el("h2", "Slots"),
-        table(("lamp", "address", "channel values 0–255, coarse before fine"), rows, "slots", numbers=(1,)),
-    )
+    rows = []
+    for fact in facts:
+        channels = [
+            el("span", el("i", does), " ", " ".join(map(str, values)), class_="slot")
+            for does, values in fact.slots
+        ]
+        segments = el("span", fact.segments, class_="role") if fact.segments else Markup("")
+        cells = num(fact.address), el("td", *channels, segments)
+        rows.append(el("tr", el("th", fact.id, scope="row"), *cells))
+    head = ("lamp", "address", "channel values 0–255, coarse before fine")
+    return section("Slots", table(head, rows, "slots", numbers=(1,)))
 
 
 def _events(moment: Moment) -> Markup:
     shown = moment.events[:EVENTS_SHOWN]
-    rows = [
-        el("tr", el("td", f"{event.after_s:+.2f} s", class_="num"), el("td", event.text)) for event in shown
-    ]
+    rows = [el("tr", num(f"{event.after_s:+.2f} s"), el("td", event.text)) for event in shown]
     more = len(moment.events) - len(shown)
-    return el(
-        "section",
-        el("h2", "During the take"),
-        table(("after the start", "what happened"), rows, "events", numbers=(0,)),
-        el("p", f"And {more} more; the log has them.", class_="small") if more else Markup(""),
+    return section(
+        "During the take",
+        table(EVENTS_HEAD, rows, "events", numbers=(0,)),
+        small(f"And {more} more; the log has them.") if more else Markup(""),
     )
 
 
 def _cautions(moment: Moment) -> Markup:
-    return el(
-        "section",
-        el("h2", "Cautions"),
-        el("ul", *(el("li", sentence) for sentence in cautions(moment))),
-        class_="cautions keep",
-    )
+    return section("Cautions", listing(cautions(moment)), class_="cautions keep")

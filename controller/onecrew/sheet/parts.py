@@ -2,15 +2,60 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
+from onecrew.language import saying
 from onecrew.language.places import say_length
-from onecrew.sheet.facts import LampFacts, modifiers
+from onecrew.sheet.facts import LampFacts, mired_word, modifiers
 from onecrew.sheet.markup import Markup, el
+from onecrew.sheet.style import STYLE
 from onecrew.show.photometry import Units
 
+NOTHING_FROM_OUTSIDE = "default-src 'none'; style-src 'unsafe-inline'"
+"""Content security policy: no script, no picture, no font, no request, whatever a name or a note says."""
 
-def table(head: Sequence[str], rows: Sequence[Markup], name: str, numbers: Sequence[int] = ()) -> Markup:
+
+def document(title: str, parts: Iterable[Markup], style: str = STYLE, *, pictures: bool = False) -> str:
+    """The text of an HTML file that needs nothing else; pictures may stand in it as data."""
+    head = el(
+        "head",
+        el("meta", charset="utf-8"),
+        el(
+            "meta",
+            http_equiv="Content-Security-Policy",
+            content=NOTHING_FROM_OUTSIDE + ("; img-src data:" if pictures else ""),
+        ),
+        el("meta", name="viewport", content="width=device-width, initial-scale=1"),
+        el("title", title),
+        el("style", Markup(style)),
+    )
+    return f"<!DOCTYPE html>\n{el('html', head, el('body', el('main', *parts)), lang='en')}\n"
+
+
+def section(title: str, *inside: Markup, class_: str | None = None) -> Markup:
+    return el("section", el("h2", title), *inside, class_=class_)
+
+
+def small(text: str) -> Markup:
+    return el("p", text, class_="small")
+
+
+def num(text: str) -> Markup:
+    """A cell with a number."""
+    return el("td", text, class_="num")
+
+
+def figure(inside: Markup, caption: str) -> Markup:
+    return el("figure", inside, el("figcaption", caption))
+
+
+def listing(said: Iterable[str], class_: str | None = None) -> Markup:
+    return el("ul", *(el("li", one) for one in said), class_=class_)
+
+
+def table(
+    head: Sequence[str], rows: Sequence[Markup], name: str | None = None, numbers: Sequence[int] = ()
+) -> Markup:
     """A table whose columns ``numbers`` stand to the right."""
     cells = [
         el("th", label, scope="col", class_="num" if column in numbers else None) if label else el("td")
@@ -46,6 +91,20 @@ def dash_line(dash: str) -> Markup:
         stroke_dasharray=None if dash == "none" else " ".join(f"{3 * float(d):g}" for d in dash.split()),
     )  # fmt: skip
     return el("svg", line, viewBox="0 0 26 6", width="26", height="6", aria_hidden="true")
+
+
+LIGHT_HEAD = ("level", "output", "stops", "colour", "tint Duv", "to white balance")
+EVENTS_HEAD = ("after the start", "what happened")
+
+
+def light_words(fact: LampFacts) -> tuple[str, ...]:
+    """What a lamp gave, in the columns of ``LIGHT_HEAD``."""
+    if not fact.lit:
+        return ("off", "", stops_words(fact.stops), "", "", "")
+    sent = fact.lamp.sent
+    shares = (saying.per_cent(sent.level), saying.per_cent(sent.output))
+    balance = "" if fact.mired_off is None else mired_word(fact.mired_off)
+    return (*shares, stops_words(fact.stops), fact.colour, fact.tint, balance)
 
 
 def stops_words(stops: float | None) -> str:

@@ -13,17 +13,9 @@ from onecrew.log.moment import Moment, kind_of
 from onecrew.log.text import clean
 from onecrew.plan import saying as forecast
 from onecrew.plan.forecast import Forecast, LampReading
-from onecrew.sheet.facts import (
-    LampFacts,
-    camera_facts,
-    cautions,
-    facts_of,
-    mired_word,
-    modifiers,
-    states,
-)
+from onecrew.sheet.facts import LampFacts, camera_facts, cautions, facts_of, modifiers, states
 from onecrew.sheet.page import title_of, when
-from onecrew.sheet.parts import metres, stops_words
+from onecrew.sheet.parts import EVENTS_HEAD, LIGHT_HEAD, light_words, metres
 
 CSV_HEAD = (
     "lamp", "role", "profile", "mode", "universe", "address", "level", "output", "stops", "cct_k", "duv",
@@ -96,10 +88,7 @@ def _lines(moment: Moment, facts: Sequence[LampFacts], read: Sequence[Forecast])
     )
     if moment.events:
         yield from ("", "## During the take", "")
-        yield from _table(
-            ("after the start", "what happened"),
-            [(f"{event.after_s:+.2f} s", event.text) for event in moment.events],
-        )
+        yield from _table(EVENTS_HEAD, [(f"{event.after_s:+.2f} s", event.text) for event in moment.events])
     yield from ("", "## Cautions", "")
     yield from (f"- {_safe(sentence)}" for sentence in cautions(moment))
 
@@ -121,22 +110,8 @@ def _head(moment: Moment) -> Iterator[str]:
 
 
 def _light(facts: Sequence[LampFacts]) -> Iterator[str]:
-    yield from _table(
-        ("lamp", "role", "level", "output", "stops", "colour", "tint Duv", "to white balance"),
-        [
-            (
-                fact.id,
-                fact.lamp.fixture.role,
-                saying.per_cent(fact.lamp.sent.level) if fact.lit else "off",
-                saying.per_cent(fact.lamp.sent.output) if fact.lit else "",
-                stops_words(fact.stops),
-                fact.colour if fact.lit else "",
-                fact.tint if fact.lit else "",
-                mired_word(fact.mired_off) if fact.lit and fact.mired_off is not None else "",
-            )
-            for fact in facts
-        ],
-    )
+    rows = [(fact.id, fact.lamp.fixture.role, *light_words(fact)) for fact in facts]
+    yield from _table(("lamp", "role", *LIGHT_HEAD), rows)
     for fact in facts:
         for remark in ([fact.effect] if fact.effect else []) + list(fact.lamp.sent.notes):
             yield f"\n- **{_safe(fact.id)}** {_safe(remark)}"
