@@ -23,6 +23,7 @@ from pathlib import Path
 from platformdirs import user_log_path, user_runtime_path, user_state_path
 
 from onecrew.errors import Trouble
+from onecrew.show.disk import write_private
 
 log = logging.getLogger(__name__)
 
@@ -71,11 +72,7 @@ def files_of(show: Path) -> Files:
 
 def write_endpoint(path: Path, endpoint: Endpoint) -> None:
     """Puts the endpoint in place whole, readable by the user alone."""
-    temporary = path.with_suffix(f".{endpoint.pid}.tmp")
-    descriptor = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
-    with os.fdopen(descriptor, "w", encoding="utf-8") as file:
-        json.dump(asdict(endpoint), file)
-    temporary.replace(path)
+    write_private(path, json.dumps(asdict(endpoint)))
 
 
 def announce(path: Path, endpoint: Endpoint) -> None:

@@ -8,11 +8,12 @@
 from __future__ import annotations
 
 import json
-import os
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Protocol
+
+from onecrew.show.disk import write_private
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,11 +31,7 @@ class PageFiles:
 
     def write_status(self, status: Mapping[str, Any]) -> None:
         """Puts the page's status in place whole, readable by the user alone."""
-        temporary = self.status.with_suffix(f".{os.getpid()}.tmp")
-        descriptor = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
-        with os.fdopen(descriptor, "w", encoding="utf-8") as file:
-            json.dump(status, file)
-        temporary.replace(self.status)
+        write_private(self.status, json.dumps(status))
 
     def read_status(self) -> dict[str, Any]:
         """The page's status; empty where there is none or it makes no sense."""

@@ -13,13 +13,13 @@ from __future__ import annotations
 import hashlib
 import hmac
 import json
-import os
 import secrets
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from onecrew.errors import Trouble
+from onecrew.show.disk import write_private
 
 ALPHABET = "ABCDEFGHJKMNPQRSTUVWXYZ23456789"
 """Letters and digits that nobody takes for one another."""
@@ -167,15 +167,8 @@ def _generation(content: Mapping[str, Any]) -> int:
 
 def _write(path: Path, content: Mapping[str, Any], *, durable: bool = False) -> None:
     """Puts the content in place whole. What the engine writes is not ``durable``: its frames cannot wait."""
-    temporary = path.with_name(f"{path.name}.{os.getpid()}.tmp")
     try:
-        descriptor = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
-        with os.fdopen(descriptor, "w", encoding="utf-8") as file:
-            json.dump(content, file)
-            if durable:
-                file.flush()
-                os.fsync(file.fileno())
-        temporary.replace(path)
+        write_private(path, json.dumps(content), durable=durable)
     except OSError as error:
         raise Trouble(f"{path} cannot be written ({error.strerror}): no phone can be paired") from error
 

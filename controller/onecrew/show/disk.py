@@ -9,6 +9,18 @@ import stat
 from pathlib import Path
 
 
+def write_private(path: Path, content: str, *, durable: bool = False) -> None:
+    """Puts a small file in place whole, readable by the user alone; ``durable``: on the disk on return."""
+    temporary = path.with_name(f"{path.name}.{os.getpid()}.tmp")
+    descriptor = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+    with os.fdopen(descriptor, "w", encoding="utf-8") as file:
+        file.write(content)
+        if durable:
+            file.flush()
+            os.fsync(descriptor)
+    temporary.replace(path)
+
+
 class Disk:
     """Plain files. Every method is one step of a save; each raises OSError as the system does."""
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from onecrew.show.destination import SLOTS, UNIVERSE_MAX
-from onecrew.show.scenes import scenes_of
+from onecrew.show.scenes import document_of
 from onecrew.show.show import Show
 
 
@@ -73,39 +73,15 @@ class Outline:
 
 
 def outline_of_show(show: Show) -> Outline:
-    artnet = show.output.artnet.universes if show.output.artnet else {}
-    osc, page = show.remote.osc, show.remote.page
-    return Outline(
-        fixtures=tuple(
-            FixtureOutline(
-                index, f.id, f.profile, f.mode, f.universe, f.address, f.mixing,
-                tuple((reading.asked_cct_k, reading.asked_duv) for reading in f.calibration),
-            )
-            for index, f in enumerate(show.rig.fixtures)
-        ),
-        scenes=tuple(
-            SceneOutline(
-                index, scene.name, tuple(scene.arrangement), tuple(piece.id for piece in scene.set_pieces),
-                tuple(CueOutline(i, c.number, c.shortcut, tuple(c.look)) for i, c in enumerate(scene.cues)),
-            )
-            for index, scene in enumerate(scenes_of(show))
-        ),
-        open=show.scene,
-        universes=(
-            *(UniverseOutline("sacn", n, u.to, u.interface) for n, u in show.output.sacn.universes.items()),
-            *(UniverseOutline("artnet", n, u.to, None, u.port_address) for n, u in artnet.items()),
-        ),
-        osc_listen=osc.listen if osc else None,
-        osc_allow=osc.allow if osc else (),
-        osc_feedback=osc.feedback if osc else (),
-        page_listen=page.listen if page else None,
-    )  # fmt: skip
+    return outline_of_data(document_of(show))
 
 
 def outline_of_data(data: object) -> Outline:
-    """The outline of raw data, as parsed from a file; whatever is of the wrong kind counts as not there."""
-    rig, output, remote = _group(data, "rig"), _group(data, "output"), _group(data, "remote")
-    sacn, artnet = _group(_group(output, "sacn"), "universes"), _group(_group(output, "artnet"), "universes")
+    """The outline of a document, or of raw data as parsed from a file, where whatever is of the wrong kind
+    counts as not there."""
+    rig, output, remote = (_value(data, name) for name in ("rig", "output", "remote"))
+    sacn, artnet = (_group(_value(output, name), "universes") for name in ("sacn", "artnet"))
+    osc, page = _value(remote, "osc"), _value(remote, "page")
     return Outline(
         fixtures=tuple(_fixture(i, raw) for i, raw in enumerate(_list(rig, "fixtures"))),
         scenes=tuple(_scene(i, raw) for i, raw in enumerate(_list(data, "scenes"))),
@@ -114,10 +90,10 @@ def outline_of_data(data: object) -> Outline:
             *(_universe("sacn", number, raw) for number, raw in sacn.items()),
             *(_universe("artnet", number, raw) for number, raw in artnet.items()),
         ),
-        osc_listen=_text(_group(remote, "osc"), "listen"),
-        osc_allow=_texts(_group(remote, "osc"), "allow"),
-        osc_feedback=_texts(_group(remote, "osc"), "feedback"),
-        page_listen=_text(_group(remote, "page"), "listen"),
+        osc_listen=_text(osc, "listen"),
+        osc_allow=_texts(osc, "allow"),
+        osc_feedback=_texts(osc, "feedback"),
+        page_listen=_text(page, "listen"),
     )
 
 
@@ -163,7 +139,8 @@ def _universe(protocol: str, number: str, raw: object) -> UniverseOutline:
 
 
 def _value(raw: object, name: str) -> Any:
-    return raw.get(name) if isinstance(raw, Mapping) else None
+    """A field of a model or of raw data; None where there is none."""
+    return raw.get(name) if isinstance(raw, Mapping) else getattr(raw, name, None)
 
 
 def _group(raw: object, name: str) -> Mapping[str, Any]:

@@ -168,15 +168,11 @@ class ShowFile:
             return ""
         if self._known is not None:
             raise Trouble(self._judged(present).sentence)
-        try:
-            if len(present) > MAX_BYTES:
-                raise Trouble(f"{self.path} is too large for a show.")
-            parse_model(decode(present, str(self.path)), str(self.path))
-        except OnecrewError:
+        if self._judged(present).show is None:
             raise Trouble(
                 f"{self.path} no longer reads as a show and was not overwritten; "
                 "fix it or move it away, and the show will be saved."
-            ) from None
+            )
         return ""
 
 
@@ -213,12 +209,13 @@ class _Versions:
     """The numbered versions beside a show."""
 
     def __init__(self, path: Path, disk: Disk) -> None:
-        self._folder = _folder_of_versions(path)
+        self._folder = path.with_name(f".{path.name}.versions")
         self._disk = disk
 
     def files(self) -> list[Path]:
         """Oldest first."""
-        numbered = [(int(match[1]), name) for name in self._names() if (match := _VERSION.fullmatch(name))]
+        names = self._disk.names(self._folder)
+        numbered = [(int(match[1]), name) for name in names if (match := _VERSION.fullmatch(name))]
         return [self._folder / name for _, name in sorted(numbered)]
 
     def newest(self) -> bytes | None:
@@ -229,8 +226,7 @@ class _Versions:
         """Writes a version with the next number, whole or not at all."""
         self._disk.make_folder(self._folder)
         files = self.files()
-        match = _VERSION.fullmatch(files[-1].name) if files else None
-        target = self._folder / f"v{int(match[1]) + 1 if match else 1:06d}.json"
+        target = self._folder / f"v{number_of(files[-1]) + 1 if files else 1:06d}.json"
         fresh = self._folder / "v.saving"
         self._disk.remove(fresh)
         self._disk.write(fresh, content)
@@ -240,13 +236,6 @@ class _Versions:
     def prune(self) -> None:
         for file in self.files()[:-KEPT_VERSIONS]:
             self._disk.remove(file)
-
-    def _names(self) -> list[str]:
-        return self._disk.names(self._folder)
-
-
-def _folder_of_versions(path: Path) -> Path:
-    return path.with_name(f".{path.name}.versions")
 
 
 def _digest(content: bytes) -> str:
