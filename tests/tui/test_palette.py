@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from onecrew.commands.cue_list import Learn
 from onecrew.commands.running import Hold, Recall
 from onecrew.commands.scenes import OpenScene
 from onecrew.show.show import Cue, Scene
@@ -156,3 +157,15 @@ async def test_two_clicks_beside_the_palette_close_the_palette_alone() -> None:
         await d.until(lambda: isinstance(d.app.screen, BaseScreen))
         await d.settle()
         assert d.app.is_running and isinstance(d.app.screen, BaseScreen)
+
+
+@drive
+async def test_the_last_take_is_learnt() -> None:
+    async with desk(client()) as d:
+        finder = await finder_of(d)
+        (learn,) = (
+            run for name, run in (await hits(finder, "learn")).items() if name.startswith("Learn the")
+        )
+        learn()
+        await d.settle()
+        assert d.sent == [Learn()]

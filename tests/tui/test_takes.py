@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from onecrew.commands.cue_list import Learn
 from onecrew.commands.cues import PutCue
 from onecrew.commands.scenes import NewScene
 from onecrew.commands.takes import TakeRecord
@@ -224,3 +225,12 @@ def test_a_browser_that_would_write_on_the_screen_is_not_opened(
     monkeypatch.setattr(files.sys, "platform", "linux")
     assert not files.browser_opens(tmp_path / "page.html")
     assert not (tmp_path / "ran").exists()
+
+
+@drive
+async def test_the_last_take_is_learnt_and_no_other() -> None:
+    async with desk(client(), mode="log") as d:
+        await in_list(d, "down", "l")
+        assert d.sent == [] and "Take A/1 is not the last one" in d.page()
+        await in_list(d, "l")
+        assert d.sent == [Learn()] and "as in the last take" in d.page()

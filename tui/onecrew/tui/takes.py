@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from onecrew.commands.cue_list import Learn
 from onecrew.commands.cues import PutCue
 from onecrew.commands.scenes import NewScene
 from onecrew.commands.takes import TakeRecord
@@ -30,6 +31,7 @@ KEYS = (
     Key("G", "Shift+G", "no good", "bad"),
     Key("r", "r", "restore its look as a new cue", "restore"),
     Key("b", "b", "break its look down, lamp by lamp, in a scene of its own", "breakdown"),
+    Key("l", "l", "learn the last one: its cues follow one another by themselves", "learn"),
     Key("x", "x", "export for the edit: markers, captions, a table", "export"),
 )
 NOW = "now"
@@ -53,6 +55,7 @@ class Taken:
     clip: str
     good: bool | None
     note: str
+    last: bool
 
     @property
     def name(self) -> str:
@@ -61,10 +64,11 @@ class Taken:
 
 def takes_of(answer: dict[str, Any]) -> list[Taken]:
     """The takes of an answer, newest first."""
-    return [_taken(one) for one in reversed(answer.get("takes", ()))]
+    takes = answer.get("takes", ())
+    return [_taken(one, last=one is takes[-1]) for one in reversed(takes)]
 
 
-def _taken(one: dict[str, Any]) -> Taken:
+def _taken(one: dict[str, Any], *, last: bool) -> Taken:
     length = "runs" if one["length_s"] is None else words.seconds(one["length_s"])
     return Taken(
         id=int(one["id"]),
@@ -77,6 +81,7 @@ def _taken(one: dict[str, Any]) -> Taken:
         clip=str(one["clip"]),
         good=one["good"],
         note="; ".join(map(str, one["notes"])),
+        last=last,
     )
 
 
@@ -138,10 +143,19 @@ def do(screen: BaseScreen, what: str, take: Taken | None) -> None:
             screen.app.push_screen(record_form(take), lambda command: _record(screen, take, command))
         case "restore":
             _restore(screen, take)
+        case "learn" if take.last:
+            learn(screen)
+        case "learn":
+            screen.desk.say(f"Take {take.name} is not the last one: only that can be learnt.", refused=True)
         case "breakdown":
             _break_down(screen, take)
         case "export":
             _ask_export(screen, take)
+
+
+def learn(screen: BaseScreen) -> None:
+    """The times at which the cues of the last take ran become their auto-follow times."""
+    screen.send(Learn(), "The cues follow one another as in the last take: # has the times, u takes it back.")
 
 
 def _record(screen: BaseScreen, take: Taken, command: TakeRecord | None) -> None:

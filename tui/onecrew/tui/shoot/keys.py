@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from onecrew.commands.running import Go, Hold, Lock
+from onecrew.tui import takes
 from onecrew.tui.actions import Action, calls, sends
 from onecrew.tui.everywhere import usual
 
@@ -24,6 +25,8 @@ SHOOT: tuple[Action, ...] = (
            calls("ask_setup")),
     Action("note-take", ("n",), "n", "note", "Write a note on the last take", calls("ask_note"), 9),
     Action("clip", ("V",), "Shift+V", "clip", "Name the camera's clip of the last take", calls("ask_clip")),
+    Action("learn", (), "", "learn", "Learn the last take: its cues follow one another by themselves",
+           takes.learn),
     Action("raise", ("plus",), "+", "master", "Raise the master by 5 %", calls("move_master", MASTER_STEP)),
     Action("lower", ("minus",), "-", "master", "Lower the master by 5 %", calls("move_master", -MASTER_STEP)),
     *usual(undo=10, blackout=3, leave=11),
