@@ -23,7 +23,7 @@ from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Show
 from onecrew.show.snapshot import Snapshot
 from onecrew.tui import words
-from onecrew.tui.light.table import lamp_lines
+from onecrew.tui.light.lamp_table import lamp_lines
 from tests.process.sandbox import Sandbox
 from tests.process.test_osc import Controller, free_port, with_osc
 

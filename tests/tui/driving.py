@@ -13,7 +13,7 @@ from textual.pilot import Pilot
 
 from onecrew.tui.app import OnecrewApp
 from onecrew.tui.desk import Receiver
-from onecrew.tui.drawing.canvas import Drawn
+from onecrew.tui.drawing.canvas import CanvasWidget
 from tests.fakes import bakery
 from tests.fakes.engine_client import FakeClient
 
@@ -92,7 +92,7 @@ class Desk:
 
     def text(self) -> str:
         """Everything that the live parts of the screen say."""
-        return "\n".join(drawn.text() for drawn in self.app.screen.query(Drawn) if drawn.display)
+        return "\n".join(drawn.text() for drawn in self.app.screen.query(CanvasWidget) if drawn.display)
 
     def page(self) -> str:
         """The whole screen as one line of words, for sentences that wrap."""

@@ -7,7 +7,7 @@ import pytest
 from onecrew.show.snapshot import OscState, OutputState, RemoteState, Saved, StandbyState
 from onecrew.tui.base import health
 from onecrew.tui.drawing.canvas import Canvas
-from onecrew.tui.light.table import law_line
+from onecrew.tui.light.lamp_table import law_line
 from onecrew.tui.shoot.now_next import draw_next
 from onecrew.tui.words import outputs
 from tests.fakes import bakery

@@ -11,8 +11,8 @@ from onecrew.plan.now import forecast_now
 from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Show
 from onecrew.tui.light import ratio
+from onecrew.tui.light.lamp_table import bar
 from onecrew.tui.light.screen import Light
-from onecrew.tui.light.table import bar
 from onecrew.tui.readings import Question, Readings
 from tests.fakes import bakery
 from tests.fakes.engine_client import FakeClient

@@ -11,7 +11,7 @@ from onecrew.commands.running import Go, Recall
 from onecrew.show.show import Show
 from onecrew.tui.app import OnecrewApp
 from onecrew.tui.dialogs.listing import Listing
-from onecrew.tui.drawing.canvas import Canvas, Drawn, Window
+from onecrew.tui.drawing.canvas import Canvas, CanvasWidget, Window
 from onecrew.tui.light.screen import Light
 from onecrew.tui.log.screen import Log
 from onecrew.tui.plan.layout import PlanBody
@@ -300,6 +300,6 @@ def test_what_is_drawn_last_is_what_is_clicked() -> None:
     canvas = Canvas(9, 1)
     canvas.target(0, 0, 5, "a", "")
     canvas.target(2, 0, 1, "b", "")
-    drawn = Drawn()
+    drawn = CanvasWidget()
     drawn._targets = canvas.targets
     assert [drawn.target_at(x, 0) for x in (1, 2, 3, 5)] == [("a", ""), ("b", ""), ("a", ""), None]

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from onecrew.show.snapshot import CountdownState, FadeState, OutputState, Saved, TakeState
-from onecrew.tui.drawing import blocks
+from onecrew.tui.drawing import block_digits
 from tests.fakes import bakery
 from tests.fakes.engine_client import FakeClient
 from tests.tui.driving import WALL, desk, drive
@@ -64,7 +64,7 @@ async def test_a_master_that_was_left_down_stands_in_block_letters_in_a_fade_too
 ) -> None:
     async with desk(size=size) as d:
         await d.change(master=0.0, fade=fade)
-        assert all(any(line in row for row in d.picture()) for line in blocks._word("MASTER 0%"))
+        assert all(any(line in row for row in d.picture()) for line in block_digits._word("MASTER 0%"))
 
 
 @drive
@@ -96,7 +96,7 @@ async def test_the_names_of_now_and_next_stand_in_block_letters_where_there_is_s
     """Three rows of 45 are 11 mm on a 14-inch screen (16 : 9, 174 mm high; own arithmetic): over 6 mm."""
     async with desk(size=(140, 45)) as d:
         shown = d.picture()
-        now, following = blocks._word("BEFORE FOUR"), blocks._word("OVENS ON")
+        now, following = block_digits._word("BEFORE FOUR"), block_digits._word("OVENS ON")
         assert all(any(line in row for row in shown) for line in (*now, *following))
 
 
@@ -110,7 +110,7 @@ async def test_the_note_of_the_present_cue_is_the_prompter() -> None:
     async with desk(fake) as d:
         assert "Turn on the bell" in d.text()
     async with desk(fake, size=(140, 45)) as d:
-        assert all(any(line in row for row in d.picture()) for line in blocks._word("TURN ON THE"))
+        assert all(any(line in row for row in d.picture()) for line in block_digits._word("TURN ON THE"))
 
 
 @drive

@@ -13,7 +13,7 @@ from onecrew.manual import page, topics
 from onecrew.show.snapshot import Saved
 from onecrew.tui.app import OnecrewApp
 from onecrew.tui.dialogs.page import Page
-from onecrew.tui.drawing.marked import marked
+from onecrew.tui.drawing.markdown import as_text
 from onecrew.tui.palette import Finder
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS
@@ -93,7 +93,7 @@ def test_the_manual_begins_with_the_topic_of_the_screen_and_has_them_all(mode: s
             beginning = " ".join(first.split()[:4])
             await d.until(lambda: isinstance(d.app.screen, Page) and beginning in d.page())
             assert isinstance(d.app.screen, Page)
-            assert d.app.screen.text == str(marked(page(screen.TOPIC)))
+            assert d.app.screen.text == str(as_text(page(screen.TOPIC)))
             page_of = d.app.screen.query_one(VerticalScroll)
             await d.press("right")
             await d.until(lambda: page_of.scroll_y > 0 or page_of.max_scroll_y == 0)
@@ -115,7 +115,7 @@ async def test_every_topic_is_in_the_palette() -> None:
         assert all(f"Manual: {title}" in offered for title in topics().values())
         offered[f"Manual: {topics()['wifi']}"]()
         await d.until(lambda: "Wi-Fi" in d.page())
-        assert isinstance(d.app.screen, Page) and d.app.screen.text == str(marked(page("wifi")))
+        assert isinstance(d.app.screen, Page) and d.app.screen.text == str(as_text(page("wifi")))
 
 
 def test_marked_text_is_what_is_written_without_its_marks() -> None:
@@ -123,7 +123,7 @@ def test_marked_text_is_what_is_written_without_its_marks() -> None:
         "# Title\n\nOne **strong** word,\nand `a code|b`.\n\n```sh\nrun  it | so\n```\n\n"
         "| name | what |\n|---|---|\n| `x\\|y` | [a link](https://example.invalid) |\n- one\n- two"
     )
-    text = marked(source)
+    text = as_text(source)
     lines = [line for line in str(text).splitlines() if line]
     assert lines == ["Title", "One strong word, and a code|b.", "  run  it | so", "name · what",
                      "x|y · a link", "- one", "- two"]  # fmt: skip
@@ -133,6 +133,6 @@ def test_marked_text_is_what_is_written_without_its_marks() -> None:
 
 @pytest.mark.parametrize("topic", topics())
 def test_no_word_of_a_topic_is_lost_on_its_page(topic: str) -> None:
-    shown = "".join(str(marked(page(topic))).split())
+    shown = "".join(str(as_text(page(topic))).split())
     for word in re.findall(r"[\w.]{4,}", re.sub(r"\]\([^)]*\)|```\w*", " ", page(topic))):
         assert word in shown, word

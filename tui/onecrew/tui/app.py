@@ -38,7 +38,7 @@ from onecrew.tui.link import Client, Pace, aged
 from onecrew.tui.log.screen import Log
 from onecrew.tui.palette import Finder, Palette
 from onecrew.tui.plan.screen import Plan
-from onecrew.tui.rig.first import WELCOME
+from onecrew.tui.rig.first_lamp import WELCOME
 from onecrew.tui.rig.screen import Rig
 from onecrew.tui.shoot.screen import Shoot
 from onecrew.tui.type_ahead import TypeAhead

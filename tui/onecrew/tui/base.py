@@ -23,7 +23,7 @@ from onecrew.tui.desk import Desk
 from onecrew.tui.dialogs.ask import Ask
 from onecrew.tui.dialogs.dialog import Dialog, Value
 from onecrew.tui.dialogs.form import Form, held_to
-from onecrew.tui.drawing.canvas import Canvas, Drawn, fit, wrap
+from onecrew.tui.drawing.canvas import Canvas, CanvasWidget, fit, wrap
 from onecrew.tui.everywhere import EVERYWHERE, SCREENS
 
 SMALLEST = (60, 16)
@@ -32,7 +32,7 @@ LEAST_NAME = 4
 """Cells of a scene's name in the header; where there are fewer, it is left out."""
 
 
-class Header(Drawn):
+class Header(CanvasWidget):
     """Which screen this is, how to reach the others, and whether light is leaving."""
 
     DEFAULT_CSS = "Header { height: 1; }"
@@ -95,7 +95,7 @@ def health(snapshot: Snapshot | None, *, lost: bool) -> tuple[str, bool]:
     return f"saved · {said}", True
 
 
-class Banner(Drawn):
+class Banner(CanvasWidget):
     """One line across the screen: no engine, or a state that keeps the look from the lamps."""
 
     DEFAULT_CSS = "Banner { height: 1; display: none; } Banner.shown { display: block; }"
@@ -107,7 +107,7 @@ class Banner(Drawn):
         canvas.put(1, 0, text if whole else text.partition(" (")[0], theme.SHOUT)
 
 
-class MessageLine(Drawn):
+class MessageLine(CanvasWidget):
     """The latest message: what was refused and why, or what has just been done."""
 
     DEFAULT_CSS = "MessageLine { height: 1; }"
@@ -133,7 +133,7 @@ class MessageLine(Drawn):
             canvas.put(1, y, line, style)
 
 
-class Footer(Drawn):
+class Footer(CanvasWidget):
     """The keys of this screen, the most useful first; F1 is always there."""
 
     DEFAULT_CSS = "Footer { height: 1; }"
@@ -157,7 +157,7 @@ class Footer(Drawn):
         canvas.put_right(0, "all keys", theme.BAR, margin=1)
 
 
-class TooSmall(Drawn):
+class TooSmall(CanvasWidget):
     """The one sentence that a small terminal gets."""
 
     DEFAULT_CSS = "TooSmall { display: none; layer: over; }"
@@ -192,7 +192,7 @@ class BaseScreen(Screen[None]):
 
     def __init__(self) -> None:
         super().__init__()
-        self._drawn: tuple[Drawn, ...] = ()
+        self._drawn: tuple[CanvasWidget, ...] = ()
         self._keys: dict[str, Action] = {}
         self.entry: str | None = None
         """The line that is being typed on the screen itself; then keys are letters, but for a clicker's."""
@@ -322,7 +322,7 @@ class BaseScreen(Screen[None]):
     def renew(self) -> None:
         """Draw what changed."""
         if not self._drawn:
-            self._drawn = tuple(self.query(Drawn))
+            self._drawn = tuple(self.query(CanvasWidget))
         for drawn in self._drawn:
             if isinstance(drawn, Banner):
                 drawn.set_class(bool(self.banner()), "shown")

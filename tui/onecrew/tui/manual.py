@@ -9,7 +9,7 @@ from onecrew.manual import page, topics
 from onecrew.tui.base import BaseScreen
 from onecrew.tui.dialogs.listing import Key, Line, Listing
 from onecrew.tui.dialogs.page import Page
-from onecrew.tui.drawing.marked import marked
+from onecrew.tui.drawing.markdown import as_text
 
 KEYS = (Key("enter", "Enter", "read it; Esc then leads back here", "read"),)
 
@@ -34,7 +34,7 @@ def read(screen: BaseScreen, topic: str, then: Callable[[], None] | None = None)
         if then is not None:
             then()
 
-    screen.app.push_screen(Page(marked(page(topic))), closed)
+    screen.app.push_screen(Page(as_text(page(topic))), closed)
 
 
 def entries(screen: BaseScreen) -> Iterator[tuple[str, Callable[[], None]]]:

@@ -15,7 +15,7 @@ from onecrew.commands.scenes import OpenScene
 from onecrew.show.show import Show
 from onecrew.tui import cue_list, manual, scenes, takes, versions
 from onecrew.tui.base import BaseScreen
-from onecrew.tui.dialogs.dialog import AnsweredOnce
+from onecrew.tui.dialogs.dialog import SingleAnswerScreen
 
 Entry = tuple[str, str, Callable[[], None]]
 """What it is called, its key, what it does."""
@@ -23,7 +23,7 @@ TAKES_S = 5.0
 """How long the list of takes may take to come; the rest is found meanwhile."""
 
 
-class Palette(CommandPalette, AnsweredOnce[None]):
+class Palette(CommandPalette, SingleAnswerScreen[None]):
     """Textual's palette; a click beside it closes it and nothing else."""
 
 

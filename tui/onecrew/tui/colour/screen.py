@@ -9,7 +9,7 @@ from textual.app import ComposeResult
 from onecrew.tui import theme, words
 from onecrew.tui.actions import Action, calls
 from onecrew.tui.charts import ChartStore
-from onecrew.tui.drawing.canvas import Canvas, Drawn, fit
+from onecrew.tui.drawing.canvas import Canvas, CanvasWidget, fit
 from onecrew.tui.drawing.diagram import Diagram, uv_of
 from onecrew.tui.everywhere import usual
 from onecrew.tui.lamps import CHOOSE, NUDGES, LampScreen
@@ -23,7 +23,7 @@ COLOUR: tuple[Action, ...] = (
 )  # fmt: skip
 
 
-class ColourBody(Drawn):
+class ColourBody(CanvasWidget):
     """The diagram, and the lamps beside it in numbers."""
 
     def __init__(self) -> None:

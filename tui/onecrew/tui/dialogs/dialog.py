@@ -25,7 +25,7 @@ class Words(Static):
         super().update(clean_lines(content) if isinstance(content, str) else content, layout=layout)
 
 
-class AnsweredOnce(Screen[Value]):
+class SingleAnswerScreen(Screen[Value]):
     """Closes once. A second Enter or click that was on its way would be carried out again, and would close
     whatever is open by then."""
 
@@ -38,7 +38,7 @@ class AnsweredOnce(Screen[Value]):
         return super().dismiss(result)
 
 
-class Dialog(ModalScreen[Value | None], AnsweredOnce[Value | None], Generic[Value]):
+class Dialog(ModalScreen[Value | None], SingleAnswerScreen[Value | None], Generic[Value]):
     """A frame over the screen; its answer is a value, or None where the person went back."""
 
     DEFAULT_CSS = """

@@ -13,7 +13,7 @@ from textual.containers import Vertical
 from onecrew.tui import theme
 from onecrew.tui.dialogs.clickable import Clickable
 from onecrew.tui.dialogs.dialog import Dialog, Words
-from onecrew.tui.drawing.canvas import LINE, Canvas, Drawn, fit
+from onecrew.tui.drawing.canvas import LINE, Canvas, CanvasWidget, fit
 
 DIGITS = "0123456789."
 LONGEST = 8
@@ -39,7 +39,7 @@ class Line:
     number: str = ""
 
 
-class Lines(Drawn):
+class Lines(CanvasWidget):
     """The lines, as many as fit around the chosen one."""
 
     DEFAULT_CSS = "Lines { height: auto; background: $panel; }"

@@ -167,10 +167,10 @@ class Window:
         return self.top
 
 
-class Drawn(Widget):
+class CanvasWidget(Widget):
     """A widget that draws itself on a canvas. Subclasses write ``draw``; ``renew`` repaints what changed."""
 
-    DEFAULT_CSS = "Drawn { width: 1fr; height: 1fr; }"
+    DEFAULT_CSS = "CanvasWidget { width: 1fr; height: 1fr; }"
     ground = theme.GROUND
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:

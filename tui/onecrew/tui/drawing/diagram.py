@@ -9,8 +9,8 @@ from typing import Any
 from rich.style import Style
 
 from onecrew.tui import theme
+from onecrew.tui.drawing.braille import Dots, closed
 from onecrew.tui.drawing.canvas import Canvas
-from onecrew.tui.drawing.dots import Dots, closed
 
 Uv = tuple[float, float]
 

@@ -12,8 +12,8 @@ from onecrew.plan.assumed import is_subject, size_of
 from onecrew.show.photometry import Units
 from onecrew.show.show import Place, Show
 from onecrew.tui import theme
+from onecrew.tui.drawing.braille import Dots
 from onecrew.tui.drawing.canvas import Canvas
-from onecrew.tui.drawing.dots import Dots
 from onecrew.tui.drawing.floor import Frame, frame_of, place_of, places
 
 ARROWS = "↑↗→↘↓↙←↖"

@@ -15,12 +15,12 @@ from onecrew.show.snapshot import LightState, Snapshot
 from onecrew.tui import theme, words
 from onecrew.tui.charts import ChartStore
 from onecrew.tui.desk import Desk
-from onecrew.tui.drawing.canvas import Canvas, Drawn, fit, wrap
+from onecrew.tui.drawing.canvas import Canvas, CanvasWidget, fit, wrap
 from onecrew.tui.drawing.diagram import Diagram
 from onecrew.tui.drawing.lists import draw_cues
 from onecrew.tui.light import ratio
+from onecrew.tui.light.lamp_table import draw_lamp, draw_sheet, law_line
 from onecrew.tui.light.rendition import Rendition
-from onecrew.tui.light.table import draw_lamp, draw_sheet, law_line
 from onecrew.tui.readings import Readings
 
 
@@ -39,7 +39,7 @@ class LightView(Protocol):
     def meant(self) -> tuple[str, ...]: ...
 
 
-class LightBody(Drawn):
+class LightBody(CanvasWidget):
     """Head, lamps, the lamp under the cursor, cues, and the line that is typed."""
 
     def __init__(self, view: LightView) -> None:

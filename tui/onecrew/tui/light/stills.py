@@ -20,8 +20,8 @@ from onecrew.tui import theme, words
 from onecrew.tui.base import BaseScreen
 from onecrew.tui.desk import Desk
 from onecrew.tui.dialogs.form import Form
-from onecrew.tui.drawing import blocks
-from onecrew.tui.drawing.canvas import Canvas, Drawn, fit, wrap
+from onecrew.tui.drawing import block_digits
+from onecrew.tui.drawing.canvas import Canvas, CanvasWidget, fit, wrap
 
 TICK_S = 0.1
 KEYS = {
@@ -83,7 +83,7 @@ def _shots(answer: dict[str, Any]) -> tuple[Shot, ...]:
     return shot_list({"stills": named}).shots
 
 
-class Panel(Drawn):
+class Panel(CanvasWidget):
     """The number of the still, its lamp, and what to do now, as large as fits."""
 
     def draw(self, canvas: Canvas) -> None:
@@ -95,19 +95,21 @@ class Panel(Drawn):
         canvas.put_right(0, f"{sum(map(bool, run.taken))} taken", theme.LABEL, margin=1)
         half = canvas.width // 2
         number = canvas.part(1, 2, half - 2, rows)
-        x = blocks.put_number(number, 0, 0, str(run.at + 1), rows, theme.NOW)
+        x = block_digits.put_number(number, 0, 0, str(run.at + 1), rows, theme.NOW)
         number.put(x + 2, rows - 1, f"of {len(run.shots)}", theme.STRONG)
         phase = run.phase(now)
         if phase is Phase.COUNTING:
             left = words.countdown(run.left_s(now))
             digits = canvas.part(half, 2, canvas.width - half - 1, rows)
-            blocks.put_number(digits, 0, 0, left, rows, theme.NEXT)
+            block_digits.put_number(digits, 0, 0, left, rows, theme.NEXT)
         elif phase is Phase.OPEN:
-            blocks.put_text(canvas.part(half, 2, canvas.width - half - 1, rows), "now", theme.WARN)
+            block_digits.put_text(canvas.part(half, 2, canvas.width - half - 1, rows), "now", theme.WARN)
         y = rows + 3
         shot = run.shots[min(run.at, len(run.shots) - 1)]
         name = "dark" if shot.lamp is None else shot.lamp
-        y += blocks.put_text(canvas.part(1, y, canvas.width - 2, canvas.height - y - 5), name, theme.STRONG)
+        y += block_digits.put_text(
+            canvas.part(1, y, canvas.width - 2, canvas.height - y - 5), name, theme.STRONG
+        )
         canvas.put(1, y + 1, fit(run.words, canvas.width - 2), theme.STRONG)
         said = run.paused or run.remark or phase.value
         style = theme.WARN if run.paused or run.remark else theme.NEXT

@@ -12,7 +12,7 @@ from onecrew.tui import takes, theme, versions
 from onecrew.tui.actions import Action, calls
 from onecrew.tui.base import BaseScreen
 from onecrew.tui.dialogs.ask import Ask
-from onecrew.tui.drawing.canvas import Canvas, Drawn, fit
+from onecrew.tui.drawing.canvas import Canvas, CanvasWidget, fit
 from onecrew.tui.everywhere import usual
 from onecrew.tui.log.lines import Lines, LogLine
 
@@ -48,7 +48,7 @@ LOG: tuple[Action, ...] = (
 )  # fmt: skip
 
 
-class LogBody(Drawn):
+class LogBody(CanvasWidget):
     """Head, lines, filter."""
 
     def draw(self, canvas: Canvas) -> None:

@@ -11,7 +11,7 @@ from textual import events
 from onecrew.show.show import Place
 from onecrew.tui import theme
 from onecrew.tui.desk import Desk
-from onecrew.tui.drawing.canvas import Canvas, Drawn, fit, wrap
+from onecrew.tui.drawing.canvas import Canvas, CanvasWidget, fit, wrap
 from onecrew.tui.drawing.floor import Frame
 from onecrew.tui.drawing.light_map import LEGEND, draw_light
 from onecrew.tui.drawing.plan import Drawing, Thing, draw_plan
@@ -42,7 +42,7 @@ class PlanView(Protocol):
     def drop(self) -> None: ...
 
 
-class PlanBody(Drawn):
+class PlanBody(CanvasWidget):
     """The plan, and what is chosen in numbers. The left button moves a thing, the right one aims it, the
     wheel turns what is held."""
 

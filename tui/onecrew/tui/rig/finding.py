@@ -12,11 +12,11 @@ from textual.widgets import Input
 
 from onecrew.tui import theme
 from onecrew.tui.dialogs.dialog import Dialog
-from onecrew.tui.drawing.canvas import LINE, Canvas, Drawn, fit, wrap
+from onecrew.tui.drawing.canvas import LINE, Canvas, CanvasWidget, fit, wrap
 from onecrew.tui.rig.addresses import Kind, search
 
 
-class Found(Drawn):
+class Found(CanvasWidget):
     """The profiles found, the one under the cursor in full below."""
 
     DEFAULT_CSS = "Found { height: 15; background: $panel; }"

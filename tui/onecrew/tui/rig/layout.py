@@ -8,7 +8,7 @@ from onecrew.show.show import Fixture, Show
 from onecrew.show.snapshot import Snapshot
 from onecrew.tui import theme
 from onecrew.tui.desk import Desk
-from onecrew.tui.drawing.canvas import Canvas, Drawn
+from onecrew.tui.drawing.canvas import Canvas, CanvasWidget
 from onecrew.tui.drawing.plan import draw_plan, things
 from onecrew.tui.rig import panes
 from onecrew.tui.rig.addresses import Kind
@@ -32,7 +32,7 @@ class RigView(Protocol):
     def universe(self) -> int: ...
 
 
-class RigBody(Drawn):
+class RigBody(CanvasWidget):
     """Patch, map, the lamp under the cursor, outputs, sources."""
 
     def __init__(self, view: RigView) -> None:

@@ -18,13 +18,13 @@ from onecrew.show.show import Osc, Page, Remote
 from onecrew.tui import theme
 from onecrew.tui.dialogs.dialog import Dialog
 from onecrew.tui.dialogs.form import Form
-from onecrew.tui.drawing.canvas import Canvas, Drawn, wrap
+from onecrew.tui.drawing.canvas import Canvas, CanvasWidget, wrap
 
 PAPER = Style(color="#ffffff", bgcolor="#000000")
 """Light modules are drawn: a code is dark on light whatever colours the screen has."""
 
 
-class Code(Drawn):
+class Code(CanvasWidget):
     """The QR code, and beside it what to do with it."""
 
     ground = theme.BAR

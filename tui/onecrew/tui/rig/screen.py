@@ -22,7 +22,7 @@ from onecrew.tui.dialogs.choose import Choice, Choose
 from onecrew.tui.dialogs.dialog import Value
 from onecrew.tui.dialogs.form import Form, Of, following, gone
 from onecrew.tui.lamps import LampScreen
-from onecrew.tui.rig import first as guide
+from onecrew.tui.rig import first_lamp as guide
 from onecrew.tui.rig import patching, typed, who
 from onecrew.tui.rig.addresses import Kind, kinds_of
 from onecrew.tui.rig.calibrating import Calibrating

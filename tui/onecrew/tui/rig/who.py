@@ -12,7 +12,7 @@ from onecrew.tui.dialogs.choose import Choice, Choose
 from onecrew.tui.dialogs.listing import Key, Line, Listing
 from onecrew.tui.drawing.canvas import wrap
 from onecrew.tui.rig.addresses import Kind, menu_words, width_of
-from onecrew.tui.rig.first import mend
+from onecrew.tui.rig.first_lamp import mend
 from onecrew.tui.rig.pulse import Pulse
 
 ANSWERS = (

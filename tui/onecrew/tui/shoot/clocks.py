@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from onecrew.show.snapshot import Snapshot
 from onecrew.tui import theme, words
-from onecrew.tui.drawing import blocks
+from onecrew.tui.drawing import block_digits
 from onecrew.tui.drawing.canvas import Canvas, fit
 
 
@@ -18,7 +18,7 @@ def draw_take(canvas: Canvas, snapshot: Snapshot, rows: int, wall: float) -> Non
         return
     canvas.put(x + 1, 0, fit(f"setup {take.setup}", canvas.width - x - 1), theme.LABEL)
     style = theme.WARN if take.running else theme.STRONG
-    blocks.put_number(canvas.part(1, 1, canvas.width - 1, rows), 0, 0, str(take.number), rows, style)
+    block_digits.put_number(canvas.part(1, 1, canvas.width - 1, rows), 0, 0, str(take.number), rows, style)
     if take.running:
         ran = f" {words.clock(wall - take.since)}" if take.since is not None else ""
         canvas.put(1, rows + 1, f"● ROLLING{ran}", theme.WARN)
@@ -33,15 +33,15 @@ def draw_clock(canvas: Canvas, snapshot: Snapshot, rows: int, seconds: float) ->
     if snapshot.countdown is not None:
         x = canvas.put(1, 0, "COUNTDOWN", theme.NOW)
         canvas.put(x + 1, 0, f"to {snapshot.countdown.command}", theme.STRONG)
-        blocks.put_number(digits, 0, 0, words.countdown(snapshot.countdown.left_s), rows, theme.NOW)
+        block_digits.put_number(digits, 0, 0, words.countdown(snapshot.countdown.left_s), rows, theme.NOW)
         canvas.put(1, rows + 1, "seconds · d cancels", theme.PLAIN)
     elif snapshot.fade is not None:
         canvas.put(1, 0, "FADE" if not snapshot.held else "FADE, held", theme.STRONG)
-        blocks.put_number(digits, 0, 0, words.countdown(snapshot.fade.left_s), rows, theme.STRONG)
+        block_digits.put_number(digits, 0, 0, words.countdown(snapshot.fade.left_s), rows, theme.STRONG)
         canvas.put(1, rows + 1, "seconds left", theme.LABEL)
     elif snapshot.auto_follow_left_s is not None:
         canvas.put(1, 0, "AUTO-FOLLOW", theme.STRONG)
-        blocks.put_number(digits, 0, 0, words.countdown(snapshot.auto_follow_left_s), rows, theme.NEXT)
+        block_digits.put_number(digits, 0, 0, words.countdown(snapshot.auto_follow_left_s), rows, theme.NEXT)
         canvas.put(1, rows + 1, "seconds to the next cue", theme.LABEL)
     else:
         canvas.put(1, 0, "COUNTDOWN", theme.LABEL)
@@ -57,8 +57,8 @@ def draw_states(canvas: Canvas, said: list[tuple[str, str]]) -> int:
     while left:
         word, rest = left[0], left[1:] + small
         reserve = max((len(other) for other in rest), default=-4) + 4
-        if canvas.height >= 3 and x + blocks.word_width(word) + 2 + reserve <= canvas.width:
-            x = blocks.put_word(canvas, x, 0, word, theme.WARN) + 3
+        if canvas.height >= 3 and x + block_digits.word_width(word) + 2 + reserve <= canvas.width:
+            x = block_digits.put_word(canvas, x, 0, word, theme.WARN) + 3
         else:
             small.append(word)
         left.pop(0)

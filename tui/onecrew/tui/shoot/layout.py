@@ -9,8 +9,8 @@ from onecrew.show.show import Show
 from onecrew.show.snapshot import Snapshot
 from onecrew.tui import theme, words
 from onecrew.tui.desk import Desk
-from onecrew.tui.drawing import blocks, lists
-from onecrew.tui.drawing.canvas import Canvas, Drawn
+from onecrew.tui.drawing import block_digits, lists
+from onecrew.tui.drawing.canvas import Canvas, CanvasWidget
 from onecrew.tui.drawing.floor import FloorPicture, Pool
 from onecrew.tui.shoot import clocks, now_next
 
@@ -43,7 +43,7 @@ class ShootView(Protocol):
     def pools(self) -> list[Pool]: ...
 
 
-class ShootBody(Drawn):
+class ShootBody(CanvasWidget):
     """Now and next, take and clock, states and cues, the lamps."""
 
     def __init__(self, view: ShootView) -> None:
@@ -135,7 +135,9 @@ class ShootBody(Drawn):
             x = clocks.draw_states(canvas, said)
             canvas = canvas.part(x, 0, canvas.width - x, canvas.height)
         if note and canvas.height >= 3:
-            y = blocks.put_text(canvas.part(1, 0, canvas.width - 2, canvas.height - 2), note, theme.STRONG)
+            y = block_digits.put_text(
+                canvas.part(1, 0, canvas.width - 2, canvas.height - 2), note, theme.STRONG
+            )
             canvas = canvas.part(0, y + 1, canvas.width, canvas.height - y - 1)
         if desk.show is not None and canvas.width >= 18 and canvas.height:
             lists.draw_cues(canvas, desk.show, snapshot)

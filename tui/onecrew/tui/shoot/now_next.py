@@ -8,7 +8,7 @@ from rich.style import Style
 from onecrew.show.show import Show
 from onecrew.show.snapshot import Snapshot
 from onecrew.tui import theme, words
-from onecrew.tui.drawing import blocks
+from onecrew.tui.drawing import block_digits
 from onecrew.tui.drawing.canvas import Canvas, fit
 
 STRIPE = "▟██▛  "
@@ -49,11 +49,11 @@ def draw_now(
 
 def _draw_cue(canvas: Canvas, number: str, name: str, rows: int, style: Style) -> None:
     """Number and name: beside it in block letters where the canvas is wide, below it otherwise."""
-    end = blocks.put_number(canvas.part(1, 1, canvas.width - 2, rows), 0, 0, number, rows, style)
+    end = block_digits.put_number(canvas.part(1, 1, canvas.width - 2, rows), 0, 0, number, rows, style)
     if canvas.height > rows + 2:
         canvas.put(1, rows + 1, fit(name, canvas.width - 2), theme.STRONG)
     else:
-        blocks.put_text(canvas.part(end + 4, 1, canvas.width - end - 5, rows), name, theme.STRONG)
+        block_digits.put_text(canvas.part(end + 4, 1, canvas.width - end - 5, rows), name, theme.STRONG)
 
 
 def doing(snapshot: Snapshot) -> tuple[str, Style]:

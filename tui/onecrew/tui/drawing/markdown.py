@@ -12,7 +12,7 @@ _CELLS = re.compile(r"(?<!\\)\|")
 _RULE = re.compile(r"[|\s:-]+")
 
 
-def marked(source: str) -> Text:
+def as_text(source: str) -> Text:
     """The text with what is marked in bold; paragraphs are lines of their own, to be wrapped where shown."""
     text = Text()
     blocks = source.split("```")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from onecrew.tui import theme
-from onecrew.tui.drawing import blocks
+from onecrew.tui.drawing import block_digits
 from onecrew.tui.drawing.canvas import Canvas
 from onecrew.tui.shoot.layout import digit_rows
 from tests.tui.driving import desk, drive
@@ -28,21 +28,21 @@ async def test_the_digits_really_are_that_high_on_the_screen() -> None:
 
 @pytest.mark.parametrize("size", [(3, 6), (5, 6), (7, 10), (11, 16), (20, 28)])
 def test_no_two_digits_look_alike(size: tuple[int, int]) -> None:
-    drawn = {blocks.digit(sign, *size) for sign in "0123456789-"}
+    drawn = {block_digits.digit(sign, *size) for sign in "0123456789-"}
     assert len(drawn) == 11
 
 
 @pytest.mark.parametrize("room", range(1, 60))
 def test_a_number_never_leaves_its_room(room: int) -> None:
     canvas = Canvas(room, 5)
-    blocks.put_number(canvas, 0, 0, "1234.567", 5, theme.NOW)
+    block_digits.put_number(canvas, 0, 0, "1234.567", 5, theme.NOW)
     for spans in canvas.rows():
         assert all(x + len(text) <= room for x, text, _ in spans)
 
 
 def drawn(text: str, width: int, height: int) -> tuple[int, list[str]]:
     canvas = Canvas(width, height)
-    rows = blocks.put_text(canvas, text, theme.NOW)
+    rows = block_digits.put_text(canvas, text, theme.NOW)
     return rows, ["".join(piece for _, piece, _ in spans) for spans in canvas.rows()]
 
 
@@ -65,5 +65,5 @@ def test_a_name_that_block_letters_cannot_draw_is_plain(text: str, width: int, h
 
 def test_accents_go_and_no_two_letters_look_alike() -> None:
     assert drawn("Öfen", 40, 3) == drawn("Ofen", 40, 3)
-    letters = {blocks._word(letter): letter for letter in "ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789"}
+    letters = {block_digits._word(letter): letter for letter in "ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789"}
     assert len(letters) == 36

@@ -1,4 +1,4 @@
-"""Dots: thin lines in characters, two by four dots a cell, as the Braille patterns of Unicode have them."""
+"""Braille: thin lines in characters, two by four dots a cell, by Braille patterns of Unicode."""
 
 from __future__ import annotations
 
