@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import contextlib
 import json
+import shutil
 import sys
 import unicodedata
 from collections.abc import Iterator
@@ -66,6 +67,20 @@ def guarded_output() -> Iterator[None]:
         yield
     finally:
         sys.stdout, sys.stderr = before
+
+
+def write_over(text: str) -> None:
+    """Writes a line of standard error over the one that stands there, which a line end would leave.
+
+    Where that is no terminal it gets a line of its own.
+    """
+    stream = sys.stderr.raw if isinstance(sys.stderr, Guarded) else sys.stderr
+    if stream.isatty():
+        width = shutil.get_terminal_size().columns - 1  # a line that wraps could not be written over
+        stream.write(f"\r{printable(text)[:width]}\x1b[K")
+    else:
+        stream.write(f"{printable(text)}\n")
+    stream.flush()
 
 
 def write_raw(text: str) -> None:

@@ -17,7 +17,7 @@ import pytest
 from onecrew.cli.parser import parser
 from onecrew.shipped import shipped
 from onecrew.show.profiles import user_folder
-from onecrew.terminal import Guarded, acts, guarded_output, printable, write_raw
+from onecrew.terminal import Guarded, acts, guarded_output, printable, write_over, write_raw
 from tests.cli.conftest import Ended
 
 HOSTILE = "x\x1b[2J\x9b31m\x9d0;t\x07\u202eevil\u2066\u2028y"
@@ -56,7 +56,8 @@ def hostile_folder() -> None:
 F = f"{HOSTILE}.json"
 WALK: dict[str, list[list[str]]] = {
     "breakdown": [["s.json", "--cue", "1", "-n"], ["s.json", "--cue", HOSTILE], ["b.json", "--cue", "1"]],
-    "calibrate": [["s.json", HOSTILE], ["s.json", "oven", "--file", F], ["b.json", "oven"]],
+    "calibrate": [["s.json", HOSTILE], ["s.json", "oven", "--file", F], ["b.json", "oven"],
+                  ["s.json", "oven", "--like", HOSTILE, "--folder", F]],
     "completion": [["bash"], [HOSTILE]],
     "manual": [[], [HOSTILE]],
     "check": [["s.json"], ["b.json"], ["b.json", "--json"], [F], [HOSTILE]],
@@ -135,3 +136,15 @@ def test_the_guard_is_taken_off_again_and_lets_through_what_is_meant(monkeypatch
         print("a\x1b[2J")
         write_raw("\x1b[H")
     assert sys.stdout is screen and screen.getvalue() == "a\\u001b[2J\n\x1b[H"
+
+
+@pytest.mark.parametrize(("terminal", "written"), [(True, "\ra\\u001b[2J\x1b[K"), (False, "a\\u001b[2J\n")])
+def test_a_line_is_written_over_and_lets_nothing_else_through(
+    monkeypatch: pytest.MonkeyPatch, terminal: bool, written: str
+) -> None:
+    screen = io.StringIO()
+    monkeypatch.setattr(screen, "isatty", lambda: terminal)
+    monkeypatch.setattr(sys, "stderr", screen)
+    with guarded_output():
+        write_over("a\x1b[2J")
+    assert screen.getvalue() == written

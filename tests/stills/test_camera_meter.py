@@ -13,8 +13,9 @@ from hypothesis import strategies as st
 from onecrew.errors import Mistake
 from onecrew.show.show import Fixture, Reading
 from onecrew.stills.camera_meter import Card, Difference, differences, never_worse
-from onecrew.stills.grey_card import Metered, metered
+from onecrew.stills.grey_card import MIDDLE, Metered, card_in, clipped, metered
 from onecrew.stills.shotlist import read_shot_list, shot_list
+from onecrew.stills.stack import read_plate
 from onecrew.stills.transfer import Curve, curve_called
 from tests.stills.cards import WHITES_K, Camera, FloatArray, Sample, invented, published, shots
 from tests.stills.stage import PROFILES, Recorder
@@ -203,3 +204,15 @@ def test_a_lamp_without_a_tint_of_its_own_is_refused(kind: tuple[str, str], tmp_
     other = fixture.model_copy(update={"id": "fridge", "address": 20})
     with pytest.raises(Mistake, match=r"sky has no tint of its own|sky gives no white near"):
         metered(fixture, other, PROFILES, tmp_path, shot_list({"stills": [{"file": "a.png", "lamp": "sky"}]}))
+
+
+@pytest.mark.parametrize(
+    ("level", "top", "is_clipped"), [(0.6, 1.0, False), (1.3, 1.0, True), (1.3, 0.9, True)]
+)
+def test_a_bright_card_is_no_clipped_one(tmp_path: Path, level: float, top: float, is_clipped: bool) -> None:
+    """It is the brightest thing in the picture, of one code but for its grain; a log curve clips at 0.9."""
+    light = np.full((96, 128, 3), 0.001)
+    light[34:62, 44:84] = level
+    for curve in ("sRGB", "linear"):
+        path = Recorder(curve_called(curve), noise=0.01, top=top).write(tmp_path / f"{curve}.png", light)
+        assert clipped(card_in(read_plate(path, SRGB), MIDDLE)) is is_clipped

@@ -36,9 +36,10 @@ def run(arguments: argparse.Namespace) -> int:
     if of_a_meter > 1:
         raise Misuse("use one of --asks, --file and --clear")
     path = existing_show(arguments.show)
-    if arguments.like is None and (arguments.stills or arguments.list or arguments.card or arguments.check):
+    camera = (arguments.stills, arguments.folder, arguments.list, arguments.card, arguments.check)
+    if arguments.like is None and any(camera):
         raise Misuse(
-            "--stills, --list, --card and --check belong to --like, the lamp to look like; add --like"
+            "--folder, --stills, --list, --card and --check belong to --like, the lamp to look like; add it"
         )
     beside = [
         f"--{name}" for name in ("at", "distance", "level", "cct") if getattr(arguments, name) is not None
@@ -71,10 +72,20 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _by_camera(path: Path, arguments: argparse.Namespace) -> int:
-    if arguments.stills is None:
-        raise Misuse("--like needs --stills, a folder with pictures of a grey card")
+    if (arguments.stills is None) == (arguments.folder is None):
+        raise Misuse(
+            "--like needs one of two: --folder, where the camera's pictures come to during a guided run, or "
+            "--stills, a folder with pictures of a grey card"
+        )
+    if arguments.folder is not None and (arguments.list or arguments.check):
+        raise Misuse(
+            "--list and --check belong to --stills; a guided run makes its list, and checks by itself"
+        )
     # Only now, since it needs the extra that reads pictures, and the other ways do not.
-    status: int = import_module("onecrew.cli.calibrate_stills").from_stills(path, arguments)
+    if arguments.folder is not None:
+        status: int = import_module("onecrew.cli.calibrate_camera").by_guided_run(path, arguments)
+    else:
+        status = import_module("onecrew.cli.calibrate_stills").from_stills(path, arguments)
     return status
 
 

@@ -156,11 +156,7 @@ class Run:
         """Whether the readings are to be stored: where they made it worse only after a yes."""
         if found is not None:
             self.say_result(closing_lines(found))
-        question = f"Store {counted(readings, 'reading')} in {self._fixture.id}"
-        if found is not None and found.worse:
-            stays = _by_hand() and _yes(f"{question} all the same? [y/N] ", usual="n")
-        else:
-            stays = not _by_hand() or _yes(f"{question}? [Y/n] ", usual="y")
+        stays = to_be_stored(self._fixture.id, readings, worse=found is not None and found.worse)
         if not stays:
             self._keep_for_later(as_file())
         return stays
@@ -194,6 +190,16 @@ class Run:
         self._say(text.rstrip())
 
 
+def to_be_stored(
+    name: str, readings: int, *, worse: bool, ask: Callable[[str], str | None] = typed_line
+) -> bool:
+    """Whether a person wants readings stored; without a terminal those that do not make it worse."""
+    question = f"Store {counted(readings, 'reading')} in {name}"
+    if worse:
+        return _by_hand() and _yes(ask, f"{question} all the same? [y/N] ", usual="n")
+    return not _by_hand() or _yes(ask, f"{question}? [Y/n] ", usual="y")
+
+
 # ── Small print ─────────────────────────────────────────────────────────────────────────────────────
 
 
@@ -201,9 +207,9 @@ def _by_hand() -> bool:
     return sys.stdin is not None and sys.stdin.isatty()
 
 
-def _yes(question: str, usual: str) -> bool:
+def _yes(ask: Callable[[str], str | None], question: str, usual: str) -> bool:
     for _ in range(3):
-        said = typed_line(question)
+        said = ask(question)
         if said in ("y", "yes", "n", "no", "", None):
             return (said or (usual if said == "" else "n"))[0] == "y"
     return False

@@ -15,20 +15,18 @@ from onecrew.cli.parts import print_json, table
 from onecrew.commands.rig import PutFixture
 from onecrew.errors import Misuse
 from onecrew.fixtures.calibration_plan import checked
+from onecrew.fixtures.calibration_words import errors
 from onecrew.show.profiles import load_profiles
-from onecrew.show.show import Fixture, Reading
-from onecrew.stills.camera_meter import Difference
+from onecrew.show.show import Fixture, Reading, Show
+from onecrew.stills.card_words import NOTHING_SURE, summary
 from onecrew.stills.grey_card import MIDDLE, Metered, metered
-from onecrew.stills.regions import region_said
+from onecrew.stills.regions import Box, region_said
 
 
 def from_stills(path: Path, arguments: argparse.Namespace) -> int:
     """Stores what a grey card's pictures say of the lamp, or checks what is stored."""
-    show, profiles = current_show(path), load_profiles(beside=path)
-    fixture, other = fixture_called(show, arguments.fixture), fixture_called(show, arguments.like)
-    if fixture.id == other.id:
-        raise Misuse(f"--like {other.id} is the lamp itself; name another one")
-    box = MIDDLE if arguments.card is None else region_said(f"card={arguments.card}").own
+    fixture, other = pair_of(current_show(path), arguments)
+    profiles, box = load_profiles(beside=path), box_of(arguments)
     listed = list_in(arguments.stills, arguments.list)
     found = metered(
         fixture, other, profiles, arguments.stills, listed, box, arguments.curve, corrected=arguments.check
@@ -39,8 +37,21 @@ def from_stills(path: Path, arguments: argparse.Namespace) -> int:
     if arguments.json:
         print_json(facts)
     else:
-        print("\n".join(_lines(facts)))
+        print("\n".join(card_lines(facts)))
     return DONE
+
+
+def pair_of(show: Show, arguments: argparse.Namespace) -> tuple[Fixture, Fixture]:
+    """The lamp, and the one that it is to look like."""
+    fixture, other = fixture_called(show, arguments.fixture), fixture_called(show, arguments.like)
+    if fixture.id == other.id:
+        raise Misuse(f"--like {other.id} is the lamp itself; name another one")
+    return fixture, other
+
+
+def box_of(arguments: argparse.Namespace) -> Box:
+    """Where the card is in the pictures."""
+    return MIDDLE if arguments.card is None else region_said(f"card={arguments.card}").own
 
 
 def _taken(path: Path, fixture: Fixture, found: Metered) -> dict[str, Any]:
@@ -51,12 +62,9 @@ def _taken(path: Path, fixture: Fixture, found: Metered) -> dict[str, Any]:
             f"stored {len(found.readings)} readings in {fixture.id}; onecrew send undo takes them back"
         ]
     else:
-        remarks = ["no difference is surer than the stills are noisy, so nothing was stored"]
-    left = [float(np.hypot(*(one.shift - one.kept))) for one in found.differences]
-    expected = [
-        float(np.hypot(rest, _spread(one))) for rest, one in zip(left, found.differences, strict=True)
-    ]
-    return _facts(found, expected, stored=found.worth_keeping, remarks=remarks)
+        remarks = [NOTHING_SURE]
+    expected = [one.expected for one in found.differences]
+    return card_facts(found, expected, stored=found.worth_keeping, remarks=remarks)
 
 
 def _checked(path: Path, fixture: Fixture, found: Metered) -> dict[str, Any]:
@@ -65,7 +73,7 @@ def _checked(path: Path, fixture: Fixture, found: Metered) -> dict[str, Any]:
         raise Misuse(f"{fixture.id} has no readings to check; take the stills without --check first")
     off_by = [row.off_by for row in checked(fixture.calibration)]
     was = float(np.mean(off_by))
-    left = [float(np.hypot(*one.shift)) for one in found.differences]
+    left = [one.off_by for one in found.differences]
     better = float(np.mean(left)) < was
     if not better:
         _put(path, fixture, ())
@@ -73,37 +81,32 @@ def _checked(path: Path, fixture: Fixture, found: Metered) -> dict[str, Any]:
         f"{fixture.id} was off by {was:.4f} in the mean without its readings; "
         + ("they stay" if better else "they made it no better, so they were removed")
     ]
-    facts = _facts(found, left, stored=better, remarks=remarks)
-    return {
-        **facts,
-        "before": {"mean": was, "worst": max(off_by)},
-    }
+    facts = card_facts(found, left, stored=better, remarks=remarks)
+    return {**facts, "before": errors(off_by)}
 
 
 def _put(path: Path, fixture: Fixture, readings: tuple[Reading, ...]) -> None:
     carry_out(path, [PutFixture(fixture=fixture.model_copy(update={"calibration": readings}))])
 
 
-def _spread(one: Difference) -> float:
-    return float(np.sqrt(np.trace(one.error)))
-
-
-def _facts(found: Metered, left: list[float], *, stored: bool, remarks: list[str]) -> dict[str, Any]:
-    off = [float(np.hypot(*one.shift)) for one in found.differences]
+def card_facts(found: Metered, left: list[float], *, stored: bool, remarks: list[str]) -> dict[str, Any]:
+    """What the stills say of the lamp; ``left`` is Δu′v′ by white with what is kept corrected."""
+    off = [one.off_by for one in found.differences]
     return {
         "stored": stored,
-        "before": {"mean": float(np.mean(off)), "worst": max(off)},
-        "after": {"mean": float(np.mean(left)), "worst": max(left)},
+        "before": errors(off),
+        "after": errors(left),
         "stops": found.stops,
         "whites": [
-            {**reading.model_dump(mode="json"), "off_by": by, "error": _spread(one), "left": rest}
+            {**reading.model_dump(mode="json"), "off_by": by, "error": one.spread, "left": rest}
             for reading, one, by, rest in zip(found.readings, found.differences, off, left, strict=True)
         ],
         "remarks": remarks,
     }
 
 
-def _lines(facts: dict[str, Any]) -> list[str]:
+def card_lines(facts: dict[str, Any]) -> list[str]:
+    """The same as a table and sentences."""
     cells = [["asked", "", "looks like", "", "off", "±", "left"]]
     for one in facts["whites"]:
         cells.append(
@@ -113,14 +116,5 @@ def _lines(facts: dict[str, Any]) -> list[str]:
                 f"{one['off_by']:.4f}", f"{one['error']:.4f}", f"{one['left']:.4f}",
             ]
         )  # fmt: skip
-    before, after = (
-        f"mean {one['mean']:.4f}, worst {one['worst']:.4f}" for one in (facts["before"], facts["after"])
-    )
-    return [
-        *table(cells, right=frozenset(range(7))),
-        "",
-        f"before: {before} off from {facts['like']} on camera, in u′v′",
-        f"after:  {after}",
-        f"light:  {facts['stops']:+.2f} stops against {facts['like']} at the card, at the same output",
-        *facts["remarks"],
-    ]
+    said = summary(facts["like"], facts["before"], facts["after"], facts["stops"])
+    return [*table(cells, right=frozenset(range(7))), "", *said, *facts["remarks"]]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from onecrew.errors import OnecrewError, Trouble
+from onecrew.stills.picture import taken_at
 from onecrew.stills.regions import Region, cells
 from onecrew.stills.stack import Plate, clip_in, read_plate
 from onecrew.stills.transfer import curve_called
@@ -68,14 +70,22 @@ class Folder:
                 continue
             try:
                 plate = read_plate(file, curve_called("linear"))
-                clipped = self._clipped(plate)
+                clipped = self.clipped(plate)
             except OnecrewError:
                 continue
             self._known.add(file.stem)
             return Arrival(file.name, clipped)
         return None
 
-    def _clipped(self, plate: Plate) -> str:
+    def fresh(self) -> list[Path]:
+        """Return the pictures that have come and were not returned by ``look``, one for each name."""
+        by_name = {
+            file.stem: file for file in reversed(pictures_in(self.path)) if file.stem not in self._known
+        }
+        return sorted(by_name.values())
+
+    def clipped(self, plate: Plate) -> str:
+        """Return the marked region that is clipped in a picture, '' for none."""
         self._counts = self._counts + plate.histogram
         clip = clip_in(self._counts)
         for region in self.regions:
@@ -83,6 +93,14 @@ class Folder:
             if float((plate.peak[here] >= clip).mean()) > CLIPPED_SHARE:
                 return region.name
         return ""
+
+
+def taken_s(path: Path) -> float:
+    """Return when a picture was taken, by its metadata or else by its file, in seconds."""
+    said = taken_at(path)
+    if said is not None:
+        return datetime.strptime(said, "%Y:%m:%d %H:%M:%S").timestamp()
+    return path.stat().st_mtime
 
 
 def pictures_in(folder: Path) -> list[Path]:

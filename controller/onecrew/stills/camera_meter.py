@@ -73,6 +73,21 @@ class Difference:
     """(2,), the part of the shift that makes the lamp no worse if the stills are off by their errors."""
 
     @property
+    def off_by(self) -> float:
+        """Δu′v′ between the two lamps as seen."""
+        return float(np.hypot(*self.shift))
+
+    @property
+    def spread(self) -> float:
+        """Standard error of that, Δu′v′."""
+        return float(np.sqrt(np.trace(self.error)))
+
+    @property
+    def expected(self) -> float:
+        """Δu′v′ that is to be expected once what is kept is corrected."""
+        return float(np.hypot(np.hypot(*(self.shift - self.kept)), self.spread))
+
+    @property
     def read_as(self) -> tuple[float, float]:
         """The (mired, Duv) of the other lamp that looks like this white on the camera, by what is kept."""
         uv = white_to_uv76_fast(self.mired, self.duv) + self.kept

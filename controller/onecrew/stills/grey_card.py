@@ -17,6 +17,7 @@ from onecrew.colour.locus_table import nearest_white_fast
 from onecrew.colour.spaces import xy_to_uv76, xyz_to_xy
 from onecrew.errors import Mistake
 from onecrew.fixtures.calibration_plan import SOME_TINT, question, reading
+from onecrew.fixtures.closing_check import Closing, Left
 from onecrew.show.light import White
 from onecrew.show.profile import Profile
 from onecrew.show.show import Fixture, Reading
@@ -25,14 +26,18 @@ from onecrew.stills.camera_meter import Card, Difference, differences, never_wor
 from onecrew.stills.kit import Lamp
 from onecrew.stills.regions import Box, cells
 from onecrew.stills.run import curve_of, still_in
-from onecrew.stills.shotlist import Shot, ShotList
-from onecrew.stills.stack import Plate, alike, clip_code, read_plate
+from onecrew.stills.shotlist import AS_IT_WAS, CORRECTED, Shot, ShotList
+from onecrew.stills.stack import NEAR_FULL, Plate, alike, read_plate
 from onecrew.stills.transfer import Curve
 
 MIDDLE: Box = (0.4, 0.4, 0.2, 0.2)
 """Where the card is taken to be: the middle fifth of the picture, each way."""
 _CLIPPED, _CUT = 0.02, 0.02
 """Shares of a card that may be clipped, or cut off at code 0."""
+_NO_GRAIN = 0.5
+"""Share of a card whose channel is at its very highest value: what is not clipped has grain (own choice)."""
+_CLIPS_FROM = 0.75
+"""Code value below which no camera clips: log curves do from 0.8 on (from memory)."""
 _DARK_STEPS = 8.0
 """So many steps of code a card needs to say anything."""
 _UNEVEN = 0.35
@@ -73,24 +78,15 @@ def metered(
     Raises ``Mistake`` and ``Trouble``: a file that cannot be read, a card outside the picture, no still of
     one of the lamps that shows a card.
     """
+    refuse_without_tint(fixture, profiles)
     bare = fixture.model_copy(update={"even": False} if corrected else {"calibration": (), "even": False})
-    ends = [question(bare, profiles, White(cct_k=4300, duv=duv)).asked.duv for duv in (-0.01, 0.01)]
-    if ends[1] - ends[0] < SOME_TINT:
-        raise Mistake(f"{fixture.id} has no tint of its own, so a camera's pictures could make it worse")
     lamps = {fixture.id: Lamp(bare, profiles), other.id: Lamp(other, profiles)}
-    shots = [shot for shot in listed.shots if shot.lamp in (None, *lamps)]
-    for name in lamps:
-        if not any(shot.lamp == name for shot in shots):
-            raise Mistake(f"no still of the list shows {name}; it needs the card under both lamps")
-    listed = replace(listed, shots=tuple(shots))
-    paths = [still_in(folder, shot.file) for shot in shots]
-    how, notes = curve_of(listed, paths, curve, lamps)
-    plates, clip = _crops(paths, how, box)
-    notes = [*notes, *checks.exposures(plates)]
-    found = _cards(plates, shots, lamps, clip, notes)
-    mine, theirs = found[fixture.id], found[other.id]
-    known = how.name == "linear" or curve is not None or listed.curve is not None
-    apart = differences([card for card, _ in theirs], [card for card, _ in mine], curve_known=known)
+    pictures = _pictures(folder, listed, lamps, box, curve)
+    notes = [*pictures.notes]
+    mine, theirs = (pictures.cards(name, lamps[name], notes) for name in lamps)
+    apart = differences(
+        [card for card, _ in theirs], [card for card, _ in mine], curve_known=pictures.curve_known
+    )
     notes += [
         f"at {1e6 / one.mired:.0f} K it looks more than Duv 0.05 from white, too far to be called one: it is "
         "corrected only so far, so look at both lamps before you shoot"
@@ -103,30 +99,123 @@ def metered(
     return Metered(apart, readings, middle / float(np.log(2.0)), tuple(notes))
 
 
-def _cards(
-    plates: Sequence[Plate], shots: Sequence[Shot], lamps: Mapping[str, Lamp], clip: float, notes: list[str]
-) -> dict[str, list[tuple[Card, float]]]:
-    """The card under each lamp, dark taken off, and its light; raises ``Mistake`` for a lamp without."""
-    dark = [plate.linear for plate, shot in zip(plates, shots, strict=True) if shot.lamp is None]
-    if not dark:
-        notes.append("there is no dark still, so other light counts as none; take one with every lamp out")
-    black = np.mean(dark, axis=(0, 1, 2)) if dark else np.zeros(3)
-    found: dict[str, list[tuple[Card, float]]] = {name: [] for name in lamps}
-    for plate, shot in zip(plates, shots, strict=True):
-        if shot.lamp is None:
-            continue
-        if fault := _fault(plate, black, clip):
-            notes.append(f"{shot.file} {fault}; it is left out")
-            continue
-        found[shot.lamp].append(_card(plate, black, lamps[shot.lamp], shot))
-    for name, cards in found.items():
-        if not cards:
-            raise Mistake(f"no still shows the card under {name}: {notes[-1]}")
-    return found
+def closing_check(
+    fixture: Fixture,
+    other: Fixture,
+    profiles: Mapping[str, Profile],
+    readings: tuple[Reading, ...],
+    folder: Path,
+    listed: ShotList,
+    box: Box = MIDDLE,
+    curve: str | None = None,
+) -> Closing:
+    """Return what is left between ``fixture`` and ``other``, as it was and with ``readings``.
+
+    ``listed`` has the stills of ``card_run``, the first ones and those of the closing check. Raises as
+    ``metered``.
+    """
+    plain = {"even": False}
+    was, corrected = (
+        Lamp(fixture.model_copy(update=update), profiles)
+        for update in (plain, {**plain, "calibration": readings})
+    )
+    theirs = Lamp(other, profiles)
+    pictures = _pictures(folder, listed, {fixture.id: was, other.id: theirs}, box, curve)
+    cards = [card for card, _ in pictures.cards(other.id, theirs, [])]
+
+    def left(lamp: Lamp, how: str) -> tuple[Left, ...]:
+        seen = [card for card, _ in pictures.cards(fixture.id, lamp, [], how)]
+        apart = differences(cards, seen, curve_known=pictures.curve_known)
+        return tuple(Left(float(np.hypot(*one.shift)), None) for one in apart)
+
+    return Closing(left(was, AS_IT_WAS), left(corrected, CORRECTED))
 
 
-def _crops(paths: Sequence[Path], how: Curve, box: Box) -> tuple[list[Plate], float]:
-    """The card in each still, and the code value from which the camera clips."""
+def clipped(card: Plate) -> bool:
+    """Return whether the camera clips at a card: just under full code, or, as log curves do, below that.
+
+    A card that is the brightest thing in a picture piles up at one code as clipped light does; what tells the
+    two apart is grain.
+    """
+    top = card.linear.max(axis=(0, 1))
+    without_grain = (card.linear == top).mean(axis=(0, 1)) > _NO_GRAIN
+    at_the_end = float((card.peak >= NEAR_FULL).mean()) > _CLIPPED
+    return at_the_end or (bool(without_grain.any()) and float(card.peak.max()) > _CLIPS_FROM)
+
+
+def card_in(plate: Plate, box: Box) -> Plate:
+    """Return the part of a still where the card is; raises ``Mistake`` for a place outside the picture."""
+    at = cells(box, plate.size, plate.factor, "card", plate.name)
+    return replace(
+        plate, linear=plate.linear[at], peak=plate.peak[at], cut=plate.cut[at], grain=plate.grain[at]
+    )
+
+
+def refuse_without_tint(fixture: Fixture, profiles: Mapping[str, Profile]) -> None:
+    """Raise ``Mistake`` for a lamp that has no tint of its own."""
+    bare = fixture.model_copy(update={"calibration": ()})
+    ends = [question(bare, profiles, White(cct_k=4300, duv=duv)).asked.duv for duv in (-0.01, 0.01)]
+    if ends[1] - ends[0] < SOME_TINT:
+        raise Mistake(f"{fixture.id} has no tint of its own, so a camera's pictures could make it worse")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Pictures:
+    """The card as the stills show it."""
+
+    shots: tuple[Shot, ...]
+    plates: tuple[Plate, ...]
+    curve_known: bool
+    notes: tuple[str, ...]
+
+    def cards(self, name: str, lamp: Lamp, notes: list[str], how: str = "") -> list[tuple[Card, float]]:
+        """The card under a lamp, dark taken off, and its light; raises ``Mistake`` where no still shows it.
+
+        With ``how`` of the stills of that kind alone. What is left out is noted.
+        """
+        dark = [plate.linear for plate, shot in self._of(None)]
+        black = np.mean(dark, axis=(0, 1, 2)) if dark else np.zeros(3)
+        found, left_out = [], []
+        for plate, shot in self._of(name):
+            if shot.how != how:
+                continue
+            if fault := _fault(plate, black):
+                left_out.append(f"{shot.file} {fault}; it is left out")
+            else:
+                found.append(_card(plate, black, lamp, shot))
+        if not found:
+            why = f": {left_out[-1]}" if left_out else ""
+            raise Mistake(f"no still shows the card under {' '.join(filter(None, (name, how)))}{why}")
+        notes += left_out
+        return found
+
+    def _of(self, name: str | None) -> list[tuple[Plate, Shot]]:
+        both = zip(self.plates, self.shots, strict=True)
+        return [(plate, shot) for plate, shot in both if shot.lamp == name]
+
+
+def _pictures(
+    folder: Path, listed: ShotList, lamps: Mapping[str, Lamp], box: Box, curve: str | None
+) -> _Pictures:
+    shots = tuple(shot for shot in listed.shots if shot.lamp in (None, *lamps))
+    for name in lamps:
+        if not any(shot.lamp == name for shot in shots):
+            raise Mistake(f"no still of the list shows {name}; it needs the card under both lamps")
+    listed = replace(listed, shots=shots)
+    paths = [still_in(folder, shot.file) for shot in shots]
+    how, notes = curve_of(listed, paths, curve, lamps)
+    plates = _crops(paths, how, box)
+    if not any(shot.lamp is None for shot in shots):
+        notes = [
+            *notes,
+            "there is no dark still, so other light counts as none; take one with every lamp out",
+        ]
+    known = how.name == "linear" or curve is not None or listed.curve is not None
+    return _Pictures(shots, tuple(plates), known, (*notes, *checks.exposures(plates)))
+
+
+def _crops(paths: Sequence[Path], how: Curve, box: Box) -> list[Plate]:
+    """The card in each still."""
     crops: list[Plate] = []
     first = None
     for path in paths:
@@ -134,20 +223,15 @@ def _crops(paths: Sequence[Path], how: Curve, box: Box) -> tuple[list[Plate], fl
         first = first or plate
         if plate is not first:
             alike([first, plate])
-        at = cells(box, plate.size, plate.factor, "card", plate.name)
-        crops.append(
-            replace(
-                plate, linear=plate.linear[at], peak=plate.peak[at], cut=plate.cut[at], grain=plate.grain[at]
-            )
-        )
+        crops.append(card_in(plate, box))
     alike(crops)
-    return crops, clip_code(crops)
+    return crops
 
 
-def _fault(plate: Plate, black: FloatArray, clip: float) -> str:
+def _fault(plate: Plate, black: FloatArray) -> str:
     """Why a still says nothing of the card; empty if it does."""
     light = plate.linear.mean(axis=(0, 1)) - black
-    if float((plate.peak >= clip).mean()) > _CLIPPED:
+    if clipped(plate):
         return "is clipped at the card: lower the lamp or the exposure and take it again"
     if float(plate.cut.mean()) > _CUT or (light < _DARK_STEPS * plate.grain.mean(axis=(0, 1))).any():
         return "is too dark at the card: raise the lamp or the exposure and take it again"
@@ -189,7 +273,8 @@ def _reading(
     brighter: Mapping[tuple[float, float], float],
     middle: float,
 ) -> Reading:
-    asked = question(bare, profiles, White(cct_k=1e6 / one.mired, duv=one.duv))
+    white = White(cct_k=round(1e6 / one.mired, 1), duv=round(one.duv, 5) + 0.0)
+    asked = question(bare, profiles, white)
     mired, duv = one.read_as
     off = brighter.get((one.mired, one.duv), middle) - middle
     light = never_worse(np.array([off]), np.array([[_LIGHT**2]]))

@@ -66,9 +66,8 @@ class Guided:
         shot = self.shots[self.at]
         if shot.lamp is None:
             return ShowStill(words=self.words)
-        return ShowStill(
-            fixture=shot.lamp, output=shot.output, cct_k=shot.cct_k, duv=shot.duv, words=self.words
-        )
+        cct_k, duv = (shot.cct_k, shot.duv) if shot.told is None else shot.told
+        return ShowStill(fixture=shot.lamp, output=shot.output, cct_k=cct_k, duv=duv, words=self.words)
 
     @property
     def words(self) -> str:
@@ -158,10 +157,11 @@ class Guided:
 
     def _at(self, place: int, now: float) -> Guided:
         """At a still, which has to be taken, again if it was."""
-        taken = self.taken
-        if place <= self.at and place < len(self.shots):
+        taken, shots = self.taken, self.shots
+        if place <= self.at and place < len(shots):
             taken = (*taken[:place], "", *taken[place + 1 :])
-        return replace(self, at=place, taken=taken, since=now, paused="", remark="")
+            shots = (*shots[:place], replace(shots[place], file=""), *shots[place + 1 :])
+        return replace(self, at=place, taken=taken, shots=shots, since=now, paused="", remark="")
 
     def _taken(self, wall: str) -> Guided:
         return replace(self, taken=(*self.taken[: self.at], wall, *self.taken[self.at + 1 :]))
@@ -182,12 +182,14 @@ def guided(
 
 
 def said(shot: Shot) -> str:
-    """Return a shot in words: 'key alone at 2700 K', 'every lamp out'."""
+    """Return a shot in words: 'key alone at 2700 K', 'sky alone at 4300 K tint +0.01, 50 % of its light'."""
     if shot.lamp is None:
         return "every lamp out"
     white = "" if shot.cct_k is None else f" at {shot.cct_k:.0f} K"
+    tint = f" tint {shot.duv:+.4g}" if abs(shot.duv) >= 5e-5 else ""
     share = "" if shot.output >= 0.9995 else f", {100 * shot.output:.3g} % of its light"
-    return f"{shot.lamp} alone{white}{share}"
+    how = f", {shot.how}" if shot.how else ""
+    return f"{shot.lamp} alone{white}{tint}{share}{how}"
 
 
 def as_entry(shot: Shot, taken: str = "") -> dict[str, Any]:
@@ -199,6 +201,10 @@ def as_entry(shot: Shot, taken: str = "") -> dict[str, Any]:
         entry["output"] = round(shot.output, 6)
         if shot.cct_k is not None:
             entry |= {"cct_k": shot.cct_k, "duv": shot.duv}
+        if shot.told is not None:
+            entry |= dict(zip(("told_cct_k", "told_duv"), shot.told, strict=True))
+        if shot.how:
+            entry["how"] = shot.how
     return entry
 
 

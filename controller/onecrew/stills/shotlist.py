@@ -21,6 +21,8 @@ from onecrew.colour.limits import CCT_MAX_K, CCT_MIN_K, DUV_LIMIT
 from onecrew.errors import Mistake, Trouble
 
 MOST_STILLS = 400
+AS_IT_WAS, CORRECTED = "as it was", "corrected"
+"""How a lamp is lit for a closing check."""
 _DARK = frozenset({"", "dark", "none", "off", "black", "ambient"})
 
 
@@ -36,6 +38,10 @@ class Shot:
     cct_k: float | None = None
     """As it was asked of the lamp; None for a lamp of one colour."""
     duv: float = 0.0
+    told: tuple[float, float] | None = None
+    """Kelvin and Duv to tell the lamp for that, where its readings are to have no say in it."""
+    how: str = ""
+    """What tells it from another still of the same light: 'corrected'."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +101,15 @@ def _shot(entry: Any, where: str) -> Shot:
         level=None if output is not None else _number(entry, ("level",), where, 0.0, 1.0),
         cct_k=_number(entry, ("cct_k", "cct", "kelvin"), where, CCT_MIN_K, CCT_MAX_K),
         duv=_number(entry, ("duv", "tint"), where, -DUV_LIMIT, DUV_LIMIT) or 0.0,
+        told=_told(entry, where),
+        how=str(entry.get("how", ""))[:40],
     )
+
+
+def _told(entry: Mapping[str, Any], where: str) -> tuple[float, float] | None:
+    cct_k = _number(entry, ("told_cct_k",), where, CCT_MIN_K, CCT_MAX_K)
+    duv = _number(entry, ("told_duv",), where, -DUV_LIMIT, DUV_LIMIT)
+    return None if cct_k is None else (cct_k, duv or 0.0)
 
 
 def _number(

@@ -24,7 +24,7 @@ from onecrew.stills.transfer import Curve
 WORKING_WIDTH = 960
 """Pixels; wider pictures are averaged down to at most this, in linear light."""
 _BINS = 256
-_NEAR_FULL = 0.985
+NEAR_FULL = 0.985
 """Code value from which a pixel counts as clipped whatever the histogram looks like; 8-bit JPEG rings
 there."""
 
@@ -111,15 +111,15 @@ def clip_in(counts: NDArray[Any]) -> float:
     """Return the same from how often each of 256 codes was seen."""
     filled = np.flatnonzero(counts > 8)
     if not len(filled):
-        return _NEAR_FULL
+        return NEAR_FULL
     top = int(filled[-1])
     window = counts[max(top - 4, 0) : top + 1]
     peak = max(top - 4, 0) + int(window.argmax())
     below = counts[max(peak - 14, 0) : max(peak - 4, 1)]
     piled = counts[peak] > 40 and counts[peak] > 6.0 * max(float(np.median(below)), 1.0)
     if piled and peak > _BINS // 2:
-        return min((peak - 1) / _BINS, _NEAR_FULL)
-    return _NEAR_FULL
+        return min((peak - 1) / _BINS, NEAR_FULL)
+    return NEAR_FULL
 
 
 def alike(plates: Sequence[Plate]) -> None:

@@ -54,14 +54,16 @@ standard input.
 With --lux, one reading of a light meter corrects how much light the lamp is said to give: the
 lamp alone, the meter facing it, at the subject, --at a place or at a --distance on its axis.
 
-With --like and --stills the camera is the meter: pictures of a grey card, camera locked, one
-dark, then under OTHER alone and under the lamp alone at the same whites, make it look like OTHER on
-that camera. The list of the stills is as for match; whites of the lamp are as it was asked without
-readings. With --check they were taken with the readings in place: it says what is left, and removes
-readings that made the lamp no better. --json: fixture, like, stored, before and after (mean and
-worst difference on camera in u′v′; after is expected, with --check measured), stops (brighter at the
-card than OTHER), whites (asked_cct_k, asked_duv, measured_cct_k, measured_duv, light, off_by, error,
-left), remarks."""
+With --like the camera is the meter: pictures of a grey card, camera locked, one dark, then under
+OTHER alone and under the lamp alone at the same whites, make it look like OTHER on that camera.
+With --folder the desk sets each light, and a still is taken when its picture comes to FOLDER; or
+press Enter for each, and copy the pictures into FOLDER when you are asked. A closing check follows.
+With --stills they are there already, with their list as for match; whites of the lamp are as it was
+asked without readings. With --check they were taken with the readings in place: it says what is left,
+and removes readings that made the lamp no better. --json: fixture, like, stored, before and after
+(mean and worst difference on camera in u′v′; after is expected, with --check measured), stops
+(brighter at the card than OTHER), whites (asked_cct_k, asked_duv, measured_cct_k, measured_duv,
+light, off_by, error, left), remarks; of a guided run also check (worse, before, after), or null."""
 
 
 def calibrate(commands: Commands) -> None:
@@ -103,6 +105,9 @@ def _by_light_meter(command: ArgumentParser) -> None:
 
 def _by_camera(command: ArgumentParser) -> None:
     command.add_argument("--like", metavar="OTHER", help="make it look like this lamp on your camera")
+    command.add_argument(
+        "--folder", type=Path, metavar="FOLDER", help="with --like: a guided run; its pictures come to FOLDER"
+    )
     command.add_argument("--stills", type=Path, metavar="FOLDER", help="with --like: pictures of a grey card")
     command.add_argument("--list", type=Path, metavar="LIST", help="which is which (the JSON file in FOLDER)")
     command.add_argument(
