@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from onecrew.engine.sheets import moment_of_cue, read_at_subjects, with_gamuts
+from onecrew.engine.sheets import read_at_subjects, recorded_state_of_cue, with_gamuts
 from onecrew.sheet.page import page
 from onecrew.shipped import shipped
 from onecrew.show.load import load_show
@@ -61,7 +61,7 @@ def bakery(lamps: int) -> Show:
 def test_it_fits_two_pages_with_its_pictures(lamps: int, tmp_path: Path, chromium: Chromium) -> None:
     show, profiles = bakery(lamps), load_profiles()
     for cue in show.cues:
-        moment = with_gamuts(moment_of_cue(show, profiles, cue.number), profiles)
+        moment = with_gamuts(recorded_state_of_cue(show, profiles, cue.number), profiles)
         assert len(moment.lamps) == lamps
         file = tmp_path / f"{cue.number}.html"
         file.write_text(page(moment, read_at_subjects(moment, profiles)), encoding="utf-8")

@@ -21,7 +21,7 @@ from onecrew.engine.desk import Desk
 from onecrew.engine.log_feed import LogFeed
 from onecrew.errors import Mistake, Refused
 from onecrew.log.entries import from_line
-from onecrew.log.moment import Moment
+from onecrew.log.recorded_state import RecordedState
 from onecrew.log.takes import put_in_order
 from onecrew.log.writer import Writer
 from onecrew.playback.events import next_event
@@ -237,7 +237,7 @@ def test_a_take_starts_with_everything_that_was_sent(engine: Engine) -> None:
     engine.send(SetLight(fixtures=("edge",), level=0.5))
     engine.wait(1.0)
     engine.send(TakeStart(setup="12A"))
-    state = Moment.model_validate(engine.paper.lines[-1]["state"])
+    state = RecordedState.model_validate(engine.paper.lines[-1]["state"])
     reports = engine.desk.encoder.report(engine.desk.frame(engine.now), 4300.0)
     assert [lamp.sent.slots for lamp in state.lamps] == [report.slots for report in reports]
     edge = next(lamp for lamp in state.lamps if lamp.fixture.id == "edge")
@@ -253,7 +253,7 @@ def test_a_take_in_the_middle_of_a_fade_has_what_the_lamps_did_then(engine: Engi
     engine.send(Recall(cue="1"))
     engine.wait(0.75)  # half of 1.5 s, linear
     engine.send(TakeStart())
-    state = Moment.model_validate(engine.paper.lines[-1]["state"])
+    state = RecordedState.model_validate(engine.paper.lines[-1]["state"])
     window = state.lamps[0]
     assert window.sent.level == pytest.approx(0.3, abs=1e-6)
     assert window.light.level == pytest.approx(0.3, abs=1e-6)
@@ -270,14 +270,14 @@ def test_what_a_command_did_waits_for_its_frame(engine: Engine) -> None:
     assert engine.told("take") == []
     engine.now += 0.02
     engine.log_feed.frame(engine.desk, engine.now, 0.765, lambda: ())
-    window = Moment.model_validate(engine.paper.lines[-1]["state"]).lamps[0]
+    window = RecordedState.model_validate(engine.paper.lines[-1]["state"]).lamps[0]
     assert window.sent.level == pytest.approx(0.6 * 0.765 / 1.5, abs=1e-6)
     assert engine.paper.lines[-1]["mono"] == 0.75
 
 
 def stood(engine: Engine) -> list[tuple[str, float, float]]:
     """Of each state that a take came to rest in: its cue, and what the window and the edge were sent."""
-    states = [Moment.model_validate(x["state"]) for x in engine.paper.lines if x["what"] == "stands"]
+    states = [RecordedState.model_validate(x["state"]) for x in engine.paper.lines if x["what"] == "stands"]
     return [
         (state.cue.number, state.lamps[0].sent.level, state.lamps[1].sent.level)
         for state in states
@@ -311,7 +311,7 @@ def test_a_take_from_a_cue_is_restored_as_the_look_that_was_filmed(engine: Engin
         engine.wait(0.25)
     engine.send(TakeEnd(good=True))
     log = put_in_order(filter(None, (from_line(json.dumps(line).encode()) for line in engine.paper.lines)))
-    moment = log.take(None, None).moment()
+    moment = log.take(None, None).recorded_state()
     made = restore(moment, engine.desk.show, "9")
     look = engine.desk.show.cues[2].look
     assert moment.cue is not None and moment.cue.number == "3"
@@ -357,21 +357,21 @@ def test_the_state_counts_master_blackout_and_solo(engine: Engine) -> None:
     engine.send(Master(level=0.5))
     engine.send(Solo(fixtures=("window",)))
     engine.wait(2.0)
-    state = Moment.model_validate(engine.log_feed.moment(engine.desk, engine.now))
+    state = RecordedState.model_validate(engine.log_feed.recorded_state(engine.desk, engine.now))
     assert {lamp.fixture.id: lamp.light.level for lamp in state.lamps if lamp.light.level} == {
         "window": pytest.approx(0.3)
     }
     assert (state.master, state.solo) == (0.5, ("window",))
     engine.send(Blackout(on=True))
     engine.wait(2.0)
-    dark = Moment.model_validate(engine.log_feed.moment(engine.desk, engine.now))
+    dark = RecordedState.model_validate(engine.log_feed.recorded_state(engine.desk, engine.now))
     assert dark.blackout and dark.look == {}
 
 
 def test_an_effect_is_recorded_as_an_effect_and_as_the_moment(engine: Engine) -> None:
     engine.send(Recall(cue="3", fade_s=0))
     engine.wait(30.0)
-    state = Moment.model_validate(engine.log_feed.moment(engine.desk, engine.now))
+    state = RecordedState.model_validate(engine.log_feed.recorded_state(engine.desk, engine.now))
     oven = next(lamp for lamp in state.lamps if lamp.fixture.id == "oven")
     assert oven.light.level == 0.35 and oven.light.effect is not None
     assert oven.sent.level != oven.light.level
@@ -505,7 +505,7 @@ def test_the_life_of_an_engine(tmp_path: Path) -> None:
         "stop: fade to black in 2 s",
         "the engine ends, the lights are out",
     ]
-    assert Moment.model_validate(second.paper.lines[0]["state"]).cue is not None
+    assert RecordedState.model_validate(second.paper.lines[0]["state"]).cue is not None
     path.write_text("".join(json.dumps(line) + "\n" for line in first.paper.lines))
     assert Engine(path).begin().told("engine") == ["the engine starts after one that did not end"]
 

@@ -14,7 +14,7 @@ from onecrew.engine.desk import Desk
 from onecrew.errors import Mistake, OnecrewError, Refused
 from onecrew.log.entries import to_line
 from onecrew.log.logfile import log_path
-from onecrew.log.moment import dump_moment
+from onecrew.log.recorded_state import dump_recorded_state
 from onecrew.show.save import ShowFile, save_show
 from onecrew.show.show import Show
 from tests.log.logs import Scribe
@@ -23,7 +23,7 @@ from tests.sheet.sheets import bakery, ovens_on, profiles
 
 def a_night() -> Scribe:
     """Two takes of one setup, both under cue 3 with its look; the second is on record as good."""
-    state = json.loads(dump_moment(ovens_on()))
+    state = json.loads(dump_recorded_state(ovens_on()))
     scribe = Scribe()
     scribe.engine("start")
     for number, begins in ((1, 10.0), (2, 40.0)):
@@ -52,7 +52,7 @@ def asked(path: Path, topic: str, show: Show | None = None, **arguments: Any) ->
             "path": str(path),
             "show": (show or bakery()).model_dump(mode="json", exclude_defaults=True),
             "asked": records.TOPICS[topic][0].model_validate(arguments).model_dump(exclude_none=True),
-            "moment": json.loads(dump_moment(ovens_on())),
+            "moment": json.loads(dump_recorded_state(ovens_on())),
         }
     )
 

@@ -103,15 +103,15 @@ def test_a_take_without_what_was_sent_says_so() -> None:
     scribe = Scribe()
     scribe.start("1", 1)
     with pytest.raises(Trouble, match="does not hold what was sent"):
-        scribe.log().takes[0].moment()
+        scribe.log().takes[0].recorded_state()
 
 
 def test_the_moment_of_a_take_knows_what_happened_after_it() -> None:
-    moment = an_evening().log().takes[0].moment()
-    assert moment.at == "2026-01-05T14:02:21.000Z" and moment.local == "+01:00"
-    assert [(event.after_s, event.kind) for event in moment.events] == [(4.5, "cue"), (10.0, "take")]
-    assert moment.take is not None and moment.take.notes == ("door",)
-    assert moment.title == "take 1 of setup 12A, cue 2 Before dawn"
+    recorded = an_evening().log().takes[0].recorded_state()
+    assert recorded.at == "2026-01-05T14:02:21.000Z" and recorded.local == "+01:00"
+    assert [(event.after_s, event.kind) for event in recorded.events] == [(4.5, "cue"), (10.0, "take")]
+    assert recorded.take is not None and recorded.take.notes == ("door",)
+    assert recorded.title == "take 1 of setup 12A, cue 2 Before dawn"
 
 
 def test_a_take_that_begins_in_black_is_shown_with_its_light() -> None:
@@ -147,9 +147,16 @@ def test_a_take_is_shown_as_its_first_look_that_stood_still() -> None:
     scribe.t = 12.0
     scribe.end("1", 1)
     take = scribe.log().take(1, "1")
-    shown = [take.moment(at_s) for at_s in (None, 0.0, 3.9, 4.0, 8.0, 100.0)]
-    assert [moment.cue.number if moment.cue else "" for moment in shown] == ["2", "2", "2", "2", "2", "3"]
-    assert [moment.fade is None for moment in shown] == [True, False, False, True, True, True]
+    shown = [take.recorded_state(at_s) for at_s in (None, 0.0, 3.9, 4.0, 8.0, 100.0)]
+    assert [recorded.cue.number if recorded.cue else "" for recorded in shown] == [
+        "2",
+        "2",
+        "2",
+        "2",
+        "2",
+        "3",
+    ]
+    assert [recorded.fade is None for recorded in shown] == [True, False, False, True, True, True]
     assert [one.text for one in shown[0].events] == ["take 1 of setup 1 ends"]
     assert (take.cue, take.length_s) == ("cue 2", 12.0)
 
@@ -164,4 +171,4 @@ def test_hostile_entries_make_no_crash() -> None:
     log = scribe.log()
     assert len(log.takes) == 1
     with pytest.raises(Trouble):
-        log.takes[0].moment()
+        log.takes[0].recorded_state()

@@ -5,8 +5,8 @@ from __future__ import annotations
 from functools import cache
 from pathlib import Path
 
-from onecrew.engine.sheets import moment_of_cue, with_gamuts
-from onecrew.log.moment import Moment
+from onecrew.engine.sheets import recorded_state_of_cue, with_gamuts
+from onecrew.log.recorded_state import RecordedState
 from onecrew.show.load import load_show
 from onecrew.show.profiles import ProfileLibrary, load_profiles
 from onecrew.show.show import Place, SetPiece, Show
@@ -30,11 +30,11 @@ def bakery() -> Show:
 
 
 @cache
-def ovens_on() -> Moment:
-    return with_gamuts(moment_of_cue(bakery(), profiles(), "3"), profiles())
+def ovens_on() -> RecordedState:
+    return with_gamuts(recorded_state_of_cue(bakery(), profiles(), "3"), profiles())
 
 
-def hostile() -> Moment:
+def hostile() -> RecordedState:
     """The same with text that would like to be markup wherever text may be."""
     show = bakery()
     fixtures = tuple(
@@ -57,10 +57,10 @@ def hostile() -> Moment:
             ),
         }
     )
-    moment = moment_of_cue(bad, profiles(), "3")
-    return Moment.model_validate(
+    recorded = recorded_state_of_cue(bad, profiles(), "3")
+    return RecordedState.model_validate(
         {
-            **moment.model_dump(mode="json"),
+            **recorded.model_dump(mode="json"),
             "at": HOSTILE,
             "take": {"setup": HOSTILE, "number": 1, "notes": [HOSTILE], "length_s": 3.0},
             "events": [{"after_s": 1.0, "kind": HOSTILE, "text": HOSTILE}],

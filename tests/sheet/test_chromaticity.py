@@ -8,7 +8,7 @@ import colour
 import numpy as np
 import pytest
 
-from onecrew.log.moment import Moment
+from onecrew.log.recorded_state import RecordedState
 from onecrew.sheet.chromaticity import DOT_MM, close, legend, whole
 from onecrew.sheet.facts import facts_of
 from tests.sheet.sheets import ovens_on
@@ -42,9 +42,9 @@ def dots(svg: ElementTree.Element) -> list[tuple[float, float]]:
 
 @pytest.mark.parametrize("draw", [whole, close])
 def test_lamps_are_where_they_belong(draw: object) -> None:
-    moment = ovens_on()
-    svg = ElementTree.fromstring(draw(moment, facts_of(moment)))  # type: ignore[operator]
-    lit = [lamp for lamp in moment.lamps if lamp.sent.level > 0]
+    recorded = ovens_on()
+    svg = ElementTree.fromstring(draw(recorded, facts_of(recorded)))  # type: ignore[operator]
+    lit = [lamp for lamp in recorded.lamps if lamp.sent.level > 0]
     for lamp, (u, v) in zip(lit, dots(svg), strict=True):
         # CIE 1976 u′v′ by colour-science.
         expected = colour.xy_to_Luv_uv(np.array(lamp.sent.xy))
@@ -52,8 +52,8 @@ def test_lamps_are_where_they_belong(draw: object) -> None:
 
 
 def test_the_locus_runs_where_planck_says() -> None:
-    moment = ovens_on()
-    svg = ElementTree.fromstring(whole(moment, facts_of(moment)))
+    recorded = ovens_on()
+    svg = ElementTree.fromstring(whole(recorded, facts_of(recorded)))
     (u0, du), (v0, dv) = axes(svg)
     [line] = [p for p in svg.iter(f"{SVG}polyline") if len(p.get("points", "").split()) == 60]
     points = [tuple(map(float, pair.split(","))) for pair in line.get("points", "").split()]
@@ -71,20 +71,20 @@ def test_gamuts_are_named_once_for_kinds_that_give_the_same() -> None:
 
 
 def test_a_colour_that_was_missed_is_drawn_as_a_ring() -> None:
-    moment = ovens_on()
-    lamps = [lamp.model_dump(mode="json") for lamp in moment.lamps]
+    recorded = ovens_on()
+    lamps = [lamp.model_dump(mode="json") for lamp in recorded.lamps]
     lamps[0]["light"]["white"]["cct_k"] = 2000.0
     lamps[0]["sent"]["off_by"] = 0.05
-    missed = Moment.model_validate({**moment.model_dump(mode="json"), "lamps": lamps})
+    missed = RecordedState.model_validate({**recorded.model_dump(mode="json"), "lamps": lamps})
 
-    def rings(one: Moment) -> int:
+    def rings(one: RecordedState) -> int:
         svg = ElementTree.fromstring(close(one, facts_of(one)))
         return len([c for c in svg.iter(f"{SVG}circle") if c.get("fill") == "none"])
 
-    assert (rings(moment), rings(missed)) == (0, 1)
+    assert (rings(recorded), rings(missed)) == (0, 1)
 
 
 def test_with_every_lamp_dark_the_white_balance_is_left() -> None:
-    moment = ovens_on().model_copy(update={"lamps": ()})
-    ElementTree.fromstring(close(moment, facts_of(moment)))
-    ElementTree.fromstring(whole(moment, facts_of(moment)))
+    recorded = ovens_on().model_copy(update={"lamps": ()})
+    ElementTree.fromstring(close(recorded, facts_of(recorded)))
+    ElementTree.fromstring(whole(recorded, facts_of(recorded)))

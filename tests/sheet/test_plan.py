@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from onecrew.log.moment import Lamp, Moment
+from onecrew.log.recorded_state import Lamp, RecordedState
 from onecrew.sheet.facts import facts_of
 from onecrew.sheet.labels import Box, Placer
 from onecrew.sheet.plan import LAMP_MM, plan, room_of
@@ -20,8 +20,8 @@ from tests.sheet.sheets import hostile, ovens_on
 SVG = "{http://www.w3.org/2000/svg}"
 
 
-def drawing(moment: Moment, paper_mm: float = 110.0) -> ElementTree.Element:
-    drawn = plan(moment, facts_of(moment), paper_mm)
+def drawing(recorded: RecordedState, paper_mm: float = 110.0) -> ElementTree.Element:
+    drawn = plan(recorded, facts_of(recorded), paper_mm)
     assert drawn is not None
     return ElementTree.fromstring(drawn)
 
@@ -96,13 +96,13 @@ def test_everything_is_on_the_paper_wherever_it_stands(places: list[Place]) -> N
 
 
 def test_without_places_there_is_no_plan() -> None:
-    moment = ovens_on()
+    recorded = ovens_on()
     bare = tuple(
         Lamp(fixture=lamp.fixture.model_copy(update={"place": None}), light=lamp.light, sent=lamp.sent)
-        for lamp in moment.lamps
+        for lamp in recorded.lamps
     )
-    camera = moment.camera.model_copy(update={"place": None})
-    empty = moment.model_copy(update={"lamps": bare, "set_pieces": (), "camera": camera})
+    camera = recorded.camera.model_copy(update={"place": None})
+    empty = recorded.model_copy(update={"lamps": bare, "set_pieces": (), "camera": camera})
     assert plan(empty, facts_of(empty)) is None
 
 

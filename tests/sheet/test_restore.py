@@ -7,9 +7,9 @@ import pytest
 from onecrew.commands.cues import PutCue
 from onecrew.commands.rig import PutFixture, RemoveFixture
 from onecrew.commands.table import apply_edit
-from onecrew.engine.sheets import moment_of_cue
+from onecrew.engine.sheets import recorded_state_of_cue
 from onecrew.errors import Refused
-from onecrew.log.moment import Moment
+from onecrew.log.recorded_state import RecordedState
 from onecrew.sheet.restore import restore
 from onecrew.show.show import Fixture, Show
 from tests.sheet.sheets import bakery, ovens_on, profiles
@@ -30,11 +30,11 @@ def without(name: str, *more: Fixture) -> Show:
 
 @pytest.mark.parametrize("number", [cue.number for cue in bakery().cues])
 def test_the_same_rig_gives_the_same_slots(number: str) -> None:
-    before = moment_of_cue(bakery(), profiles(), number)
+    before = recorded_state_of_cue(bakery(), profiles(), number)
     made = restore(before, bakery(), "9")
     assert all(one.state == "same" for one in made.lamps)
     show = apply_edit(bakery(), PutCue(cue=made.cue), profiles())
-    after = moment_of_cue(show, profiles(), "9")
+    after = recorded_state_of_cue(show, profiles(), "9")
     assert [one.sent for one in after.lamps] == [one.sent for one in before.lamps]
     assert [one.light.effect for one in after.lamps] == [one.light.effect for one in before.lamps]
 
@@ -83,5 +83,5 @@ def test_names() -> None:
     assert restore(ovens_on(), bakery(), "9").cue.name == "Ovens on"
     assert restore(ovens_on(), bakery(), "9", "Mine").cue.name == "Mine"
     take = {**ovens_on().model_dump(mode="json"), "take": {"setup": "12A", "number": 3}}
-    assert restore(Moment.model_validate(take), bakery(), "9").cue.name == "Ovens on 12A/3"
-    assert restore(Moment(show="x"), bakery(), "9").cue.name == "From a sheet"
+    assert restore(RecordedState.model_validate(take), bakery(), "9").cue.name == "Ovens on 12A/3"
+    assert restore(RecordedState(show="x"), bakery(), "9").cue.name == "From a sheet"

@@ -10,8 +10,8 @@ import html5lib
 import pytest
 
 from onecrew.colour.tolerance import SEEN_SIDE_BY_SIDE
-from onecrew.engine.sheets import moment_of_cue
-from onecrew.log.moment import Moment
+from onecrew.engine.sheets import recorded_state_of_cue
+from onecrew.log.recorded_state import RecordedState
 from onecrew.sheet.page import page
 from onecrew.sheet.style import STYLE
 from onecrew.show.light import Light
@@ -41,11 +41,11 @@ def rows(document: Element, name: str) -> list[list[str]]:
 
 @pytest.mark.parametrize("number", [cue.number for cue in bakery().cues])
 def test_every_cue_makes_a_valid_page(number: str) -> None:
-    parse(page(moment_of_cue(bakery(), profiles(), number)))
+    parse(page(recorded_state_of_cue(bakery(), profiles(), number)))
 
 
 def test_an_empty_rig_makes_a_valid_page() -> None:
-    document = parse(page(Moment(show="Nothing yet")))
+    document = parse(page(RecordedState(show="Nothing yet")))
     assert "no plan" in words(document)
 
 
@@ -94,8 +94,8 @@ def test_set_pieces_camera_and_cautions_are_there() -> None:
 
 
 def test_nothing_is_fetched_and_nothing_runs() -> None:
-    for moment in (ovens_on(), hostile()):
-        document = parse(page(moment))
+    for recorded in (ovens_on(), hostile()):
+        document = parse(page(recorded))
         for element in document.iter():
             assert element.tag not in FOREIGN
             for name, value in element.attrib.items():
@@ -125,7 +125,7 @@ def test_it_is_one_page_for_paper() -> None:
 
 
 def test_a_take_says_when_how_long_and_what_happened() -> None:
-    moment = Moment.model_validate(
+    recorded = RecordedState.model_validate(
         {
             **ovens_on().model_dump(mode="json"),
             "at": "2026-01-05T14:02:11.123Z",
@@ -143,7 +143,7 @@ def test_a_take_says_when_how_long_and_what_happened() -> None:
             "edited": ["van"],
         }
     )
-    document = parse(page(moment))
+    document = parse(page(recorded))
     text = words(document)
     for said in (
         "Take 3 of setup 12A, cue 3 Ovens on",
@@ -161,9 +161,9 @@ def test_a_colour_out_of_reach_is_said_once() -> None:
     far = Light(level=0.5, xy=(0.2, 0.1))
     look = {fixture.id: far for fixture in show.rig.fixtures}
     cue = show.cues[0].model_copy(update={"look": look})
-    moment = moment_of_cue(show.model_copy(update={"cues": (cue,)}), profiles(), cue.number)
-    missed = [lamp for lamp in moment.lamps if lamp.sent.off_by >= SEEN_SIDE_BY_SIDE and lamp.sent.notes]
-    said = words(parse(page(moment)))
+    recorded = recorded_state_of_cue(show.model_copy(update={"cues": (cue,)}), profiles(), cue.number)
+    missed = [lamp for lamp in recorded.lamps if lamp.sent.off_by >= SEEN_SIDE_BY_SIDE and lamp.sent.notes]
+    said = words(parse(page(recorded)))
     assert missed and "from the one asked for" not in said
     for lamp in missed:
         assert all(said.count(f"{lamp.fixture.id} {note}") == 1 for note in lamp.sent.notes)

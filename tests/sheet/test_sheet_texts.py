@@ -11,13 +11,13 @@ import pytest
 from markdown_it import MarkdownIt
 
 from onecrew.errors import OnecrewError, Trouble
-from onecrew.log.moment import Moment, dump_moment, load_moment
+from onecrew.log.recorded_state import RecordedState, dump_recorded_state, load_recorded_state
 from onecrew.sheet.texts import CSV_HEAD, lamps_csv, markdown
 from tests.sheet.sheets import hostile, ovens_on
 
 
-def rendered(moment: Moment) -> str:
-    return str(MarkdownIt("commonmark").enable("table").render(markdown(moment)))
+def rendered(recorded: RecordedState) -> str:
+    return str(MarkdownIt("commonmark").enable("table").render(markdown(recorded)))
 
 
 def test_markdown_has_the_tables() -> None:
@@ -51,9 +51,9 @@ def test_csv_has_a_row_a_lamp() -> None:
 
 def test_json_is_the_moment_and_comes_back(tmp_path: Path) -> None:
     path = tmp_path / "sheet.json"
-    for moment in (ovens_on(), hostile()):
-        path.write_text(dump_moment(moment), encoding="utf-8")
-        assert load_moment(path) == moment
+    for recorded in (ovens_on(), hostile()):
+        path.write_text(dump_recorded_state(recorded), encoding="utf-8")
+        assert load_recorded_state(path) == recorded
     assert json.loads(path.read_text())["format"] == "onecrew-sheet"
 
 
@@ -74,17 +74,17 @@ def test_what_is_no_sheet_is_told(content: str, said: str, tmp_path: Path) -> No
     path = tmp_path / "sheet.json"
     path.write_text(content, encoding="utf-8")
     with pytest.raises(OnecrewError, match=said) as told:
-        load_moment(path)
+        load_recorded_state(path)
     assert "\n" not in str(told.value)
 
 
 def test_a_sheet_with_a_hostile_swatch_is_refused(tmp_path: Path) -> None:
-    content = json.loads(dump_moment(ovens_on()))
+    content = json.loads(dump_recorded_state(ovens_on()))
     content["lamps"][0]["sent"]["swatch"] = 'red" onload="x'
     path = tmp_path / "sheet.json"
     path.write_text(json.dumps(content))
     with pytest.raises(Trouble, match="swatch"):
-        load_moment(path)
+        load_recorded_state(path)
 
 
 def test_the_forecast_at_the_subject_is_on_both_sheets_and_says_that_it_is_one() -> None:
@@ -92,16 +92,16 @@ def test_the_forecast_at_the_subject_is_on_both_sheets_and_says_that_it_is_one()
     from onecrew.sheet.page import page
     from tests.sheet.sheets import profiles
 
-    moment = ovens_on()
-    read = read_at_subjects(moment, profiles())
-    for text in (markdown(moment, read), page(moment, read)):
+    recorded = ovens_on()
+    read = read_at_subjects(recorded, profiles())
+    for text in (markdown(recorded, read), page(recorded, read)):
         assert f"At {read[0].subject}, forecast" in text
         assert "not metered" in text
         assert "count on half a stop either way" in text
         assert "lx to camera" in text
         assert f"{read[0].camera_lux:.3g} lx" in text
-    assert "forecast" not in markdown(moment)
-    table = {row["lamp"]: row for row in csv.DictReader(io.StringIO(lamps_csv(moment, read), newline=""))}
+    assert "forecast" not in markdown(recorded)
+    table = {row["lamp"]: row for row in csv.DictReader(io.StringIO(lamps_csv(recorded, read), newline=""))}
     for lamp in read[0].lamps:
         assert float(table[lamp.id]["share"]) == pytest.approx(lamp.share, abs=1e-4)
         assert float(table[lamp.id]["lux_to_lamp"]) == pytest.approx(lamp.lamp_lux, abs=1e-3)

@@ -92,7 +92,7 @@ def take_for(path: Path, arguments: argparse.Namespace) -> Take | None:
 
 def cue_of(take: Take | None) -> str:
     """The number of the cue of a take's look. ``Refused`` where it has none."""
-    cue = take.moment().cue if take is not None else None
+    cue = take.recorded_state().cue if take is not None else None
     if cue is None:
         raise Refused("The take ran without a cue; say which look it is of with --cue.")
     return cue.number

@@ -12,7 +12,7 @@ from typing import Any
 from onecrew.cli.document import current_show, has_engine
 from onecrew.cli.exits import DONE
 from onecrew.cli.parts import existing_show, print_json, table
-from onecrew.cli.sheet import moment_of
+from onecrew.cli.sheet import recorded_state_of
 from onecrew.errors import Misuse
 from onecrew.language import reading
 from onecrew.language.places import length, say_length
@@ -95,12 +95,12 @@ def setup_of(path: Path, cue: str | None, profiles: ProfileLibrary) -> Setup:
         white = show.camera.white_balance_k
         full = [lamp_at_full(each, profiles.get(each.profile), white) for each in show.rig.fixtures]
         return Setup(show.name, "every lamp at full", full, show.rig.set_pieces, show.camera, show.room)
-    moment = moment_of(path, cue, None, None)
+    recorded = recorded_state_of(path, cue, None, None)
     lamps = [
         lamp_of(lamp.fixture, profiles.get(lamp.fixture.profile), lamp.sent.output, lamp.sent.xy)
-        for lamp in moment.lamps
+        for lamp in recorded.lamps
     ]
-    return Setup(moment.show, moment.title, lamps, moment.set_pieces, moment.camera, moment.room)
+    return Setup(recorded.show, recorded.title, lamps, recorded.set_pieces, recorded.camera, recorded.room)
 
 
 def _subject(stage: Stage, name: str | None) -> Subject | None:

@@ -10,15 +10,15 @@ from pathlib import Path
 from onecrew.cli.document import carry_out, current_show
 from onecrew.cli.exits import DONE
 from onecrew.cli.parts import print_json, table
-from onecrew.cli.sheet import moment_of
+from onecrew.cli.sheet import recorded_state_of
 from onecrew.colour.spaces import xy_to_uv76
 from onecrew.commands.cues import PutCue
 from onecrew.commands.table import apply_edit
-from onecrew.engine.sheets import moment_of_cue
+from onecrew.engine.sheets import recorded_state_of_cue
 from onecrew.errors import Misuse
 from onecrew.language import saying
 from onecrew.language.names import CUE
-from onecrew.log.moment import Moment, kind_of, load_moment
+from onecrew.log.recorded_state import RecordedState, kind_of, load_recorded_state
 from onecrew.log.text import clean
 from onecrew.sheet.facts import states
 from onecrew.sheet.restore import Restoration, Restored, restore
@@ -30,31 +30,31 @@ from onecrew.show.show import Show
 
 def run(arguments: argparse.Namespace) -> int:
     path = arguments.files[-1].expanduser().resolve()
-    moment = _moment(arguments, path)
+    recorded = _recorded_state(arguments, path)
     show = current_show(path)
     number = _number(arguments, show) if arguments.cue is not None else next_number(show)
-    made = restore(moment, show, number, arguments.name, _instead(arguments.instead))
+    made = restore(recorded, show, number, arguments.name, _instead(arguments.instead))
     after = apply_edit(show, PutCue(cue=made.cue), load_profiles(beside=path))  # or a sentence
     where = "" if arguments.dry_run else carry_out(path, [PutCue(cue=made.cue)])
     near = _nearness(after, path, made)
     if arguments.json:
         print_json(_plain(made, near))
         return DONE
-    _tell(moment, made, near, arguments)
+    _tell(recorded, made, near, arguments)
     done = f"made cue {made.cue.number} {clean(made.cue.name)} {where}"
     print(done if where else "made nothing: this is a dry run")
     return DONE
 
 
-def _moment(arguments: argparse.Namespace, path: Path) -> Moment:
+def _recorded_state(arguments: argparse.Namespace, path: Path) -> RecordedState:
     if len(arguments.files) > 2:
         raise Misuse("restore takes a sheet and a show, or a show and --take")
     if (len(arguments.files) == 2) == (arguments.take is not None):
         raise Misuse("name a sheet before the show, or a take of the show with --take: one of the two")
     if arguments.take is None:
-        return load_moment(arguments.files[0])
+        return load_recorded_state(arguments.files[0])
 
-    return moment_of(path, None, arguments.take, arguments.setup)
+    return recorded_state_of(path, None, arguments.take, arguments.setup)
 
 
 def _number(arguments: argparse.Namespace, show: Show) -> str:
@@ -84,7 +84,7 @@ def _nearness(show: Show, path: Path, made: Restoration) -> dict[str, float]:
 
     now = {
         lamp.fixture.id: lamp
-        for lamp in moment_of_cue(show, load_profiles(beside=path), made.cue.number).lamps
+        for lamp in recorded_state_of_cue(show, load_profiles(beside=path), made.cue.number).lamps
     }
     near = {}
     for one in made.lamps:
@@ -97,9 +97,9 @@ def _nearness(show: Show, path: Path, made: Restoration) -> dict[str, float]:
 
 
 def _tell(
-    moment: Moment, made: Restoration, near: Mapping[str, float], arguments: argparse.Namespace
+    recorded: RecordedState, made: Restoration, near: Mapping[str, float], arguments: argparse.Namespace
 ) -> None:
-    print(f"from {clean(moment.title)} of {clean(moment.show)}")
+    print(f"from {clean(recorded.title)} of {clean(recorded.show)}")
     rows = []
     for one in made.lamps:
         on = "" if one.now is None else one.now.id if one.now.id == one.id else f"on {one.now.id}"
@@ -114,7 +114,7 @@ def _tell(
         print(f"{one.id} is another kind of lamp now: {_what_another_gives(one, arguments)}")
     if made.unknown:
         print(f"lamps that were not there stay dark: {', '.join(made.unknown)}")
-    for sentence in states(moment):
+    for sentence in states(recorded):
         print(f"then: {clean(sentence)}")
 
 

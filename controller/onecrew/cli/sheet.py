@@ -12,12 +12,12 @@ from onecrew.cli.output import write_text
 from onecrew.cli.parts import existing_show
 from onecrew.cli.reach import with_client
 from onecrew.engine.client import Client
-from onecrew.engine.sheets import check_ending, moment_of_cue, sheet_of
+from onecrew.engine.sheets import check_ending, recorded_state_of_cue, sheet_of
 from onecrew.errors import Misuse
 from onecrew.language.names import cue_number
 from onecrew.language.reading import seconds
 from onecrew.log.logfile import log_path, read
-from onecrew.log.moment import Moment, moment_in
+from onecrew.log.recorded_state import RecordedState, parse_recorded_state
 from onecrew.log.takes import put_in_order
 from onecrew.log.text import clean
 from onecrew.show.profiles import load_profiles
@@ -38,32 +38,32 @@ def run(arguments: argparse.Namespace) -> int:
     at_s = (
         None if arguments.at is None else seconds(arguments.at.strip().removeprefix("+"), "sheet --at", DAY_S)
     )
-    moment = moment_of(path, arguments.cue, arguments.take, arguments.setup, at_s)
-    text = sheet_of(moment, arguments.to.suffix.lower(), load_profiles(beside=path), log_path(path))
+    recorded = recorded_state_of(path, arguments.cue, arguments.take, arguments.setup, at_s)
+    text = sheet_of(recorded, arguments.to.suffix.lower(), load_profiles(beside=path), log_path(path))
     write_text(arguments.to, text, keep=[path, log_path(path)], replace=arguments.replace)
-    print(f"wrote {arguments.to}: {clean(moment.title)}")
+    print(f"wrote {arguments.to}: {clean(recorded.title)}")
     return DONE
 
 
-def moment_of(
+def recorded_state_of(
     path: Path, cue: str | None, take: str | None, setup: str | None, at_s: float | None = None
-) -> Moment:
+) -> RecordedState:
     """The moment that a sheet is of."""
     if take is not None:
-        return put_in_order(read(log_of(path))).take(take_number(take), setup).moment(at_s)
+        return put_in_order(read(log_of(path))).take(take_number(take), setup).recorded_state(at_s)
     if cue is not None:
         show = current_show(path)
         show = scene_with_cue(show, cue)
-        return moment_of_cue(show, load_profiles(beside=path), cue_number(cue, show, "sheet --cue"))
+        return recorded_state_of_cue(show, load_profiles(beside=path), cue_number(cue, show, "sheet --cue"))
     return _now(path)
 
 
-def _now(path: Path) -> Moment:
+def _now(path: Path) -> RecordedState:
     if not has_engine(path):
         existing_show(path)
         raise Misuse("no engine runs this show, so there is nothing now; say --cue N or --take N")
 
-    async def ask(client: Client) -> Moment:
-        return moment_in(await client.ask("moment"), "what the engine sends")
+    async def ask(client: Client) -> RecordedState:
+        return parse_recorded_state(await client.ask("moment"), "what the engine sends")
 
     return with_client(path, ask)

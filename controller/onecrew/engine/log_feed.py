@@ -20,7 +20,7 @@ from onecrew.commands.command import Command
 from onecrew.commands.session import Redo, Undo
 from onecrew.commands.takes import Note, TakeClip, TakeRecord
 from onecrew.engine.desk import Desk
-from onecrew.engine.moments import moment_of
+from onecrew.engine.recorded_state import recorded_state
 from onecrew.engine.resume import boot
 from onecrew.engine.state import state_of
 from onecrew.errors import Mistake, Refused
@@ -240,14 +240,14 @@ class LogFeed:
         keys = ("n", "at", "kind", "text")
         return {"lines": [dict(zip(keys, line, strict=True)) for line in found], "last": self._n}
 
-    def moment(self, desk: Desk, now: float) -> dict[str, Any]:
-        """What is sent now, in the shape of ``log.moment.Moment``."""
+    def recorded_state(self, desk: Desk, now: float) -> dict[str, Any]:
+        """What is sent now, in the shape of ``log.recorded_state.RecordedState``."""
         wall = self._wall() - (self._clock() - now)
         entry = Entry(0, wall, _offset_s(wall), now, "", "", "")
         take = desk.playback.take
         running = {"setup": take.setup, "number": take.number} if take is not None and take.running else None
         return {
-            **moment_of(state_of(desk, now)),
+            **recorded_state(state_of(desk, now)),
             "at": entry.utc,
             "local": entry.local_offset,
             "take": running,
@@ -286,7 +286,7 @@ class LogFeed:
         data = dict(happening.data)
         if happening.whole_state:
             shown = at if rendered is None or happening.playback is not None else rendered
-            data["state"] = moment_of(state_of(desk, shown, happening.playback))
+            data["state"] = recorded_state(state_of(desk, shown, happening.playback))
         text = clean(happening.text)
         entry = Entry(self._n, wall, _offset_s(wall), at, happening.kind, happening.what, text, data)
         self._lines.append((entry.n, entry.at, entry.kind, entry.text))

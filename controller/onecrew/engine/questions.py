@@ -42,7 +42,7 @@ class Questions:
         self._kept = records.Kept()
         self._own: dict[str, Callable[[dict[str, Any]], Answer | SlowAnswer]] = {
             "log": log_feed.lines,
-            "moment": lambda _: self._moment(),
+            "moment": lambda _: self._recorded_state(),
             "pair": remotes.pair,
             "sources": lambda _: sources.answer(desk.show, desk.universes),
             "calibration": lambda asked: calibration(desk, asked),
@@ -58,13 +58,13 @@ class Questions:
         if topic in self._own:
             return self._own[topic](arguments)
         if topic in records.TOPICS:
-            moment = self._moment() if topic == "sheet" else None
+            recorded = self._recorded_state() if topic == "sheet" else None
             return records.answer(
-                topic, arguments, self._desk, self._show, self._log_feed, moment, self._kept
+                topic, arguments, self._desk, self._show, self._log_feed, recorded, self._kept
             )
         if topic == "profiles" and arguments.get("again"):
             return kinds.profiles_again(self._desk, self._show)
         return answer(topic, arguments, self._desk)
 
-    def _moment(self) -> Answer:
-        return self._log_feed.moment(self._desk, self._clock())
+    def _recorded_state(self) -> Answer:
+        return self._log_feed.recorded_state(self._desk, self._clock())

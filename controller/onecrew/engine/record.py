@@ -22,7 +22,7 @@ class Record:
         self.path = Path(question["path"])
         self.show = Show.model_validate(question["show"])
         self.asked: dict[str, Any] = question["asked"]
-        self.moment: Any = question["moment"]
+        self.recorded: Any = question["moment"]
 
     @property
     def log(self) -> Log:

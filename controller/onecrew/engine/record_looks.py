@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from onecrew.engine.moments import plain
 from onecrew.engine.record import Answer, Record
-from onecrew.engine.sheets import check_ending, moment_of_cue, sheet_of
+from onecrew.engine.recorded_state import plain
+from onecrew.engine.sheets import check_ending, recorded_state_of_cue, sheet_of
 from onecrew.errors import Refused
 from onecrew.language.names import cues_elsewhere, no_cue
 from onecrew.log.logfile import log_path
-from onecrew.log.moment import Moment, kind_of, moment_in
+from onecrew.log.recorded_state import RecordedState, kind_of, parse_recorded_state
 from onecrew.sheet.breakdown import Pace, breakdown, lamps_in_order, pace_of, scene_name
 from onecrew.sheet.restore import Restoration, restore
 from onecrew.show.numbers import next_number
@@ -19,23 +19,23 @@ from onecrew.show.scenes import scene_with_cue
 
 def sheet(record: Record) -> Answer:
     check_ending(record.to)
-    moment = _moment(record)
+    recorded = _recorded_state(record)
     return record.write(
-        sheet_of(moment, record.to.suffix.lower(), record.profiles, log_path(record.path))
-    ) | {"of": moment.title}
+        sheet_of(recorded, record.to.suffix.lower(), record.profiles, log_path(record.path))
+    ) | {"of": recorded.title}
 
 
-def _moment(record: Record) -> Moment:
+def _recorded_state(record: Record) -> RecordedState:
     if "take" in record.asked:
-        return record.take(record.log).moment()
+        return record.take(record.log).recorded_state()
     if (cue := record.asked.get("cue")) is not None:
-        return moment_of_cue(scene_with_cue(record.show, cue), record.profiles, cue)
-    return moment_in(record.moment, "what the engine sends")
+        return recorded_state_of_cue(scene_with_cue(record.show, cue), record.profiles, cue)
+    return parse_recorded_state(record.recorded, "what the engine sends")
 
 
 def restored(record: Record) -> Answer:
     """The cue that has the look of a take, under the next free number, and what is not as it was."""
-    made = restore(record.take(record.log).moment(), record.show, next_number(record.show))
+    made = restore(record.take(record.log).recorded_state(), record.show, next_number(record.show))
     return {"cue": plain(made.cue), "said": list(_otherwise(made))}
 
 
@@ -51,7 +51,7 @@ def _otherwise(made: Restoration) -> list[str]:
 def broken_down(record: Record) -> Answer:
     """The scene of chains that build a take's look and take its lamps away, as long as the take."""
     take = record.take(record.log)
-    cue = take.moment().cue
+    cue = take.recorded_state().cue
     if cue is None:
         raise Refused("the take ran without a cue: restore its look as a cue, and break that down")
     found = record.show.cue(cue.number)

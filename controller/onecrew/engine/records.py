@@ -95,16 +95,22 @@ def stamp(log: Path) -> tuple[int, ...] | None:
 
 
 def answer(
-    topic: str, arguments: dict[str, Any], desk: Desk, path: Path, log_feed: LogFeed, moment: Any, kept: Kept
+    topic: str,
+    arguments: dict[str, Any],
+    desk: Desk,
+    path: Path,
+    log_feed: LogFeed,
+    recorded: Any,
+    kept: Kept,
 ) -> SlowAnswer:
-    """What one of ``TOPICS`` asks about the show at ``path``; ``moment`` is what is sent now."""
+    """What one of ``TOPICS`` asks about the show at ``path``; ``recorded`` is what is sent now."""
     arguments_of, what = TOPICS[topic]
     question = {
         "topic": topic,
         "path": str(path),
         "show": desk.show.model_dump(mode="json", exclude_defaults=True),
         "asked": read(arguments_of, arguments).model_dump(mode="json", exclude_none=True),
-        "moment": moment,
+        "moment": recorded,
     }
     return _answered(question, what, log_feed, kept)
 

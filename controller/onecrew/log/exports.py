@@ -65,7 +65,7 @@ def exported(form: str, cut: Cut) -> str:
 def fps_of(take: Take) -> float | None:
     """The frame rate of the camera notes at a take; None where they do not say."""
     try:
-        return take.moment().camera.fps
+        return take.recorded_state().camera.fps
     except Trouble:
         return None
 

@@ -9,7 +9,7 @@ from typing import Any
 from onecrew.errors import Trouble
 from onecrew.language import saying
 from onecrew.log.entries import Entry
-from onecrew.log.moment import Moment, moment_in
+from onecrew.log.recorded_state import RecordedState, parse_recorded_state
 
 STANDS = ("take", "stands")
 """Kind and what of an entry that holds the state of a running take whose light has come to rest."""
@@ -69,7 +69,7 @@ class Take:
             "cut_short": self.cut_short,
         }
 
-    def moment(self, at_s: float | None = None) -> Moment:
+    def recorded_state(self, at_s: float | None = None) -> RecordedState:
         """The first look that stood still and gave light, or the last state written up to ``at_s`` into it.
 
         Raises ``Trouble`` where the log does not hold it.
@@ -82,7 +82,7 @@ class Take:
             for timed in self.events[1:]
             if timed.entry.kind != "show" and (timed.entry.kind, timed.entry.what) != STANDS
         ]
-        return moment_in(
+        return parse_recorded_state(
             {
                 **_state(here),
                 "at": here.entry.utc,

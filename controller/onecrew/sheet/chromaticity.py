@@ -12,7 +12,7 @@ from onecrew.colour.cmf import matching_functions, wavelengths_nm
 from onecrew.colour.limits import CCT_MAX_K, CCT_MIN_K
 from onecrew.colour.locus import white_to_uv60
 from onecrew.colour.spaces import uv60_to_uv76, xy_to_uv76, xyz_to_xy
-from onecrew.log.moment import Kind, Moment, kind_of
+from onecrew.log.recorded_state import Kind, RecordedState, kind_of
 from onecrew.sheet.facts import LampFacts
 from onecrew.sheet.labels import Box, Placer
 from onecrew.sheet.markup import Markup, el
@@ -53,35 +53,37 @@ class View:
         return 0.0 <= x <= self.width and 0.0 <= y <= self.height
 
 
-def whole(moment: Moment, facts: Sequence[LampFacts], width: float = 78.0) -> Markup:
+def whole(recorded: RecordedState, facts: Sequence[LampFacts], width: float = 78.0) -> Markup:
     """The whole diagram, with the gamuts of every kind of lamp in the rig."""
     per_unit = width / 0.66
     view = View(-0.015, 0.63, per_unit, width, 0.645 * per_unit)
     parts = [
-        *_spectrum(view, moment),
-        *_gamuts(view, moment),
+        *_spectrum(view, recorded),
+        *_gamuts(view, recorded),
         _locus(view),
-        *_ticks(view, moment, TICKS_K, None),
-        *_dots(view, moment, facts, None),
+        *_ticks(view, recorded, TICKS_K, None),
+        *_dots(view, recorded, facts, None),
     ]
     return _svg(view, "Chromaticity diagram, CIE 1976 u′v′", _axes(view, 0.1), parts)
 
 
-def close(moment: Moment, facts: Sequence[LampFacts], width: float = 96.0, height: float = 74.0) -> Markup:
+def close(
+    recorded: RecordedState, facts: Sequence[LampFacts], width: float = 96.0, height: float = 74.0
+) -> Markup:
     """The part of the diagram where the lamps are, with their names."""
-    view = _around(_points(moment, facts), width, height)
+    view = _around(_points(recorded, facts), width, height)
     placer = Placer(Box(0.0, 0.0, view.width, view.height))
-    for place in _points(moment, facts):
+    for place in _points(recorded, facts):
         placer.point(*view.at(place), DOT_MM + 0.2)
-    ticks = list(_ticks(view, moment, TICKS_K, placer))
-    parts = [*_spectrum(view, moment), _locus(view), *ticks, *_dots(view, moment, facts, placer)]
+    ticks = list(_ticks(view, recorded, TICKS_K, placer))
+    parts = [*_spectrum(view, recorded), _locus(view), *ticks, *_dots(view, recorded, facts, placer)]
     axes = _axes(view, 0.02 if width / view.per_unit < 0.25 else 0.05)
     return _svg(view, "The lamps on the chromaticity diagram, close", axes, parts)
 
 
-def legend(moment: Moment) -> list[tuple[str, str]]:
+def legend(recorded: RecordedState) -> list[tuple[str, str]]:
     """How the gamut of each kind is drawn: (dash pattern, name of the kind)."""
-    return [(dash, names) for dash, names, _ in _kinds(moment)]
+    return [(dash, names) for dash, names, _ in _kinds(recorded)]
 
 
 # ── The diagram ─────────────────────────────────────────────────────────────────────────────────────
@@ -96,13 +98,13 @@ def _around(points: Sequence[Sequence[float]], width: float, height: float) -> V
     return View(middle_u - across / 2, middle_v + down / 2, per_unit, width, height)
 
 
-def _points(moment: Moment, facts: Sequence[LampFacts]) -> list[Sequence[float]]:
+def _points(recorded: RecordedState, facts: Sequence[LampFacts]) -> list[Sequence[float]]:
     found = [_uv(fact.lamp.sent.xy) for fact in facts if fact.lit]
-    return [*found, _white_balance(moment)]
+    return [*found, _white_balance(recorded)]
 
 
-def _white_balance(moment: Moment) -> list[float]:
-    uv: list[float] = uv60_to_uv76(white_to_uv60(moment.camera.white_balance_k)).tolist()
+def _white_balance(recorded: RecordedState) -> list[float]:
+    uv: list[float] = uv60_to_uv76(white_to_uv60(recorded.camera.white_balance_k)).tolist()
     return uv
 
 
@@ -131,11 +133,11 @@ def _axes(view: View, step: float) -> Markup:
     return el("g", *lines, frame)
 
 
-def _spectrum(view: View, moment: Moment) -> Iterator[Markup]:
+def _spectrum(view: View, recorded: RecordedState) -> Iterator[Markup]:
     """The edge of all colours, each stretch in its own colour, and the purple line that closes it."""
     xy = xyz_to_xy(matching_functions()[SPECTRUM])
     uv = xy_to_uv76(xy).tolist()
-    shades = swatches(xy, moment.camera.white_balance_k)
+    shades = swatches(xy, recorded.camera.white_balance_k)
     for one, other, shade in zip(uv[:-1], uv[1:], shades[:-1], strict=True):
         (ax, ay), (bx, by) = view.at(one), view.at(other)
         yield el("line", x1=ax, y1=ay, x2=bx, y2=by, stroke=shade, stroke_width=1.1, stroke_linecap="round")
@@ -156,9 +158,11 @@ def _locus(view: View) -> Markup:
     return el("polyline", points=points, fill="none", stroke=INK, stroke_width=0.35)
 
 
-def _ticks(view: View, moment: Moment, kelvins: Sequence[int], placer: Placer | None) -> Iterator[Markup]:
+def _ticks(
+    view: View, recorded: RecordedState, kelvins: Sequence[int], placer: Placer | None
+) -> Iterator[Markup]:
     """Whites along the locus, named if there is a placer, and the camera's white balance as a cross."""
-    balance_k = moment.camera.white_balance_k
+    balance_k = recorded.camera.white_balance_k
     for kelvin in kelvins:
         ends = [uv60_to_uv76(white_to_uv60(float(kelvin), duv)).tolist() for duv in (-0.004, 0.004)]
         if not (view.holds(ends[0]) and view.holds(ends[1])):
@@ -169,12 +173,12 @@ def _ticks(view: View, moment: Moment, kelvins: Sequence[int], placer: Placer | 
             said = f"{kelvin} K"
             label = placer.place(ax, ay, 0.9, WIDE * TEXT_MM * len(said), TEXT_MM)
             yield _text(said, label.x, label.box.y + 0.85 * TEXT_MM, label.anchor)
-    x, y = view.at(_white_balance(moment))
+    x, y = view.at(_white_balance(recorded))
     yield el("path", d=f"M{x - 1.6:.2f} {y:.2f}h3.2M{x:.2f} {y - 1.6:.2f}v3.2", stroke=INK, stroke_width=0.35)
 
 
-def _gamuts(view: View, moment: Moment) -> Iterator[Markup]:
-    for dash, _, gamut in _kinds(moment):
+def _gamuts(view: View, recorded: RecordedState) -> Iterator[Markup]:
+    for dash, _, gamut in _kinds(recorded):
         points = " ".join(f"{x:.2f},{y:.2f}" for x, y in (view.at(uv) for uv in gamut))
         yield el(
             "polygon" if len(gamut) > 2 else "polyline", points=points, fill="none", stroke=GREY,
@@ -182,11 +186,11 @@ def _gamuts(view: View, moment: Moment) -> Iterator[Markup]:
         )  # fmt: skip
 
 
-def _kinds(moment: Moment) -> list[tuple[str, str, tuple[Point, ...]]]:
+def _kinds(recorded: RecordedState) -> list[tuple[str, str, tuple[Point, ...]]]:
     """(dash pattern, names, outline) of the kinds of lamp that can give more than one colour."""
     named: dict[tuple[Point, ...], dict[str, None]] = {}
-    for lamp in moment.lamps:
-        kind: Kind | None = moment.kinds.get(kind_of(lamp.fixture))
+    for lamp in recorded.lamps:
+        kind: Kind | None = recorded.kinds.get(kind_of(lamp.fixture))
         if kind is not None and len(kind.gamut) > 1:
             named.setdefault(kind.gamut, {})[kind.name] = None
     return [
@@ -195,7 +199,9 @@ def _kinds(moment: Moment) -> list[tuple[str, str, tuple[Point, ...]]]:
     ]
 
 
-def _dots(view: View, moment: Moment, facts: Sequence[LampFacts], placer: Placer | None) -> Iterator[Markup]:
+def _dots(
+    view: View, recorded: RecordedState, facts: Sequence[LampFacts], placer: Placer | None
+) -> Iterator[Markup]:
     """The lamps that were lit, with their names if there is a placer."""
     lit = [(fact, view.at(_uv(fact.lamp.sent.xy))) for fact in facts if fact.lit]
     for fact, (x, y) in lit:
@@ -211,8 +217,8 @@ def _dots(view: View, moment: Moment, facts: Sequence[LampFacts], placer: Placer
         return
     for fact, (x, y) in lit:
         yield from _named(placer, fact.id, x, y, INK, "600")
-    said = f"camera {moment.camera.white_balance_k:.0f} K"
-    yield from _named(placer, said, *view.at(_white_balance(moment)), GREY, "400")
+    said = f"camera {recorded.camera.white_balance_k:.0f} K"
+    yield from _named(placer, said, *view.at(_white_balance(recorded)), GREY, "400")
 
 
 def _named(placer: Placer, said: str, x: float, y: float, fill: str, weight: str) -> Iterator[Markup]:

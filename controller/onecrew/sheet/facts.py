@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from onecrew.language import saying
 from onecrew.language.places import say_length
-from onecrew.log.moment import Block, Lamp, Moment, kind_of
+from onecrew.log.recorded_state import Block, Lamp, RecordedState, kind_of
 from onecrew.plan.assumed import is_subject
 from onecrew.plan.exposure import exposure_of
 from onecrew.plan.flicker import shutter_words, time_words
@@ -50,15 +50,15 @@ class LampFacts:
         return self.lamp.fixture.id
 
 
-def facts_of(moment: Moment) -> list[LampFacts]:
+def facts_of(recorded: RecordedState) -> list[LampFacts]:
     """The facts of every lamp, in rig order."""
-    subject = subject_of(moment)
-    return [_lamp(moment, lamp, subject) for lamp in moment.lamps]
+    subject = subject_of(recorded)
+    return [_lamp(recorded, lamp, subject) for lamp in recorded.lamps]
 
 
-def subject_of(moment: Moment) -> SetPiece | None:
+def subject_of(recorded: RecordedState) -> SetPiece | None:
     """The set piece that stands for who is lit: its name or kind says subject."""
-    for piece in moment.set_pieces:
+    for piece in recorded.set_pieces:
         if piece.place is not None and is_subject(piece):
             return piece
     return None
@@ -79,33 +79,33 @@ def modifiers(lamp: Lamp) -> str:
     return ", ".join(said)
 
 
-def states(moment: Moment) -> list[str]:
+def states(recorded: RecordedState) -> list[str]:
     """What held for the whole look, one sentence each; nothing for a look at rest."""
     said = []
-    if moment.blackout:
+    if recorded.blackout:
         said.append("Blackout was on.")
-    if moment.master < 1.0:
-        said.append(f"The master stood at {saying.per_cent(moment.master)}; the levels here include it.")
-    for word, lamps in (("Solo", moment.solo), ("Without", moment.without)):
+    if recorded.master < 1.0:
+        said.append(f"The master stood at {saying.per_cent(recorded.master)}; the levels here include it.")
+    for word, lamps in (("Solo", recorded.solo), ("Without", recorded.without)):
         if lamps:
             said.append(f"{word}: {', '.join(lamps)}.")
-    if moment.comparing:
+    if recorded.comparing:
         said.append("The stored look was shown instead of the edited one.")
-    if moment.fade is not None:
-        done, left = saying.per_cent(round(moment.fade.progress, 2)), saying.seconds(moment.fade.left_s)
+    if recorded.fade is not None:
+        done, left = saying.per_cent(round(recorded.fade.progress, 2)), saying.seconds(recorded.fade.left_s)
         said.append(f"A fade was {done} done, {left} left.")
-    if moment.edited and not moment.comparing:
-        said.append(f"Changed by hand since the cue ran: {', '.join(moment.edited)}.")
-    if moment.held:
+    if recorded.edited and not recorded.comparing:
+        said.append(f"Changed by hand since the cue ran: {', '.join(recorded.edited)}.")
+    if recorded.held:
         said.append("Every fade and effect was held.")
-    if moment.identify:
-        said.append(f"Identify was on: {', '.join(moment.identify)}.")
+    if recorded.identify:
+        said.append(f"Identify was on: {', '.join(recorded.identify)}.")
     return said
 
 
-def camera_facts(moment: Moment) -> list[tuple[str, str]]:
+def camera_facts(recorded: RecordedState) -> list[tuple[str, str]]:
     """The camera notes and what they come to, as pairs of label and words."""
-    camera = moment.camera
+    camera = recorded.camera
     exposure = exposure_of(camera)
     shutter = time_words(exposure.shutter_s)
     if exposure.shutter_deg is not None:
@@ -129,16 +129,16 @@ def camera_facts(moment: Moment) -> list[tuple[str, str]]:
     return [(label, said) for label, said in facts if said]
 
 
-def cautions(moment: Moment) -> Iterator[str]:
+def cautions(recorded: RecordedState) -> Iterator[str]:
     """What to mind, one sentence each: what this look calls for, then what always holds."""
     high = [
-        f"{lamp.fixture.id} ({say_length(lamp.fixture.place.height_m, moment.room.units)})"
-        for lamp in moment.lamps
+        f"{lamp.fixture.id} ({say_length(lamp.fixture.place.height_m, recorded.room.units)})"
+        for lamp in recorded.lamps
         if lamp.fixture.place is not None
         and lamp.fixture.place.height_m is not None
         and lamp.fixture.place.height_m >= RAISED_M
     ]
-    effects = sorted({lamp.light.effect.kind for lamp in moment.lamps if lamp.light.effect is not None})
+    effects = sorted({lamp.light.effect.kind for lamp in recorded.lamps if lamp.light.effect is not None})
     if effects:
         yield (
             f"This look moves ({', '.join(effects)}): flashing and flickering light can trigger seizures in "
@@ -156,11 +156,11 @@ def cautions(moment: Moment) -> Iterator[str]:
     yield "Follow local codes, and ask licensed people for electrical and overhead work."
 
 
-def placed(moment: Moment) -> list[Place]:
+def placed(recorded: RecordedState) -> list[Place]:
     """Every place that is known."""
-    found = [lamp.fixture.place for lamp in moment.lamps]
-    found += [piece.place for piece in moment.set_pieces]
-    return [place for place in (*found, moment.camera.place) if place is not None]
+    found = [lamp.fixture.place for lamp in recorded.lamps]
+    found += [piece.place for piece in recorded.set_pieces]
+    return [place for place in (*found, recorded.camera.place) if place is not None]
 
 
 def distance_m(one: Place, other: Place) -> float:
@@ -174,16 +174,16 @@ def distance_m(one: Place, other: Place) -> float:
 # ── One lamp ────────────────────────────────────────────────────────────────────────────────────────
 
 
-def _lamp(moment: Moment, lamp: Lamp, subject: SetPiece | None) -> LampFacts:
+def _lamp(recorded: RecordedState, lamp: Lamp, subject: SetPiece | None) -> LampFacts:
     sent, fixture = lamp.sent, lamp.fixture
     lit = sent.level > 0.0
     stops = math.log2(sent.output) if lit and sent.output > 0.0 else None
     lost = sum(modifier.stops for modifier in fixture.modifiers)
     white = sent.white if lamp.light.xy is None else None  # a colour stays a colour, however near to a white
-    place, camera = fixture.place, moment.camera.place
+    place, camera = fixture.place, recorded.camera.place
     goal = subject.place if subject is not None else None
     last = fixture.address + len(sent.slots) - 1
-    blocks, segments = _blocks(moment, lamp)
+    blocks, segments = _blocks(recorded, lamp)
     return LampFacts(
         lamp=lamp,
         lit=lit,
@@ -191,7 +191,7 @@ def _lamp(moment: Moment, lamp: Lamp, subject: SetPiece | None) -> LampFacts:
         stops_with_modifiers=stops - lost if stops is not None else None,
         colour=f"{white.cct_k:.0f} K" if white is not None else f"x {sent.xy[0]:.4f} y {sent.xy[1]:.4f}",
         tint=f"{white.duv:+.4f}" if white is not None and abs(white.duv) >= 5e-5 else "",
-        mired_off=1e6 / white.cct_k - 1e6 / moment.camera.white_balance_k if white is not None else None,
+        mired_off=1e6 / white.cct_k - 1e6 / recorded.camera.white_balance_k if white is not None else None,
         address=f"{fixture.universe}.{fixture.address}" + (f"–{last}" if last > fixture.address else ""),
         height_m=place.height_m if place is not None else None,
         to_subject_m=distance_m(place, goal) if place is not None and goal is not None else None,
@@ -220,9 +220,9 @@ def _effect(lamp: Lamp) -> str:
     )
 
 
-def _blocks(moment: Moment, lamp: Lamp) -> tuple[tuple[tuple[str, tuple[int, ...]], ...], str]:
+def _blocks(recorded: RecordedState, lamp: Lamp) -> tuple[tuple[tuple[str, tuple[int, ...]], ...], str]:
     """The slots cut into channels, and in words how often they come."""
-    kind = moment.kinds.get(kind_of(lamp.fixture))
+    kind = recorded.kinds.get(kind_of(lamp.fixture))
     slots = lamp.sent.slots
     width = sum(channel.slots for channel in kind.channels) if kind is not None else 0
     if kind is None or not width or width * kind.segments != len(slots):

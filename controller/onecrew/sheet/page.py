@@ -8,7 +8,7 @@ from types import MappingProxyType
 
 from onecrew.colour.tolerance import SEEN_SIDE_BY_SIDE
 from onecrew.language import saying
-from onecrew.log.moment import Moment, kind_of
+from onecrew.log.recorded_state import RecordedState, kind_of
 from onecrew.plan import saying as forecast
 from onecrew.plan.forecast import Forecast
 from onecrew.sheet.chromaticity import close, legend, whole
@@ -41,58 +41,60 @@ ASSUMED = "assumed: "
 """How a remark of the forecast begins that is no finding."""
 
 
-def page(moment: Moment, read: Sequence[Forecast] = (), pictures: Mapping[str, str] = NO_PICTURES) -> str:
+def page(
+    recorded: RecordedState, read: Sequence[Forecast] = (), pictures: Mapping[str, str] = NO_PICTURES
+) -> str:
     """The sheet as the text of an HTML file.
 
     ``read`` is what a meter would have read at the subject, ``pictures`` the small JPEGs (base64) of the
     match that the cue was found by.
     """
-    parts = _sections(moment, facts_of(moment), read, pictures)
-    return document(f"{moment.heading}: {moment.title}", parts, pictures=bool(pictures))
+    parts = _sections(recorded, facts_of(recorded), read, pictures)
+    return document(f"{recorded.heading}: {recorded.title}", parts, pictures=bool(pictures))
 
 
-def when(moment: Moment) -> str:
+def when(recorded: RecordedState) -> str:
     """The time on the wall there: '2026-01-05 14:02:11 (UTC+01:00)'; empty for what has no time."""
-    if moment.at is None:
+    if recorded.at is None:
         return ""
     try:
-        at = datetime.fromisoformat(moment.at)
-        local = datetime.fromisoformat("2000-01-01T00:00" + moment.local).tzinfo
-        return f"{at.astimezone(local):%Y-%m-%d %H:%M:%S} (UTC{moment.local})"
+        at = datetime.fromisoformat(recorded.at)
+        local = datetime.fromisoformat("2000-01-01T00:00" + recorded.local).tzinfo
+        return f"{at.astimezone(local):%Y-%m-%d %H:%M:%S} (UTC{recorded.local})"
     except ValueError:
-        return moment.at
+        return recorded.at
 
 
 # ── Sections ────────────────────────────────────────────────────────────────────────────────────────
 
 
 def _sections(
-    moment: Moment, facts: Sequence[LampFacts], read: Sequence[Forecast], pictures: Mapping[str, str]
+    recorded: RecordedState, facts: Sequence[LampFacts], read: Sequence[Forecast], pictures: Mapping[str, str]
 ) -> Iterator[Markup]:
-    yield _head(moment)
+    yield _head(recorded)
     yield _light(facts)
-    if moment.cue is not None and moment.cue.predicted is not None:
-        yield _match(moment.cue.predicted, pictures)
-    yield _room(moment, facts)
+    if recorded.cue is not None and recorded.cue.predicted is not None:
+        yield _match(recorded.cue.predicted, pictures)
+    yield _room(recorded, facts)
     yield from (_at_subject(each) for each in read if each.lamps)
     yield _slots(facts)
-    yield _colour(moment, facts)
-    yield _rig(moment, facts)
-    if moment.events:
-        yield _events(moment)
-    yield _cautions(moment)
-    source = "the show's cue" if moment.at is None else "what was sent to the lamps"
+    yield _colour(recorded, facts)
+    yield _rig(recorded, facts)
+    if recorded.events:
+        yield _events(recorded)
+    yield _cautions(recorded)
+    source = "the show's cue" if recorded.at is None else "what was sent to the lamps"
     yield el("footer", f"Made by onecrew from {source}.")
 
 
-def _head(moment: Moment) -> Markup:
-    take = moment.take
+def _head(recorded: RecordedState) -> Markup:
+    take = recorded.take
     parts = [
         el("p", "Look sheet", class_="eyebrow"),
-        el("h1", moment.heading),
-        el("p", title_of(moment), class_="subject"),
+        el("h1", recorded.heading),
+        el("p", title_of(recorded), class_="subject"),
     ]
-    at = when(moment)
+    at = when(recorded)
     facts = [at] if at else ["As stored in the show"]
     if take is not None and take.length_s is not None:
         facts.append(f"ran {saying.seconds(take.length_s)}")
@@ -101,17 +103,17 @@ def _head(moment: Moment) -> Markup:
     if take is not None and take.good is not None:
         facts.append("good" if take.good else "not good")
     parts.append(el("p", " · ".join(facts), class_="when"))
-    notes = [moment.cue.note] if moment.cue is not None and moment.cue.note else []
+    notes = [recorded.cue.note] if recorded.cue is not None and recorded.cue.note else []
     notes += list(take.notes) if take is not None else []
     parts += [el("p", note, class_="note") for note in notes if note.strip()]
-    if said := states(moment):
+    if said := states(recorded):
         parts.append(listing(said, "states"))
     return el("header", *parts)
 
 
-def title_of(moment: Moment) -> str:
+def title_of(recorded: RecordedState) -> str:
     """What the sheet is of, as a headline."""
-    title = moment.title
+    title = recorded.title
     return title[:1].upper() + title[1:]
 
 
@@ -173,9 +175,9 @@ def _remarks(facts: Sequence[LampFacts]) -> Iterator[Markup]:
         yield el("ul", *(el("li", el("b", name), " ", text) for name, text in said), class_="remarks")
 
 
-def _room(moment: Moment, facts: Sequence[LampFacts]) -> Markup:
-    drawn = plan(moment, facts)
-    notes = [joined(el("dt", label), el("dd", said)) for label, said in camera_facts(moment)]
+def _room(recorded: RecordedState, facts: Sequence[LampFacts]) -> Markup:
+    drawn = plan(recorded, facts)
+    notes = [joined(el("dt", label), el("dd", said)) for label, said in camera_facts(recorded)]
     camera = el("div", el("h2", "Camera"), el("dl", *notes), class_="side")
     if drawn is None:
         return el("section", camera, small("Nothing in the rig has a place yet, so there is no plan."))
@@ -215,24 +217,24 @@ def _at_subject(read: Forecast) -> Markup:
     )
 
 
-def _colour(moment: Moment, facts: Sequence[LampFacts]) -> Markup:
-    kinds = [el("li", dash_line(dash), el("span", name)) for dash, name in legend(moment)]
+def _colour(recorded: RecordedState, facts: Sequence[LampFacts]) -> Markup:
+    kinds = [el("li", dash_line(dash), el("span", name)) for dash, name in legend(recorded)]
     said = small("What each kind of lamp can give:")
     gamuts = joined(said, el("ul", *kinds, class_="legend")) if kinds else Markup("")
     near = "The lamps as they were. A ring is a colour asked for and not reached."
     far = "CIE 1976 u′v′ with the Planckian locus; the cross is the white balance."
-    figures = (figure(close(moment, facts), near), figure(whole(moment, facts), far))
+    figures = (figure(close(recorded, facts), near), figure(whole(recorded, facts), far))
     return section("Chromaticity", el("div", *figures, class_="figures"), gamuts, class_="keep")
 
 
-def _rig(moment: Moment, facts: Sequence[LampFacts]) -> Markup:
-    subject = subject_of(moment)
+def _rig(recorded: RecordedState, facts: Sequence[LampFacts]) -> Markup:
+    subject = subject_of(recorded)
     head = ["lamp", "fixture and mode", "address", "height"]
-    head += [name for name, known in (("to subject", subject), ("to camera", moment.camera.place)) if known]
-    rows = [_rig_row(moment, fact, head) for fact in facts]
+    head += [name for name, known in (("to subject", subject), ("to camera", recorded.camera.place)) if known]
+    rows = [_rig_row(recorded, fact, head) for fact in facts]
     pieces = [
         el("li", el("b", piece.id), " ", ". ".join(filter(None, (kind, piece.note))))
-        for piece, kind in ((one, one.kind if one.kind != one.id else "") for one in moment.set_pieces)
+        for piece, kind in ((one, one.kind if one.kind != one.id else "") for one in recorded.set_pieces)
     ]
     about = (
         "Distances run straight from lamp to subject and camera, or along the floor where a height is not "
@@ -248,9 +250,9 @@ def _rig(moment: Moment, facts: Sequence[LampFacts]) -> Markup:
     )
 
 
-def _rig_row(moment: Moment, fact: LampFacts, head: Sequence[str]) -> Markup:
+def _rig_row(recorded: RecordedState, fact: LampFacts, head: Sequence[str]) -> Markup:
     fixture = fact.lamp.fixture
-    kind = moment.kinds.get(kind_of(fixture))
+    kind = recorded.kinds.get(kind_of(fixture))
     how = [fixture.mode]
     how += ["best-rendition"] if fixture.mixing == "best-rendition" else []
     how += ["even output"] if fixture.even else []
@@ -260,12 +262,12 @@ def _rig_row(moment: Moment, fact: LampFacts, head: Sequence[str]) -> Markup:
         el("th", fact.id, scope="row"),
         el("td", fixture.profile if kind is None else kind.name, el("span", ", ".join(how), class_="role")),
         num(fact.address),
-        num(metres(fact.height_m, moment.room.units)),
+        num(metres(fact.height_m, recorded.room.units)),
     ]
     if "to subject" in head:
-        cells.append(num(metres(fact.to_subject_m, moment.room.units) + steep))
+        cells.append(num(metres(fact.to_subject_m, recorded.room.units) + steep))
     if "to camera" in head:
-        cells.append(num(metres(fact.to_camera_m, moment.room.units)))
+        cells.append(num(metres(fact.to_camera_m, recorded.room.units)))
     return el("tr", *cells, el("td", modified(fact)), el("td", fixture.note))
 
 
@@ -283,10 +285,10 @@ def _slots(facts: Sequence[LampFacts]) -> Markup:
     return section("Slots", table(head, rows, "slots", numbers=(1,)))
 
 
-def _events(moment: Moment) -> Markup:
-    shown = moment.events[:EVENTS_SHOWN]
+def _events(recorded: RecordedState) -> Markup:
+    shown = recorded.events[:EVENTS_SHOWN]
     rows = [el("tr", num(f"{event.after_s:+.2f} s"), el("td", event.text)) for event in shown]
-    more = len(moment.events) - len(shown)
+    more = len(recorded.events) - len(shown)
     return section(
         "During the take",
         table(EVENTS_HEAD, rows, "events", numbers=(0,)),
@@ -294,5 +296,5 @@ def _events(moment: Moment) -> Markup:
     )
 
 
-def _cautions(moment: Moment) -> Markup:
-    return section("Cautions", listing(cautions(moment)), class_="cautions keep")
+def _cautions(recorded: RecordedState) -> Markup:
+    return section("Cautions", listing(cautions(recorded)), class_="cautions keep")

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from onecrew.language import saying
 from onecrew.language.places import say_length
-from onecrew.log.moment import Moment
+from onecrew.log.recorded_state import RecordedState
 from onecrew.log.text import clean
 from onecrew.plan.assumed import ROOM_M, is_subject
 from onecrew.sheet.facts import LampFacts, placed
@@ -69,21 +69,21 @@ def room_of(
     return Room(left, bottom, right, top, scale)
 
 
-def plan(moment: Moment, facts: Sequence[LampFacts], paper_mm: float = 86.0) -> Markup | None:
+def plan(recorded: RecordedState, facts: Sequence[LampFacts], paper_mm: float = 86.0) -> Markup | None:
     """The plan of the room; None where nothing has a place."""
-    places = placed(moment)
+    places = placed(recorded)
     if not places:
         return None
-    room = room_of(places, paper_mm, moment.room.width_m, moment.room.depth_m)
+    room = room_of(places, paper_mm, recorded.room.width_m, recorded.room.depth_m)
     border = 0.6
     foot = 7.0
     placer = Placer(Box(0.0, 0.0, room.width, room.height))
     for place in places:
         placer.point(*room.at(place), LAMP_MM + 0.6)
-    units = moment.room.units
+    units = recorded.room.units
     lamps = el("g", *_lamps(room, facts, placer, units))  # the first to choose where their names stand
-    camera = el("g", *_camera(room, moment, placer))
-    pieces = el("g", *_pieces(room, moment, placer))
+    camera = el("g", *_camera(room, recorded, placer))
+    pieces = el("g", *_pieces(room, recorded, placer))
     beams = el("g", *_beams(room, facts))
     parts = [_grid(room), beams, pieces, camera, lamps, _scale_bar(room)]
     width, height = room.width + 2 * border, room.height + 2 * border + foot
@@ -163,8 +163,8 @@ def _lamps(room: Room, facts: Sequence[LampFacts], placer: Placer, units: Units)
         yield _label(placer, x, y, (fact.id, said, height), lit=fact.lit)
 
 
-def _pieces(room: Room, moment: Moment, placer: Placer) -> Iterator[Markup]:
-    for piece in moment.set_pieces:
+def _pieces(room: Room, recorded: RecordedState, placer: Placer) -> Iterator[Markup]:
+    for piece in recorded.set_pieces:
         if piece.place is None:
             continue
         x, y = room.at(piece.place)
@@ -180,8 +180,8 @@ def _pieces(room: Room, moment: Moment, placer: Placer) -> Iterator[Markup]:
         yield _label(placer, x, y, (piece.id, piece.kind if piece.kind != piece.id else ""), lit=False)
 
 
-def _camera(room: Room, moment: Moment, placer: Placer) -> Iterator[Markup]:
-    place = moment.camera.place
+def _camera(room: Room, recorded: RecordedState, placer: Placer) -> Iterator[Markup]:
+    place = recorded.camera.place
     if place is None:
         return
     x, y = room.at(place)
@@ -193,8 +193,8 @@ def _camera(room: Room, moment: Moment, placer: Placer) -> Iterator[Markup]:
             "line", x1=x, y1=y - 4, x2=x, y2=y - room.mm(0.9), stroke=INK, stroke_width=0.25,
             stroke_dasharray="1 0.8", transform=turn,
         )  # fmt: skip
-    height = f"h {say_length(place.height_m, moment.room.units)}" if place.height_m is not None else ""
-    yield _label(placer, x, y, ("camera", moment.camera.lens, height), lit=False)
+    height = f"h {say_length(place.height_m, recorded.room.units)}" if place.height_m is not None else ""
+    yield _label(placer, x, y, ("camera", recorded.camera.lens, height), lit=False)
 
 
 def _label(placer: Placer, x: float, y: float, lines: Sequence[str], *, lit: bool) -> Markup:

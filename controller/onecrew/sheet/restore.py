@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from onecrew.errors import Refused
-from onecrew.log.moment import Lamp, Moment, kind_of
+from onecrew.log.recorded_state import Lamp, RecordedState, kind_of
 from onecrew.show.light import Light, Look
 from onecrew.show.show import Cue, Fixture, Show
 
@@ -47,7 +47,11 @@ class Restoration:
 
 
 def restore(
-    moment: Moment, show: Show, number: str, name: str | None = None, instead: Mapping[str, str] | None = None
+    recorded: RecordedState,
+    show: Show,
+    number: str,
+    name: str | None = None,
+    instead: Mapping[str, str] | None = None,
 ) -> Restoration:
     """The cue that gives the look of a moment on the rig of a show.
 
@@ -55,17 +59,17 @@ def restore(
     that is not there, or for two lamps on one.
     """
     instead = instead or {}
-    _check(moment, show, instead)
+    _check(recorded, show, instead)
     taken: Look = {}
     found: list[Restored] = []
     owners: dict[str, str] = {}
-    for lamp in moment.lamps:
+    for lamp in recorded.lamps:
         if lamp.light.level <= 0.0:
             continue
         goal = instead.get(lamp.fixture.id, lamp.fixture.id)
         now = show.fixture(goal)
         if now is None:
-            found.append(Restored(lamp, "missing", None, tuple(_candidates(lamp, moment, show, instead))))
+            found.append(Restored(lamp, "missing", None, tuple(_candidates(lamp, recorded, show, instead))))
             continue
         if goal in owners:
             raise Refused(f"{owners[goal]} and {lamp.fixture.id} would both go onto {goal}: choose another")
@@ -73,26 +77,26 @@ def restore(
         taken[goal] = lamp.light
         same = kind_of(now) == kind_of(lamp.fixture)
         found.append(Restored(lamp, "same" if same else "changed", now))
-    on_sheet = {lamp.fixture.id for lamp in moment.lamps} | set(owners)
-    title = name if name is not None else _name(moment)
+    on_sheet = {lamp.fixture.id for lamp in recorded.lamps} | set(owners)
+    title = name if name is not None else _name(recorded)
     cue = Cue(number=number, name=title[:80], look=taken)
     unknown = tuple(fixture.id for fixture in show.rig.fixtures if fixture.id not in on_sheet)
     return Restoration(cue, tuple(found), unknown)
 
 
-def _check(moment: Moment, show: Show, instead: Mapping[str, str]) -> None:
+def _check(recorded: RecordedState, show: Show, instead: Mapping[str, str]) -> None:
     for old, new in instead.items():
-        if all(lamp.fixture.id != old for lamp in moment.lamps):
-            have = ", ".join(lamp.fixture.id for lamp in moment.lamps) or "none"
+        if all(lamp.fixture.id != old for lamp in recorded.lamps):
+            have = ", ".join(lamp.fixture.id for lamp in recorded.lamps) or "none"
             raise Refused(f"the sheet has no lamp {old}; it has {have}")
         if show.fixture(new) is None:
             have = ", ".join(fixture.id for fixture in show.rig.fixtures) or "none yet"
             raise Refused(f"the rig has no lamp {new}; it has {have}")
 
 
-def _candidates(lamp: Lamp, moment: Moment, show: Show, instead: Mapping[str, str]) -> list[str]:
+def _candidates(lamp: Lamp, recorded: RecordedState, show: Show, instead: Mapping[str, str]) -> list[str]:
     """Lamps that the look leaves dark: those of the same kind first, then of the same role."""
-    busy = {instead.get(one.fixture.id, one.fixture.id) for one in moment.lamps if one.light.level > 0.0}
+    busy = {instead.get(one.fixture.id, one.fixture.id) for one in recorded.lamps if one.light.level > 0.0}
     free = [fixture for fixture in show.rig.fixtures if fixture.id not in busy]
 
     def unlike(fixture: Fixture) -> tuple[bool, bool]:
@@ -101,8 +105,8 @@ def _candidates(lamp: Lamp, moment: Moment, show: Show, instead: Mapping[str, st
     return [f.id for f in sorted(free, key=unlike) if unlike(f) != (True, True)]
 
 
-def _name(moment: Moment) -> str:
-    name = moment.cue.name if moment.cue is not None else ""
-    if moment.take is not None:
-        return f"{name} {moment.take.setup}/{moment.take.number}".strip()
+def _name(recorded: RecordedState) -> str:
+    name = recorded.cue.name if recorded.cue is not None else ""
+    if recorded.take is not None:
+        return f"{name} {recorded.take.setup}/{recorded.take.number}".strip()
     return name or "From a sheet"

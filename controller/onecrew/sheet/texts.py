@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 
 from onecrew.language import saying
 from onecrew.log.logtable import cell
-from onecrew.log.moment import Moment, kind_of
+from onecrew.log.recorded_state import RecordedState, kind_of
 from onecrew.log.text import clean
 from onecrew.plan import saying as forecast
 from onecrew.plan.forecast import Forecast, LampReading
@@ -25,15 +25,15 @@ CSV_HEAD = (
 _ACTIVE = re.compile(r"([\\`*_{}\[\]<>()#+!|~])")
 
 
-def markdown(moment: Moment, read: Sequence[Forecast] = ()) -> str:
+def markdown(recorded: RecordedState, read: Sequence[Forecast] = ()) -> str:
     """The sheet as Markdown (with tables). Text from people is escaped, so that it shows as written.
 
     ``read`` is what a meter would have read at the subject.
     """
-    return "\n".join(_lines(moment, facts_of(moment), read)) + "\n"
+    return "\n".join(_lines(recorded, facts_of(recorded), read)) + "\n"
 
 
-def lamps_csv(moment: Moment, read: Sequence[Forecast] = ()) -> str:
+def lamps_csv(recorded: RecordedState, read: Sequence[Forecast] = ()) -> str:
     """A row for each lamp, numbers plain, as CSV (RFC 4180) with a head line.
 
     The last columns are the forecast at the first subject; a figure that is not known stays empty.
@@ -42,7 +42,7 @@ def lamps_csv(moment: Moment, read: Sequence[Forecast] = ()) -> str:
     sheet = io.StringIO(newline="")
     table = csv.writer(sheet)
     table.writerow(CSV_HEAD)
-    for fact in facts_of(moment):
+    for fact in facts_of(recorded):
         table.writerow(_row(fact, lamps.get(fact.id)))
     return sheet.getvalue()
 
@@ -72,40 +72,40 @@ def _number(value: float | None, places: int) -> str:
 # ── Markdown ────────────────────────────────────────────────────────────────────────────────────────
 
 
-def _lines(moment: Moment, facts: Sequence[LampFacts], read: Sequence[Forecast]) -> Iterator[str]:
-    yield from _head(moment)
+def _lines(recorded: RecordedState, facts: Sequence[LampFacts], read: Sequence[Forecast]) -> Iterator[str]:
+    yield from _head(recorded)
     yield from ("", "## The light", "", *_light(facts))
     yield from ("", "## Camera", "")
-    yield from (f"- {label}: {_safe(said)}" for label, said in camera_facts(moment))
+    yield from (f"- {label}: {_safe(said)}" for label, said in camera_facts(recorded))
     for each in read:
         if each.lamps:
             yield from _at_subject(each)
-    yield from ("", "## Rig", "", *_rig(moment, facts))
+    yield from ("", "## Rig", "", *_rig(recorded, facts))
     yield from ("", "## Slots", "")
     yield from _table(
         ("lamp", "address", "channel values"),
         [(fact.id, fact.address, _channels(fact)) for fact in facts],
     )
-    if moment.events:
+    if recorded.events:
         yield from ("", "## During the take", "")
-        yield from _table(EVENTS_HEAD, [(f"{event.after_s:+.2f} s", event.text) for event in moment.events])
+        yield from _table(EVENTS_HEAD, [(f"{event.after_s:+.2f} s", event.text) for event in recorded.events])
     yield from ("", "## Cautions", "")
-    yield from (f"- {_safe(sentence)}" for sentence in cautions(moment))
+    yield from (f"- {_safe(sentence)}" for sentence in cautions(recorded))
 
 
-def _head(moment: Moment) -> Iterator[str]:
+def _head(recorded: RecordedState) -> Iterator[str]:
     """What it is of, when that was, and what held for the whole room."""
-    yield f"# {_safe(moment.heading)}"
+    yield f"# {_safe(recorded.heading)}"
     yield ""
-    yield f"**{_safe(title_of(moment))}**"
-    at = when(moment)
+    yield f"**{_safe(title_of(recorded))}**"
+    at = when(recorded)
     yield f"  \n{_safe(at) if at else 'As stored in the show'}"
-    for note in (moment.cue.note if moment.cue else "", *(moment.take.notes if moment.take else ())):
+    for note in (recorded.cue.note if recorded.cue else "", *(recorded.take.notes if recorded.take else ())):
         if note.strip():
             yield f"\n> {_safe(note)}"
-    if moment.cue is not None and (of := moment.cue.predicted) is not None:
+    if recorded.cue is not None and (of := recorded.cue.predicted) is not None:
         yield f"\nMatched to {_safe(of.reference)}: {_safe(saying.predicted(of))}."
-    if said := states(moment):
+    if said := states(recorded):
         yield from ("", *(f"- {_safe(sentence)}" for sentence in said))
 
 
@@ -117,16 +117,16 @@ def _light(facts: Sequence[LampFacts]) -> Iterator[str]:
             yield f"\n- **{_safe(fact.id)}** {_safe(remark)}"
 
 
-def _rig(moment: Moment, facts: Sequence[LampFacts]) -> Iterator[str]:
+def _rig(recorded: RecordedState, facts: Sequence[LampFacts]) -> Iterator[str]:
     yield from _table(
         ("lamp", "fixture", "mode", "address", "height", "to subject", "to camera", "modifiers", "note"),
-        [_rig_row(moment, fact) for fact in facts],
+        [_rig_row(recorded, fact) for fact in facts],
     )
-    if moment.set_pieces:
+    if recorded.set_pieces:
         yield from ("", "### Set pieces", "")
         yield from (
             f"- **{_safe(piece.id)}** {_safe(piece.kind)}{'. ' + _safe(piece.note) if piece.note else ''}"
-            for piece in moment.set_pieces
+            for piece in recorded.set_pieces
         )
 
 
@@ -142,12 +142,12 @@ def _at_subject(read: Forecast) -> Iterator[str]:
     yield from (f"- {_safe(said)}" for said in forecast.remarks(read))
 
 
-def _rig_row(moment: Moment, fact: LampFacts) -> tuple[str, ...]:
+def _rig_row(recorded: RecordedState, fact: LampFacts) -> tuple[str, ...]:
     fixture = fact.lamp.fixture
-    kind = moment.kinds.get(kind_of(fixture))
+    kind = recorded.kinds.get(kind_of(fixture))
     name = kind.name if kind is not None else fixture.profile
     lengths = (fact.height_m, fact.to_subject_m, fact.to_camera_m)
-    said = (metres(length, moment.room.units) for length in lengths)
+    said = (metres(length, recorded.room.units) for length in lengths)
     return (fact.id, name, fixture.mode, fact.address, *said, modifiers(fact.lamp), fixture.note)
 
 

@@ -1,4 +1,4 @@
-"""Moment: the state of the light at one moment, as it was sent. What a take begins with and a sheet shows."""
+"""Recorded state: the light at one moment, as it was sent. What a take begins with and a sheet shows."""
 
 from __future__ import annotations
 
@@ -98,7 +98,7 @@ class Happened(Model):
     text: str
 
 
-class Moment(Model):
+class RecordedState(Model):
     """The whole state. A cue that is looked up in the show has no time: ``at`` is None then."""
 
     format: Literal["onecrew-sheet"] = "onecrew-sheet"
@@ -154,32 +154,32 @@ def kind_of(fixture: Fixture) -> str:
     return f"{fixture.profile}/{fixture.mode}"
 
 
-def dump_moment(moment: Moment) -> str:
+def dump_recorded_state(recorded: RecordedState) -> str:
     """The moment as the text of a sheet's JSON file."""
-    content = {"format": moment.format, "version": moment.version, **moment.model_dump(
+    content = {"format": recorded.format, "version": recorded.version, **recorded.model_dump(
         mode="json", exclude_defaults=True, exclude={"format", "version"}
     )}  # fmt: skip
     return json.dumps(content, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
 
 
-def load_moment(path: Path) -> Moment:
+def load_recorded_state(path: Path) -> RecordedState:
     """The moment in a sheet's JSON file; raises ``Trouble`` with a sentence where there is none in it."""
     text = decode(read_bytes(path), str(path))
     try:
         content = json.loads(text)
     except (ValueError, RecursionError):
         raise Trouble(f"{path} is not JSON; name a sheet that was written with --to FILE.json") from None
-    return moment_in(content, str(path))
+    return parse_recorded_state(content, str(path))
 
 
-def moment_in(content: Any, source: str) -> Moment:
+def parse_recorded_state(content: Any, source: str) -> RecordedState:
     """The moment in plain data; raises ``Trouble`` with a sentence where there is none in it."""
     if not isinstance(content, dict) or content.get("format") != FORMAT:
         raise Trouble(f"{source} is not a look sheet; name a sheet that was written with --to FILE.json")
     if content.get("version") != 1:
         raise Trouble(f"{source} is a sheet of a version that this onecrew does not know")
     try:
-        return Moment.model_validate(content)
+        return RecordedState.model_validate(content)
     except ValidationError as error:
-        fault = plain_faults(error, Moment.model_json_schema())[0]
+        fault = plain_faults(error, RecordedState.model_json_schema())[0]
         raise Trouble(f"{source} cannot be used: {fault}") from None

@@ -1,4 +1,4 @@
-"""Moments: what the desk sends at one moment, in the shape of ``log.moment.Moment``, as plain data."""
+"""Recorded state: what the desk sends at one moment, as plain data in the shape of ``log.recorded_state``."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from onecrew.show.profile_words import slot_blocks
 from onecrew.show.show import Cue, Show
 
 
-def moment_of(state: State) -> dict[str, Any]:
+def recorded_state(state: State) -> dict[str, Any]:
     """What is sent at the moment of the state, without the time on the wall."""
     playback, show, cue, fade = state.playback, state.show, state.cue, state.fade
     return {
