@@ -56,13 +56,13 @@ class Peer:
         self.writer.write(message if isinstance(message, bytes) else json.dumps(message).encode() + b"\n")
         await self.writer.drain()
 
-    async def hear(self) -> dict[str, Any]:
+    async def receive(self) -> dict[str, Any]:
         line = await asyncio.wait_for(self.reader.readline(), 5)
         return dict(json.loads(line)) if line else {"closed": True}
 
     async def hello(self) -> None:
         await self.say({"hello": {"token": TOKEN}})
-        assert "welcome" in await self.hear()
+        assert "welcome" in await self.receive()
 
 
 Connect = Callable[[], Awaitable[Peer]]
@@ -120,11 +120,11 @@ def test_a_command_is_carried_out_and_answered() -> None:
         peer = await connect()
         await peer.hello()
         await peer.say({"id": 1, "command": {"kind": "go"}})
-        assert await peer.hear() == {"id": 1, "done": True}
+        assert await peer.receive() == {"id": 1, "done": True}
         await peer.say({"id": 2, "command": {"kind": "lock"}})
-        assert await peer.hear() == {"id": 2, "refused": "the desk is locked: unlock first"}
+        assert await peer.receive() == {"id": 2, "refused": "the desk is locked: unlock first"}
         await peer.say({"id": 3, "ask": "profiles", "with": {"like": "panel"}})
-        assert await peer.hear() == {"id": 3, "answer": {"topic": "profiles", "like": "panel"}}
+        assert await peer.receive() == {"id": 3, "answer": {"topic": "profiles", "like": "panel"}}
         assert desk.heard == [{"kind": "go"}]
 
     with_link(body)
@@ -148,9 +148,9 @@ def test_a_stranger_gets_one_sentence_and_no_light(first: dict[str, Any] | bytes
     async def body(desk: Desk, connect: Connect) -> None:
         peer = await connect()
         await peer.say(first)
-        goodbye = await peer.hear()
+        goodbye = await peer.receive()
         assert len(goodbye["goodbye"]) > 20
-        assert await peer.hear() == {"closed": True}
+        assert await peer.receive() == {"closed": True}
         assert desk.heard == []
         assert desk.link.refused == 1
 
@@ -164,9 +164,9 @@ def test_garbage_after_the_hello_closes_that_client_alone() -> None:
         await bad.hello()
         for line in (b'{"id": 1, "command": "go"}\n',):
             await bad.say(line)
-        assert "a command is a JSON object" in (await bad.hear())["goodbye"]
+        assert "a command is a JSON object" in (await bad.receive())["goodbye"]
         await good.say({"id": 1, "command": {"kind": "go"}})
-        assert await good.hear() == {"id": 1, "done": True}
+        assert await good.receive() == {"id": 1, "done": True}
 
     with_link(body)
 
@@ -178,14 +178,14 @@ def test_a_watcher_gets_a_whole_state_first_and_then_what_changed() -> None:
         desk.publish("0", 99.0)  # before it watched
         await peer.say({"watch": {"rate_hz": 10}})
         await peer.say({"id": 1, "ask": "x"})
-        assert (await peer.hear())["id"] == 1
+        assert (await peer.receive())["id"] == 1
         desk.link.publish(99.5)
         desk.publish("1", 100.0)
-        assert await peer.hear() == {"show": {}}
-        assert await peer.hear() == {"snapshot": {"cue": "1", "lights": {}}}
+        assert await peer.receive() == {"show": {}}
+        assert await peer.receive() == {"snapshot": {"cue": "1", "lights": {}}}
         desk.publish("2", 100.05)  # sooner than it asked for
         desk.publish("3", 100.1)
-        assert await peer.hear() == {"changes": {"cue": "3"}}
+        assert await peer.receive() == {"changes": {"cue": "3"}}
 
     with_link(body)
 
@@ -198,13 +198,13 @@ def test_a_watcher_that_never_reads_is_skipped_and_the_others_served() -> None:
             await peer.say({"hello": {"token": TOKEN}})
             await peer.say({"watch": {"rate_hz": 30}})
             await peer.say({"id": 1, "ask": "x"})
-        await good.hear()
-        assert (await good.hear())["id"] == 1
+        await good.receive()
+        assert (await good.receive())["id"] == 1
         while sum(connection.interval_s is not None for connection in desk.link.connections) < 2:
             await asyncio.sleep(0)
         for step in range(300):  # 18 MB, far beyond any socket's buffer
             desk.publish(f"{step}" + "x" * 60_000, float(step))
-            while "id" in (heard := await good.hear()) or "show" in heard:
+            while "id" in (heard := await good.receive()) or "show" in heard:
                 pass
         unread = max(c._transport.get_write_buffer_size() for c in desk.link.connections)
         assert unread < link_module.SNAPSHOT_BACKLOG + 2 * 60_100
@@ -218,7 +218,7 @@ def test_more_clients_than_the_limit_are_told_so(monkeypatch: pytest.MonkeyPatch
     async def body(desk: Desk, connect: Connect) -> None:
         for _ in range(3):
             await (await connect()).hello()
-        assert "3 clients" in (await (await connect()).hear())["goodbye"]
+        assert "3 clients" in (await (await connect()).receive())["goodbye"]
 
     with_link(body)
 
@@ -227,7 +227,7 @@ def test_silence_is_let_go(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(link_module, "HELLO_S", 0.02)
 
     async def body(desk: Desk, connect: Connect) -> None:
-        assert "no hello" in (await (await connect()).hear())["goodbye"]
+        assert "no hello" in (await (await connect()).receive())["goodbye"]
 
     with_link(body)
 
@@ -242,7 +242,7 @@ def test_two_hundred_clients_come_and_vanish() -> None:
         stays = await connect()
         await stays.hello()
         await stays.say({"id": 1, "command": {"kind": "go"}})
-        assert await stays.hear() == {"id": 1, "done": True}
+        assert await stays.receive() == {"id": 1, "done": True}
         for _ in range(100):
             if len(desk.link.connections) == 1:
                 break

@@ -59,10 +59,10 @@ def test_commands_are_carried_out_while_an_answer_is_worked_on(thinker: list[Thi
         await peer.say({"id": 1, "ask": "slow"})
         await peer.say({"id": 2, "command": {"kind": "go"}})
         await peer.say({"id": 3, "ask": "quick"})
-        assert await peer.hear() == {"id": 2, "done": True}
-        assert await peer.hear() == {"id": 3, "answer": {"topic": "quick"}}
+        assert await peer.receive() == {"id": 2, "done": True}
+        assert await peer.receive() == {"id": 3, "answer": {"topic": "quick"}}
         desk.may_answer.set()
-        assert await peer.hear() == {"id": 1, "answer": {"topic": "slow"}}
+        assert await peer.receive() == {"id": 1, "answer": {"topic": "slow"}}
         assert desk.link.coming == set()
 
     with_link(body)
@@ -77,13 +77,13 @@ def test_an_answer_that_fails_later_is_a_sentence(
         await peer.hello()
         desk.may_answer.set()
         await peer.say({"id": 1, "ask": "slow-trouble"})
-        assert await peer.hear() == {"id": 1, "refused": "the helper is away"}
+        assert await peer.receive() == {"id": 1, "refused": "the helper is away"}
         with caplog.at_level(logging.ERROR):
             await peer.say({"id": 2, "ask": "slow-bug"})
-            assert "its log says more" in (await peer.hear())["refused"]
+            assert "its log says more" in (await peer.receive())["refused"]
         assert "ZeroDivisionError" in caplog.text
         await peer.say({"id": 3, "command": {"kind": "go"}})
-        assert await peer.hear() == {"id": 3, "done": True}
+        assert await peer.receive() == {"id": 3, "done": True}
 
     with_link(body)
 
@@ -98,16 +98,16 @@ def test_more_than_a_few_at_once_are_refused(thinker: list[Thinker], monkeypatch
         await other.hello()
         await one.say({"id": 1, "ask": "slow"})
         await one.say({"id": 2, "command": {"kind": "go"}})
-        await one.hear()
+        await one.receive()
         await other.say({"id": 1, "ask": "slow"})
         await other.say({"id": 2, "ask": "slow"})
-        busy = await other.hear()
+        busy = await other.receive()
         assert busy["id"] == 2
         assert "ask again in a moment" in busy["refused"]
         desk.may_answer.set()
-        assert await one.hear() == await other.hear() == {"id": 1, "answer": {"topic": "slow"}}
+        assert await one.receive() == await other.receive() == {"id": 1, "answer": {"topic": "slow"}}
         await other.say({"id": 3, "ask": "slow"})
-        assert (await other.hear())["id"] == 3
+        assert (await other.receive())["id"] == 3
 
     with_link(body)
 
@@ -119,7 +119,7 @@ def test_whoever_goes_away_takes_the_question_along(thinker: list[Thinker]) -> N
         await peer.hello()
         await peer.say({"id": 1, "ask": "slow"})
         await peer.say({"id": 2, "command": {"kind": "go"}})
-        await peer.hear()
+        await peer.receive()
         peer.writer.close()
         for _ in range(200):
             if desk.given_up:
@@ -139,9 +139,9 @@ def test_the_end_of_the_link_ends_them_all(thinker: list[Thinker]) -> None:
         await peer.hello()
         await peer.say({"id": 1, "ask": "slow"})
         await peer.say({"id": 2, "command": {"kind": "go"}})
-        await peer.hear()
+        await peer.receive()
         await desk.link.close("the engine ends")
-        assert await peer.hear() == {"goodbye": "the engine ends", "stopped": True}
+        assert await peer.receive() == {"goodbye": "the engine ends", "stopped": True}
         for _ in range(200):
             if desk.given_up:
                 break

@@ -148,7 +148,7 @@ def at_the_door(seed: int, count: int) -> Findings:
     for number, packet in enumerate(packets(seed, count)):
         now = number * 0.001
         carried.clear()
-        answers = door.hear(packet, sender, now, WALL + now)
+        answers = door.receive(packet, sender, now, WALL + now)
         at_once = len(carried)
         answers += door.due(now)
         if not could_be_a_command(packet):

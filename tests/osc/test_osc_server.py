@@ -51,16 +51,16 @@ class Stand:
     def kinds(self) -> list[str]:
         return [command["kind"] for command in self.done]
 
-    def hear(self, data: bytes, sender: tuple[str, int] = HERE, now: float = 0.0) -> list[Message]:
+    def receive(self, data: bytes, sender: tuple[str, int] = HERE, now: float = 0.0) -> list[Message]:
         """What is answered; always to the sender."""
-        answers = self.door.hear(data, sender, now, WALL + now)
+        answers = self.door.receive(data, sender, now, WALL + now)
         assert all(to == sender for _, to in answers)
         return [read_packet(data)[0].messages[0] for data, _ in answers]
 
     def say(
         self, address: str, *values: Any, sender: tuple[str, int] = HERE, now: float = 0.0
     ) -> list[Message]:
-        return self.hear(write_message(address, values), sender, now)
+        return self.receive(write_message(address, values), sender, now)
 
 
 def bundle(at: float | None, *messages: bytes) -> bytes:
@@ -100,7 +100,7 @@ def test_a_stranger_gets_no_answer_and_no_reports() -> None:
     stand = Stand()
     for word in ("go", "report", "nonsense"):
         assert stand.say(f"/onecrew/{word}", sender=STRANGER) == []
-    assert stand.hear(b"rubbish!", STRANGER) == []
+    assert stand.receive(b"rubbish!", STRANGER) == []
     assert stand.door.counts.strangers == 4
     assert stand.door.counts.heard == 0
     assert len(stand.door.reports) == 0
@@ -136,14 +136,14 @@ def test_what_is_done_is_not_answered() -> None:
 
 def test_bad_packets_are_counted_and_explained_where_they_were_meant_for_us() -> None:
     stand = Stand()
-    (answer,) = stand.hear(b"/onecrew/master\0,f\0\0")
+    (answer,) = stand.receive(b"/onecrew/master\0,f\0\0")
     assert answer.arguments[0] == "/onecrew/master"
-    (answer,) = stand.hear(b"#bundle\0")
+    (answer,) = stand.receive(b"#bundle\0")
     assert answer.arguments == ("#bundle", "the bundle has no time tag")
-    (answer,) = stand.hear(b"/onecrew/go\0,b\0\0" + bytes(4))
+    (answer,) = stand.receive(b"/onecrew/go\0,b\0\0" + bytes(4))
     assert "type b is not read" in str(answer.arguments[1])
-    assert stand.hear(b"\xff" * 40) == []
-    assert stand.hear(b"/somebody/else\0\0,f\0\0") == []
+    assert stand.receive(b"\xff" * 40) == []
+    assert stand.receive(b"/somebody/else\0\0,f\0\0") == []
     assert stand.door.counts.bad == 4
     assert stand.done == []
 
@@ -159,7 +159,7 @@ def test_a_message_for_somebody_else_is_counted_and_not_answered() -> None:
 def test_two_doors_cannot_talk_for_ever(address: str) -> None:
     stand = Stand()
     assert stand.say(address, "/onecrew/go", "the desk is locked") == []
-    assert stand.hear(write_message(address, ())[:-4] + b",f\0\0") == []  # nor when it is unsound
+    assert stand.receive(write_message(address, ())[:-4] + b",f\0\0") == []  # nor when it is unsound
 
 
 def test_answers_to_one_sender_are_few() -> None:
@@ -182,29 +182,29 @@ def test_memory_of_senders_is_bounded() -> None:
 
 def test_a_bundle_is_one_frame() -> None:
     stand = Stand()
-    stand.hear(bundle(None, GO, HOLD, BACK))
+    stand.receive(bundle(None, GO, HOLD, BACK))
     assert stand.kinds == ["go", "hold", "back"]
     assert stand.frames == [3]
 
 
 def test_one_message_that_fails_does_not_stop_the_others() -> None:
     stand = Stand()
-    (answer,) = stand.hear(bundle(None, GO, write_message("/onecrew/master", (9.0,)), BACK))
+    (answer,) = stand.receive(bundle(None, GO, write_message("/onecrew/master", (9.0,)), BACK))
     assert stand.kinds == ["go", "back"]
     assert answer.arguments[0] == "/onecrew/master"
 
 
 def test_a_bundle_with_one_part_that_is_unsound_does_nothing() -> None:
     stand = Stand()
-    stand.hear(bundle(None, GO, b"/onecrew/go\0,f\0\0"))
+    stand.receive(bundle(None, GO, b"/onecrew/go\0,f\0\0"))
     assert stand.done == []
     assert stand.door.counts.bad == 1
 
 
 def test_a_bundle_for_later_waits_for_its_moment() -> None:
     stand = Stand()
-    stand.hear(bundle(5.0, GO), now=1.0)
-    stand.hear(bundle(3.0, BACK), now=1.0)
+    stand.receive(bundle(5.0, GO), now=1.0)
+    stand.receive(bundle(3.0, BACK), now=1.0)
     assert stand.done == []
     assert stand.door.next_due() == pytest.approx(3.0)
     stand.door.due(2.9)
@@ -220,24 +220,24 @@ def test_a_bundle_changes_the_show_only_so_often() -> None:
     stand = Stand()
     edit = write_message("/onecrew/rename", ("Another",))
     whole = write_message("/onecrew/command", ('{"kind": "undo"}',))
-    (answer, *_) = stand.hear(bundle(None, *[edit] * 3, *[whole] * 3, GO))
+    (answer, *_) = stand.receive(bundle(None, *[edit] * 3, *[whole] * 3, GO))
     assert stand.kinds == ["rename"] * 3 + ["undo"] * (EDITS - 3) + ["go"]
     assert "at most" in str(answer.arguments[1])
     for _ in range(10):  # one by one, with frames between them
-        stand.hear(edit)
+        stand.receive(edit)
     assert stand.kinds.count("rename") == 13
 
 
 def test_a_bundle_that_comes_late_runs_at_once() -> None:
     # OSC 1.0, "Temporal Semantics and OSC Time Tags": a time tag before the present is carried out at once.
     stand = Stand()
-    stand.hear(bundle(-100.0, GO))
+    stand.receive(bundle(-100.0, GO))
     assert stand.kinds == ["go"]
 
 
 def test_a_refusal_of_a_bundle_for_later_goes_to_who_sent_it() -> None:
     stand = Stand()
-    stand.hear(bundle(1.0, GO), sender=GUEST)
+    stand.receive(bundle(1.0, GO), sender=GUEST)
     stand.locked = True
     ((data, to),) = stand.door.due(1.5)
     assert to == GUEST
@@ -246,9 +246,9 @@ def test_a_refusal_of_a_bundle_for_later_goes_to_who_sent_it() -> None:
 
 def test_bundles_for_the_far_future_are_refused() -> None:
     stand = Stand()
-    (answer,) = stand.hear(bundle(601.0, GO))
+    (answer,) = stand.receive(bundle(601.0, GO))
     assert "ahead" in str(answer.arguments[1])
-    (answer,) = stand.hear(b"#bundle\0" + b"\xff" * 8 + struct.pack(">i", len(GO)) + GO)
+    (answer,) = stand.receive(b"#bundle\0" + b"\xff" * 8 + struct.pack(">i", len(GO)) + GO)
     assert "ahead" in str(answer.arguments[1])
     assert stand.door.next_due() is None
 
@@ -256,7 +256,7 @@ def test_bundles_for_the_far_future_are_refused() -> None:
 def test_only_so_many_bundles_wait() -> None:
     stand = Stand()
     for number in range(PENDING + 50):
-        stand.hear(bundle(10.0 + number / 1000, GO))
+        stand.receive(bundle(10.0 + number / 1000, GO))
     assert len(stand.door._pending) == PENDING
     assert stand.door.counts.refused == 50
     stand.door.due(100.0)
@@ -275,9 +275,9 @@ def test_a_pattern_moves_its_lamps_with_one_command() -> None:
 def test_only_so_many_patterns_come_in_one_packet() -> None:
     stand = Stand()
     pattern = write_message("/onecrew/light/*/level", (0.5,))
-    stand.hear(bundle(None, *[pattern] * PATTERNS))
+    stand.receive(bundle(None, *[pattern] * PATTERNS))
     assert len(stand.done) == PATTERNS
-    stand.hear(bundle(None, *[pattern] * (PATTERNS + 1)))
+    stand.receive(bundle(None, *[pattern] * (PATTERNS + 1)))
     assert len(stand.done) == PATTERNS
 
 

@@ -54,7 +54,7 @@ class Page:
         self.seen = view
 
     async def press(self, key: str, **fields: Any) -> None:
-        await self.stills.hear({"kind": "stills", "key": key, **fields})
+        await self.stills.receive({"kind": "stills", "key": key, **fields})
 
     async def later(self, seconds: float) -> None:
         for _ in range(round(seconds / 0.1)):
@@ -169,7 +169,7 @@ def test_an_engine_that_is_away_for_a_moment_does_not_end_the_run(page: Page) ->
 )
 def test_what_is_no_key_is_refused(page: Page, raw: dict[str, Any]) -> None:
     with pytest.raises(Mistake, match="a run of stills has"):
-        run(page.stills.hear({"kind": "stills", **raw}))
+        run(page.stills.receive({"kind": "stills", **raw}))
 
 
 def test_over_the_link_it_goes_the_same_way(stand: Stand) -> None:

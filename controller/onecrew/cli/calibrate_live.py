@@ -108,7 +108,7 @@ class Run:
             if text is None:
                 return
             try:
-                heard, said = walk.taken, walk.hear(text)
+                heard, said = walk.taken, walk.receive(text)
                 if walk.taken > heard and (moved := disturbed()):
                     walk.drop(there)
                     there = -1

@@ -40,7 +40,7 @@ def run(arguments: argparse.Namespace) -> int:
             if (failed := keeper.failed) is not None:
                 complaint = f"{failed}; {walk.meant.id} is asked for again"
             else:
-                complaint = walk.hear(said)
+                complaint = walk.receive(said)
             if complaint:
                 print(printable(complaint), file=sys.stderr, flush=True)
     to_do = list(walk.to_do.values())
@@ -84,7 +84,7 @@ class _Walk:
             f"{self._menu(meant)}. Does it?\n> "
         )
 
-    def hear(self, said: str) -> str:
+    def receive(self, said: str) -> str:
         """Takes one line; returns a complaint about it, mostly empty."""
         if self._mixed_up is not None:
             return self._settle(said, self._mixed_up)

@@ -84,7 +84,7 @@ def _replay(walk: Walk, lines: tuple[str, ...]) -> str:
     for line in lines:
         if walk.over:
             break
-        remark = walk.hear(line)
+        remark = walk.receive(line)
     return remark
 
 

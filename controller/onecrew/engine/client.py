@@ -238,12 +238,12 @@ class Client:
     async def _read_until_gone(self) -> str:
         try:
             while line := await self._reader.readline():
-                self._hear(unpack(line))
+                self._receive(unpack(line))
         except (OSError, ValueError) as error:
             return f"the link to the engine broke ({error})"
         return self._goodbye or "the engine went away"
 
-    def _hear(self, message: dict[str, Any]) -> None:
+    def _receive(self, message: dict[str, Any]) -> None:
         if "snapshot" in message:
             self.snapshot = Snapshot.model_validate(message["snapshot"])
             self._tell(self.snapshot)

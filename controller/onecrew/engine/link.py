@@ -159,7 +159,7 @@ class Connection(asyncio.Protocol):
         for line in self._waiting:
             if self._transport.is_closing():
                 return
-            self._hear(unpack(line))
+            self._receive(unpack(line))
             if time.monotonic() > enough:
                 self._working = True
                 self._transport.pause_reading()
@@ -210,7 +210,7 @@ class Connection(asyncio.Protocol):
 
     # ── one message ─────────────────────────────────────────────────────────────────────────────
 
-    def _hear(self, message: dict[str, Any]) -> None:
+    def _receive(self, message: dict[str, Any]) -> None:
         if not self._known:
             self._greet(message)
         elif "command" in message:

@@ -112,10 +112,10 @@ class PageProcess:
     async def _follow(self) -> None:
         client = self._client = await self._attached()
         for first in (client.show, client.snapshot):
-            await self._hear(first)
+            await self._receive(first)
         self._server.tell("engine", {"here": True, "say": ""})
         async for event in client.events():
-            await self._hear(event)
+            await self._receive(event)
 
     async def _attached(self) -> Client:
         while True:
@@ -124,7 +124,7 @@ class PageProcess:
             except Trouble:
                 await asyncio.sleep(WATCH_S)
 
-    async def _hear(self, event: object) -> None:
+    async def _receive(self, event: object) -> None:
         if isinstance(event, Snapshot):
             self._server.tell("state", state_view(event, time.time()))
         elif isinstance(event, Show):

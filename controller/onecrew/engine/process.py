@@ -97,7 +97,7 @@ class Engine:
             self._state,
             clock,
             next_frame=lambda: self._frames.planned,
-            carry_out=self._hear,
+            carry_out=self._receive,
             answer=lambda topic, arguments: self._questions.answer(topic, arguments),
             keep=self._keep,
         )
@@ -106,7 +106,9 @@ class Engine:
         self._sources = Sources(cid)
         self._log_feed = LogFeed(log_path(files.show), self.say)
         frames = self._frames
-        self._remotes = Remotes(files, self._hear, frames.together, lambda: self.desk, frames.shown, self.say)
+        self._remotes = Remotes(
+            files, self._receive, frames.together, lambda: self.desk, frames.shown, self.say
+        )
         self._questions = Questions(
             self.desk,
             files.show,
@@ -210,7 +212,7 @@ class Engine:
 
     # ── commands and questions ──────────────────────────────────────────────────────────────────
 
-    def _hear(self, raw: dict[str, Any]) -> None:
+    def _receive(self, raw: dict[str, Any]) -> None:
         """Carries out a command from the link; raises ``OnecrewError`` with a sentence where it cannot."""
         command = parse_command(raw)
         try:

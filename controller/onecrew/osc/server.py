@@ -1,7 +1,7 @@
 """OSC server: datagrams in, commands to the engine, answers and news out. No socket and no clock of its own.
 
-Whatever comes, ``hear`` returns: what cannot be used is counted and, where the sender may be answered, told
-in a sentence. Answers are few and short, so that nobody can flood somebody else through the server, and
+Whatever comes, ``receive`` returns: what cannot be used is counted and, where the sender may be answered,
+told in a sentence. Answers are few and short, so that nobody can flood somebody else through the server, and
 nothing is ever answered that looks like an answer, so that two servers cannot talk for ever.
 """
 
@@ -131,7 +131,7 @@ class OscServer:
             return False  # what comes from the server's own socket is an echo
         return here or host in self._allow
 
-    def hear(self, data: bytes, sender: Address, now: float, wall: float) -> Datagrams:
+    def receive(self, data: bytes, sender: Address, now: float, wall: float) -> Datagrams:
         """Carries out what a datagram says, now or at its time; returns the answers.
 
         ``wall`` is Unix time, which the time tags of bundles are in.

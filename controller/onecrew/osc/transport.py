@@ -154,7 +154,7 @@ class OscTransport:
         except OSError:
             return  # gone again, or an earlier datagram of ours that nobody received
         try:
-            self._send(self._server.hear(data, sender[:2], time.monotonic(), time.time()))
+            self._send(self._server.receive(data, sender[:2], time.monotonic(), time.time()))
         except Exception:
             log.exception("a datagram of %d bytes from %s failed", len(data), sender[0])
         self._plan()

@@ -34,16 +34,16 @@ RESTING = 4002
 POLICY = 1008
 GOING_AWAY = 1001
 
-Hear = Callable[[object], Awaitable[None]]
+Receive = Callable[[object], Awaitable[None]]
 
 
 class Phone:
     """A phone that was let in. ``open`` it, ``tell`` it things, ``serve`` it until it goes."""
 
-    def __init__(self, token: str, hear: Hear) -> None:
+    def __init__(self, token: str, receive: Receive) -> None:
         """``hear`` carries out what it asks for, and raises ``OnecrewError`` to refuse it."""
         self.token = token
-        self._hear = hear
+        self._receive = receive
         self.socket = web.WebSocketResponse(
             heartbeat=PING_S, max_msg_size=MAX_MESSAGE, compress=False, timeout=1.0, autoclose=True
         )
@@ -137,7 +137,7 @@ class Phone:
             return
         refused = ""
         try:
-            await self._hear(asked.get("do"))
+            await self._receive(asked.get("do"))
         except OnecrewError as error:
             refused = str(error)
         except Exception:

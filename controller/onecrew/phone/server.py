@@ -209,7 +209,7 @@ class PageServer:
             self._connected.pop(own[0], None)
         if len(self._connected) >= CONNECTED:
             return _plain(503, f"{CONNECTED} phones are connected already")
-        phone = Phone(token, self._hear)
+        phone = Phone(token, self._receive)
         transport = request.transport
         try:
             await phone.open(request)
@@ -231,11 +231,11 @@ class PageServer:
             self._connected.pop(phone, None)
         return phone.socket
 
-    async def _hear(self, raw: object) -> None:
+    async def _receive(self, raw: object) -> None:
         """Carries out what a phone asks for; raises ``OnecrewError`` with a sentence where it may not."""
         kind = raw.get("kind") if isinstance(raw, dict) else None
         if kind == "stills":
-            await self._stills.hear(raw)
+            await self._stills.receive(raw)
             return
         trims = kind == "set" and bool(self._latest.get("show", {}).get("trim"))
         if not trims and (not isinstance(kind, str) or kind not in KINDS):

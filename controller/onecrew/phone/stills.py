@@ -57,7 +57,7 @@ class PhoneStills:
         self._ticking: asyncio.Task[None] | None = None
         self._result = ""
 
-    async def hear(self, raw: object) -> None:
+    async def receive(self, raw: object) -> None:
         """Do what a phone asks; raises ``OnecrewError`` where that cannot be."""
         try:
             press = _PRESS.validate_python(raw)

@@ -135,7 +135,7 @@ class Caller(asyncio.Protocol):
             for line in self._lines.feed(data):
                 if self._transport.is_closing():
                     return
-                self._hear(line)
+                self._receive(line)
         except ValueError as error:
             log.warning("a standby at %s was dropped: %s", self.address, error)
             self._transport.close()
@@ -166,7 +166,7 @@ class Caller(asyncio.Protocol):
 
     # ── what it says ────────────────────────────────────────────────────────────────────────────
 
-    def _hear(self, line: bytes) -> None:
+    def _receive(self, line: bytes) -> None:
         if self.known:
             self._tick(self._incoming.verify(line))
         else:

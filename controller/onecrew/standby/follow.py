@@ -132,7 +132,7 @@ class Follow:
             while True:
                 async with asyncio.timeout(SILENCE_S):
                     line = await _line(reader)
-                self._hear(incoming.verify(line))
+                self._receive(incoming.verify(line))
                 if not self.linked:
                     self.linked, self.error = True, ""
                     self._handlers.changed("the main engine is heard, and followed")
@@ -146,7 +146,7 @@ class Follow:
                 writer.write(outgoing.sign(json.dumps(question).encode()))
                 await asyncio.sleep(FIRST_TICK_S if count < FIRST_TICKS else TICK_S)
 
-    def _hear(self, message: Message) -> None:
+    def _receive(self, message: Message) -> None:
         if "tock" in message:
             asked, theirs = message["tock"]
             if self.ticks.take(float(asked), float(theirs), self._clock()):

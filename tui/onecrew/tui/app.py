@@ -161,7 +161,7 @@ class OnecrewApp(App[None]):
                 missed, self._missed = self._missed, []
                 self.say(words.back(missed), refused=bool(missed))
             elif isinstance(event, Snapshot):
-                self._hear(event)
+                self._receive(event)
             self.repaint()
 
     async def on_event(self, event: events.Event) -> None:
@@ -179,7 +179,7 @@ class OnecrewApp(App[None]):
         if not isinstance(screen, BaseScreen) or not screen.take_key(event):
             await super().on_event(event)
 
-    def _hear(self, snapshot: Snapshot) -> None:
+    def _receive(self, snapshot: Snapshot) -> None:
         self._heard_at = self.clock()
         if snapshot.message != self._engine_message:
             self._engine_message = snapshot.message

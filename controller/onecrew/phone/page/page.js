@@ -42,7 +42,7 @@ function connect() {
   link.onmessage = (event) => {
     heardAt = Date.now();
     attempts = 0;
-    hear(JSON.parse(event.data));
+    receive(JSON.parse(event.data));
   };
   link.onclose = (event) => {
     if (socket === link) {
@@ -109,7 +109,7 @@ window.addEventListener("online", now);
 window.addEventListener("pageshow", now);
 $("link").addEventListener("click", now);
 
-function hear(message) {
+function receive(message) {
   if (message.reply) {
     answered(message.reply);
   }
