@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Iterator
 from pathlib import Path
 
 from onecrew.cli.document import carry_out, current_show
@@ -29,6 +30,7 @@ from onecrew.sheet.breakdown import (
     scene_name,
 )
 from onecrew.show.scenes import scenes_of
+from onecrew.show.show import Show
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -56,26 +58,26 @@ def run(arguments: argparse.Namespace) -> int:
         }
         print_json(chains)
         return DONE
-    rows = [
-        [
-            one.number,
-            one.name,
-            ", ".join(one.look) or "black",
-            "" if one.auto_follow_s is None else "auto-follow",
-        ]
-        for one in made.cues
-    ]
-    print("\n".join(table(rows)))
-    if not where:
-        print(f"these {len(rows)} cues would be added: this is a dry run")
-        return DONE
-    print(f"added the scene {clean(scene)} with {len(rows)} cues {where}, and opened it")
-    print(f"a step takes {pace.step_s:g} s; the build {saying.seconds(len(made.build) * pace.step_s)} in all")
-    film = "onecrew send countdown 10 take start breakdown from"
-    print(f"to film the build:      {film} black {made.build[0].number}")
-    print(f"to film the lamps away: {film} {made.away[0].number}")
-    print(f"then go on with         onecrew send scene {clean(scenes_of(show)[show.scene_at].name)}")
+    print("\n".join(_lines(show, made, pace, scene, where)))
     return DONE
+
+
+def _lines(show: Show, made: Breakdown, pace: Pace, scene: str, where: str) -> Iterator[str]:
+    """The cues, and how to film them; ``where`` they were added, empty for a dry run."""
+    rows = []
+    for one in made.cues:
+        follows = "" if one.auto_follow_s is None else "auto-follow"
+        rows.append([one.number, one.name, ", ".join(one.look) or "black", follows])
+    yield from table(rows)
+    if not where:
+        yield f"these {len(made.cues)} cues would be added: this is a dry run"
+        return
+    film = "onecrew send countdown 10 take start breakdown from"
+    yield f"added the scene {clean(scene)} with {len(made.cues)} cues {where}, and opened it"
+    yield f"a step takes {pace.step_s:g} s; the build {saying.seconds(len(made.build) * pace.step_s)} in all"
+    yield f"to film the build:      {film} black {made.build[0].number}"
+    yield f"to film the lamps away: {film} {made.away[0].number}"
+    yield f"then go on with         onecrew send scene {clean(scenes_of(show)[show.scene_at].name)}"
 
 
 def take_for(path: Path, arguments: argparse.Namespace) -> Take | None:

@@ -12,9 +12,8 @@ from onecrew.cli.calibrate_light import from_light_meter
 from onecrew.cli.calibrate_live import walk_through
 from onecrew.cli.calibrate_result import facts, lines, stored
 from onecrew.cli.document import carry_out, current_show, fixture_called
-from onecrew.cli.exits import DONE
 from onecrew.cli.meter_file import read_lines
-from onecrew.cli.parts import existing_show, print_json
+from onecrew.cli.parts import answer, existing_show
 from onecrew.commands.rig import PutFixture
 from onecrew.errors import Misuse
 from onecrew.fixtures.calibration_plan import Question, light_doubts, question, reading, whites_to_ask
@@ -114,11 +113,8 @@ def _from_file(path: Path, arguments: argparse.Namespace) -> int:
             remarks.append(disagreeing(name_of(white), several, out))
     remarks += light_doubts(taken, [by_white[white].promised for white in read])
     carry_out(path, [PutFixture(fixture=fixture.model_copy(update={"calibration": taken}))])
-    if arguments.json:
-        print_json(facts(fixture.id, taken, stored=True, remarks=remarks))
-    else:
-        print("\n".join([*remarks, *lines(taken), stored(fixture.id, len(taken))]))
-    return DONE
+    said = [*remarks, *lines(taken), stored(fixture.id, len(taken))]
+    return answer(arguments, facts(fixture.id, taken, stored=True, remarks=remarks), said)
 
 
 def _clear(path: Path, arguments: argparse.Namespace) -> int:
@@ -128,11 +124,7 @@ def _clear(path: Path, arguments: argparse.Namespace) -> int:
         bare = fixture.model_copy(update={**NO_READINGS, "meter": None})
         carry_out(path, [PutFixture(fixture=bare)])
     said = f"removed {counted(had, 'reading')} from {fixture.id}" if had else f"{fixture.id} has no readings"
-    if arguments.json:
-        print_json(facts(fixture.id, (), stored=bool(had), remarks=[said]))
-    else:
-        print(said)
-    return DONE
+    return answer(arguments, facts(fixture.id, (), stored=bool(had), remarks=[said]), [said])
 
 
 # ── Which lamp, and which whites ────────────────────────────────────────────────────────────────────

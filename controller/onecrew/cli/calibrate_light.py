@@ -9,8 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from onecrew.cli.document import carry_out, current_show, fixture_called
-from onecrew.cli.exits import DONE
-from onecrew.cli.parts import print_json
+from onecrew.cli.parts import answer
 from onecrew.commands.rig import PutFixture
 from onecrew.errors import Misuse
 from onecrew.language import reading
@@ -49,11 +48,10 @@ def from_light_meter(path: Path, arguments: argparse.Namespace) -> int:
     meter = Metered(lux_at_1m=float(f"{found.lux_at_1m:.5g}"), cct_k=white)
     where = carry_out(path, [PutFixture(fixture=fixture.model_copy(update={"meter": meter}))])
     apart = math.log2(lux / found.promised_lux)
-    if arguments.json:
-        told = {"fixture": fixture.id, "lux": lux, "promised_lux": found.promised_lux, "stops": apart}
-        print_json({**told, "meter": meter.model_dump(mode="json")})
-        return DONE
+    told = {"fixture": fixture.id, "lux": lux, "promised_lux": found.promised_lux, "stops": apart}
     promise = "its profile promises" if stated is not None else "its flux figures would make"
-    print(f"{fixture.id}: {lux:g} lx where {promise} {found.promised_lux:.3g} lx ({stops(apart)})")
-    print(f"bare and at full that is {meter.lux_at_1m:g} lx at 1 m; stored {where}")
-    return DONE
+    said = [
+        f"{fixture.id}: {lux:g} lx where {promise} {found.promised_lux:.3g} lx ({stops(apart)})",
+        f"bare and at full that is {meter.lux_at_1m:g} lx at 1 m; stored {where}",
+    ]
+    return answer(arguments, {**told, "meter": meter.model_dump(mode="json")}, said)

@@ -41,7 +41,6 @@ def run(arguments: argparse.Namespace) -> int:
 
 def out_of_reach(show: Show, profiles: Mapping[str, Profile], known: Sequence[str] = ()) -> list[str]:
     """Each clamp and each colour that a fixture cannot reach, by cue and lamp, but for what is known."""
-
     if not show.rig.fixtures or not show.cues:
         return []
     encoder = Encoder(show.rig.fixtures, profiles)

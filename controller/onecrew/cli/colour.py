@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from onecrew.cli.parts import answer, table
-from onecrew.cli.profiles import called
+from onecrew.cli.profiles import called, mode_called
 from onecrew.colour.adaptation import swatch
 from onecrew.colour.gels import GELS
 from onecrew.colour.locus import uv60_to_white, white_to_uv60
@@ -33,7 +33,7 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.profile is not None:
         profile, mode = kind(arguments.profile)
         facts |= fixture_facts(colour, profile, mode, level, wb_k, arguments)
-    facts |= {"camera": _swatch(colour, wb_k), "gel": gel(colour, wb_k)}
+    facts |= {"camera": swatch(colour.xy, wb_k), "gel": gel(colour, wb_k)}
     said = _lines(colour, facts, wb_k)
     if arguments.profile is not None:
         said += ["", *fixture_lines(facts, profile, mode)]
@@ -53,7 +53,6 @@ class Colour:
 
     def light(self, level: float) -> Light:
         """The light that a fixture is asked for."""
-
         if self.as_xy or self.cct_k is None or self.duv is None:
             return Light(level=level, xy=self.xy)
         return Light(level=level, white=White(cct_k=self.cct_k, duv=self.duv))
@@ -74,7 +73,6 @@ class Colour:
 
 def asked(arguments: argparse.Namespace) -> Colour:
     """The colour that the command line asks about."""
-
     if (arguments.cct is None) == (arguments.xy is None):
         raise Misuse("give one colour: a CCT such as 3200, or --xy 0.44,0.40")
     if arguments.xy is not None:
@@ -98,20 +96,15 @@ def asked(arguments: argparse.Namespace) -> Colour:
 
 def kind(said: str) -> tuple[Profile, Mode]:
     """The profile and mode of ``P[/MODE]``; without a mode, the profile's first."""
-
     name, _, mode_name = said.lower().partition("/")
     profile = called(name, load_profiles())
-    mode = profile.mode(mode_name) if mode_name else profile.modes[0]
-    if mode is None:
-        raise Misuse(f"{name} has no mode '{mode_name}'; it has {', '.join(m.name for m in profile.modes)}")
-    return profile, mode
+    return profile, mode_called(profile, mode_name) if mode_name else profile.modes[0]
 
 
 def fixture_facts(
     colour: Colour, profile: Profile, mode: Mode, level: float, wb_k: float, arguments: argparse.Namespace
 ) -> dict[str, Any]:
     """What a kind of fixture makes of the colour, under the names that scripts rely on."""
-
     report = describe_colour(
         profile,
         mode,
@@ -139,10 +132,6 @@ def fixture_facts(
         "rendition": None if found is None else asdict(found),
         "rendition_note": note,
     }
-
-
-def _swatch(colour: Colour, wb_k: float) -> str:
-    return swatch(colour.xy, wb_k)
 
 
 def gel(colour: Colour, from_k: float) -> dict[str, Any] | None:

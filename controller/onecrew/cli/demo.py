@@ -56,7 +56,6 @@ def run(arguments: argparse.Namespace) -> int:
 
 def example(profiles: dict[str, Profile]) -> Show:
     """The example show as it ships."""
-
     path = shipped("examples") / EXAMPLE
     if not path.exists():
         raise Trouble(f"the example show is missing from this installation: {path}")
@@ -66,7 +65,6 @@ def example(profiles: dict[str, Profile]) -> Show:
 @contextlib.contextmanager
 def copy_of(show: Show, room: DemoRoom) -> Iterator[Path]:
     """A copy in a temporary folder, its packets pointed at the room; the folder goes at the end."""
-
     universes = {str(fixture.universe) for fixture in show.rig.fixtures}
     to_room = SacnUniverse(to=(f"127.0.0.1:{room.port}",))
     sacn = Sacn(universes=dict.fromkeys(sorted(universes, key=int), to_room))
@@ -85,7 +83,6 @@ def end_engine(path: Path, keep_log: bool, patience_s: float) -> None:
 
     ``patience_s`` is how long to wait for one that was started and then interrupted.
     """
-
     try:
         deadline = time.monotonic() + patience_s
         while path not in running_shows() and time.monotonic() < deadline:

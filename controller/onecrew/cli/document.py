@@ -21,7 +21,6 @@ from onecrew.show.show import Fixture, Show
 
 def has_engine(path: Path) -> bool:
     """Whether an engine runs the show."""
-
     return path.expanduser().resolve() in running_shows()
 
 
@@ -64,7 +63,6 @@ def carry_out(path: Path, commands: Sequence[ShowCommand]) -> str:
 
 def fixture_called(show: Show, name: str) -> Fixture:
     """The fixture of this id; raises ``Misuse`` with the ids that there are."""
-
     fixture = show.fixture(name.lower())
     if fixture is None:
         known = [one.id for one in show.rig.fixtures]

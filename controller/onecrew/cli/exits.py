@@ -7,9 +7,10 @@ import os
 import signal
 import sys
 import traceback
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 from onecrew.errors import Misuse, OnecrewError
 
@@ -59,22 +60,25 @@ def endings_are_interrupts() -> Iterator[None]:
     def interrupt(_signal: int, _frame: object) -> None:
         signal.raise_signal(signal.SIGINT)
 
-    names = [name for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
-    before = {name: signal.signal(getattr(signal, name), interrupt) for name in names}
+    handlers: dict[str, Any] = {"SIGTERM": interrupt, "SIGHUP": interrupt}
     if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
-        before["SIGINT"] = signal.signal(signal.SIGINT, signal.default_int_handler)
-    try:
+        handlers["SIGINT"] = signal.default_int_handler
+    with _handled(handlers):
         yield
-    finally:
-        for name, handler in before.items():
-            signal.signal(getattr(signal, name), handler)
 
 
 @contextlib.contextmanager
 def undisturbed() -> Iterator[None]:
     """Lets no signal cut short the tidying up; for work that is bounded in time."""
-    names = [name for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
-    before = {name: signal.signal(getattr(signal, name), signal.SIG_IGN) for name in names}
+    with _handled(dict.fromkeys(("SIGINT", "SIGTERM", "SIGHUP"), signal.SIG_IGN)):
+        yield
+
+
+@contextlib.contextmanager
+def _handled(handlers: Mapping[str, Any]) -> Iterator[None]:
+    """Handles signals by their names, as far as the system has them."""
+    names = [name for name in handlers if hasattr(signal, name)]
+    before = {name: signal.signal(getattr(signal, name), handlers[name]) for name in names}
     try:
         yield
     finally:

@@ -60,19 +60,13 @@ def run(arguments: argparse.Namespace) -> int:
     said = lines(found, f"{setup.show}, {setup.of}")
     for other in others:
         said += ["", *lines(other, "and")]
-    print("\n".join([*said, saying.HALF_A_STOP, *flicker]))
+    said += [saying.HALF_A_STOP, *flicker]
     if arguments.map and found.absolute:
-        print("\n".join(["", *_map(stage, found)]))
+        said += ["", *_map(stage, found)]
     if wanted is not None:
-        print(
-            "\n".join(
-                [
-                    "",
-                    f"for {arguments.want.strip()}:",
-                    *(f"  {line}" for line in saying.answer_lines(wanted, found.units)),
-                ]
-            )
-        )
+        said += ["", f"for {arguments.want.strip()}:"]
+        said += [f"  {line}" for line in saying.answer_lines(wanted, found.units)]
+    print("\n".join(said))
     return DONE
 
 

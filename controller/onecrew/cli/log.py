@@ -97,15 +97,13 @@ def _print_takes(takes: Sequence[Take], as_json: bool) -> None:
         return
     rows = [["setup", "take", "at", "length", "cue at the start", "clip", "good", "notes"]]
     for take in takes:
-        length = (
-            "cut short" if take.cut_short else "runs" if take.end is None else seconds(take.length_s or 0)
-        )
+        length = "runs" if take.end is None else seconds(take.length_s or 0)
         rows.append(
             [
                 clean(take.setup),
                 str(take.number),
                 take.start.entry.local.strftime("%Y-%m-%d %H:%M:%S"),
-                length,
+                "cut short" if take.cut_short else length,
                 clean(take.cue),
                 clean(take.clip),
                 {True: "good", False: "no", None: ""}[take.good],

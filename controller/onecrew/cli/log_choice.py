@@ -24,7 +24,6 @@ UNITS = {"s": 1.0, "m": 60.0, "h": 3600.0, "d": 86400.0}
 
 def log_of(show: Path | None) -> Path:
     """The log of the show named, or of the only one whose engine runs."""
-
     path = reach.chosen(show) if show is None else show.expanduser().resolve()
     log = log_path(path)
     if not log.exists() and not path.exists():

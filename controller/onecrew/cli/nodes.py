@@ -8,7 +8,7 @@ from dataclasses import asdict
 from pathlib import Path
 
 from onecrew.cli.exits import DONE, FAILED
-from onecrew.cli.parts import print_json
+from onecrew.cli.parts import answer
 from onecrew.errors import Misuse
 from onecrew.language.reading import seconds
 from onecrew.network.artnet_packets import Node
@@ -24,20 +24,15 @@ def run(arguments: argparse.Namespace) -> int:
     addresses = [address for text in arguments.where for address in asked_at(text)]
     wait_s = seconds(arguments.wait, "time", LONGEST_S)
     nodes = asyncio.run(poll(dict.fromkeys(addresses), answer_s=wait_s))
-    if arguments.json:
-        print_json({"asked": [host for host, _ in addresses], "nodes": [asdict(node) for node in nodes]})
-    else:
-        for node in nodes:
-            print(told(node))
-        silent = [host for host, _ in dict.fromkeys(addresses) if host not in {node.host for node in nodes}]
-        for host in silent:
-            print(f"{host}  did not answer: is it on, on this network, and set to Art-Net?")
+    silent = [host for host, _ in dict.fromkeys(addresses) if host not in {node.host for node in nodes}]
+    quiet = [f"{host}  did not answer: is it on, on this network, and set to Art-Net?" for host in silent]
+    facts = {"asked": [host for host, _ in addresses], "nodes": [asdict(node) for node in nodes]}
+    answer(arguments, facts, [*map(told, nodes), *quiet])
     return DONE if nodes else FAILED
 
 
 def asked_at(text: str) -> list[tuple[str, int]]:
     """The address in ``text``, or those of the show of this name; raises ``Misuse`` where it is neither."""
-
     if Path(text).is_file():
         artnet = load_show(Path(text), load_profiles(beside=Path(text))).output.artnet
         named = [to for universe in artnet.universes.values() for to in universe.to] if artnet else []

@@ -43,7 +43,6 @@ def run(arguments: argparse.Namespace) -> int:
 
 def forget(show: Path | None) -> None:
     """Puts every phone out, whether an engine runs or not."""
-
     if show is None or show.expanduser().resolve() in running_shows():
 
         async def work(client: Client) -> dict[str, Any]:
@@ -77,7 +76,6 @@ def words(answer: dict[str, Any], drawn: bool = True) -> list[str]:
 
 def _picture(url: str) -> list[str]:
     """The QR code, where there is somebody with a screen wide enough to see it."""
-
     drawn = lines(url)
     if not sys.stdout.isatty() or shutil.get_terminal_size().columns < len(drawn[0]):
         return []

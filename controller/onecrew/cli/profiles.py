@@ -60,12 +60,20 @@ def listing(library: ProfileLibrary) -> list[str]:
 
 def called(name: str, profiles: ProfileLibrary) -> Profile:
     """The profile of this id; raises ``Misuse``, or what is wrong with the file of that name."""
-
     if name in profiles.broken and name not in profiles:
         raise profiles.broken[name]
     if name not in profiles:
         raise Misuse(f"there is no profile '{name}'{nearest(name, profiles)}; `onecrew profiles` lists them")
     return profiles[name]
+
+
+def mode_called(profile: Profile, name: str) -> Mode:
+    """The mode of this name; raises ``Misuse`` with those that there are."""
+    mode = profile.mode(name)
+    if mode is None:
+        have = ", ".join(one.name for one in profile.modes)
+        raise Misuse(f"{profile.id} has no mode '{name}'; it has {have}")
+    return mode
 
 
 def _modes(profile: Profile) -> list[dict[str, Any]]:
@@ -127,14 +135,12 @@ def _where(places: Sequence[Sequence[int]]) -> str:
 
 def darkest(profile: Profile, mode: Mode) -> dict[str, float]:
     """The lowest level above black that a mode can show, and the output it gives."""
-
     step = darkest_step(profile, mode)
     return {"level": step.level, "output": step.output}
 
 
 def reach(profile: Profile, mode: Mode) -> list[dict[str, Any]]:
     """For a row of whites: how far off the fixture ends, and what it says about it."""
-
     asked = [Light(level=1.0, white=White(cct_k=cct_k)) for cct_k in WHITES_K]
     return [
         {

@@ -33,7 +33,6 @@ def chosen(show: Path | None) -> Path:
 
 def running_shows() -> list[Path]:
     """Shows that have an engine running."""
-
     return [Path(endpoint.show) for endpoint in running_engines()]
 
 

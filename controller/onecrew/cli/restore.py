@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from math import hypot
 from pathlib import Path
 
 from onecrew.cli.document import carry_out, current_show
-from onecrew.cli.exits import DONE
-from onecrew.cli.parts import print_json, table
+from onecrew.cli.parts import answer, table
 from onecrew.cli.sheet import recorded_state_of
 from onecrew.colour.spaces import xy_to_uv76
 from onecrew.commands.cues import PutCue
@@ -37,13 +36,9 @@ def run(arguments: argparse.Namespace) -> int:
     after = apply_edit(show, PutCue(cue=made.cue), load_profiles(beside=path))  # or a sentence
     where = "" if arguments.dry_run else carry_out(path, [PutCue(cue=made.cue)])
     near = _nearness(after, path, made)
-    if arguments.json:
-        print_json(_plain(made, near))
-        return DONE
-    _tell(recorded, made, near, arguments)
     done = f"made cue {made.cue.number} {clean(made.cue.name)} {where}"
-    print(done if where else "made nothing: this is a dry run")
-    return DONE
+    said = [*_lines(recorded, made, near, arguments), done if where else "made nothing: this is a dry run"]
+    return answer(arguments, _plain(made, near), said)
 
 
 def _recorded_state(arguments: argparse.Namespace, path: Path) -> RecordedState:
@@ -81,7 +76,6 @@ def _instead(said: list[str] | None) -> dict[str, str]:
 
 def _nearness(show: Show, path: Path, made: Restoration) -> dict[str, float]:
     """By lamp of the sheet: Δu′v′ (CIE 1976) between what it gave then and what its lamp gives now."""
-
     now = {
         lamp.fixture.id: lamp
         for lamp in recorded_state_of_cue(show, load_profiles(beside=path), made.cue.number).lamps
@@ -96,10 +90,10 @@ def _nearness(show: Show, path: Path, made: Restoration) -> dict[str, float]:
     return near
 
 
-def _tell(
+def _lines(
     recorded: RecordedState, made: Restoration, near: Mapping[str, float], arguments: argparse.Namespace
-) -> None:
-    print(f"from {clean(recorded.title)} of {clean(recorded.show)}")
+) -> Iterator[str]:
+    yield f"from {clean(recorded.title)} of {clean(recorded.show)}"
     rows = []
     for one in made.lamps:
         on = "" if one.now is None else one.now.id if one.now.id == one.id else f"on {one.now.id}"
@@ -107,15 +101,14 @@ def _tell(
         said = {"same": "as it was", "missing": "missing", "changed": f"was {kind_of(one.lamp.fixture)}"}
         off = f"Δu′v′ {near[one.id]:.4f}" if one.state == "changed" and one.id in near else ""
         rows.append([one.id, saying.said(one.light), on, kind, said[one.state], off])
-    print("\n".join(table(rows)) if rows else "every lamp was dark")
+    yield from table(rows) or ["every lamp was dark"]
     for one in made.of("missing"):
-        print(f"{one.id} is not in the rig: {'; or '.join(_offers(one, arguments.files[-1]))}")
+        yield f"{one.id} is not in the rig: {'; or '.join(_offers(one, arguments.files[-1]))}"
     for one in made.of("changed"):
-        print(f"{one.id} is another kind of lamp now: {_what_another_gives(one, arguments)}")
+        yield f"{one.id} is another kind of lamp now: {_what_another_gives(one, arguments)}"
     if made.unknown:
-        print(f"lamps that were not there stay dark: {', '.join(made.unknown)}")
-    for sentence in states(recorded):
-        print(f"then: {clean(sentence)}")
+        yield f"lamps that were not there stay dark: {', '.join(made.unknown)}"
+    yield from (f"then: {clean(sentence)}" for sentence in states(recorded))
 
 
 def _offers(one: Restored, show: Path) -> list[str]:

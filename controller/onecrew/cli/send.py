@@ -39,7 +39,6 @@ def run(arguments: argparse.Namespace) -> int:
 
 def script(source: Iterable[str]) -> Iterable[Line]:
     """Number and words of each line that says something."""
-
     for number, line in enumerate(source, start=1):
         if line.strip() and not line.lstrip().startswith("#"):
             try:
@@ -50,7 +49,6 @@ def script(source: Iterable[str]) -> Iterable[Line]:
 
 async def carry_out(client: Client, lines: Iterable[Line], quiet: bool) -> None:
     """Parses and sends each line; stops with its exception, which names the line, at the first that fails."""
-
     show, edited = client.show, False
     undoes = client.snapshot.undo if client.snapshot is not None else ""  # by the first line
     for number, words in lines:
@@ -62,7 +60,7 @@ async def carry_out(client: Client, lines: Iterable[Line], quiet: bool) -> None:
             await client.send(command)
         except OnecrewError as error:
             raise _on_line(number, error) from error
-        edited = _edits(command)
+        edited = isinstance(command, ShowCommand)
         for said in not_here(command.remote) if isinstance(command, SetRemote) else ():
             print(f"onecrew: {printable(said)}", file=sys.stderr, flush=True)
         if not quiet:
@@ -77,7 +75,3 @@ def _on_line(number: int | None, error: OnecrewError) -> OnecrewError:
         return error
     kind = next((kind for kind in (Misuse, Refused, Trouble) if isinstance(error, kind)), Mistake)
     return kind(f"line {number}: {error}")
-
-
-def _edits(command: object) -> bool:
-    return isinstance(command, ShowCommand)

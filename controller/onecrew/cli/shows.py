@@ -58,7 +58,6 @@ def refuse_missing_or_faulty(path: Path) -> None:
 
 def left_by_an_engine(path: Path) -> bool:
     """Whether an engine that died left a show in its live state, which the next one goes on with."""
-
     file = files_of(path).live
     if not file.exists():
         return False
@@ -71,7 +70,6 @@ def left_by_an_engine(path: Path) -> bool:
 
 def refuse_faulty(path: Path) -> None:
     """Raises ``DocumentFaults`` or ``Trouble`` for a show that cannot be used, naming a version that can."""
-
     profiles = load_profiles(beside=path)
     try:
         load_show(path, profiles)

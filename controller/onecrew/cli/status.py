@@ -25,7 +25,6 @@ def run(arguments: argparse.Namespace) -> int:
 
 def lines(snapshot: Snapshot) -> list[str]:
     """The state in words, for reading; nothing that a show or a network says reaches the terminal raw."""
-
     return [printable(line) for line in _lines(snapshot)]
 
 

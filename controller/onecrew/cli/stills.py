@@ -88,7 +88,6 @@ def _list_of(arguments: argparse.Namespace) -> Path:
 
 def _sort(listed: Path, folder: Path) -> int:
     """Writes into the list which file of a folder is which still."""
-
     if not folder.is_dir():
         raise Trouble(f"there is no folder {folder}")
     read_shot_list(listed)  # says what is wrong with it

@@ -9,8 +9,8 @@ from typing import Any
 
 from onecrew.cli.document import current_show, fixture_called
 from onecrew.cli.parts import answer, existing_show, table
-from onecrew.cli.profiles import called
-from onecrew.errors import Misuse, Trouble
+from onecrew.cli.profiles import called, mode_called
+from onecrew.errors import Trouble
 from onecrew.fixtures.report import FixtureReport
 from onecrew.fixtures.substitution import Row, Substitution, substituted
 from onecrew.language import reading
@@ -42,13 +42,12 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _kind(said: str, old: Fixture, profiles: ProfileLibrary) -> tuple[Profile, Mode, list[str]]:
     """The profile and mode meant; without a mode, the one called as the old lamp's is, or the first."""
-
     name, _, mode_name = said.lower().partition("/")
     profile = called(name, profiles)
-    mode = profile.mode(mode_name or old.mode) or (None if mode_name else profile.modes[0])
-    if mode is None:
-        raise Misuse(f"{name} has no mode '{mode_name}'; it has {', '.join(m.name for m in profile.modes)}")
-    if mode_name or len(profile.modes) == 1:
+    if mode_name:
+        return profile, mode_called(profile, mode_name), []
+    mode = profile.mode(old.mode) or profile.modes[0]
+    if len(profile.modes) == 1:
         return profile, mode, []
     return profile, mode, [f"set the new lamp to {profile.id}/{mode.name}: no mode was named"]
 

@@ -73,7 +73,6 @@ class _Listener:
 
     async def open(self) -> Receiver:
         """Listens; groups that nobody asked for and that cannot be joined are left alone."""
-
         host = self.interface or "0.0.0.0"
         grouped = set() if self.show is None or self.joined else set(by_multicast(self.show))
         if self.show is not None and self.universes and self.universes & grouped:
@@ -86,7 +85,6 @@ class _Listener:
 
     def hints(self) -> list[str]:
         """Why nothing may arrive."""
-
         return hints(self.show, self.port, self.joined)
 
 
@@ -94,7 +92,6 @@ async def _watch(
     listener: _Listener, path: Path | None, limit_s: float | None, display: Callable[[View, bool], None]
 ) -> None:
     """Looks at the wire until the time is over or it is interrupted; shows the last view in any case."""
-
     receiver = await listener.open()
     lamps = _lamps(listener.show, path, receiver)
     loop = asyncio.get_running_loop()
@@ -134,7 +131,6 @@ def _view(receiver: Receiver, show: Show | None, lamps: Callable[[], tuple[Seen,
 
 def _json(limit_s: float | None) -> Callable[[View, bool], None]:
     """One line a second, or one document at the end."""
-
     due = 0.0
 
     def display(view: View, last: bool) -> None:

@@ -10,12 +10,13 @@ Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 
 
 def add(
-    commands: Commands, name: str, body: str, *, does: str, example: str, more: str = ""
+    commands: Commands, name: str, *, does: str, example: str, more: str = "", body: str = ""
 ) -> argparse.ArgumentParser:
     """Adds one command.
 
-    ``body`` is ``module:function``, called with the parsed arguments, and returns the exit status. ``does``
-    is one line, ``more`` what --help adds, ``example`` one whole line.
+    ``does`` is one line, ``more`` what --help adds, ``example`` one whole line. ``body`` is
+    ``module:function``, called with the parsed arguments, and returns the exit status; it is ``run`` in the
+    module named like the command where nothing is said.
     """
     description = f"{does[0].upper()}{does[1:]}." + (f"\n\n{more}" if more else "")
     command = commands.add_parser(
@@ -25,7 +26,7 @@ def add(
         epilog=f"example:\n  {example}",
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    command.set_defaults(body=body)
+    command.set_defaults(body=body or f"onecrew.cli.{name}:run")
     return command
 
 

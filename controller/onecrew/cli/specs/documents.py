@@ -12,7 +12,6 @@ def check(commands: Commands) -> None:
     command = add(
         commands,
         "check",
-        "onecrew.cli.check:run",
         does="report everything that is wrong with a show, one fault a line",
         more="A sound show says so, with hints after it: clamps and colours that a fixture cannot reach.\n"
         "Faults end with exit status 1, hints do not.",
@@ -26,7 +25,7 @@ def profiles(commands: Commands) -> None:
     profiles = add(
         commands,
         "profiles",
-        "onecrew.cli.profiles:run_profiles",
+        body="onecrew.cli.profiles:run_profiles",
         does="list the kinds of fixture, show one with the colours it reaches, or import GDTF files",
         more="`profiles import FILE.gdtf`, or a folder of such files, makes profiles of your own from them "
         "(DIN SPEC 15800).\nWhat a file does not say, or onecrew does not understand, the profile lists.",
@@ -38,7 +37,7 @@ def profiles(commands: Commands) -> None:
     schema = add(
         commands,
         "schema",
-        "onecrew.cli.profiles:run_schema",
+        body="onecrew.cli.profiles:run_schema",
         does="print the JSON Schema of a show or a profile",
         example="onecrew schema profile",
     )
@@ -49,7 +48,6 @@ def breakdown(commands: Commands) -> None:
     command = add(
         commands,
         "breakdown",
-        "onecrew.cli.breakdown:run",
         does="add a scene that builds a look lamp by lamp, and shows it without each lamp",
         more="Two runs of cues that follow each other, to film how the light was made. The first starts\n"
         "in black and adds a lamp at a time; the second starts with the whole look, takes one lamp away and\n"
@@ -81,7 +79,6 @@ def restore(commands: Commands) -> None:
     command = add(
         commands,
         "restore",
-        "onecrew.cli.restore:run",
         does="make a cue from a look sheet, or from what was sent at the start of a take",
         more="SHEET is a file that `onecrew sheet --to FILE.json` wrote. Without SHEET, --take names a\n"
         "take of the show's own log. Lamps that the rig no longer has are left out and listed; --as\n"
@@ -107,7 +104,6 @@ def substitute(commands: Commands) -> None:
     command = add(
         commands,
         "substitute",
-        "onecrew.cli.substitute:run",
         does="swap a lamp for another kind, and show what that does to every cue",
         more="Colours stay as they are asked, levels change so that the new lamp gives the same light, or\n"
         "all it has. The table shows for each cue what is asked, what the old lamp gave, what the new one\n"

@@ -12,7 +12,6 @@ def colour(commands: Commands) -> None:
     command = add(
         commands,
         "colour",
-        "onecrew.cli.colour:run",
         does="print all the figures of a white or a chromaticity",
         more="u, v are CIE 1960 (where Duv is measured), u′, v′ are CIE 1976, x, y are CIE 1931 2°.\n"
         "Tint is Duv: + is green, − is magenta.\n"
@@ -70,7 +69,6 @@ def calibrate(commands: Commands) -> None:
     command = add(
         commands,
         "calibrate",
-        "onecrew.cli.calibrate:run",
         does="measure a lamp with a colour meter, white by white, and correct it",
         more=_CALIBRATE,
         example="onecrew calibrate night-baker.json window",
@@ -166,7 +164,6 @@ def forecast(commands: Commands) -> None:
     command = add(
         commands,
         "forecast",
-        "onecrew.cli.forecast:run",
         does="work out what a light meter would read at the subject: lux, stops, key to fill, falloff",
         more=MORE,
         example="onecrew forecast night-baker.json --cue 3",
@@ -187,7 +184,6 @@ def who(commands: Commands) -> None:
     command = add(
         commands,
         "who",
-        "onecrew.cli.who:run",
         does="pulse one lamp after the other, and ask whether the right one answers",
         more="For each lamp of the rig: what to set in its menu, and whether it pulses. Where another one\n"
         "does, the two can be swapped in the patch; what else is to be done is said at the end.",
@@ -201,7 +197,6 @@ def probe(commands: Commands) -> None:
     command = add(
         commands,
         "probe",
-        "onecrew.cli.probe:run",
         does="find out what the slots of an unknown lamp do, one by one",
         more="For a lamp without a profile: set its menu to an address where no lamp is patched, and count\n"
         "the slots of its mode. The desk raises one slot after the other, slowly, and asks what the lamp\n"

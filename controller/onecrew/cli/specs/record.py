@@ -11,7 +11,6 @@ def log(commands: Commands) -> None:
     command = add(
         commands,
         "log",
-        "onecrew.cli.log:run",
         does="print the take log of a show, or export it for the edit",
         more="The log stands beside the show: SHOW.log.jsonl. While one engine runs, SHOW can be left out.\n"
         "In exports, time 0 is the start of the (first) take; --sync says where that is in the\n"
@@ -49,7 +48,6 @@ def sheet(commands: Commands) -> None:
     command = add(
         commands,
         "sheet",
-        "onecrew.cli.sheet:run",
         does="write a look sheet: every lamp, the plan of the room, the camera, the cautions",
         more="--take shows the first look of that take that stood still, from the log, or what was sent\n"
         "--at so many seconds into it; --cue shows a cue as it would be sent; with neither, it is what\n"

@@ -13,7 +13,6 @@ def demo(commands: Commands) -> None:
     command = add(
         commands,
         "demo",
-        "onecrew.cli.demo:run",
         does="run the example show with a virtual room instead of lamps",
         more="The engine sends real packets to this machine alone; a receiver that knows nothing but those\n"
         "packets and the patch shows what the lamps would do. Nothing leaves the machine, nothing is kept.\n"
@@ -37,7 +36,7 @@ def shows(commands: Commands) -> None:
     opening = add(
         commands,
         "open",
-        "onecrew.cli.shows:run_open",
+        body="onecrew.cli.shows:run_open",
         does="open a show in the terminal, starting its engine if none runs",
         more="Closing the window changes no light: the engine stays until you end it.",
         example="onecrew open night-baker.json",
@@ -47,7 +46,7 @@ def shows(commands: Commands) -> None:
     new = add(
         commands,
         "new",
-        "onecrew.cli.shows:run_new",
+        body="onecrew.cli.shows:run_new",
         does="make an empty show, ready to be patched",
         example='onecrew new kitchen.json --name "Kitchen, night"',
     )
@@ -59,7 +58,7 @@ def engine(commands: Commands) -> None:
     engine = add(
         commands,
         "engine",
-        "onecrew.cli.foreground:run_engine",
+        body="onecrew.cli.foreground:run_engine",
         does="run the engine of a show in the foreground, without screens",
         more="Prints one line, ready, when its first packet has left and all that it was to open is open,\n"
         "be it OSC, the phone page or --feed. What cannot be opened is said and tried again. Ctrl-C or\n"
@@ -80,7 +79,7 @@ def engine(commands: Commands) -> None:
     stop = add(
         commands,
         "stop",
-        "onecrew.cli.engine:run_stop",
+        body="onecrew.cli.engine:run_stop",
         does="fade to black and end a running engine",
         example="onecrew stop --fade 3",
     )
@@ -94,7 +93,6 @@ def send(commands: Commands) -> None:
     command = add(
         commands,
         "send",
-        "onecrew.cli.send:run",
         does="send one command to a running engine",
         more="What can be said:\n\n"
         f"{listing()}\n\n"
@@ -111,7 +109,6 @@ def status(commands: Commands) -> None:
     command = add(
         commands,
         "status",
-        "onecrew.cli.status:run",
         does="print what a running engine is doing",
         example="onecrew status --json",
     )
@@ -123,7 +120,6 @@ def watch(commands: Commands) -> None:
     command = add(
         commands,
         "watch",
-        "onecrew.cli.watch:run",
         does="show what arrives on the wire, from any source",
         more="The first tool when a lamp does not answer. Run it on the machine that the packets go to.\n"
         "With a show, its patch turns what arrives into what each lamp would do, and the groups of what it\n"
@@ -144,7 +140,6 @@ def nodes(commands: Commands) -> None:
     command = add(
         commands,
         "nodes",
-        "onecrew.cli.nodes:run",
         does="ask Art-Net nodes who they are",
         more="Asks each address, or those that a show sends Art-Net to, and lists what answers. Nodes\n"
         "answer to UDP port 6454 of this machine, so no other program may have it meanwhile.",
@@ -159,7 +154,6 @@ def pair(commands: Commands) -> None:
     command = add(
         commands,
         "pair",
-        "onecrew.cli.pair:run",
         does="show a code that lets a phone run the show",
         more="The phone scans it, or opens the page and types it. It is good for one phone and ten minutes.\n"
         "A phone that was let in stays so until `onecrew pair --forget`, which puts all of them out.\n"
@@ -178,7 +172,6 @@ def osc(commands: Commands) -> None:
     command = add(
         commands,
         "osc",
-        "onecrew.cli.osc:run",
         does="print every OSC address and what is reported",
         more="Made from the commands themselves, so it is what this version understands.",
         example="onecrew osc --json",

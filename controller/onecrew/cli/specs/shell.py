@@ -11,7 +11,6 @@ def completion(commands: Commands) -> None:
     command = add(
         commands,
         "completion",
-        "onecrew.cli.completion:run",
         does="print what a shell needs to complete onecrew's commands and options",
         more="bash: onecrew completion bash > ~/.local/share/bash-completion/completions/onecrew\n"
         'zsh:  onecrew completion zsh > "${fpath[1]}/_onecrew"\n'
@@ -26,7 +25,6 @@ def manual(commands: Commands) -> None:
     command = add(
         commands,
         "manual",
-        "onecrew.cli.manual:run",
         does="list the topics of the manual, print one, or print the manual page of the command",
         more="With --roff, the page of the command itself, made from the commands, as man reads it:\n"
         "to read it: onecrew manual --roff | man -l -\n"

@@ -27,7 +27,6 @@ def match(commands: Commands) -> None:
     command = add(
         commands,
         "match",
-        "onecrew.cli.match:run",
         does="find the levels and whites nearest to a reference picture",
         more=MORE,
         example="onecrew match night-baker.json --stills stills/ --reference ref.jpg "
@@ -68,7 +67,6 @@ def stills(commands: Commands) -> None:
     command = add(
         commands,
         "stills",
-        "onecrew.cli.stills:run",
         does="take a run of stills, one lamp at a time, for match",
         more="Lock the camera first: manual exposure, white balance and focus, on a tripod. Sit in, or\n"
         "place a stand-in. A dark still comes first, then each lamp alone at its warmest and its coolest\n"
