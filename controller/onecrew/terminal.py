@@ -38,7 +38,7 @@ def printable(text: str, keep: str = "") -> str:
     return "".join(json.dumps(char)[1:-1] if acts(char) and char not in keep else char for char in text)
 
 
-class Guarded:
+class PrintableStream:
     """A text stream that writes what is ``printable``, and line ends; all else is the stream's own."""
 
     def __init__(self, stream: TextIO) -> None:
@@ -61,7 +61,8 @@ def guarded_output() -> Iterator[None]:
     """Guards standard output and standard error until it ends."""
     before = sys.stdout, sys.stderr
     sys.stdout, sys.stderr = (
-        stream if stream is None or isinstance(stream, Guarded) else Guarded(stream) for stream in before
+        stream if stream is None or isinstance(stream, PrintableStream) else PrintableStream(stream)
+        for stream in before
     )
     try:
         yield
@@ -74,7 +75,7 @@ def write_over(text: str) -> None:
 
     Where that is no terminal it gets a line of its own.
     """
-    stream = sys.stderr.raw if isinstance(sys.stderr, Guarded) else sys.stderr
+    stream = sys.stderr.raw if isinstance(sys.stderr, PrintableStream) else sys.stderr
     if stream.isatty():
         width = shutil.get_terminal_size().columns - 1  # a line that wraps could not be written over
         stream.write(f"\r{printable(text)[:width]}\x1b[K")
@@ -86,6 +87,6 @@ def write_over(text: str) -> None:
 def write_raw(text: str) -> None:
     """Writes to standard output what is meant for the terminal to obey. Whoever calls this has put text from
     elsewhere through ``printable``."""
-    stream = sys.stdout.raw if isinstance(sys.stdout, Guarded) else sys.stdout
+    stream = sys.stdout.raw if isinstance(sys.stdout, PrintableStream) else sys.stdout
     stream.write(text)
     stream.flush()

@@ -96,8 +96,8 @@ def test_an_effect_may_take_light_by_its_depth_and_no_more() -> None:
     asked, seen, may = seen_and_asked("bulb-rgbww", "8-bit", Light(level=0.5, white=White(cct_k=2700.0)))
 
     def verdict(*outputs: float) -> bool:
-        sights = [replace(seen, output=asked.output * share) for share in outputs]
-        return swaying(asked, sights, may, effect, guarded=True).ok
+        readings = [replace(seen, output=asked.output * share) for share in outputs]
+        return swaying(asked, readings, may, effect, guarded=True).ok
 
     assert verdict(1.0, 0.8, 0.6)
     assert not verdict(1.0, 0.5)

@@ -17,7 +17,7 @@ import pytest
 from onecrew.cli.parser import parser
 from onecrew.shipped import shipped
 from onecrew.show.profiles import user_folder
-from onecrew.terminal import Guarded, acts, guarded_output, printable, write_over, write_raw
+from onecrew.terminal import PrintableStream, acts, guarded_output, printable, write_over, write_raw
 from tests.cli.conftest import Ended
 
 HOSTILE = "x\x1b[2J\x9b31m\x9d0;t\x07\u202eevil\u2066\u2028y"
@@ -132,7 +132,7 @@ def test_the_guard_is_taken_off_again_and_lets_through_what_is_meant(monkeypatch
     screen = io.StringIO()
     monkeypatch.setattr(sys, "stdout", screen)
     with guarded_output():
-        assert isinstance(sys.stdout, Guarded)
+        assert isinstance(sys.stdout, PrintableStream)
         print("a\x1b[2J")
         write_raw("\x1b[H")
     assert sys.stdout is screen and screen.getvalue() == "a\\u001b[2J\n\x1b[H"

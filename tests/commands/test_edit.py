@@ -9,6 +9,7 @@ from onecrew.commands.command import ShowCommand
 from onecrew.commands.cue_list import CopyCue, CopyTimes, Learn, RenumberCue, SetInCues
 from onecrew.commands.cues import PutCue, RemoveCue, Store, store_look
 from onecrew.commands.light import SetLight
+from onecrew.commands.network import SetOutput, SetRemote
 from onecrew.commands.rig import (
     PutFixture,
     PutSetPiece,
@@ -21,7 +22,6 @@ from onecrew.commands.room import SetRoom
 from onecrew.commands.scenes import NewScene, OpenScene, RemoveScene, RenameFixture, RenameScene
 from onecrew.commands.session import Redo, Rename, Undo
 from onecrew.commands.table import TABLE, apply_edit, in_words
-from onecrew.commands.wires import SetOutput, SetRemote
 from onecrew.errors import DocumentFaults, Refused
 from onecrew.show.check import check_show
 from onecrew.show.light import Light, White

@@ -9,8 +9,8 @@ import pytest
 
 from onecrew.cli import main
 from onecrew.commands.context import Context
+from onecrew.commands.network import SetRemote
 from onecrew.commands.table import read_words, write_words
-from onecrew.commands.wires import SetRemote
 from onecrew.errors import Misuse
 from onecrew.osc.addresses import methods
 from onecrew.show.new import new_show

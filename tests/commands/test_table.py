@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from onecrew.commands import cue_list, cues, forms, light, rig, room, running, scenes, session, takes, wires
+from onecrew.commands import cue_list, cues, forms, light, network, rig, room, running, scenes, session, takes
 from onecrew.commands.command import (
     Command,
     EngineCommand,
@@ -81,13 +81,13 @@ EXAMPLES: tuple[Command, ...] = (
     rig.RemoveSetPiece(id="cloth"),
     rig.SetCamera(camera=Camera(iso=1600, shutter_s=1 / 47.95, white_balance_k=4300, lens="normal")),
     room.SetRoom(room=Room(width_m=4.0, depth_m=5.2, height_m=2.6, walls="dark", ceiling=0.75, mains_hz=50)),
-    wires.SetOutput(
+    network.SetOutput(
         output=Output(
             sacn=SHOW.output.sacn.model_copy(update={"universes": {}}),
             artnet=Artnet(universes={"1": ArtnetUniverse(to=("192.0.2.9",), port_address=0)}),
         )
     ),
-    wires.SetRemote(remote=Remote(osc=Osc(listen="0.0.0.0:9001", allow=("192.0.2.7",)), page=Page())),
+    network.SetRemote(remote=Remote(osc=Osc(listen="0.0.0.0:9001", allow=("192.0.2.7",)), page=Page())),
     session.Rename(name="The Night Baker"),
     session.Undo(),
     session.Redo(),
@@ -96,7 +96,7 @@ EXAMPLES: tuple[Command, ...] = (
     session.TakeOver(on=False),
     session.Stop(fade_s=3),
 )
-ONE_LINE = tuple(one for one in EXAMPLES if not isinstance(one, wires.SetOutput | rig.SetCamera))
+ONE_LINE = tuple(one for one in EXAMPLES if not isinstance(one, network.SetOutput | rig.SetCamera))
 """Those whose words say all of them: of the outputs and the camera, what is otherwise is said."""
 
 

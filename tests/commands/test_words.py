@@ -11,13 +11,13 @@ from onecrew.commands.context import Context
 from onecrew.commands.countdown import CancelCountdown, Countdown
 from onecrew.commands.cues import PutCue, RemoveCue, Store
 from onecrew.commands.light import Compare, Identify, Revert, SetLight, Solo, Without
+from onecrew.commands.network import SetOutput
 from onecrew.commands.rig import PutFixture, PutSetPiece, RemoveFixture, SetCamera, SwapAddresses
 from onecrew.commands.room import SetRoom
 from onecrew.commands.running import Back, Blackout, Go, Hold, Lock, Master, Recall
 from onecrew.commands.session import Redo, Rename, Stop, Undo
 from onecrew.commands.table import VERBS, parse_command, read_words, write_words
 from onecrew.commands.takes import Note, TakeEnd, TakeStart
-from onecrew.commands.wires import SetOutput
 from onecrew.errors import Misuse
 from onecrew.show.light import Effect, Light, White
 from onecrew.show.profile import Profile

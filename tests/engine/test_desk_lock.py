@@ -9,10 +9,10 @@ import pytest
 from onecrew.commands.command import Command
 from onecrew.commands.cue_list import RenumberCue
 from onecrew.commands.cues import Store
+from onecrew.commands.network import SetOutput, SetRemote
 from onecrew.commands.rig import PutFixture
 from onecrew.commands.running import Lock, Recall
 from onecrew.commands.session import Rename, Undo
-from onecrew.commands.wires import SetOutput, SetRemote
 from onecrew.engine.desk import Desk
 from onecrew.errors import Refused
 from onecrew.show.profiles import load_profiles

@@ -1,6 +1,6 @@
 """Random and mutated OSC packets, and what must hold whatever comes.
 
-The suite runs some ten thousand of them. By hand, a million at the door, and as many as wanted at a running
+The suite runs some ten thousand of them. By hand, a million at the server, and as many as wanted at a running
 engine of a show, over a socket::
 
     python -m tests.osc.osc_fuzz 1000000
@@ -47,7 +47,7 @@ def _sample(argument: Argument) -> Any:
 
 
 def seeds() -> list[bytes]:
-    """One sound packet for each method, and some for everything else that the door knows."""
+    """One sound packet for each method, and some for everything else that the server knows."""
     plain = [
         write_message(
             method.address.replace("<lamp>", "tone").replace("<cue>", "2"), map(_sample, method.arguments)
@@ -143,14 +143,16 @@ def at_the_door(seed: int, count: int) -> Findings:
         carried.append(raw)
 
     state = {"/onecrew/state/cue": ("1", "")}
-    door = OscServer(carry_out, contextlib.nullcontext, small_show, lambda now: state, own=("0.0.0.0", 9001))
+    server = OscServer(
+        carry_out, contextlib.nullcontext, small_show, lambda now: state, own=("0.0.0.0", 9001)
+    )
     sender = ("127.0.0.1", 50000)
     for number, packet in enumerate(packets(seed, count)):
         now = number * 0.001
         carried.clear()
-        answers = door.receive(packet, sender, now, WALL + now)
+        answers = server.receive(packet, sender, now, WALL + now)
         at_once = len(carried)
-        answers += door.due(now)
+        answers += server.due(now)
         if not could_be_a_command(packet):
             assert at_once == 0, packet
         assert all(to[0] == sender[0] for _, to in answers)
@@ -160,9 +162,9 @@ def at_the_door(seed: int, count: int) -> Findings:
         found.sound += messages_in(packet) is not None
         found.bytes_heard += len(packet)
         found.bytes_answered += sum(len(data) for data, _ in answers)
-    assert len(door._pending) <= 256
-    assert len(door.reports) <= 16
-    assert door.counts.heard == count
+    assert len(server._pending) <= 256
+    assert len(server.reports) <= 16
+    assert server.counts.heard == count
     return found
 
 

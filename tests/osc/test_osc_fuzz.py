@@ -1,4 +1,4 @@
-"""Twenty thousand random and mutated OSC packets at the door: nothing fails and nothing unsound acts."""
+"""Twenty thousand random and mutated OSC packets at the server: nothing fails and nothing unsound acts."""
 
 from __future__ import annotations
 

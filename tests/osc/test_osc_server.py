@@ -1,4 +1,4 @@
-"""The door for OSC: who is let in, what is carried out and when, what is answered. No socket, no clock."""
+"""The server for OSC: who is let in, what is carried out and when, what is answered. No socket, no clock."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ WALL = 1_700_000_000.0
 
 
 class Stand:
-    """A door with an engine that writes down what it is asked to do."""
+    """A server with an engine that writes down what it is asked to do."""
 
     def __init__(self, **options: Any) -> None:
         self.done: list[dict[str, Any]] = []
@@ -33,7 +33,9 @@ class Stand:
         self.locked = False
         self.state: dict[str, tuple[Any, ...]] = {"/onecrew/state/cue": ("1", "Dawn")}
         options = {"allow": ["192.168.1.20"], "own": OWN, **options}
-        self.door = OscServer(self._carry_out, self._together, small_show, lambda now: self.state, **options)
+        self.server = OscServer(
+            self._carry_out, self._together, small_show, lambda now: self.state, **options
+        )
 
     def _carry_out(self, raw: dict[str, Any]) -> None:
         parse_command(raw)
@@ -53,7 +55,7 @@ class Stand:
 
     def receive(self, data: bytes, sender: tuple[str, int] = HERE, now: float = 0.0) -> list[Message]:
         """What is answered; always to the sender."""
-        answers = self.door.receive(data, sender, now, WALL + now)
+        answers = self.server.receive(data, sender, now, WALL + now)
         assert all(to == sender for _, to in answers)
         return [read_packet(data)[0].messages[0] for data, _ in answers]
 
@@ -91,7 +93,7 @@ GO, BACK, HOLD = (write_message(f"/onecrew/{word}", ()) for word in ("go", "back
 )
 def test_this_machine_and_the_list(sender: tuple[str, int], let_in: bool) -> None:
     stand = Stand()
-    assert stand.door.lets_in(sender) is let_in
+    assert stand.server.lets_in(sender) is let_in
     stand.say("/onecrew/go", sender=sender)
     assert stand.kinds == (["go"] if let_in else [])
 
@@ -101,15 +103,15 @@ def test_a_stranger_gets_no_answer_and_no_reports() -> None:
     for word in ("go", "report", "nonsense"):
         assert stand.say(f"/onecrew/{word}", sender=STRANGER) == []
     assert stand.receive(b"rubbish!", STRANGER) == []
-    assert stand.door.counts.strangers == 4
-    assert stand.door.counts.heard == 0
-    assert len(stand.door.reports) == 0
-    assert "192.168.1.66" in stand.door.counts.remark
+    assert stand.server.counts.strangers == 4
+    assert stand.server.counts.heard == 0
+    assert len(stand.server.reports) == 0
+    assert "192.168.1.66" in stand.server.counts.remark
 
 
 def test_the_list_may_be_written_in_any_way_of_writing() -> None:
     stand = Stand(allow=["FE80:0:0:0:0:0:0:1"])
-    assert stand.door.lets_in(("fe80::1%wlan0", 4000))
+    assert stand.server.lets_in(("fe80::1%wlan0", 4000))
 
 
 # ── What is answered ────────────────────────────────────────────────────────────────────────────────
@@ -124,14 +126,14 @@ def test_a_refusal_is_answered_with_its_sentence() -> None:
         "/onecrew/master",
         "master: level: 7.0 is above 1; give a number from 0 to 1",
     )
-    assert stand.door.counts.refused == 2
+    assert stand.server.counts.refused == 2
     assert stand.done == []
 
 
 def test_what_is_done_is_not_answered() -> None:
     stand = Stand()
     assert stand.say("/onecrew/go") == []
-    assert (stand.door.counts.heard, stand.door.counts.done) == (1, 1)
+    assert (stand.server.counts.heard, stand.server.counts.done) == (1, 1)
 
 
 def test_bad_packets_are_counted_and_explained_where_they_were_meant_for_us() -> None:
@@ -144,15 +146,15 @@ def test_bad_packets_are_counted_and_explained_where_they_were_meant_for_us() ->
     assert "type b is not read" in str(answer.arguments[1])
     assert stand.receive(b"\xff" * 40) == []
     assert stand.receive(b"/somebody/else\0\0,f\0\0") == []
-    assert stand.door.counts.bad == 4
+    assert stand.server.counts.bad == 4
     assert stand.done == []
 
 
 def test_a_message_for_somebody_else_is_counted_and_not_answered() -> None:
     stand = Stand()
     assert stand.say("/synth/cutoff", 0.5) == []
-    assert stand.door.counts.refused == 1
-    assert "/synth/cutoff" in stand.door.counts.remark
+    assert stand.server.counts.refused == 1
+    assert "/synth/cutoff" in stand.server.counts.remark
 
 
 @pytest.mark.parametrize("address", [REFUSED, "/onecrew/state", "/onecrew/state/cue"])
@@ -167,14 +169,14 @@ def test_answers_to_one_sender_are_few() -> None:
     answers = sum(len(stand.say("/onecrew/nonsense", now=tick / 1000)) for tick in range(2000))
     assert ANSWERS_PER_S <= answers <= 3 * ANSWERS_PER_S + 1
     assert stand.say("/onecrew/nonsense", sender=GUEST, now=2.0)  # another one still gets his
-    assert stand.door.counts.refused == 2001
+    assert stand.server.counts.refused == 2001
 
 
 def test_memory_of_senders_is_bounded() -> None:
     stand = Stand()
     for number in range(600):
         stand.say("/onecrew/nonsense", sender=(f"127.0.{number // 250}.{number % 250 + 1}", 4000))
-    assert len(stand.door._answered) <= 256
+    assert len(stand.server._answered) <= 256
 
 
 # ── Bundles and their time ──────────────────────────────────────────────────────────────────────────
@@ -198,7 +200,7 @@ def test_a_bundle_with_one_part_that_is_unsound_does_nothing() -> None:
     stand = Stand()
     stand.receive(bundle(None, GO, b"/onecrew/go\0,f\0\0"))
     assert stand.done == []
-    assert stand.door.counts.bad == 1
+    assert stand.server.counts.bad == 1
 
 
 def test_a_bundle_for_later_waits_for_its_moment() -> None:
@@ -206,14 +208,14 @@ def test_a_bundle_for_later_waits_for_its_moment() -> None:
     stand.receive(bundle(5.0, GO), now=1.0)
     stand.receive(bundle(3.0, BACK), now=1.0)
     assert stand.done == []
-    assert stand.door.next_due() == pytest.approx(3.0)
-    stand.door.due(2.9)
+    assert stand.server.next_due() == pytest.approx(3.0)
+    stand.server.due(2.9)
     assert stand.done == []
-    stand.door.due(3.01)
+    stand.server.due(3.01)
     assert stand.kinds == ["back"]
-    stand.door.due(60.0)
+    stand.server.due(60.0)
     assert stand.kinds == ["back", "go"]
-    assert stand.door.next_due() is None
+    assert stand.server.next_due() is None
 
 
 def test_a_bundle_changes_the_show_only_so_often() -> None:
@@ -239,7 +241,7 @@ def test_a_refusal_of_a_bundle_for_later_goes_to_who_sent_it() -> None:
     stand = Stand()
     stand.receive(bundle(1.0, GO), sender=GUEST)
     stand.locked = True
-    ((data, to),) = stand.door.due(1.5)
+    ((data, to),) = stand.server.due(1.5)
     assert to == GUEST
     assert read_packet(data)[0].messages[0].arguments[1] == "the desk is locked"
 
@@ -250,16 +252,16 @@ def test_bundles_for_the_far_future_are_refused() -> None:
     assert "ahead" in str(answer.arguments[1])
     (answer,) = stand.receive(b"#bundle\0" + b"\xff" * 8 + struct.pack(">i", len(GO)) + GO)
     assert "ahead" in str(answer.arguments[1])
-    assert stand.door.next_due() is None
+    assert stand.server.next_due() is None
 
 
 def test_only_so_many_bundles_wait() -> None:
     stand = Stand()
     for number in range(PENDING + 50):
         stand.receive(bundle(10.0 + number / 1000, GO))
-    assert len(stand.door._pending) == PENDING
-    assert stand.door.counts.refused == 50
-    stand.door.due(100.0)
+    assert len(stand.server._pending) == PENDING
+    assert stand.server.counts.refused == 50
+    stand.server.due(100.0)
     assert len(stand.done) == PENDING
 
 
@@ -287,15 +289,15 @@ def test_only_so_many_patterns_come_in_one_packet() -> None:
 def test_reports_go_to_the_port_that_asked() -> None:
     stand = Stand()
     assert stand.say("/onecrew/report", sender=GUEST) == []
-    assert stand.door.next_due() == 0.0
-    ((data, to),) = stand.door.due(0.0)
+    assert stand.server.next_due() == 0.0
+    ((data, to),) = stand.server.due(0.0)
     assert to == GUEST
     assert read_packet(data)[0].messages[0] == Message("/onecrew/state/cue", ("1", "Dawn"))
     stand.say("/onecrew/report", 9100, 30.0, 5, sender=GUEST)
-    assert [to for _, to in stand.door.due(0.1)] == [("192.168.1.20", 9100)]
+    assert [to for _, to in stand.server.due(0.1)] == [("192.168.1.20", 9100)]
     stand.say("/onecrew/report-end", sender=GUEST)
     stand.say("/onecrew/report-end", 9100, sender=GUEST)
-    assert stand.door.next_due() is None
+    assert stand.server.next_due() is None
 
 
 @pytest.mark.parametrize(
@@ -306,7 +308,7 @@ def test_a_request_for_reports_that_makes_no_sense_is_refused(values: tuple[Any,
     stand = Stand()
     (answer,) = stand.say("/onecrew/report", *values)
     assert answer.address == REFUSED
-    assert len(stand.door.reports) == 0
+    assert len(stand.server.reports) == 0
 
 
 def test_the_server_does_not_report_to_itself() -> None:
@@ -319,10 +321,10 @@ def test_nothing_is_sent_to_another_address_than_that_of_who_asked() -> None:
     """There is no argument for a host: a sender cannot point the stream at a third machine."""
     stand = Stand()
     stand.say("/onecrew/report", 9100, sender=GUEST)
-    assert {to[0] for _, to in stand.door.due(0.0)} == {GUEST[0]}
+    assert {to[0] for _, to in stand.server.due(0.0)} == {GUEST[0]}
 
 
-# ── The locks on the door ───────────────────────────────────────────────────────────────────────────
+# ── The locks on the server ───────────────────────────────────────────────────────────────────────────
 
 
 def test_who_may_reach_the_engine_is_changed_on_its_machine_alone() -> None:
@@ -345,7 +347,7 @@ def test_a_bug_in_a_command_is_a_sentence_and_the_door_stays_open(caplog: pytest
     def fails(raw: dict[str, Any]) -> None:
         raise RuntimeError("a bug")
 
-    stand.door._carry_out = fails
+    stand.server._carry_out = fails
     (answer,) = stand.say("/onecrew/go")
     assert "its log says more" in str(answer.arguments[1])
     assert "RuntimeError" in caplog.text

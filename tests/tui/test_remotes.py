@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from onecrew.commands.wires import SetRemote
+from onecrew.commands.network import SetRemote
 from onecrew.show.show import Osc, Page, Remote
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS

@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 
 from onecrew.commands.cues import PutCue, RemoveCue
+from onecrew.commands.network import SetOutput, SetRemote
 from onecrew.commands.rig import PutFixture, PutSetPiece, SetCamera
-from onecrew.commands.wires import SetOutput, SetRemote
 from onecrew.show.light import Light
 from onecrew.show.show import (
     Cue,

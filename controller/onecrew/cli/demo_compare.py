@@ -98,10 +98,11 @@ def swaying(
     ripple = (RIPPLE if guarded else FREE_RIPPLE) * effect.depth
     low = asked.output * (1.0 - effect.depth) * (1.0 - ripple) - may.output
     high = asked.output + may.output
-    for sight in seen:
-        if not low <= sight.output <= high:
+    for reading in seen:
+        if not low <= reading.output <= high:
             return Verdict(
-                False, f"LIGHT OFF: {100 * sight.output:.3f} %, {effect.kind} stays within {_span(low, high)}"
+                False,
+                f"LIGHT OFF: {100 * reading.output:.3f} %, {effect.kind} stays within {_span(low, high)}",
             )
     return Verdict(True, f"{effect.kind} within {_span(low, high)} of light; colour not compared")
 

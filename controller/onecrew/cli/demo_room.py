@@ -24,7 +24,7 @@ LOOK_S = 0.03
 
 
 @dataclass(frozen=True, slots=True)
-class Sight:
+class RoomReading:
     """What the room saw at one moment."""
 
     lamps: tuple[Seen, ...]
@@ -41,7 +41,7 @@ class DemoRoom:
         self.port = 0
         self._show = show
         self._profiles = profiles
-        self._sight = Sight((), {}, 0)
+        self._sight = RoomReading((), {}, 0)
         self._opened = threading.Event()
         self._ending = threading.Event()
         self._trouble: BaseException | None = None
@@ -61,7 +61,7 @@ class DemoRoom:
         self._ending.set()
         self._thread.join(OPENING_S)
 
-    def sight(self) -> Sight:
+    def reading(self) -> RoomReading:
         """The latest view, not older than ``LOOK_S``."""
         return self._sight
 
@@ -96,4 +96,4 @@ class DemoRoom:
         now = time.monotonic()
         arrived = {universe: receiver.levels(universe, now) for universe in universes}
         slots = {universe: levels for universe, levels in arrived.items() if levels is not None}
-        self._sight = Sight(tuple(room.lamps()), slots, receiver.bad)
+        self._sight = RoomReading(tuple(room.lamps()), slots, receiver.bad)

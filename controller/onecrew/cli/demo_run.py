@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from onecrew.cli.demo_compare import Verdict, allowed, steady, swaying
-from onecrew.cli.demo_room import DemoRoom, Sight
+from onecrew.cli.demo_room import DemoRoom, RoomReading
 from onecrew.cli.exits import DONE, FAILED
 from onecrew.cli.looks import frames_of_cues
 from onecrew.cli.parts import table
@@ -47,14 +47,14 @@ async def _run(path: Path, show: Show, profiles: Mapping[str, Profile], room: De
         for cue, frame in frames_of_cues(show, profiles):
             await client.send(Go())
             await _finished(client, cue)
-            sights = await _watched(room, cue)
+            readings = await _watched(room, cue)
             asked = encoder.report(frame, show.camera.white_balance_k)
-            found = compared(show, profiles, cue, asked, sights)
-            _print(cue, asked, sights, found)
+            found = compared(show, profiles, cue, asked, readings)
+            _print(cue, asked, readings, found)
             verdicts += found
     finally:
         await client.close()
-    return _sum_up(verdicts, room.sight())
+    return _sum_up(verdicts, room.reading())
 
 
 async def _finished(client: Client, cue: Cue) -> None:
@@ -73,15 +73,15 @@ async def _finished(client: Client, cue: Cue) -> None:
     )
 
 
-async def _watched(room: DemoRoom, cue: Cue) -> list[Sight]:
+async def _watched(room: DemoRoom, cue: Cue) -> list[RoomReading]:
     """One look at the room, or many where an effect runs."""
-    sights = [room.sight()]
+    readings = [room.reading()]
     if any(light.effect is not None for light in cue.look.values()):
         until = time.monotonic() + SWAY_S
         while time.monotonic() < until:
             await asyncio.sleep(SWAY_EVERY_S)
-            sights.append(room.sight())
-    return sights
+            readings.append(room.reading())
+    return readings
 
 
 def compared(
@@ -89,28 +89,28 @@ def compared(
     profiles: Mapping[str, Profile],
     cue: Cue,
     asked: Sequence[FixtureReport],
-    sights: Sequence[Sight],
+    readings: Sequence[RoomReading],
 ) -> list[Verdict]:
     """A verdict for each lamp in rig order."""
     verdicts = []
     for index, fixture in enumerate(show.rig.fixtures):
         effect = cue.look.get(fixture.id, Light(level=0.0)).effect
-        may = allowed(fixture, profiles, sights[-1].slots)
+        may = allowed(fixture, profiles, readings[-1].slots)
         if effect is None:
-            verdicts.append(steady(asked[index], sights[-1].lamps[index], may))
+            verdicts.append(steady(asked[index], readings[-1].lamps[index], may))
         else:
-            lamp = [sight.lamps[index] for sight in sights]
+            lamp = [reading.lamps[index] for reading in readings]
             verdicts.append(swaying(asked[index], lamp, may, effect, cue.flash_guard))
     return verdicts
 
 
 def _print(
-    cue: Cue, asked: Sequence[FixtureReport], sights: Sequence[Sight], verdicts: Sequence[Verdict]
+    cue: Cue, asked: Sequence[FixtureReport], readings: Sequence[RoomReading], verdicts: Sequence[Verdict]
 ) -> None:
     print(f"\ncue {cue.number}  {cue.name}  (in {cue.fade.in_s:g} s, out {cue.fade.out_s:g} s)", flush=True)
     rows = [["lamp", "asked", "", "seen", "", ""]]
     for index, (report, verdict) in enumerate(zip(asked, verdicts, strict=True)):
-        lamp = [sight.lamps[index] for sight in sights]
+        lamp = [reading.lamps[index] for reading in readings]
         named = cue.look.get(report.id)
         as_white = named is None or named.xy is None
         rows.append(
@@ -148,8 +148,8 @@ def _seen_colour(seen: Seen, as_white: bool) -> str:
     return f"x {seen.xy[0]:.4f} y {seen.xy[1]:.4f}"
 
 
-def _sum_up(verdicts: Sequence[Verdict], sight: Sight) -> int:
+def _sum_up(verdicts: Sequence[Verdict], reading: RoomReading) -> int:
     off = sum(not verdict.ok for verdict in verdicts)
     print(f"\nAllowed is {ALLOWED}.")
-    print(f"{len(verdicts)} lights compared, {off} not as their cue says, {sight.bad} bad packets")
-    return DONE if verdicts and not off and not sight.bad else FAILED
+    print(f"{len(verdicts)} lights compared, {off} not as their cue says, {reading.bad} bad packets")
+    return DONE if verdicts and not off and not reading.bad else FAILED

@@ -17,9 +17,9 @@ from onecrew.errors import Misuse
 from onecrew.language import reading
 from onecrew.language.places import length, say_length
 from onecrew.plan import saying
-from onecrew.plan.backwards import answer
 from onecrew.plan.flicker import advice
 from onecrew.plan.forecast import Forecast, forecast, forecasts
+from onecrew.plan.inverse import answer
 from onecrew.plan.lamp import Lamp, lamp_at_full, lamp_of
 from onecrew.plan.light_map import light_map
 from onecrew.plan.saying import key_known, stops

@@ -16,7 +16,7 @@ from onecrew.commands.light import SetLight
 from onecrew.engine.client import Client
 from onecrew.errors import Refused
 from onecrew.show.snapshot import LightState
-from onecrew.stills.kit import Leaves
+from onecrew.stills.kit import LampOutput
 from onecrew.stills.regions import Region
 from onecrew.stills.result import Match, RegionResult
 from onecrew.stills.run import Run
@@ -44,7 +44,7 @@ def serve(
 
         async def store(
             number: str,
-            leaving: Mapping[str, tuple[Leaves, float | None]],
+            leaving: Mapping[str, tuple[LampOutput, float | None]],
             exposure: float,
             results: Sequence[RegionResult],
             replace: bool,
@@ -98,7 +98,7 @@ def _store(
     path: Path,
     found: Match,
     said: str,
-    leaving: Mapping[str, tuple[Leaves, float | None]],
+    leaving: Mapping[str, tuple[LampOutput, float | None]],
     exposure: float,
     results: Sequence[RegionResult],
     *,

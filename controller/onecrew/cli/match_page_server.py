@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from onecrew.errors import Mistake, OnecrewError
 from onecrew.stills.blend import blend
-from onecrew.stills.kit import Leaves
+from onecrew.stills.kit import LampOutput
 from onecrew.stills.match import region_results
 from onecrew.stills.regions import Region, regions_of
 from onecrew.stills.result import Match, as_json, region_json
@@ -41,7 +41,9 @@ POLICY = (
 
 Send = Callable[[str, float, float | None], Awaitable[None]]
 """Sends a lamp's output and mired to the engine; raises ``OnecrewError``."""
-Store = Callable[[str, Mapping[str, tuple[Leaves, float | None]], float, Sequence[Any], bool], Awaitable[str]]
+Store = Callable[
+    [str, Mapping[str, tuple[LampOutput, float | None]], float, Sequence[Any], bool], Awaitable[str]
+]
 """Stores a cue by its number, in place of one that is there where the last says so; returns what was
 done."""
 
@@ -224,7 +226,7 @@ class MatchPage:
         done = await self.store(str(body["number"]), leaving, exposure, results, replace)
         return web.json_response({"done": done})
 
-    def _settings(self, body: Any) -> tuple[dict[str, tuple[Leaves, float | None]], float]:
+    def _settings(self, body: Any) -> tuple[dict[str, tuple[LampOutput, float | None]], float]:
         """What leaves each lamp by the sliders, and the exposure."""
         leaving = {}
         for shown in self.run.lamps:

@@ -12,9 +12,9 @@ from onecrew.cli.exits import DONE
 from onecrew.cli.reach import with_client
 from onecrew.commands.command import ShowCommand
 from onecrew.commands.context import Context
+from onecrew.commands.network import SetRemote
 from onecrew.commands.session import Undo
 from onecrew.commands.table import read_words, write_words
-from onecrew.commands.wires import SetRemote
 from onecrew.engine.client import Client
 from onecrew.errors import Mistake, Misuse, OnecrewError, Refused, Trouble
 from onecrew.network.listen_faults import not_here

@@ -21,7 +21,7 @@ FAMILIES = (
     "scenes",
     "rig",
     "room",
-    "wires",
+    "network",
     "session",
 )
 """The modules of this folder that have rows, in the order in which people look for them."""

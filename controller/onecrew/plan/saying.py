@@ -10,8 +10,8 @@ from onecrew.language.places import say_length
 from onecrew.show.photometry import Units
 
 if TYPE_CHECKING:
-    from onecrew.plan.backwards import Answer
     from onecrew.plan.forecast import Forecast, LampReading
+    from onecrew.plan.inverse import Answer
 
 HEAD = ("lamp", "role", "output", "lx to lamp", "of it bounced", "lx to camera", "share", "to key", "away")
 HALF_A_STOP = "Without a meter reading of your own, count on half a stop either way."

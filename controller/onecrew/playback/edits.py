@@ -14,7 +14,7 @@ from onecrew.commands.light import Compare, Edits, Revert, SetLight
 from onecrew.errors import Refused
 from onecrew.playback.compiled_show import DARK, CompiledShow, Target
 from onecrew.playback.effects import INCOMING, Effects, effects_of
-from onecrew.playback.fades import Times, Touch, dim, is_guarded, move, showing
+from onecrew.playback.fades import Affected, Times, dim, is_guarded, move, showing
 from onecrew.playback.fields import EditsByCue
 from onecrew.playback.laws import LOG_END
 from onecrew.playback.lights import DUV, MIRED, BoolArray, FloatArray, Lights, light_at, lights_of
@@ -72,13 +72,13 @@ def set_in_full(
     black = playback.movement.goal.level == 0.0
     tinted = np.zeros(len(compiled.ids), dtype=np.bool_)
     tinted[lamps] = colour
-    touch = Touch(
+    affected = Affected(
         level=every if level else np.zeros_like(every),
         colour=(tinted | black) & every,
         effect=every if command.effect is not None else np.zeros_like(every),
     )
     # A hand on a level is obeyed at once, whatever the flash guard would say to it.
-    return _send(playback, compiled, now, asked, lamps, touch, command.fade_s, urgent=True)
+    return _send(playback, compiled, now, asked, lamps, affected, command.fade_s, urgent=True)
 
 
 def revert(playback: Playback, compiled: CompiledShow, command: Revert, now: float) -> Playback:
@@ -253,7 +253,7 @@ def _show(
     lamps = [i for i, (new, old) in enumerate(zip(asked, playback.asked, strict=True)) if new != old]
     every = np.zeros(len(compiled.ids), dtype=np.bool_)
     every[lamps] = True
-    return _send(playback, compiled, now, asked, lamps, Touch(every, every, every), fade_s)
+    return _send(playback, compiled, now, asked, lamps, Affected(every, every, every), fade_s)
 
 
 def _send(
@@ -262,7 +262,7 @@ def _send(
     now: float,
     asked: Sequence[Light],
     lamps: Sequence[int],
-    touch: Touch,
+    affected: Affected,
     fade_s: float,
     *,
     urgent: bool = False,
@@ -287,7 +287,7 @@ def _send(
         compiled,
         now,
         Target(tuple(asked), lights, effects),
-        touch,
+        affected,
         Times(fade_s, fade_s),
         guarded=is_guarded(playback, compiled),
         urgent=urgent,

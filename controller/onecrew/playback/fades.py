@@ -122,7 +122,7 @@ def times_of(cue: Cue, fade_s: float | None) -> Times:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Touch:
+class Affected:
     """Which lamps (n,) are given a new level, colour, effect; the others keep moving as they do."""
 
     level: BoolArray
@@ -130,10 +130,10 @@ class Touch:
     effect: BoolArray
 
 
-def everything(n: int) -> Touch:
-    """Return the touch of a whole look."""
+def everything(n: int) -> Affected:
+    """Return what a whole look affects."""
     every = np.ones(n, dtype=np.bool_)
-    return Touch(every, every, every)
+    return Affected(every, every, every)
 
 
 def move(
@@ -141,7 +141,7 @@ def move(
     compiled: CompiledShow,
     now: float,
     target: Target,
-    touch: Touch,
+    affected: Affected,
     times: Times,
     *,
     guarded: bool,
@@ -158,9 +158,9 @@ def move(
     time = playback.show_time(now)
     old = playback.movement
     here = showing(old, time, compiled)
-    goal = _goal(here, old.goal, target.lights, touch)
+    goal = _goal(here, old.goal, target.lights, affected)
     factor = dimmed_goal(playback)
-    allowed = _allowed(playback, bool(touch.level.all()), target.effects)
+    allowed = _allowed(playback, bool(affected.level.all()), target.effects)
     history, free = _free_from(
         playback, compiled, now, here, goal, factor, guarded and not urgent, None, allowed
     )
@@ -173,7 +173,7 @@ def move(
         target.effects,
         time,
         progress=progress_at(old, time)[EFFECT],
-        touched=touch.effect,
+        touched=affected.effect,
         from_black=black,
         guarded=guarded,
         afresh=afresh,
@@ -187,22 +187,22 @@ def move(
     spans = moves * times.longer_s
     spans[LEVEL] = rises * times.in_s + falls * times.out_s
     begin = np.where(moves, leave, time)
-    rows = _rows(touch.level, touch.colour, changing)
+    rows = _rows(affected.level, affected.colour, changing)
     begin = np.where(rows, begin, old.begin)
     end = np.where(rows, begin + spans, old.end)
     start = Lights(
-        level=np.where(touch.level, here.level, old.start.level),
-        white=np.where(touch.colour, start_white, old.start.white),
-        colour=np.where(touch.colour, start_colour, old.start.colour),
+        level=np.where(affected.level, here.level, old.start.level),
+        white=np.where(affected.colour, start_white, old.start.white),
+        colour=np.where(affected.colour, start_colour, old.start.colour),
     )
     movement = Movement(
         start=start,
         goal=goal,
         begin=begin,
         end=end,
-        curve=np.where(touch.level, np.int8(times.curve), old.curve).astype(np.int8),
+        curve=np.where(affected.level, np.int8(times.curve), old.curve).astype(np.int8),
         stops=stop_places(start.level, goal.level, compiled) if by_stops(times.curve, old) else old.stops,
-        by_white=np.where(touch.colour, start_white & goal.white, old.by_white),
+        by_white=np.where(affected.colour, start_white & goal.white, old.by_white),
     )
     return replace(playback, movement=movement, effects=effects, asked=target.asked, flashes=history)
 
@@ -277,11 +277,11 @@ def is_guarded(playback: Playback, compiled: CompiledShow) -> bool:
     return cue is None or cue.flash_guard
 
 
-def _goal(here: Lights, old: Lights, new: Lights, touch: Touch) -> Lights:
-    level = np.where(touch.level, new.level, old.level)
+def _goal(here: Lights, old: Lights, new: Lights, affected: Affected) -> Lights:
+    level = np.where(affected.level, new.level, old.level)
     keeps = (level == 0.0) & (here.level > 0.0)
-    white = np.where(touch.colour, np.where(keeps, here.white, new.white), old.white)
-    colour = np.where(touch.colour, np.where(keeps, here.colour, new.colour), old.colour)
+    white = np.where(affected.colour, np.where(keeps, here.white, new.white), old.white)
+    colour = np.where(affected.colour, np.where(keeps, here.colour, new.colour), old.colour)
     return Lights(level, white, colour)
 
 

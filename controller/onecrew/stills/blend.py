@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from onecrew.colour.adaptation import CAT16, RGB_FROM_XYZ
 from onecrew.colour.arrays import FloatArray
-from onecrew.stills.kit import Given
+from onecrew.stills.kit import LampWhite
 
 _TO_RGB = RGB_FROM_XYZ @ np.linalg.inv(CAT16)
 _TO_CONES = np.linalg.inv(_TO_RGB)
@@ -38,7 +38,7 @@ class Blend:
         return mixed
 
 
-def blend(wanted: Given, stills: Sequence[Given]) -> Blend:
+def blend(wanted: LampWhite, stills: Sequence[LampWhite]) -> Blend:
     """Return the blend of ``stills`` that gives what is ``wanted``, both at full output."""
     shares = np.zeros(len(stills))
     whites = np.array([still.mired or 0.0 for still in stills])

@@ -12,7 +12,7 @@ import numpy as np
 
 from onecrew.colour.arrays import FloatArray
 from onecrew.errors import Mistake
-from onecrew.stills.kit import Given
+from onecrew.stills.kit import LampWhite
 from onecrew.stills.regions import block_means
 from onecrew.stills.registration import SURE_PEAK, Shift, edges, moved_back, shift_between
 from onecrew.stills.shotlist import Shot
@@ -108,7 +108,9 @@ def ratios(lamp: str, shown: Sequence[tuple[Shot, float, Plate]], dark: FloatArr
     return notes
 
 
-def pairs(lamp: str, shown: Sequence[tuple[Plate, Given, float]], dark: FloatArray, clip: float) -> list[str]:
+def pairs(
+    lamp: str, shown: Sequence[tuple[Plate, LampWhite, float]], dark: FloatArray, clip: float
+) -> list[str]:
     """Say so where a lamp's stills, each with its white and output, differ in more than its white."""
     notes = []
     for (one, before, less), (other, after, more) in pairwise(shown):

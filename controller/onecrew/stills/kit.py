@@ -33,7 +33,7 @@ _REACHED = 0.004
 
 
 @dataclass(frozen=True, slots=True)
-class Given:
+class LampWhite:
     """What one lamp gives: one point of its whites, at full output."""
 
     mired: float | None
@@ -43,7 +43,7 @@ class Given:
 
 
 @dataclass(frozen=True, slots=True)
-class Leaves:
+class LampOutput:
     """What leaves a lamp, read back from its slots."""
 
     level: float
@@ -52,7 +52,7 @@ class Leaves:
     duv: float | None
     slots: tuple[int, ...]
     xyz: FloatArray
-    """(3,), as in ``Given`` but at this output."""
+    """(3,), as in ``LampWhite`` but at this output."""
 
 
 class Lamp:
@@ -69,7 +69,7 @@ class Lamp:
         """It mixes its whites itself: nobody knows how much light each has, so that what the stills show
         counts, straight between them."""
 
-    def given(self, shot: Shot) -> Given:
+    def given(self, shot: Shot) -> LampWhite:
         """Return what the lamp gave at full output in the colour of a still."""
         if self.one_colour:
             return self._whites([None])[0]
@@ -83,7 +83,7 @@ class Lamp:
         """Return the output of a still, from its level where the list gives that."""
         return shot.output if shot.level is None else float(output_of(shot.level, law_of(self._profile)))
 
-    def whites(self, shots: Sequence[Shot]) -> list[Given]:
+    def whites(self, shots: Sequence[Shot]) -> list[LampWhite]:
         """Return the whites that may be solved for: between the stills, or all it has where there is one."""
         if self.one_colour:
             return self._whites([None])
@@ -114,20 +114,20 @@ class Lamp:
         """Return the level, 0–1, that gives an output."""
         return float(level_of(output, law_of(self._profile)))
 
-    def leaves(self, output: float, mired: float | None) -> Leaves:
+    def leaves(self, output: float, mired: float | None) -> LampOutput:
         """Return what leaves for an output and a white asked: levels, white and light from the slots."""
         level = self.level(output)
         [report] = self._reports([None if mired is None else (mired, 0.0)], level)
         slots = bytes(report.slots)
         [seen] = self._decoder.decode({1: slots})
         light = seen.output if self._told else seen.light
-        return Leaves(
+        return LampOutput(
             seen.level, seen.output, seen.cct_k, seen.duv, report.slots, xyy_to_xyz(np.array(seen.xy)) * light
         )
 
-    def _whites(self, asked: Sequence[tuple[float, float] | None]) -> list[Given]:
+    def _whites(self, asked: Sequence[tuple[float, float] | None]) -> list[LampWhite]:
         return [
-            Given(
+            LampWhite(
                 None if white is None else white[0],
                 xyy_to_xyz(np.array(report.xy)) * (1.0 if self._told else report.light),
             )

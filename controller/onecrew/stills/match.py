@@ -17,7 +17,7 @@ from onecrew.errors import Mistake
 from onecrew.stills.blend import blend
 from onecrew.stills.certainty import SHOWS, Certainty, certainty
 from onecrew.stills.graded import solve_graded
-from onecrew.stills.kit import Given, Leaves
+from onecrew.stills.kit import LampOutput, LampWhite
 from onecrew.stills.other_curve import better_curve
 from onecrew.stills.problem import marked_problem, own_problem
 from onecrew.stills.regions import Region, block_means, cells
@@ -226,7 +226,7 @@ def _exposure(problem: Problem, solution: Solution, known: Certainty) -> tuple[f
 
 def _leaving(
     run: Run, problem: Problem, solution: Solution, known: Certainty, told: float
-) -> list[tuple[Leaves, float | None]]:
+) -> list[tuple[LampOutput, float | None]]:
     """What leaves each lamp, and the white to ask it for.
 
     Where the slots of one that shows are coarse, it stands as they give it and the others are solved again.
@@ -254,14 +254,14 @@ def _leaving(
     return left
 
 
-def _left(run: Run, i: int, stop: float, white: float) -> tuple[Leaves, float | None]:
+def _left(run: Run, i: int, stop: float, white: float) -> tuple[LampOutput, float | None]:
     lamp = run.lamps[i].lamp
     asked = None if lamp.one_colour else white
     return lamp.leaves(float(min(2.0**stop, 1.0)) if stop > -13.0 else 0.0, asked), asked
 
 
 def _lamps(
-    run: Run, known: Certainty, leaving: Sequence[tuple[Leaves, float | None]]
+    run: Run, known: Certainty, leaving: Sequence[tuple[LampOutput, float | None]]
 ) -> tuple[LampResult, ...]:
     results = []
     for i, (shown, (leaves, asked)) in enumerate(zip(run.lamps, leaving, strict=True)):
@@ -289,7 +289,7 @@ def region_results(
     run: Run,
     reference: Plate,
     regions: Sequence[Region],
-    leaving: Sequence[tuple[Leaves, float | None]],
+    leaving: Sequence[tuple[LampOutput, float | None]],
     told: float,
     is_own: bool,
     predicted: FloatArray | None = None,
@@ -324,15 +324,15 @@ def region_results(
     return tuple(results)
 
 
-def _lit(light: NDArray[Any], givens: Sequence[Given], xyz: FloatArray) -> FloatArray:
+def _lit(light: NDArray[Any], givens: Sequence[LampWhite], xyz: FloatArray) -> FloatArray:
     """Mean light (3,) of one lamp in a region."""
     if xyz[1] <= 0.0:
         return np.zeros(3)
-    return np.asarray(blend(Given(mired_of(xyz), xyz), givens).of(light).mean(axis=(0, 1)))
+    return np.asarray(blend(LampWhite(mired_of(xyz), xyz), givens).of(light).mean(axis=(0, 1)))
 
 
 def _why(
-    stops: float, each: dict[str, float], leaving: Sequence[tuple[Leaves, float | None]], run: Run
+    stops: float, each: dict[str, float], leaving: Sequence[tuple[LampOutput, float | None]], run: Run
 ) -> str:
     """Why a region is not reached, in words; nothing where it is."""
     if abs(stops) < _APART_STOPS or not each:

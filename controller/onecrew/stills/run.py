@@ -15,7 +15,7 @@ from onecrew.show.profile import Profile
 from onecrew.show.show import Show
 from onecrew.stills import checks
 from onecrew.stills.blend import blend
-from onecrew.stills.kit import Given, Lamp
+from onecrew.stills.kit import Lamp, LampWhite
 from onecrew.stills.ladder import curve_from_ladder, ladder_of
 from onecrew.stills.registration import SURE_PEAK, edges, shift_between
 from onecrew.stills.shotlist import Shot, ShotList
@@ -34,9 +34,9 @@ class Shown:
     """One lamp as its stills show it."""
 
     lamp: Lamp
-    givens: tuple[Given, ...]
+    givens: tuple[LampWhite, ...]
     """The white of each still below, at full output."""
-    whites: tuple[Given, ...]
+    whites: tuple[LampWhite, ...]
     """The whites that may be solved for, by rising mired."""
     light: Stills
     """(stills, h, w, 3), linear, ambient taken off, at full output; stills of one white are one."""
@@ -72,7 +72,7 @@ class Run:
         picture = self.ambient.copy()
         for shown, light in zip(self.lamps, xyz, strict=True):
             if light[1] > 0.0:
-                picture += blend(Given(mired_of(light), light), shown.givens).of(shown.light)
+                picture += blend(LampWhite(mired_of(light), light), shown.givens).of(shown.light)
         return picture
 
     def another_size(self, picture: Plate) -> Mistake:

@@ -17,8 +17,8 @@ from onecrew.show.show import Place, Show
 from onecrew.show.snapshot import Snapshot
 
 if TYPE_CHECKING:
-    from onecrew.plan.backwards import Answer
     from onecrew.plan.forecast import Forecast, LampReading
+    from onecrew.plan.inverse import Answer
     from onecrew.plan.light_map import LightMap
     from onecrew.show.profiles import ProfileLibrary
 
@@ -106,8 +106,8 @@ class Readings:
         profiles = await self._library(snapshot)
 
         def work() -> Answer:
-            from onecrew.plan.backwards import answer
             from onecrew.plan.forecast import forecast
+            from onecrew.plan.inverse import answer
             from onecrew.plan.now import stage_now
 
             stage = stage_now(show, profiles, snapshot.lights, {})

@@ -14,7 +14,7 @@ from onecrew.tui.dialogs.listing import Key, Line, Listing
 from onecrew.tui.readings import Readings
 
 if TYPE_CHECKING:
-    from onecrew.plan.backwards import Answer
+    from onecrew.plan.inverse import Answer
     from onecrew.show.photometry import Units
 
 SET = Key("enter", "Enter", "set these levels; u takes back one lamp at a time", "set")

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual.app import ComposeResult
 
+from onecrew.commands.network import SetOutput, SetRemote
 from onecrew.commands.rig import PutFixture, RemoveFixture
 from onecrew.commands.scenes import RenameFixture
 from onecrew.commands.session import Rename
-from onecrew.commands.wires import SetOutput, SetRemote
 from onecrew.language import names
 from onecrew.language.saying import counted
 from onecrew.show.scenes import scenes_of

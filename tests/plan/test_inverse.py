@@ -11,9 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from onecrew.errors import Misuse
-from onecrew.plan.backwards import Answer, answer
 from onecrew.plan.exposure import exposure_of
 from onecrew.plan.forecast import forecast
+from onecrew.plan.inverse import Answer, answer
 from onecrew.plan.lamp import Lamp
 from onecrew.plan.stage import Stage, stage_of
 from onecrew.plan.wants import Wants, read_wants

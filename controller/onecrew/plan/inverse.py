@@ -1,4 +1,4 @@
-"""Backwards: from the reading wanted to levels, and from the falloff wanted to a distance."""
+"""Inverse: from the reading wanted to levels, and from the falloff wanted to a distance."""
 
 from __future__ import annotations
 
