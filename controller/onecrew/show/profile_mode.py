@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
 from functools import cached_property
 from itertools import groupby
-from typing import Annotated, Self
+from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -15,6 +16,18 @@ from onecrew.show.profile_channel import Channel
 
 FEW_STEPS = 4095
 """Channels of more steps than this are fine enough by themselves."""
+Way = Literal["two parts", "emitters", "filters", "hue", "xy", "whites", "level"]
+"""How a mode says its light."""
+KINDS_BY_WAY: Mapping[Way, tuple[str, ...]] = {
+    "two parts": ("dimmer", "crossfade", "cct", "tint", "emitter", "hue", "saturation", "x", "y", "fixed"),
+    "emitters": ("dimmer", "emitter", "fixed"),
+    "filters": ("dimmer", "filter", "fixed"),
+    "hue": ("dimmer", "hue", "saturation", "cct", "tint", "fixed"),
+    "xy": ("dimmer", "x", "y", "fixed"),
+    "whites": ("dimmer", "cct", "tint", "fixed"),
+    "level": ("dimmer", "fixed"),
+}
+"""The kinds of channel that the encoder of a way sends and reads back; a mode has no others."""
 Places = tuple[tuple[int, ...], ...]
 """The slots of a channel, counted from 1, coarse first: one entry for each place where it stands."""
 
@@ -73,6 +86,16 @@ class Mode(Model):
             raise ValueError(
                 f"mode {self.name} has a tint channel without a cct channel; add the cct channel"
             )
+        return self
+
+    @model_validator(mode="after")
+    def _can_be_sent(self) -> Self:
+        for channel in self.channels:
+            if channel.kind not in KINDS_BY_WAY[self.way]:
+                raise ValueError(
+                    f"mode {self.name} has a {channel.kind} channel, which nothing sends beside its others; "
+                    "hold it fixed"
+                )
         return self
 
     @model_validator(mode="after")
@@ -173,6 +196,16 @@ class Mode(Model):
     def two_parts(self) -> bool:
         """Whether the lamp has a white and a colour part and something to go over between them."""
         return self.find("crossfade") is not None or any(channel.part for channel in self.channels)
+
+    @cached_property
+    def way(self) -> Way:
+        """How it says its light, which is what its encoder is chosen by."""
+        if self.two_parts:
+            return "two parts"
+        ways: tuple[tuple[str, Way], ...] = (
+            ("emitter", "emitters"), ("filter", "filters"), ("hue", "hue"), ("x", "xy"), ("cct", "whites")
+        )  # fmt: skip
+        return next((way for kind, way in ways if self.find(kind) is not None), "level")
 
     @cached_property
     def whites_only(self) -> bool:
