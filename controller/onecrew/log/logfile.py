@@ -84,7 +84,7 @@ def newest(path: Path, count: int, kinds: Sequence[str] = ()) -> tuple[list[Entr
     last = None
     with _opened(path) as file:
         end = _end_of_lines(file)
-        for line in _lines_back(file, end):
+        for _, line in _lines_back(file, end):
             if mark is not None and not mark.search(line):
                 continue  # without reading it all: the newest of a rare kind may be far back
             entry = from_line(line)
@@ -100,39 +100,26 @@ def newest(path: Path, count: int, kinds: Sequence[str] = ()) -> tuple[list[Entr
 
 def tail(path: Path, size: int) -> list[Entry]:
     """Entries among the last ``size`` bytes, at least the last one there is; none where it cannot be read."""
+    found: list[Entry] = []
     with contextlib.suppress(OSError), _regular(path) as file:
-        length = file.seek(0, os.SEEK_END)
-        while True:
-            begin = max(0, length - size)
-            file.seek(begin)
-            lines = file.read(size).split(b"\n")
-            found = [entry for line in lines[1 if begin else 0 :] if (entry := from_line(line)) is not None]
-            if found or begin == 0 or size >= LOOK_BACK:
-                return found
-            size *= 4
-    return []
+        end = file.seek(0, os.SEEK_END)
+        for begin, line in _lines_back(file, end):
+            if begin < end - (size if found else LOOK_BACK):
+                break
+            if (entry := from_line(line)) is not None:
+                found.append(entry)
+    return found[::-1]
 
 
 def latest_with(path: Path, mark: bytes) -> Entry | None:
     """The latest entry whose line holds these bytes; None where there is none within ``LOOK_BACK``."""
     with contextlib.suppress(OSError), _regular(path) as file:
-        length = file.seek(0, os.SEEK_END)
-        size = min(length, 1 << 18)
-        while size:
-            file.seek(length - size)
-            block = file.read(size)
-            while (at := block.rfind(mark)) >= 0:
-                begin = block.rfind(b"\n", 0, at) + 1
-                if begin == 0 and size < min(length, LOOK_BACK):
-                    break  # the line begins before the block
-                end = block.find(b"\n", at)
-                entry = from_line(block[begin : end if end >= 0 else len(block)])
-                if entry is not None:
-                    return entry
-                block = block[:begin]
-            if size >= min(length, LOOK_BACK):
-                return None
-            size = min(length, 4 * size)
+        end = file.seek(0, os.SEEK_END)
+        for begin, line in _lines_back(file, end, mark):
+            if begin < end - LOOK_BACK:
+                break
+            if mark in line and (entry := from_line(line)) is not None:
+                return entry
     return None
 
 
@@ -160,21 +147,24 @@ def _end_of_lines(file: BinaryIO) -> int:
     return 0
 
 
-def _lines_back(file: BinaryIO, end: int) -> Iterator[bytes]:
-    """The lines before ``end``, the last one first."""
-    parts: list[bytes] = []
-    """What is known of a line whose beginning is further back, its end first."""
+def _lines_back(file: BinaryIO, end: int, mark: bytes = b"\n") -> Iterator[tuple[int, bytes]]:
+    """The lines before ``end`` with where they begin, the last one first; those of a block that ``mark`` is not
+    in come as one, since nobody looks for anything in them."""
+    size = BLOCK
     while end:
-        begin = max(0, end - BLOCK)
+        begin = max(0, end - size)
         file.seek(begin)
-        head, *lines = file.read(end - begin).split(b"\n")
-        end = begin
-        if lines:
-            yield lines.pop() + b"".join(reversed(parts))
-            yield from reversed(lines)
-            parts = []
-        parts.append(head)
-    yield b"".join(reversed(parts))
+        block = file.read(end - begin)
+        start = block.find(b"\n", 0, -1) + 1 if begin else 0
+        if begin and not start:  # a line as long as that
+            size *= 4
+            continue
+        at, size = end, BLOCK
+        end = begin + start
+        for line in reversed(block[start:].split(b"\n")) if mark in block else (block[start:],):
+            at -= len(line)
+            yield at, line
+            at -= 1
 
 
 @contextlib.contextmanager
