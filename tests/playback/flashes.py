@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
+from onecrew.colour.arrays import FloatArray
 
 
 def changes_in_any_second(luminance: FloatArray, rate_hz: int, change: float = 0.1) -> NDArray[np.int64]:

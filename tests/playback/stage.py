@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from onecrew.colour.arrays import FloatArray
 from onecrew.commands.command import PlaybackCommand
 from onecrew.playback.compiled_show import CompiledShow, compile_show
 from onecrew.playback.events import advance, apply
@@ -17,8 +17,6 @@ from onecrew.playback.render import moving, render
 from onecrew.playback.state import Playback, begin
 from onecrew.show.profile import Profile
 from onecrew.show.show import Show
-
-FloatArray = NDArray[np.float64]
 
 TABLE = ((0.0, 0.0), (0.2, 0.01), (0.6, 0.3), (1.0, 1.0))
 _SIX = {

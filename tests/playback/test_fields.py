@@ -9,6 +9,7 @@ from typing import Any, get_type_hints
 import numpy as np
 import pytest
 
+from onecrew.colour.arrays import FloatArray
 from onecrew.commands.countdown import Countdown
 from onecrew.commands.light import Identify, SetLight, Solo
 from onecrew.commands.running import Recall
@@ -16,7 +17,6 @@ from onecrew.commands.takes import TakeStart
 from onecrew.playback.codec import rebase, shift, to_json
 from onecrew.playback.compiled_show import compile_show
 from onecrew.playback.fields import Kind, Per, What, kinds
-from onecrew.playback.lights import FloatArray
 from onecrew.playback.state import Playback
 from onecrew.show.light import Effect
 from tests.playback.stage import PROFILES, cue, show_of, stage

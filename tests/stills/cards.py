@@ -12,9 +12,9 @@ from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from onecrew.colour.adaptation import RGB_FROM_XYZ
+from onecrew.colour.arrays import FloatArray
 from onecrew.colour.cmf import matching_functions, wavelengths_nm
 from onecrew.colour.planck import spectrum
 from onecrew.colour.spaces import xy_to_uv76, xyz_to_xy
@@ -24,7 +24,6 @@ from onecrew.show.light import Light, White
 from onecrew.show.show import Fixture, Reading
 from tests.stills.stage import PROFILES, Recorder
 
-FloatArray = NDArray[np.float64]
 WHITES_K = (2700.0, 3200.0, 4300.0, 5600.0, 6500.0)
 
 

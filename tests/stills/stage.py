@@ -19,6 +19,7 @@ import png
 from numpy.typing import NDArray
 from PIL import Image
 
+from onecrew.colour.arrays import FloatArray
 from onecrew.colour.cmf import wavelengths_nm
 from onecrew.colour.planck import spectrum
 from onecrew.fixtures.describe import describe_lights
@@ -29,7 +30,6 @@ from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Show
 from onecrew.stills.transfer import Curve, curve_called
 
-FloatArray = NDArray[np.float64]
 WIDTH, HEIGHT = 200, 120
 PROFILES = load_profiles()
 LAMPS = {

@@ -1,4 +1,4 @@
-"""The array type of the colour package."""
+"""The types of arrays, everywhere from colour up."""
 
 from __future__ import annotations
 
@@ -6,5 +6,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.intp]
+IntArray = NDArray[np.int64]
+IndexArray = NDArray[np.intp]
 BoolArray = NDArray[np.bool_]

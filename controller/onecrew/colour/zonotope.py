@@ -18,7 +18,7 @@ from itertools import combinations
 
 import numpy as np
 
-from onecrew.colour.arrays import FloatArray, IntArray
+from onecrew.colour.arrays import FloatArray, IndexArray
 
 _SAME_DIRECTION = 1e-8
 """Sine of the angle below which two emitters are one chromaticity."""
@@ -85,10 +85,10 @@ class Zonotope:
                 tiles.append((i, j, on, on @ generators, for_a, for_b))
         most = max(len(of) for of in tiles_of)
         self._facets = np.ascontiguousarray(np.array(normals).T)
-        self._tiles_of: IntArray = np.array(
+        self._tiles_of: IndexArray = np.array(
             [of + of[:1] * (most - len(of)) for of in tiles_of], dtype=np.intp
         )
-        self._pair: IntArray = np.array([(i, j) for i, j, *_ in tiles], dtype=np.intp)
+        self._pair: IndexArray = np.array([(i, j) for i, j, *_ in tiles], dtype=np.intp)
         self._on = np.array([tile[2] for tile in tiles])
         self._offset = np.array([tile[3] for tile in tiles])
         self._duals = np.array([(tile[4], tile[5]) for tile in tiles])
@@ -114,7 +114,7 @@ class Zonotope:
         drives[row, pair[:, 1]] = shares[:, 1]
         return distance, np.minimum(np.maximum(drives, 0.0), 1.0)[:, self._member]
 
-    def _shares(self, points: FloatArray, facet: IntArray) -> tuple[IntArray, FloatArray]:
+    def _shares(self, points: FloatArray, facet: IndexArray) -> tuple[IndexArray, FloatArray]:
         """The tile of its facet in which each point lies, and the drives of the tile's two emitters."""
         tiles = self._tiles_of[facet]
         if tiles.shape[1] == 1:
@@ -133,7 +133,7 @@ def _unit(vectors: FloatArray) -> FloatArray:
     return unit
 
 
-def _merge(vectors: FloatArray) -> tuple[IntArray, FloatArray]:
+def _merge(vectors: FloatArray) -> tuple[IndexArray, FloatArray]:
     """Which generator each emitter belongs to, and the generators: emitters of one direction added up."""
     unit = _unit(vectors)
     member = np.full(len(vectors), -1, dtype=np.intp)

@@ -8,11 +8,12 @@ from functools import cached_property, lru_cache
 
 import numpy as np
 
+from onecrew.colour.arrays import FloatArray
 from onecrew.engine.desk import Desk
 from onecrew.fixtures.report import FixtureReport
 from onecrew.playback.edits import edited
 from onecrew.playback.fades import showing
-from onecrew.playback.lights import FloatArray, Frame, Lights, light_at
+from onecrew.playback.lights import Frame, Lights, light_at
 from onecrew.playback.render import auto_follow_left_s, countdown_state, fade_state, render, still_lights
 from onecrew.playback.state import Playback
 from onecrew.show.light import Light

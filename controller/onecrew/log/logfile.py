@@ -148,8 +148,10 @@ def _end_of_lines(file: BinaryIO) -> int:
 
 
 def _lines_back(file: BinaryIO, end: int, mark: bytes = b"\n") -> Iterator[tuple[int, bytes]]:
-    """The lines before ``end`` with where they begin, the last one first; those of a block that ``mark`` is not
-    in come as one, since nobody looks for anything in them."""
+    """The lines before ``end`` with where they begin, the last one first.
+
+    Those of a block without ``mark`` come as one, since nobody looks for anything in them.
+    """
     size = BLOCK
     while end:
         begin = max(0, end - size)

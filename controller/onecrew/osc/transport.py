@@ -15,12 +15,13 @@ from contextlib import AbstractContextManager
 from dataclasses import asdict
 from typing import Any, Protocol
 
+from onecrew.colour.arrays import FloatArray
 from onecrew.network.listen_faults import why_not
 from onecrew.osc.addresses import ROOT
 from onecrew.osc.faders import CCT, TINT, Scale, scale_of
 from onecrew.osc.packets import MAX_BYTES, Argument
 from onecrew.osc.server import STATE, CarryOut, Datagrams, OscServer
-from onecrew.playback.lights import FloatArray, Lights
+from onecrew.playback.lights import Lights
 from onecrew.playback.state import Playback
 from onecrew.show.listener import parse_listener, parse_receiver
 from onecrew.show.profile import Mode

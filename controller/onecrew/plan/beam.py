@@ -13,9 +13,8 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
+from onecrew.colour.arrays import FloatArray
 
 LAMBERT_DEG = 120.0
 """Beam angle of a flat diffuse source, whose intensity falls as cos θ."""

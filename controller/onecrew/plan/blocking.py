@@ -6,10 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
+from onecrew.colour.arrays import BoolArray, FloatArray
 
 CLEAR_M = 1e-3
 """What is nearer than this to an end of a line does not block it: a surface does not hide itself."""

@@ -14,14 +14,11 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
+from onecrew.colour.arrays import FloatArray, IndexArray
 from onecrew.plan.blocking import Block, clear
 from onecrew.plan.factors import parallel, square
 from onecrew.plan.source import Source, illuminance
-
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.intp]
 
 CUTS = 8
 """Patches along each side of a wall."""
@@ -92,7 +89,7 @@ class Enclosure:
         self.blocks = tuple(blocks)
         self._walls = len(walls)
         self._kept: dict[Hashable, FloatArray] = {}
-        self.owner: IntArray = np.repeat(np.arange(len(self.surfaces)), [s.cuts**2 for s in self.surfaces])
+        self.owner: IndexArray = np.repeat(np.arange(len(self.surfaces)), [s.cuts**2 for s in self.surfaces])
         """By patch: which surface it is part of."""
         self.area = np.array([s.area / s.cuts**2 for s in self.surfaces])[self.owner]
         self.reflectance = np.array([s.reflectance for s in self.surfaces])[self.owner]
@@ -107,7 +104,7 @@ class Enclosure:
             start += surface.cuts**2
         self.points = np.concatenate(points)
         """(m, 3): the fine points of all patches."""
-        self.patch: IntArray = np.concatenate(patches)
+        self.patch: IndexArray = np.concatenate(patches)
         """(m,): the patch of each fine point."""
 
     @property

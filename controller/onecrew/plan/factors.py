@@ -12,9 +12,8 @@ from __future__ import annotations
 from itertools import product
 
 import numpy as np
-from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
+from onecrew.colour.arrays import FloatArray
 
 
 def parallel(one: FloatArray, other: FloatArray, apart: float) -> FloatArray:

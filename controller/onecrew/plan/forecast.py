@@ -15,8 +15,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from onecrew.colour.arrays import FloatArray
 from onecrew.language.places import say_length
 from onecrew.plan.assumed import HEAD_M
 from onecrew.plan.exposure import exposure_of
@@ -26,7 +26,6 @@ from onecrew.plan.vectors import aim_of, unit
 from onecrew.show.photometry import Units
 from onecrew.show.show import Camera
 
-FloatArray = NDArray[np.float64]
 Spot = Sequence[float | None]
 """x, y and height in metres; a height of None is that of a face."""
 

@@ -7,8 +7,8 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from onecrew.colour.arrays import FloatArray
 from onecrew.plan.forecast import DARK_LUX, STEP_M, Forecast, Spot, cheek_light, key_light_at
 from onecrew.plan.lamp import Lamp
 from onecrew.plan.stage import Stage
@@ -17,8 +17,6 @@ from onecrew.plan.wants import Wants
 from onecrew.playback.laws import law_of, level_of
 from onecrew.playback.measured import measured_profile
 from onecrew.show.profile import Profile
-
-FloatArray = NDArray[np.float64]
 
 NEAREST_M = 0.3
 """No lamp is put nearer to a face than this."""

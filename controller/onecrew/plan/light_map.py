@@ -5,12 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from onecrew.colour.arrays import FloatArray
 from onecrew.plan.assumed import HEAD_M
 from onecrew.plan.stage import Stage
-
-FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

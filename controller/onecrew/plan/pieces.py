@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from onecrew.colour.arrays import FloatArray
 from onecrew.plan.assumed import FLAT_HEIGHT_M, is_subject
 from onecrew.plan.blocking import Block
 from onecrew.plan.enclosure import OFF_M, PIECE_CUTS, Surface
@@ -15,7 +15,6 @@ from onecrew.plan.vectors import across, direction
 from onecrew.show.photometry import reflectance_of
 from onecrew.show.show import Place, SetPiece
 
-FloatArray = NDArray[np.float64]
 Sort = Literal["subject", "black", "white", "flat", "furniture"]
 
 BLACK, WHITE = 0.04, 0.8

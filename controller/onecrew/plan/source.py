@@ -13,13 +13,11 @@ from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
+from onecrew.colour.arrays import FloatArray
 from onecrew.plan.beam import Beam
 from onecrew.plan.blocking import Block, clear
 from onecrew.plan.vectors import across, direction
-
-FloatArray = NDArray[np.float64]
 
 PATCHES = 9
 NEAR = 2.0

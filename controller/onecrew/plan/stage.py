@@ -11,8 +11,8 @@ from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
+from onecrew.colour.arrays import FloatArray
 from onecrew.language.places import say_length
 from onecrew.plan.assumed import HEAD_M, LAMP_M, LENS_M, is_subject, size_of, tilt_toward
 from onecrew.plan.beam import Beam
@@ -24,8 +24,6 @@ from onecrew.plan.source import Source, illuminance
 from onecrew.plan.vectors import aim_of, direction, unit
 from onecrew.show.photometry import Photometry, Room, Units, reflectance_of
 from onecrew.show.show import Camera, Fixture, Place, SetPiece
-
-FloatArray = NDArray[np.float64]
 
 WALLS, CEILING, FLOOR = "mid", "white", "dark"
 BRIGHTEST = 0.98

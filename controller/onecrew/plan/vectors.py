@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-FloatArray = NDArray[np.float64]
+from onecrew.colour.arrays import FloatArray
 
 
 def direction(aim_deg: float, tilt_deg: float = 0.0) -> FloatArray:

@@ -16,6 +16,7 @@ from typing import Any
 
 import numpy as np
 
+from onecrew.colour.arrays import FloatArray
 from onecrew.commands.command import PlaybackCommand
 from onecrew.commands.table import parse_command, row_of
 from onecrew.errors import Mistake
@@ -23,7 +24,7 @@ from onecrew.playback.compiled_show import DARK, CompiledShow
 from onecrew.playback.fades import STOPS, stop_places
 from onecrew.playback.fields import Kind, Per, What, kinds_under
 from onecrew.playback.flash_guard import no_flashes
-from onecrew.playback.lights import AnyArray, FloatArray
+from onecrew.playback.lights import AnyArray
 from onecrew.playback.state import Playback
 from onecrew.show.light import Effect, Light, White
 from onecrew.show.show import Cue

@@ -8,11 +8,12 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from onecrew.colour.arrays import FloatArray
 from onecrew.errors import Refused
 from onecrew.language.names import cues_elsewhere
 from onecrew.playback.effects import Effects, effects_of
 from onecrew.playback.laws import Laws, laws_of
-from onecrew.playback.lights import FloatArray, Lights, lights_of, natural_lights
+from onecrew.playback.lights import Lights, lights_of, natural_lights
 from onecrew.playback.measured import measured_profile
 from onecrew.show.base import cue_order
 from onecrew.show.light import Light

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from onecrew.colour.arrays import BoolArray, FloatArray
 from onecrew.colour.hue import hue_to_xy
 from onecrew.colour.limits import CCT_MAX_K, CCT_MIN_K, DUV_LIMIT
 from onecrew.colour.locus_table import uv76_to_white_fast
@@ -17,7 +18,7 @@ from onecrew.playback.effects import INCOMING, Effects, effects_of
 from onecrew.playback.fades import Affected, Times, dim, is_guarded, move, showing
 from onecrew.playback.fields import EditsByCue
 from onecrew.playback.laws import LOG_END
-from onecrew.playback.lights import DUV, MIRED, BoolArray, FloatArray, Lights, light_at, lights_of
+from onecrew.playback.lights import DUV, MIRED, Lights, light_at, lights_of
 from onecrew.playback.single_lamp import can_move_single, move_single
 from onecrew.playback.state import Playback
 from onecrew.show.light import Effect, Light, Look, White

@@ -27,10 +27,11 @@ from typing import Annotated
 import numpy as np
 from numpy.typing import NDArray
 
+from onecrew.colour.arrays import BoolArray, FloatArray, IntArray
 from onecrew.playback.fields import (
     array,
 )
-from onecrew.playback.lights import AnyArray, BoolArray, FloatArray, IntArray
+from onecrew.playback.lights import AnyArray
 from onecrew.show.light import Effect, Light
 
 KINDS = {"television": 1, "flame": 2, "headlights": 3, "lightning": 4, "failing-tube": 5}

@@ -9,6 +9,7 @@ from typing import Literal
 
 import numpy as np
 
+from onecrew.colour.arrays import FloatArray
 from onecrew.commands.command import PlaybackCommand
 from onecrew.commands.countdown import CancelCountdown, Countdown
 from onecrew.commands.light import PULSED_S, Compare, Edits, Identify, Revert, SetLight, Solo, Without
@@ -24,7 +25,6 @@ from onecrew.playback.effects import no_effects
 from onecrew.playback.fades import dim, everything, move, showing, times_of
 from onecrew.playback.fields import LONG_AGO
 from onecrew.playback.flash_guard import no_flashes
-from onecrew.playback.lights import FloatArray
 from onecrew.playback.render import moving
 from onecrew.playback.state import EFFECT, Counting, Playback, Still, Take, Waiting, rest, still
 from onecrew.show.show import Cue

@@ -9,6 +9,7 @@ from typing import Literal, get_args
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from onecrew.colour.arrays import BoolArray, FloatArray
 from onecrew.playback.compiled_show import CompiledShow, Target
 from onecrew.playback.effects import Effects, ease, retuned
 from onecrew.playback.flash_guard import (
@@ -18,7 +19,7 @@ from onecrew.playback.flash_guard import (
     FlashHistory,
     space_out,
 )
-from onecrew.playback.lights import BoolArray, FloatArray, Lights, U, with_chromaticity
+from onecrew.playback.lights import Lights, U, with_chromaticity
 from onecrew.playback.state import COLOUR, EFFECT, LEVEL, Movement, Playback, Ramp
 from onecrew.show.show import Cue
 

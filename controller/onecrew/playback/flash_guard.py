@@ -27,8 +27,8 @@ from typing import Annotated
 import numpy as np
 from numpy.typing import NDArray
 
+from onecrew.colour.arrays import BoolArray, FloatArray
 from onecrew.playback.fields import LONG_AGO, Per, array
-from onecrew.playback.lights import BoolArray, FloatArray
 
 TURNS = 4
 TURNS_WITH_EFFECT = 2

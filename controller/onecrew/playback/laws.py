@@ -20,12 +20,11 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from onecrew.colour.arrays import FloatArray, IntArray
 from onecrew.show.profile import Profile
 
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
 Law = str | tuple[tuple[float, float], ...]
 """``"linear"``, ``"square"``, ``"log"``, or the (level, output) points of a table."""
 

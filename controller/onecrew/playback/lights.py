@@ -9,15 +9,13 @@ from typing import Annotated, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from onecrew.colour.arrays import BoolArray, FloatArray
 from onecrew.colour.limits import CCT_MAX_K, CCT_MIN_K, DUV_LIMIT
 from onecrew.colour.locus_table import uv76_to_white_fast, white_to_uv76_fast
 from onecrew.colour.spaces import uv76_to_xy, xy_to_uv76
 from onecrew.playback.fields import array
 from onecrew.show.light import Effect, Light, White
 
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
-IntArray = NDArray[np.int64]
 AnyArray = NDArray[Any]
 
 MIRED, DUV, U, V = range(4)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from onecrew.colour.arrays import FloatArray
 from onecrew.colour.limits import DUV_LIMIT
 from onecrew.colour.locus_table import MIRED_MAX, MIRED_MIN, white_to_uv76_fast
 from onecrew.colour.spaces import uv76_to_xy
@@ -15,7 +16,7 @@ from onecrew.playback.compiled_show import DARK, CompiledShow
 from onecrew.playback.edits import here_or_goal
 from onecrew.playback.effects import taken_away
 from onecrew.playback.fades import base_at, progress_at, times_of
-from onecrew.playback.lights import DUV, MIRED, FloatArray, Frame, Lights, U, V
+from onecrew.playback.lights import DUV, MIRED, Frame, Lights, U, V
 from onecrew.playback.state import EFFECT, Playback, Still
 from onecrew.show.light import Look
 from onecrew.show.snapshot import CountdownState, FadeState

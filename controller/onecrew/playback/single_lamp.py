@@ -11,10 +11,11 @@ from dataclasses import replace
 
 import numpy as np
 
+from onecrew.colour.arrays import FloatArray
 from onecrew.playback.compiled_show import CompiledShow
 from onecrew.playback.fades import LINEAR, by_stops, crossing, dimmed, dimmed_goal, stop_places
 from onecrew.playback.flash_guard import space_out
-from onecrew.playback.lights import FloatArray, Lights
+from onecrew.playback.lights import Lights
 from onecrew.playback.state import LEVEL, Movement, Playback
 from onecrew.show.light import Light
 

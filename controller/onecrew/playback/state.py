@@ -13,6 +13,7 @@ from typing import Annotated
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from onecrew.colour.arrays import BoolArray, FloatArray
 from onecrew.commands.command import PlaybackCommand
 from onecrew.playback.compiled_show import DARK, CompiledShow
 from onecrew.playback.effects import EffectLayers, no_effects
@@ -31,7 +32,7 @@ from onecrew.playback.fields import (
     per_lamp,
 )
 from onecrew.playback.flash_guard import FlashHistory, no_flashes
-from onecrew.playback.lights import BoolArray, FloatArray, Lights
+from onecrew.playback.lights import Lights
 from onecrew.show.light import Light
 
 LEVEL, COLOUR, EFFECT = range(3)
