@@ -220,6 +220,10 @@ class Channel(Model):
     """In a mode with segments: for the whole lamp, not for each segment."""
     lowest: Raw | None = None
     highest: Raw | None = None
+    lowest_level: Annotated[float, Field(gt=0.0, lt=1.0)] | None = None
+    """Of a dimmer that does not go down to 0 at ``lowest``: the level that it shows there."""
+    off: Raw | None = None
+    """Of a dimmer: a value beside the range that is used, at which it is dark."""
     idle: Raw | None = None
     """What it is sent while the other part of the lamp makes the light; None for what it would be sent."""
     ranges: tuple[tuple[Raw, Raw, Annotated[str, Field(max_length=80)]], ...] = ()
@@ -242,6 +246,9 @@ class Channel(Model):
             )
         if self.part is not None and self.dimmer is None:
             raise ValueError("part stands beside something that is no dimmer; remove it")
+        for name in ("lowest_level", "off"):
+            if getattr(self, name) is not None and (self.dimmer is None or self.part is not None):
+                raise ValueError(f"{name} stands beside what is no dimmer of the whole lamp; remove it")
         if self.inverted and self.kind not in ("dimmer", "emitter", "filter"):
             raise ValueError(
                 "inverted stands beside something that is no dimmer, emitter or filter; "
@@ -252,12 +259,14 @@ class Channel(Model):
     @model_validator(mode="after")
     def _values_fit(self) -> Self:
         full = 2**self.bits - 1
-        for name in ("fixed", "lowest", "highest", "idle"):
+        for name in ("fixed", "lowest", "highest", "off", "idle"):
             value = getattr(self, name)
             if value is not None and value > full:
                 raise ValueError(f"{name} is {value}, and at {self.bits} bits a channel ends at {full}")
         if self.first >= self.last:
             raise ValueError("lowest is not below highest; swap them")
+        if self.off is not None and self.first <= self.off <= self.last:
+            raise ValueError(f"off is {self.off}, among the values that dim; give lowest or highest, past it")
         told = self.cct or self.tint
         steps = told.steps if told is not None and isinstance(told.steps, tuple) else ()
         if any(last > full for _, last, _ in steps):

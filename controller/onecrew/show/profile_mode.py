@@ -182,7 +182,7 @@ class Mode(Model):
         dimmer = self.dimmer
         if dimmer is None or not self.emitters or self.two_parts:
             return False
-        return dimmer.span <= FEW_STEPS and not dimmer.smooth
+        return dimmer.span <= FEW_STEPS and not dimmer.smooth and dimmer.lowest_level is None
 
     @cached_property
     def cct(self) -> Channel | None:

@@ -48,6 +48,10 @@ def channel_words(channel: Channel) -> str:
         words = channel_name(channel)
     if channel.inverted:
         words += ", inverted"
+    if channel.lowest_level is not None:
+        words += f", {100 * channel.lowest_level:g} % at its lowest"
+    if channel.off is not None:
+        words += f", off at {channel.off}"
     used = channel.lowest is not None or channel.highest is not None
     return words + steps + (f", from {channel.first} to {channel.last}" if used else "")
 
