@@ -5,22 +5,17 @@ from __future__ import annotations
 import pytest
 from hypothesis import given, settings
 
+from onecrew.commands.camera import SetCamera
 from onecrew.commands.command import ShowCommand
 from onecrew.commands.cue_list import CopyCue, CopyTimes, Learn, RenumberCue, SetInCues
 from onecrew.commands.cues import PutCue, RemoveCue, Store, store_look
 from onecrew.commands.light import SetLight
 from onecrew.commands.network import SetOutput, SetRemote
-from onecrew.commands.rig import (
-    PutFixture,
-    PutSetPiece,
-    RemoveFixture,
-    RemoveSetPiece,
-    SetCamera,
-    SwapAddresses,
-)
+from onecrew.commands.rig import PutFixture, RemoveFixture, SwapAddresses
 from onecrew.commands.room import SetRoom
 from onecrew.commands.scenes import NewScene, OpenScene, RemoveScene, RenameFixture, RenameScene
 from onecrew.commands.session import Redo, Rename, Undo
+from onecrew.commands.set_pieces import PutSetPiece, RemoveSetPiece
 from onecrew.commands.table import TABLE, apply_edit, in_words
 from onecrew.errors import DocumentFaults, Refused
 from onecrew.show.check import check_show

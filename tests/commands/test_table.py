@@ -8,7 +8,21 @@ from typing import Any
 
 import pytest
 
-from onecrew.commands import cue_list, cues, forms, light, network, rig, room, running, scenes, session, takes
+from onecrew.commands import (
+    camera,
+    cue_list,
+    cues,
+    forms,
+    light,
+    network,
+    rig,
+    room,
+    running,
+    scenes,
+    session,
+    set_pieces,
+    takes,
+)  # fmt: skip
 from onecrew.commands.command import (
     Command,
     EngineCommand,
@@ -77,9 +91,9 @@ EXAMPLES: tuple[Command, ...] = (
     rig.PutFixture(fixture=LAMP.model_copy(update={"address": 100, "even": not LAMP.even})),
     rig.RemoveFixture(id=LAMP.id),
     rig.SwapAddresses(id=LAMP.id, with_id=SHOW.rig.fixtures[-1].id),
-    rig.PutSetPiece(set_piece=SetPiece(id="flag", kind="black flag", place=Place(x_m=1.2, y_m=3.4))),
-    rig.RemoveSetPiece(id="cloth"),
-    rig.SetCamera(camera=Camera(iso=1600, shutter_s=1 / 47.95, white_balance_k=4300, lens="normal")),
+    set_pieces.PutSetPiece(set_piece=SetPiece(id="flag", kind="black flag", place=Place(x_m=1.2, y_m=3.4))),
+    set_pieces.RemoveSetPiece(id="cloth"),
+    camera.SetCamera(camera=Camera(iso=1600, shutter_s=1 / 47.95, white_balance_k=4300, lens="normal")),
     room.SetRoom(room=Room(width_m=4.0, depth_m=5.2, height_m=2.6, walls="dark", ceiling=0.75, mains_hz=50)),
     network.SetOutput(
         output=Output(
@@ -96,7 +110,7 @@ EXAMPLES: tuple[Command, ...] = (
     session.TakeOver(on=False),
     session.Stop(fade_s=3),
 )
-ONE_LINE = tuple(one for one in EXAMPLES if not isinstance(one, network.SetOutput | rig.SetCamera))
+ONE_LINE = tuple(one for one in EXAMPLES if not isinstance(one, network.SetOutput | camera.SetCamera))
 """Those whose words say all of them: of the outputs and the camera, what is otherwise is said."""
 
 

@@ -6,16 +6,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from onecrew.commands.camera import SetCamera
 from onecrew.commands.command import Command
 from onecrew.commands.context import Context
 from onecrew.commands.countdown import CancelCountdown, Countdown
 from onecrew.commands.cues import PutCue, RemoveCue, Store
 from onecrew.commands.light import Compare, Identify, Revert, SetLight, Solo, Without
 from onecrew.commands.network import SetOutput
-from onecrew.commands.rig import PutFixture, PutSetPiece, RemoveFixture, SetCamera, SwapAddresses
+from onecrew.commands.rig import PutFixture, RemoveFixture, SwapAddresses
 from onecrew.commands.room import SetRoom
 from onecrew.commands.running import Back, Blackout, Go, Hold, Lock, Master, Recall
 from onecrew.commands.session import Redo, Rename, Stop, Undo
+from onecrew.commands.set_pieces import PutSetPiece
 from onecrew.commands.table import VERBS, parse_command, read_words, write_words
 from onecrew.commands.takes import Note, TakeEnd, TakeStart
 from onecrew.errors import Misuse

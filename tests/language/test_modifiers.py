@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from onecrew.commands.context import Context
-from onecrew.commands.rig import PutSetPiece
+from onecrew.commands.set_pieces import PutSetPiece
 from onecrew.commands.table import read_words
 from onecrew.errors import Misuse
 from onecrew.language.modifiers import read_modifiers, write_modifiers

@@ -9,11 +9,13 @@ from typing import Any
 import numpy as np
 import pytest
 
+from onecrew.commands.camera import SetCamera
 from onecrew.commands.light import SetLight
-from onecrew.commands.rig import PutFixture, PutSetPiece, RemoveSetPiece, SetCamera
+from onecrew.commands.rig import PutFixture
 from onecrew.commands.room import SetRoom
 from onecrew.commands.running import Blackout
 from onecrew.commands.session import Redo, Undo
+from onecrew.commands.set_pieces import PutSetPiece, RemoveSetPiece
 from onecrew.plan.now import forecast_now
 from onecrew.playback.laws import law_of, output_of
 from onecrew.show.profiles import load_profiles

@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from textual import events
 from textual.geometry import Offset
 
-from onecrew.commands.rig import PutFixture, PutSetPiece
+from onecrew.commands.rig import PutFixture
+from onecrew.commands.set_pieces import PutSetPiece
 from onecrew.show.show import Place
 from onecrew.tui.plan.layout import PlanBody
 from onecrew.tui.plan.moving import FURTHEST_M, WALL_M, Walls, aim_at

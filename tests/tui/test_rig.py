@@ -7,8 +7,9 @@ from typing import Any
 import pytest
 from rich.cells import cell_len
 
+from onecrew.commands.camera import SetCamera
 from onecrew.commands.light import Identify
-from onecrew.commands.rig import PutFixture, RemoveFixture, SetCamera
+from onecrew.commands.rig import PutFixture, RemoveFixture
 from onecrew.commands.running import Blackout
 from onecrew.commands.session import Redo, Undo
 from onecrew.errors import Refused

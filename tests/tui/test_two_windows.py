@@ -8,9 +8,11 @@ from typing import Any
 
 import pytest
 
+from onecrew.commands.camera import SetCamera
 from onecrew.commands.cues import PutCue, RemoveCue
 from onecrew.commands.network import SetOutput, SetRemote
-from onecrew.commands.rig import PutFixture, PutSetPiece, SetCamera
+from onecrew.commands.rig import PutFixture
+from onecrew.commands.set_pieces import PutSetPiece
 from onecrew.show.light import Light
 from onecrew.show.show import (
     Cue,

@@ -20,6 +20,8 @@ FAMILIES = (
     "cue_list",
     "scenes",
     "rig",
+    "set_pieces",
+    "camera",
     "room",
     "network",
     "session",

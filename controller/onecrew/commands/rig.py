@@ -1,4 +1,4 @@
-"""The rig and the room: which lamp is patched where, what else stands there, what the camera is set to."""
+"""The rig: which lamp is patched where, as what."""
 
 from __future__ import annotations
 
@@ -6,31 +6,17 @@ import re
 from collections.abc import Callable, Mapping
 from typing import Literal
 
-from onecrew.commands.command import Command, Log, Row, ShowCommand, changed, joined, never
+from onecrew.commands.command import Command, Log, Row, ShowCommand, changed, joined
 from onecrew.commands.context import Context
 from onecrew.errors import Misuse, Refused
 from onecrew.language import names, places, reading, writing
-from onecrew.language.modifiers import SIZE, read_modifiers, write_modifiers
+from onecrew.language.modifiers import read_modifiers, write_modifiers
 from onecrew.language.names import nearest, no_fixture, patch_address, universe
-from onecrew.language.phrases import Pair, build, one_of, plain, split, unknown
+from onecrew.language.phrases import build, one_of, plain, split, unknown
 from onecrew.show.base import Name
 from onecrew.show.patching import next_free, next_free_anywhere
 from onecrew.show.profile import Mode, Profile
-from onecrew.show.show import (
-    MIXINGS,
-    NO_READINGS,
-    ROLES,
-    Arrangement,
-    Camera,
-    Cue,
-    Fixture,
-    Rig,
-    Scene,
-    SetPiece,
-    Show,
-)
-
-# ── Fixtures ────────────────────────────────────────────────────────────────────────────────────────
+from onecrew.show.show import MIXINGS, NO_READINGS, ROLES, Arrangement, Cue, Fixture, Rig, Scene, Show
 
 
 class PutFixture(ShowCommand):
@@ -71,27 +57,24 @@ def _read_patch(words: list[str], context: Context) -> Command:
     return PutFixture(fixture=build(Fixture, **fields))
 
 
+_FIELDS: Mapping[str, tuple[str, Callable[[str], object]]] = {
+    "role": ("role", names.role),
+    "at": ("place", places.read_place),
+    "modifiers": ("modifiers", read_modifiers),
+    "even": ("even", lambda text: reading.yes_no(text, "even")),
+    "sharing": ("sharing", lambda text: reading.yes_no(text, "sharing")),
+    "mixing": ("mixing", lambda text: one_of(text, MIXINGS, "mixing")),
+    "pwm": ("pwm_hz", reading.pulses),
+    "note": ("note", str),
+}
+
+
 def read_fixture_field(key: str, value: str, fields: dict[str, object]) -> None:
     """Puts into ``fields`` what is written for one of them, by the words of ``patch``."""
-    if key == "role":
-        fields["role"] = names.role(value)
-    elif key == "even":
-        fields["even"] = reading.yes_no(value, "even")
-    elif key == "sharing":
-        fields["sharing"] = reading.yes_no(value, "sharing")
-    elif key == "mixing":
-        fields["mixing"] = one_of(value, MIXINGS, "mixing")
-    elif key == "note":
-        fields["note"] = value
-    elif key == "at":
-        fields["place"] = places.read_place(value)
-    elif key == "modifiers":
-        fields["modifiers"] = read_modifiers(value)
-    elif key == "pwm":
-        fields["pwm_hz"] = reading.pulses(value)
-    else:
-        known = ("role", "at", "modifiers", "even", "sharing", "mixing", "pwm", "note")
-        raise unknown("a fixture", key, known)
+    if key not in _FIELDS:
+        raise unknown("a fixture", key, tuple(_FIELDS))
+    name, read = _FIELDS[key]
+    fields[name] = read(value)
 
 
 def _kind(said: str, profiles: Mapping[str, Profile]) -> tuple[str, str]:
@@ -156,7 +139,7 @@ def _extras(lamp: Fixture) -> dict[str, str]:
     }
 
 
-def _with_rig(show: Show, **parts: object) -> Show:
+def with_rig(show: Show, **parts: object) -> Show:
     return show.model_copy(update={"rig": show.rig.model_copy(update=parts)})
 
 
@@ -166,8 +149,8 @@ def _with_fixture(show: Show, command: PutFixture) -> Show:
         # In the other scenes it has the same role, and no place, until they say otherwise.
         fresh = {lamp.id: Arrangement(role=lamp.role)}
         show = _in_other_scenes(show, lambda scene: {"arrangement": {**scene.arrangement, **fresh}})
-        return _with_rig(show, fixtures=(*fixtures, lamp))
-    return _with_rig(show, fixtures=tuple(lamp if one.id == lamp.id else one for one in fixtures))
+        return with_rig(show, fixtures=(*fixtures, lamp))
+    return with_rig(show, fixtures=tuple(lamp if one.id == lamp.id else one for one in fixtures))
 
 
 def _say_patch(command: PutFixture, show: Show | None) -> str:
@@ -236,7 +219,7 @@ def _without_fixture(show: Show, command: RemoveFixture) -> Show:
         },
     )
     show = show.model_copy(update={"cues": _without_light(show.cues, command.id)})
-    return _with_rig(show, fixtures=tuple(one for one in show.rig.fixtures if one.id != command.id))
+    return with_rig(show, fixtures=tuple(one for one in show.rig.fixtures if one.id != command.id))
 
 
 def _in_other_scenes(show: Show, changed: Callable[[Scene], dict[str, object]]) -> Show:
@@ -306,7 +289,7 @@ def _with_swapped(show: Show, command: SwapAddresses) -> Show:
     if one is other:
         raise Refused(f"{one.id} has its own address already; name two fixtures")
     moved = {lamp.id: lamp for lamp in swapped(one, other)}
-    return _with_rig(show, fixtures=tuple(moved.get(lamp.id, lamp) for lamp in show.rig.fixtures))
+    return with_rig(show, fixtures=tuple(moved.get(lamp.id, lamp) for lamp in show.rig.fixtures))
 
 
 SWAP_ADDRESSES = Row(
@@ -319,230 +302,4 @@ SWAP_ADDRESSES = Row(
     edit=_with_swapped,
 )
 
-# ── Set pieces ──────────────────────────────────────────────────────────────────────────────────────
-
-
-class PutSetPiece(ShowCommand):
-    """Add a set piece, or replace the one with this id."""
-
-    kind: Literal["put-set-piece"] = "put-set-piece"
-    set_piece: SetPiece
-
-
-def _read_piece(words: list[str], context: Context) -> Command:
-    head, pairs = split(words, texts=frozenset({"note"}))
-    if not head:
-        raise Misuse("'piece' needs an id and what it is, as 'piece cloth negative fill at=1.2,3.4'")
-    name = head[0].lower()
-    sizes = [word for word in head[1:] if SIZE.fullmatch(word)]
-    kind = " ".join(word for word in head[1:] if word not in sizes)
-    pairs = [*(Pair("size", "=", size) for size in sizes), *pairs]
-    present = next((one for one in context.need_show().rig.set_pieces if one.id == name), None)
-    fields: dict[str, object] = present.model_dump() if present else {"id": name}
-    if kind:
-        fields["kind"] = kind
-    elif present is None:
-        raise Misuse(f"say what {name} is, as 'piece {name} negative fill'")
-    for pair in pairs:
-        _piece_field(pair, fields)
-    return PutSetPiece(set_piece=build(SetPiece, **fields))
-
-
-def _piece_field(pair: Pair, fields: dict[str, object]) -> None:
-    key, value = pair.key, plain(pair, "piece")
-    if key == "note":
-        fields["note"] = value
-    elif key == "at":
-        fields["place"] = places.read_place(value)
-    elif key == "size":
-        size = () if value == "none" else places.read_sides(value, "size", (2, 3))
-        fields.update(dict.fromkeys(_SIZE), **dict(zip(_SIZE, size, strict=False)))
-    elif key == "reflects":
-        fields["reflectance"] = None if value == "none" else places.reflectance(value, "reflects")
-    else:
-        raise unknown("a set piece", key, ("at", "size", "reflects", "note"))
-
-
-_SIZE = ("width_m", "height_m", "depth_m")
-
-
-def _write_piece(command: PutSetPiece, show: Show | None) -> str:
-    piece = command.set_piece
-    old = next((one for one in show.rig.set_pieces if one.id == piece.id), None) if show else None
-    had = piece_texts(SetPiece(id=piece.id, kind="") if old is None else old)
-    return joined(["piece", piece.id, piece.kind, *changed(piece_texts(piece), had)])
-
-
-def piece_texts(piece: SetPiece) -> dict[str, str]:
-    """A set piece as it is typed, by the words of ``piece``."""
-    sides = (piece.width_m, piece.height_m, *([] if piece.depth_m is None else [piece.depth_m]))
-    size = "x".join("-" if side is None else writing.number(side) for side in sides)
-    share = piece.reflectance
-    return {
-        "at": places.write_place(piece.place),
-        "size": "none" if size == "-x-" else size,
-        "reflects": "none" if share is None else share if isinstance(share, str) else writing.level(share),
-        "note": piece.note,
-    }
-
-
-def _with_piece(show: Show, command: PutSetPiece) -> Show:
-    pieces, piece = show.rig.set_pieces, command.set_piece
-    if not any(other.id == piece.id for other in pieces):
-        return _with_rig(show, set_pieces=(*pieces, piece))
-    return _with_rig(show, set_pieces=tuple(piece if one.id == piece.id else one for one in pieces))
-
-
-PUT_SET_PIECE = Row(
-    model=PutSetPiece,
-    forms={
-        "piece cloth negative fill at=1.2,3.4,2 size=1.2x1.8": "add a set piece, or change one; size is "
-        "width, height, depth; reflects=dark, mid, white or a share",
-    },
-    reads={"piece": _read_piece},
-    writes=_write_piece,
-    says=lambda command, _: f"place {command.set_piece.id}",
-    log=Log.SHOW,
-    lock_refuses=never,
-    edit=_with_piece,
-)
-
-
-class RemoveSetPiece(ShowCommand):
-    """Remove a set piece."""
-
-    kind: Literal["remove-set-piece"] = "remove-set-piece"
-    id: Name
-
-
-def _read_remove_piece(words: list[str], context: Context) -> Command:
-    known = [piece.id for piece in context.need_show().rig.set_pieces]
-    name = " ".join(words).lower()
-    if name not in known:
-        raise Misuse(f"there is no set piece '{name}'{nearest(name, known)}")
-    return build(RemoveSetPiece, id=name)
-
-
-def _without_piece(show: Show, command: RemoveSetPiece) -> Show:
-    left = tuple(piece for piece in show.rig.set_pieces if piece.id != command.id)
-    if len(left) == len(show.rig.set_pieces):
-        raise Refused(f"There is no set piece {command.id}.")
-    return _with_rig(show, set_pieces=left)
-
-
-REMOVE_SET_PIECE = Row(
-    model=RemoveSetPiece,
-    forms={"remove piece cloth": "remove a set piece"},
-    reads={"remove piece": _read_remove_piece},
-    writes=lambda command, _: f"remove piece {command.id}",
-    says=lambda command, _: f"remove {command.id}",
-    log=Log.SHOW,
-    lock_refuses=never,
-    edit=_without_piece,
-)
-
-# ── Camera ──────────────────────────────────────────────────────────────────────────────────────────
-
-
-class SetCamera(ShowCommand):
-    """Change the camera notes; the white balance is what the swatches are seen through."""
-
-    kind: Literal["set-camera"] = "set-camera"
-    camera: Camera
-
-
-def _t_stop(text: str) -> float | None:
-    return None if text in ("", "none") else reading.aperture(text.lower().removeprefix("t"))
-
-
-_CAMERA: dict[str, tuple[str, Callable[[str], object]]] = {
-    "iso": ("iso", lambda text: reading.whole(text, "iso", 1, 1_000_000)),
-    "nd": ("nd_stops", lambda text: reading.within(reading.stops(text, "nd"), 0.0, 30.0, "nd", " stops")),
-    "tstop": (
-        "t_stop",
-        _t_stop,
-    ),
-    "at": ("place", places.read_place),
-    "fps": ("fps", lambda text: reading.within(reading.number(text, "fps"), 0.01, 1000, "fps")),
-    "aperture": ("aperture", reading.aperture),
-    "wb": ("white_balance_k", lambda text: reading.kelvin(text, "wb")),
-    "lens": ("lens", str),
-    "note": ("note", str),
-}
-
-
-def _read_camera(words: list[str], context: Context) -> Command:
-    head, pairs = split(words, texts=frozenset({"lens", "note"}))
-    if head or not pairs:
-        raise Misuse("'camera' needs what to note, as 'camera wb=4300 iso=800 shutter=1/50'")
-    texts = {pair.key: plain(pair, "camera") for pair in pairs}
-    return SetCamera(camera=read_camera(texts, context.need_show().camera))
-
-
-def read_camera(texts: Mapping[str, str], before: Camera) -> Camera:
-    """The camera notes ``before``, with what is written over them, by the words of ``camera``."""
-    fields = before.model_dump()
-    for key, text in texts.items():
-        if key == "shutter":
-            fields.update(_shutter(text))
-        elif key in _CAMERA:
-            name, read = _CAMERA[key]
-            fields[name] = read(text)
-        else:
-            raise unknown("the camera", key, ("shutter", *_CAMERA))
-    return build(Camera, **fields)
-
-
-def _shutter(text: str) -> dict[str, float | None]:
-    """A time, which takes an angle's place, or an angle as '172.8°' or '180deg'."""
-    bare = text.lower().removesuffix("°").removesuffix("deg")
-    if bare != text.lower():
-        angle = reading.within(reading.number(bare, "shutter"), 1.0, 360.0, "shutter", "°")
-        return {"shutter_deg": angle}
-    return {"shutter_s": reading.shutter(text), "shutter_deg": None}
-
-
-def _write_camera(command: SetCamera, show: Show | None) -> str:
-    fields, had = (camera_texts(one) for one in (command.camera, show.camera if show else Camera()))
-    return joined(["camera", *(changed(fields, had) or [f"wb={fields['wb']}"])])
-
-
-def camera_texts(camera: Camera) -> dict[str, str]:
-    """The camera notes as they are typed, by the words of ``camera``."""
-    return {
-        "wb": writing.number(camera.white_balance_k),
-        "iso": str(camera.iso),
-        "shutter": writing.shutter(camera.shutter_s)
-        if camera.shutter_deg is None
-        else f"{writing.number(camera.shutter_deg)}°",
-        "nd": writing.number(camera.nd_stops),
-        "tstop": "none" if camera.t_stop is None else writing.number(camera.t_stop),
-        "at": places.write_place(camera.place),
-        "fps": writing.number(camera.fps),
-        "aperture": writing.number(camera.aperture),
-        "lens": camera.lens,
-        "note": camera.note,
-    }
-
-
-def _say_camera(command: SetCamera, show: Show | None) -> str:
-    old = show.camera if show is not None else command.camera
-    moves = command.camera == old.model_copy(update={"place": command.camera.place}) != old
-    return "move the camera" if moves else "change the camera notes"
-
-
-SET_CAMERA = Row(
-    model=SetCamera,
-    forms={
-        "camera wb=4300 iso=800 shutter=1/50": "camera notes; wb is what the swatches are seen through; "
-        "shutter=172.8° and tstop=2.9 count in place of time and aperture; nd=3 is in stops",
-    },
-    reads={"camera": _read_camera},
-    writes=_write_camera,
-    says=_say_camera,
-    log=Log.SHOW,
-    lock_refuses=never,
-    edit=lambda show, command: show.model_copy(update={"camera": command.camera}),
-)
-
-ROWS = (PUT_FIXTURE, REMOVE_FIXTURE, SWAP_ADDRESSES, PUT_SET_PIECE, REMOVE_SET_PIECE, SET_CAMERA)
+ROWS = (PUT_FIXTURE, REMOVE_FIXTURE, SWAP_ADDRESSES)

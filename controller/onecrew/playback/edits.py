@@ -14,7 +14,8 @@ from onecrew.colour.locus_table import uv76_to_white_fast
 from onecrew.commands.light import Compare, Edits, Revert, SetLight
 from onecrew.errors import Refused
 from onecrew.playback.compiled_show import DARK, CompiledShow, Target
-from onecrew.playback.effects import INCOMING, Effects, effects_of
+from onecrew.playback.effect_layers import INCOMING
+from onecrew.playback.effects import Effects, effects_of
 from onecrew.playback.fades import Affected, Times, dim, is_guarded, move, showing
 from onecrew.playback.fields import EditsByCue
 from onecrew.playback.laws import LOG_END

@@ -11,7 +11,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from onecrew.colour.arrays import BoolArray, FloatArray
 from onecrew.playback.compiled_show import CompiledShow, Target
-from onecrew.playback.effects import Effects, ease, retuned
+from onecrew.playback.effect_layers import retuned
+from onecrew.playback.effects import Effects, ease
 from onecrew.playback.flash_guard import (
     TURNS,
     TURNS_WITH_EFFECT,

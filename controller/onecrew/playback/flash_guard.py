@@ -86,7 +86,6 @@ def space_out(
         return history, np.zeros(0)
     seen, to = _and_the_mean(shown), _and_the_mean(goal)
     moves = to != seen
-
     way, extreme, turns = _begun(history, now)
     extreme = np.where(way > 0, np.maximum(extreme, seen), np.where(way < 0, np.minimum(extreme, seen), seen))
     step = CHANGE * np.maximum(np.maximum(extreme, to), DARKEST)
@@ -102,25 +101,32 @@ def space_out(
 
     free: FloatArray = np.full(n + 1, now)
     if guarded:
-        # The change that has to leave the second before this one may enter it.
-        limit = np.append(turns_allowed, TURNS)
-        leaving = np.clip(_KEPT - 1 - limit + count, 0, _KEPT - 1)
-        since = np.take_along_axis(turns, leaving[None, :], axis=0)[0]
-        free = np.where(count > 0, np.maximum(now, since + WINDOW_S), now)
+        free = _free(turns, count, np.append(turns_allowed, TURNS), now)
         free = np.maximum(free, np.where(moves, free[-1], now))
-
-    for more in range(int(count.max())):
-        later = np.empty_like(turns)
-        later[:-1], later[-1] = turns[1:], free
-        turns = np.where(count > more, later, turns)
     after = FlashHistory(
         way=np.where(falls, -1, np.where(rises, 1, way)).astype(np.int8),
         extreme=np.where(falls | rises, seen, extreme),
         was_way=way.astype(np.int8),
         was_extreme=extreme,
-        turns=turns,
+        turns=_with(turns, count, free),
     )
     return after, free[:-1]
+
+
+def _free(turns: FloatArray, count: NDArray[np.int64], limit: NDArray[np.int64], now: float) -> FloatArray:
+    """When ``count`` more changes may begin, (n+1,): the one that has to leave the second before is known."""
+    leaving = np.clip(_KEPT - 1 - limit + count, 0, _KEPT - 1)
+    since = np.take_along_axis(turns, leaving[None, :], axis=0)[0]
+    return np.where(count > 0, np.maximum(now, since + WINDOW_S), now)
+
+
+def _with(turns: FloatArray, count: NDArray[np.int64], at: FloatArray) -> FloatArray:
+    """The turns with ``count`` more, each ``at`` its lamp's time."""
+    for more in range(int(count.max())):
+        later = np.empty_like(turns)
+        later[:-1], later[-1] = turns[1:], at
+        turns = np.where(count > more, later, turns)
+    return turns
 
 
 def _begun(history: FlashHistory, now: float) -> tuple[NDArray[np.int8], FloatArray, FloatArray]:

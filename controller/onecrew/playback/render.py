@@ -14,7 +14,7 @@ from onecrew.colour.spaces import uv76_to_xy
 from onecrew.commands.table import in_words
 from onecrew.playback.compiled_show import DARK, CompiledShow
 from onecrew.playback.edits import here_or_goal
-from onecrew.playback.effects import taken_away
+from onecrew.playback.effect_layers import taken_away
 from onecrew.playback.fades import base_at, progress_at, times_of
 from onecrew.playback.lights import DUV, MIRED, Frame, Lights, U, V
 from onecrew.playback.state import EFFECT, Playback, Still

@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 from onecrew.colour.arrays import BoolArray, FloatArray
 from onecrew.commands.command import PlaybackCommand
 from onecrew.playback.compiled_show import DARK, CompiledShow
-from onecrew.playback.effects import EffectLayers, no_effects
+from onecrew.playback.effect_layers import EffectLayers, no_effects
 from onecrew.playback.fields import (
     LONG_AGO,
     EditsByCue,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from onecrew.commands.rig import SetCamera, camera_texts, read_camera
+from onecrew.commands.camera import SetCamera, camera_texts, read_camera
 from onecrew.show.show import Camera
 from onecrew.tui.dialogs.form import Form, following
 

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from onecrew.commands.command import Command
 from onecrew.commands.context import Context
-from onecrew.commands.rig import PutSetPiece, piece_texts
+from onecrew.commands.set_pieces import PutSetPiece, piece_texts
 from onecrew.commands.table import read_words
 from onecrew.show.show import SetPiece, Show
 from onecrew.tui.base import BaseScreen

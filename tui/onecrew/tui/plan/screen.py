@@ -6,8 +6,10 @@ from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import ComposeResult
 
+from onecrew.commands.camera import SetCamera
 from onecrew.commands.command import Command
-from onecrew.commands.rig import PutFixture, PutSetPiece, RemoveSetPiece, SetCamera
+from onecrew.commands.rig import PutFixture
+from onecrew.commands.set_pieces import PutSetPiece, RemoveSetPiece
 from onecrew.language.places import read_place, write_place
 from onecrew.plan.assumed import size_of, tilt_toward
 from onecrew.show.show import Place, SetPiece
