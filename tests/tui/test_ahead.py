@@ -10,7 +10,8 @@ from textual.widgets import Input
 
 from onecrew.commands.cues import Store
 from onecrew.commands.light import SetLight, Solo
-from onecrew.commands.running import Go
+from onecrew.commands.running import Blackout, Go
+from onecrew.errors import Trouble
 from onecrew.tui.dialogs.dialog import Dialog
 from onecrew.tui.light.screen import Light
 from onecrew.tui.rig.finding import FindKind
@@ -114,3 +115,34 @@ async def test_a_dialog_that_is_answered_closes_no_other_that_is_open_by_then(op
         first.dismiss(None)
         await d.settle()
         assert d.app.screen is second and d.sent == []
+
+
+@drive
+async def test_what_is_typed_while_the_engine_is_asked_for_a_list_is_meant_for_the_list() -> None:
+    start = FakeClient(bakery.show(), bakery.snapshot(), {**ANSWERS, "breakdown": Trouble("no look")})
+    async with desk(start, mode="log") as d:
+        d.client.stalled = asyncio.Event()
+        for key in ("k", "b", "pagedown", "full_stop"):  # b is blackout on Log, a breakdown in the list
+            d.app.post_message(events.Key(key, key if len(key) == 1 else None))
+        await d.settle()
+        assert d.sent == [Go(), Blackout()], "the clicker's keys do not wait"
+        d.client.stalled.set()
+        await d.until(lambda: not d.app.ahead.holds)
+        await d.settle()
+        assert d.sent == [Go(), Blackout()]
+        assert "breakdown" in [topic for topic, _ in d.client.asked]
+
+
+@drive
+async def test_what_is_typed_for_a_list_that_does_not_come_does_nothing() -> None:
+    start = FakeClient(bakery.show(), bakery.snapshot(), {**ANSWERS, "takes": Trouble("the log is away")})
+    async with desk(start, mode="log") as d:
+        d.client.stalled = asyncio.Event()
+        for key in ("k", "b"):
+            d.app.post_message(events.Key(key, key))
+        await d.settle()
+        d.client.stalled.set()
+        await d.until(lambda: "the log is away" in d.page())
+        assert d.sent == [] and not d.app.ahead.holds
+        await d.press("b")
+        assert d.sent == [Blackout()]

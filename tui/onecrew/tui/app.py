@@ -209,15 +209,17 @@ class OnecrewApp(App[None]):
         then: Callable[[dict[str, Any]], None],
         *,
         quiet: bool = False,
+        opens: bool = False,
         refused: Callable[[str], None] | None = None,
         **arguments: Any,
     ) -> None:
-        """Ask the engine and hand the answer to ``then``.
+        """Ask the engine and hand the answer to ``then``, which ``opens`` a dialog or does not.
 
         A failure goes to the message line unless ``quiet``, or to ``refused`` as a sentence.
         """
 
         async def ask() -> None:
+            there = False
             try:
                 answer = await self.client.ask(topic, **arguments)
             except OnecrewError as error:
@@ -227,7 +229,13 @@ class OnecrewApp(App[None]):
                     raise
             else:
                 then(answer)
+                there = True
+            finally:
+                if opens:
+                    self.ahead.opened(there=there)
 
+        if opens:
+            self.ahead.opening()
         self._start(ask(), topic)
 
     def open_file(self, file: Path, what: str) -> None:

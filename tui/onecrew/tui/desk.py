@@ -70,6 +70,7 @@ class Desk(Protocol):
         then: Callable[[dict[str, Any]], None],
         *,
         quiet: bool = False,
+        opens: bool = False,
         refused: Callable[[str], None] | None = None,
         **arguments: Any,
     ) -> None: ...

@@ -104,7 +104,7 @@ def ask(screen: BaseScreen, at: str = "") -> None:
     def have(answer: dict[str, Any]) -> None:
         _list(screen, takes_of(answer), at)
 
-    screen.desk.fetch("takes", have)
+    screen.desk.fetch("takes", have, opens=True)
 
 
 def _list(screen: BaseScreen, takes: Sequence[Taken], at: str) -> None:

@@ -25,6 +25,8 @@ CALM_LOOKS = 3
 """Looks in a row that find an answered dialog at rest before the next key goes on."""
 SETTLED_FIRST = ("enter", "escape", "tab", "shift+tab", "up", "down")
 """Keys after which a dialog may be another, or another line of it."""
+NEVER_HELD = ("pagedown", "pageup", "full_stop")
+"""The clicker's keys: what they do on the set does not wait for a list that the engine is asked for."""
 
 
 class TypeAhead:
@@ -39,6 +41,8 @@ class TypeAhead:
         self._calm = 0
         self._looks = 0
         self._looking = False
+        self._opening = 0
+        """How many dialogs will open once the engine has answered."""
 
     @property
     def holds(self) -> bool:
@@ -47,8 +51,21 @@ class TypeAhead:
 
     async def take(self, event: events.Key) -> None:
         """A key was pressed."""
+        if self._opening and event.key in NEVER_HELD:
+            await self._carry(event)
+            return
         self._held.append(event)
         await self._let_go()
+
+    def opening(self) -> None:
+        """A dialog will open once the engine has answered: what is typed until then is meant for it."""
+        self._opening += 1
+
+    def opened(self, *, there: bool) -> None:
+        """The engine has answered; where it refused, no dialog is ``there`` for what was typed."""
+        self._opening -= 1
+        if not there:
+            self._held.clear()
 
     async def _let_go(self) -> None:
         while self._held and not self._must_wait():
@@ -69,6 +86,8 @@ class TypeAhead:
             await self._let_go()
 
     def _must_wait(self) -> bool:
+        if self._opening:
+            return True
         if self._looks >= PATIENCE:
             return False
         self._looks += 1

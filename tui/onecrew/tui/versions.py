@@ -42,7 +42,7 @@ def ask(screen: BaseScreen, at: str = "") -> None:
         if answer is not None:
             do(screen, *answer)
 
-    screen.desk.fetch("versions", have)
+    screen.desk.fetch("versions", have, opens=True)
 
 
 def line(version: dict[str, Any]) -> Line:
@@ -60,7 +60,7 @@ def do(screen: BaseScreen, what: str, number: str) -> None:
     elif what == "back":
         screen.send(BringBack(number=int(number)), f"Version {number} is back: u takes that back.")
     else:
-        screen.desk.fetch("version", partial(_look, screen, number), number=int(number))
+        screen.desk.fetch("version", partial(_look, screen, number), opens=True, number=int(number))
 
 
 def _look(screen: BaseScreen, number: str, answer: dict[str, Any]) -> None:

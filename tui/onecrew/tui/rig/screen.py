@@ -276,7 +276,7 @@ class Rig(LampScreen):
         def have(answer: dict[str, Any]) -> None:
             self.app.push_screen(PhoneCode(answer))
 
-        self.desk.fetch("pair", have)
+        self.desk.fetch("pair", have, opens=True)
 
     def ask_name(self) -> None:
         def read(text: str) -> str:
