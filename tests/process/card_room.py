@@ -6,8 +6,8 @@ arithmetic, as in ``tests/stills/cards.py``.
 
 from __future__ import annotations
 
-import subprocess
 import time
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -80,10 +80,10 @@ class CardRoom:
         self.recorder.write(self.folder / f".{file}", np.maximum(light, 0.0))
         (self.folder / f".{file}").rename(self.folder / file)
 
-    def shoot(self, process: subprocess.Popen[str], most: int = 99) -> None:
-        """Picture each still that is shown, until the process ends or so many are taken."""
+    def shoot(self, goes_on: Callable[[], bool], most: int = 99) -> None:
+        """Picture each still that is shown, as long as the run goes on or until so many are taken."""
         deadline = time.monotonic() + 4.0 * WAIT_S
-        while process.poll() is None and len(self.pictured) < most:
+        while goes_on() and len(self.pictured) < most:
             assert time.monotonic() < deadline, self.pictured
             status = self.sandbox.status()
             words = None if status is None else status["still"]
@@ -91,12 +91,12 @@ class CardRoom:
                 self.wait_steady()
                 self.picture(f"{len(self.pictured):02}.png")
                 self.pictured.append(words)
-            time.sleep(0.05)
+            self.sandbox.receiver.pause(0.05)
 
     def wait_steady(self) -> None:
         """Wait until two looks at the wire, a few frames apart, see the same."""
         before = None
         while before != (now := bytes(self.sandbox.receiver.packets[-1][1].slots)):
             before = now
-            time.sleep(0.1)
+            self.sandbox.receiver.pause(0.1)
             self.sandbox.receiver.catch_up()

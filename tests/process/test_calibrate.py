@@ -37,7 +37,7 @@ def calibrate_on_rig(sandbox: Sandbox) -> Window:
     window = Window(sandbox, sandbox.show)
     window.child.expect("NOW")
     mark = len(sandbox.receiver.packets)
-    window.type(F4, "=")
+    window.type(F4, "=", "w")
     sandbox.receiver.wait(window_alone, mark)
     return window
 

@@ -13,7 +13,8 @@ import pytest
 
 from tests.process.card_room import CardRoom, show
 from tests.process.sandbox import WAIT_S, Sandbox
-from tests.process.single_lamp import kill_and_wait, steady
+from tests.process.single_lamp import is_back, kill_and_wait, steady
+from tests.tui.test_session import ENTER, F4, Window
 
 
 @pytest.fixture
@@ -56,7 +57,7 @@ def seen_apart(
 def test_the_lamp_looks_like_the_other_one_afterwards(sandbox: Sandbox, room: CardRoom) -> None:
     before, rest = seen_apart(sandbox, room), steady(sandbox)
     process = calibrate(sandbox, "--json")
-    room.shoot(process)
+    room.shoot(lambda: process.poll() is None)
     out, err = process.communicate(timeout=WAIT_S)
     assert process.returncode == 0, err
     said = json.loads(out)
@@ -82,7 +83,7 @@ def test_stills_taken_by_enter_are_copied_afterwards_and_found_by_their_times(
     process = calibrate(sandbox, "--json", "--no-check")
     assert process.stdin is not None
     while "of 17: sky alone at 4300 K tint +0.01" not in (room.pictured or [""])[-1]:
-        room.shoot(process, len(room.pictured) + 1)
+        room.shoot(lambda: process.poll() is None, len(room.pictured) + 1)
         time.sleep(0.7)  # until the light stands: Enter is not heard before
         process.stdin.write("\n")
         process.stdin.flush()
@@ -100,15 +101,16 @@ def test_stills_taken_by_enter_are_copied_afterwards_and_found_by_their_times(
     assert [still["file"] for still in listed] == [f"{n:02}.png" for n in range(17)]
 
 
-@pytest.mark.parametrize("sign", [signal.SIGKILL, signal.SIGINT])
-@pytest.mark.parametrize("stills", [1, 3, 18])
+@pytest.mark.parametrize(
+    ("stills", "sign"), [(1, signal.SIGKILL), (3, signal.SIGKILL), (3, signal.SIGINT), (18, signal.SIGKILL)]
+)
 def test_ended_at_any_moment_nothing_is_changed(
     sandbox: Sandbox, room: CardRoom, sign: signal.Signals, stills: int
 ) -> None:
     """In the dark, under a lamp, and in the closing check."""
     before, document = steady(sandbox), sandbox.show.read_text()
     process = calibrate(sandbox)
-    room.shoot(process, stills)
+    room.shoot(lambda: process.poll() is None, stills)
     kill_and_wait(process, sign, sandbox, before)
     assert sandbox.show.read_text() == document
     assert not sandbox.wait_status()["locked"]
@@ -121,3 +123,46 @@ def test_a_lamp_without_a_tint_is_refused_before_any_light_changes(sandbox: Sand
     ended = sandbox.run("calibrate", str(sandbox.show), "sky", "--like", "hood", "--folder", "cards")
     assert ended.returncode == 1 and "sky has no tint of its own" in ended.stderr
     assert steady(sandbox) == before
+
+
+# ── From the screens ────────────────────────────────────────────────────────────────────────────────
+
+
+def calibrate_on_rig(sandbox: Sandbox) -> Window:
+    """The screens, with the run for the first lamp begun on Rig."""
+    window = Window(sandbox, sandbox.show)
+    window.child.expect("NOW")
+    window.type(F4, "=", "c", ENTER)
+    return window
+
+
+def test_on_rig_the_lamp_looks_like_the_other_one_afterwards(sandbox: Sandbox, room: CardRoom) -> None:
+    before = seen_apart(sandbox, room)
+    rest = steady(sandbox)
+    window = calibrate_on_rig(sandbox)
+    room.shoot(lambda: True, 17)
+    window.child.expect("what was found")
+    window.type(ENTER)
+    room.shoot(lambda: True, 23)
+    window.child.expect("the closing check")
+    window.type(ENTER)
+    window.wait(lambda: window.document()["rig"]["fixtures"][0].get("calibration"))
+    assert steady(sandbox) != rest
+    assert before > 0.004 and seen_apart(sandbox, room) < 0.5 * before
+    window.child.close(force=True)
+
+
+@pytest.mark.parametrize("end", ["escape", "kill"])
+def test_ended_on_rig_nothing_is_changed(sandbox: Sandbox, room: CardRoom, end: str) -> None:
+    """Under a lamp; ``tests/tui/test_rig_grey_card.py`` has every other moment."""
+    before, document = steady(sandbox), sandbox.show.read_text()
+    window = calibrate_on_rig(sandbox)
+    room.shoot(lambda: True, 3)
+    mark = len(sandbox.receiver.packets)
+    if end == "escape":
+        window.type("\x1b")
+    else:
+        window.child.kill(signal.SIGKILL)
+    is_back(sandbox, before, mark)
+    assert sandbox.show.read_text() == document
+    window.child.close(force=True)

@@ -127,6 +127,13 @@ def test_a_picture_takes_its_still_and_one_that_clips_is_asked_for_again() -> No
     assert driven.run.remark == "" and driven.run.shots[driven.run.at].lamp == "bulb"
 
 
+def test_a_still_that_is_taken_again_by_a_key_forgets_its_picture() -> None:
+    driven = Driven(by_picture=True).later(1.0)
+    driven.run = driven.run.arrived("1.jpg", "", driven.now, "12:00")
+    driven.press("back", "next")
+    assert driven.files() == [("", None, 1.0)]
+
+
 def test_what_clips_is_said() -> None:
     driven = Driven(by_picture=True).press("next")
     driven.run = driven.run.arrived("7.jpg", "cheek", driven.now, "")

@@ -66,7 +66,7 @@ async def read(d: Desk, *lines: str) -> None:
 @drive
 async def test_the_lamp_is_lit_alone_at_each_white_and_then_its_slots_for_the_check() -> None:
     async with desk(client(), mode="rig") as d:
-        await d.press("equals_sign")
+        await d.press("equals_sign", "w")
         first = still(d)
         assert (first.fixture, first.output, first.cct_k, first.again) == ("hood", 1.0, 2700.0, False)
         assert "hood, 1 of 2: 2700 K" in d.page() and "look away" in d.page()
@@ -92,7 +92,7 @@ async def test_the_lamp_is_lit_alone_at_each_white_and_then_its_slots_for_the_ch
 @drive
 async def test_a_lamp_that_another_window_moves_meanwhile_is_not_moved_back_by_its_readings() -> None:
     async with desk(client(), mode="rig") as d:
-        await d.press("equals_sign")
+        await d.press("equals_sign", "w")
         await read(d, "2650 0.001 800", "3150 0.001 800", "2990 0 800", "3000 0 800")
         show = bakery.show()
         moved = show.rig.fixtures[0].model_copy(update={"address": 300, "note": "moved"})
@@ -106,7 +106,7 @@ async def test_a_lamp_that_another_window_moves_meanwhile_is_not_moved_back_by_i
 @drive
 async def test_the_light_is_asked_for_again_while_it_is_there() -> None:
     async with desk(client(), mode="rig") as d:
-        await d.press("equals_sign")
+        await d.press("equals_sign", "w")
         await settled(d)
         dialog = d.app.screen
         before = len(d.sent)
@@ -125,7 +125,7 @@ async def test_the_light_is_asked_for_again_while_it_is_there() -> None:
 @drive
 async def test_a_reading_of_a_light_that_was_taken_away_does_not_count() -> None:
     async with desk(client(), mode="rig") as d:
-        await d.press("equals_sign")
+        await d.press("equals_sign", "w")
         await settled(d)
         await d.change(still=None)
         await d.press(*"2650 0 800", "enter")
@@ -138,7 +138,7 @@ async def test_a_reading_of_a_light_that_was_taken_away_does_not_count() -> None
 @drive
 async def test_what_cannot_be_read_is_said_and_stays_to_be_corrected() -> None:
     async with desk(client(), mode="rig") as d:
-        await d.press("equals_sign")
+        await d.press("equals_sign", "w")
         await read(d, "banana")
         assert "'banana' is not a number" in d.page() and "1 of 2" in d.page()
         await d.press(*["backspace"] * 6)
@@ -153,7 +153,7 @@ def test_going_back_at_any_point_stores_nothing_and_gives_the_light_back(lines: 
     @drive
     async def scene() -> None:
         async with desk(client(), mode="rig") as d:
-            await d.press("equals_sign")
+            await d.press("equals_sign", "w")
             await read(d, *lines)
             await d.press("escape")
             assert d.sent[-2:] == [RaiseSlots(), ShowStill(off=True)]
@@ -166,7 +166,7 @@ def test_going_back_at_any_point_stores_nothing_and_gives_the_light_back(lines: 
 @drive
 async def test_readings_that_make_it_worse_are_stored_only_after_a_yes() -> None:
     async with desk(client(engine(worse=True)), mode="rig") as d:
-        await d.press("equals_sign")
+        await d.press("equals_sign", "w")
         await read(d, "a", "b", "c", "d")
         await d.press("enter")
         assert "Type yes to store" in d.page()
@@ -181,7 +181,7 @@ async def test_a_lamp_that_cannot_be_calibrated_says_why() -> None:
         raise Misuse("hood has one white of its own: there is nothing to calibrate")
 
     async with desk(client(refuses), mode="rig") as d:
-        await d.press("equals_sign")
+        await d.press("equals_sign", "w")
         assert "✗ hood has one white of its own" in d.page()
         assert d.app.screen is d.app.base_screen, "there is nothing to ask"
         assert not any(isinstance(command, ShowStill) and not command.off for command in d.sent)

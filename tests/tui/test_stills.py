@@ -8,7 +8,7 @@ from onecrew.commands.running import Blackout, Go
 from onecrew.commands.stills import KEEP_EVERY_S, ShowStill
 from onecrew.errors import Refused
 from onecrew.stills.guided import SETTLE_S, SHUTTER_S
-from onecrew.tui.light.stills import Stills
+from onecrew.tui.stills import Stills
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS
 from tests.fakes.engine_client import FakeClient

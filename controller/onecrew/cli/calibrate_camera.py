@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 import textwrap
 import time
 from collections.abc import Mapping, Sequence
@@ -26,18 +25,15 @@ from onecrew.fixtures.calibration_words import closing_lines
 from onecrew.fixtures.closing_check import Closing
 from onecrew.show.profile import Profile
 from onecrew.show.profiles import load_profiles
-from onecrew.show.safe_write import write_beside
 from onecrew.show.show import Fixture
 from onecrew.stills.arrivals import Folder
-from onecrew.stills.card_run import CardFolder, as_listed, closing_shots, first_shots, named
+from onecrew.stills.card_run import CardFolder, as_listed, closing_shots, first_shots, keep_list, named
 from onecrew.stills.card_words import NOTHING_SURE, OPENING
 from onecrew.stills.grey_card import Metered, closing_check, metered
-from onecrew.stills.guided import as_document, guided
+from onecrew.stills.guided import guided
 from onecrew.stills.regions import Box
 from onecrew.stills.shotlist import Shot, ShotList
 from onecrew.stills.transfer import curve_called
-
-LIST = "grey-card.json"
 
 
 def by_guided_run(path: Path, arguments: argparse.Namespace) -> int:
@@ -56,7 +52,8 @@ def by_guided_run(path: Path, arguments: argparse.Namespace) -> int:
         if not taken:
             say(f"no still was taken; {fixture.id} is as it was")
             return FAILED
-        _keep_list(taken, arguments, show.camera.white_balance_k)
+        kept = keep_list(folder.path, taken, arguments.curve, show.camera.white_balance_k)
+        say(f"wrote {kept}: which picture is which, for --stills")
         found = metered(fixture, other, profiles, folder.path, ShotList(taken), box, arguments.curve)
         facts = _facts(found, fixture, other)
         if not arguments.json:
@@ -125,13 +122,6 @@ class _CardRun:
             except Mistake as mistake:
                 say(str(mistake))
         return taken
-
-
-def _keep_list(taken: Sequence[Shot], arguments: argparse.Namespace, white_balance_k: float | None) -> None:
-    """Write which picture is which beside them, so that nobody need take them again for another curve."""
-    document = as_document([(shot, "") for shot in taken], arguments.curve, white_balance_k)
-    text = json.dumps(document, ensure_ascii=False, indent=1) + "\n"
-    say(f"wrote {write_beside(arguments.folder / LIST, text.encode())}: which picture is which, for --stills")
 
 
 def _facts(found: Metered, fixture: Fixture, other: Fixture) -> dict[str, Any]:

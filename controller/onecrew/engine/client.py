@@ -20,7 +20,7 @@ from onecrew.commands.command import Command
 from onecrew.engine.changes import patched
 from onecrew.engine.endpoint import Endpoint, files_of, is_abandoned, is_alive, read_endpoint
 from onecrew.engine.launch import BorrowedEngine, start_engine
-from onecrew.engine.protocol import HOST, LINE_LIMIT, REPLY_S, SLOW_REPLY_S, SLOW_TOPICS
+from onecrew.engine.protocol import HOST, LINE_LIMIT, REPLY_S, reply_s
 from onecrew.errors import Refused, Trouble
 from onecrew.network.json_lines import pack, unpack
 from onecrew.show.show import Show
@@ -132,7 +132,7 @@ class Client:
 
     async def ask(self, topic: str, **arguments: Any) -> dict[str, Any]:
         """Puts a question to the engine; raises as ``send`` does."""
-        patience_s = SLOW_REPLY_S if topic in SLOW_TOPICS else REPLY_S
+        patience_s = reply_s(topic)
         reply = await self._exchange({"ask": topic, "with": arguments}, patience_s)
         if "refused" in reply:
             raise Refused(reply["refused"])

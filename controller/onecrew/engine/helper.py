@@ -25,12 +25,14 @@ BACKGROUND = int(getattr(subprocess, "CREATE_NO_WINDOW", 0)) | int(
 NICE = 10
 
 
-async def asked(module: str, question: Mapping[str, Any], what: str) -> dict[str, Any]:
+async def asked(
+    module: str, question: Mapping[str, Any], what: str, within_s: float = HELPER_S
+) -> dict[str, Any]:
     """The answer of a helper ``module`` to a question; ``what`` is what it works out, in words.
 
-    Raises ``Refused`` with the helper's sentence, and ``Trouble`` where it fails or takes over ``HELPER_S``.
+    Raises ``Refused`` with the helper's sentence, and ``Trouble`` where it fails or takes longer than that.
     """
-    helper = _Helper(module, what)
+    helper = _Helper(module, what, within_s)
     try:
         answer = await asyncio.to_thread(helper.ask, json.dumps(question).encode())
     except asyncio.CancelledError:
@@ -44,8 +46,8 @@ async def asked(module: str, question: Mapping[str, Any], what: str) -> dict[str
 class _Helper:
     """One helper process, asked in one thread and given up from another."""
 
-    def __init__(self, module: str, what: str) -> None:
-        self._module, self._what = module, what
+    def __init__(self, module: str, what: str, within_s: float) -> None:
+        self._module, self._what, self._within_s = module, what, within_s
         self._process: subprocess.Popen[bytes] | None = None
         self._given_up = False
 
@@ -65,10 +67,12 @@ class _Helper:
             if self._given_up:
                 process.kill()
             try:
-                answer, said = process.communicate(question, timeout=HELPER_S)
+                answer, said = process.communicate(question, timeout=self._within_s)
             except subprocess.TimeoutExpired:
                 process.kill()
-                raise Trouble(f"{self._what} took longer than {HELPER_S:g} s and was given up") from None
+                raise Trouble(
+                    f"{self._what} took longer than {self._within_s:g} s and was given up"
+                ) from None
         if process.returncode != 0:
             last = said.decode("utf-8", "replace").strip().rpartition("\n")[2]
             reason = last or f"status {process.returncode}"

@@ -26,7 +26,17 @@ SLOW_REPLY_S = 40.0
 SLOW_TOPICS = frozenset(
     {"rendition", "import", "profiles"}
     | {"takes", "sheet", "export", "restore", "breakdown", "versions", "version", "stills", "keep-stills"}
+    | {"pictures"}
 )
 """Questions that the engine works on beside its loop; a client waits ``SLOW_REPLY_S`` for them."""
+PICTURES_S = 120.0
+"""How long a run of pictures may take to read, raw files among them, seconds."""
 HELLO_LIMIT = 4096
 """Longest first line: a stranger gets no more memory than this."""
+
+
+def reply_s(topic: str) -> float:
+    """Return how long a client waits for the answer to a question, seconds."""
+    if topic == "grey-card":
+        return PICTURES_S + REPLY_S
+    return SLOW_REPLY_S if topic in SLOW_TOPICS else REPLY_S

@@ -13,6 +13,7 @@ from onecrew.commands.command import Command
 from onecrew.engine import kinds, matches, records, stills
 from onecrew.engine.calibrating import calibration
 from onecrew.engine.desk import Desk
+from onecrew.engine.grey_cards import grey_card, pictures
 from onecrew.engine.log_feed import LogFeed
 from onecrew.engine.queries import Answer, SlowAnswer, answer
 from onecrew.engine.remotes import Remotes
@@ -50,6 +51,8 @@ class Questions:
             "store-match": lambda asked: matches.store(asked, desk.show, carry_out, note),
             "stills": lambda asked: stills.plan(desk, asked),
             "keep-stills": lambda asked: stills.keep_list(desk, show, asked),
+            "grey-card": lambda asked: grey_card(desk, show, asked),
+            "pictures": lambda asked: pictures(show, asked),
             "import": lambda asked: kinds.import_gdtf(desk, show, asked),
         }
 

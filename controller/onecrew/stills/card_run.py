@@ -7,6 +7,7 @@ under the lamp as it was and as it is corrected.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -19,13 +20,18 @@ from onecrew.fixtures.closing_check import unseen_whites
 from onecrew.fixtures.describe import describe_lights
 from onecrew.show.light import Light, White
 from onecrew.show.profile import Profile
+from onecrew.show.safe_write import write_beside
 from onecrew.show.show import Fixture, Reading
 from onecrew.stills.arrivals import Folder, taken_s
 from onecrew.stills.grey_card import MIDDLE, card_in, clipped, refuse_without_tint
+from onecrew.stills.guided import as_document
 from onecrew.stills.regions import Box
 from onecrew.stills.shotlist import AS_IT_WAS, CORRECTED, Shot
 from onecrew.stills.sorting import Taken, sorted_into
-from onecrew.stills.stack import Plate
+from onecrew.stills.stack import Plate, read_plate
+from onecrew.stills.transfer import curve_called
+
+LIST = "grey-card.json"
 
 
 @dataclass(slots=True)
@@ -91,6 +97,19 @@ def named(taken: Sequence[tuple[Shot, str]], files: Iterable[Path]) -> list[tupl
     without = [datetime.fromisoformat(at).timestamp() for shot, at in taken if not shot.file]
     found = iter(sorted_into(rest, without) if without else ())
     return [(shot if shot.file else replace(shot, file=next(found)), at) for shot, at in taken]
+
+
+def keep_list(folder: Path, taken: Sequence[Shot], curve: str | None, white_balance_k: float | None) -> Path:
+    """Write which picture is which beside them, so that nobody need take them again; return where."""
+    document = as_document([(shot, "") for shot in taken], curve, white_balance_k)
+    text = json.dumps(document, ensure_ascii=False, indent=1) + "\n"
+    return write_beside(folder / LIST, text.encode())
+
+
+def picture_clipped(file: Path, box: Box) -> str:
+    """Return 'the card' where it is clipped in a picture, or ''; raises where that cannot be read (yet)."""
+    plate = read_plate(file, curve_called("linear"))
+    return "the card" if clipped(card_in(plate, box)) else ""
 
 
 def _given_by(other: Fixture, whites: Sequence[White], profiles: Mapping[str, Profile]) -> list[White]:

@@ -9,7 +9,7 @@ from typing import ClassVar
 from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.containers import Vertical
+from textual.containers import Vertical, VerticalScroll
 
 from onecrew.tui.dialogs.clickable import Clickable
 from onecrew.tui.dialogs.dialog import Dialog, Words
@@ -31,18 +31,23 @@ class Choose(Dialog[str]):
     AUTO_FOCUS = ""
     DEFAULT_CSS = """
     Choose > Vertical { width: 62; padding: 1 2; }
+    Choose > .wide { width: 76; }
+    Choose .known { height: auto; max-height: 9; margin-bottom: 1; }
     Choose .choice { margin-bottom: 1; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [Binding("enter", "first", "first")]
 
-    def __init__(self, question: str, choices: tuple[Choice, ...]) -> None:
+    def __init__(self, question: str, choices: tuple[Choice, ...], hint: str = "") -> None:
+        """``hint``: lines to know before one chooses."""
         super().__init__()
-        self.question = question
-        self.choices = choices
+        self.question, self.choices, self.hint = question, choices, hint
 
     def compose(self) -> ComposeResult:
-        with Vertical():
+        with Vertical(classes="wide" if self.hint else ""):
             yield Words(self.question, classes="question")
+            if self.hint:
+                with VerticalScroll(classes="known", can_focus=False):
+                    yield Words(self.hint.strip("\n"), classes="hint")
             for index, choice in enumerate(self.choices):
                 keys = f"{choice.key}, Enter" if index == 0 else choice.key
                 line = f"{keys:<9} {choice.word}\n          {choice.meaning}"

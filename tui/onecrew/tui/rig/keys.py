@@ -25,7 +25,7 @@ RIG: tuple[Action, ...] = (
            calls("probe")),
     Action("import", ("B",), "Shift+B", "import", "Import a GDTF file, or a folder of them",
            calls("import_gdtf")),
-    Action("calibrate", ("equals_sign",), "=", "calibrate", "Calibrate the lamp by what a meter reads of it",
+    Action("calibrate", ("equals_sign",), "=", "calibrate", "Calibrate the lamp by a meter or by your camera",
            calls("calibrate")),
     Action("outputs", ("p",), "p", "outputs", "Where this universe is sent by sACN and Art-Net, and how",
            calls("ask_output"), 5),

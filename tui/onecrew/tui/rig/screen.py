@@ -23,7 +23,7 @@ from onecrew.tui.dialogs.dialog import Value
 from onecrew.tui.dialogs.form import Form, Of, following, gone
 from onecrew.tui.lamps import LampScreen
 from onecrew.tui.rig import first_lamp as guide
-from onecrew.tui.rig import patching, typed, who
+from onecrew.tui.rig import grey_card, patching, typed, who
 from onecrew.tui.rig.addresses import Kind, kinds_of
 from onecrew.tui.rig.calibrating import Calibrating
 from onecrew.tui.rig.finding import FindKind
@@ -36,6 +36,10 @@ if TYPE_CHECKING:
     from textual.timer import Timer
 
 LOOK_AROUND_S = 2.0
+WAYS = (
+    Choice("w", "Whites", "A meter reads one white after the other.", "whites"),
+    Choice("c", "Camera", "Stills of a grey card: look like another lamp.", "camera"),
+)
 DARK = (
     "The lamp stayed dark. Is it on, and set to this universe, address and mode? Where its first slot is no "
     "light and no dimmer, probe it again and leave that out."
@@ -154,6 +158,15 @@ class Rig(LampScreen):
         if fixture is None:
             return
 
+        def by(way: str) -> None:
+            if way == "camera":
+                grey_card.ask(self, fixture)
+            else:
+                self._calibrate_by_meter(fixture)
+
+        self.ask(Choose(f"Calibrate {fixture.id}", WAYS), by)
+
+    def _calibrate_by_meter(self, fixture: Fixture) -> None:
         dialog = Calibrating(self.desk, fixture)
 
         def take(calibrated: Fixture | None) -> None:

@@ -1,0 +1,126 @@
+"""A grey card's run as clients ask for it: what to take, what has come, and what the pictures say."""
+
+from __future__ import annotations
+
+import asyncio
+import os
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from onecrew.engine.grey_card_answers import answer
+from onecrew.engine.grey_cards import MOST_PICTURES, pictures
+from onecrew.errors import Mistake, Trouble
+from onecrew.show.show import Reading, Rig, Show
+from onecrew.stills.guided import as_entry
+from onecrew.stills.shotlist import Shot
+from tests.stills.cards import WHITES_K, shots
+from tests.stills.test_camera_meter import Trial
+
+SHOTS = [(k, 0.0) for k in WHITES_K]
+
+
+class Run:
+    """Two lamps whose card is pictured, and the show that they are in."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.trial = Trial(folder, 7)
+        fixtures = [
+            lamp.fixture.model_copy(update={"address": 1 + 60 * n})
+            for n, lamp in enumerate(self.trial.lamps.values())
+        ]
+        self.show = Show(name="Two", rig=Rig(fixtures=tuple(fixtures)))
+
+    def ask(self, **asked: Any) -> dict[str, Any]:
+        card = {"fixture": "sky", "like": "hood", "folder": str(self.folder), **asked}
+        show = self.show.model_dump(mode="json", exclude_defaults=True)
+        return answer({"path": str(self.folder / "two.json"), "show": show, "asked": card})
+
+    def picture(self, asks: Sequence[tuple[float, float]], **more: Any) -> None:
+        """Stills of the dark and of both lamps at these whites: hood0.png and so on."""
+        trial = self.trial
+        both = dict.fromkeys(("hood", "sky"), asks)
+        shots(self.folder, trial.lamps, trial.camera, trial.recorder, both, trial.falls, **more).unlink()
+
+
+@pytest.fixture
+def run(tmp_path: Path) -> Run:
+    return Run(tmp_path)
+
+
+def entries(n: int, *, named: bool) -> list[dict[str, Any]]:
+    """The stills of the run, a second apart."""
+    order = [Shot("dark0.png", None)]
+    for at, (cct_k, duv) in enumerate(SHOTS[:n]):
+        order += [Shot(f"{name}{at}.png", name, cct_k=cct_k, duv=duv) for name in ("hood", "sky")]
+    found = [as_entry(shot, f"2026-01-05T10:00:{at:02}+00:00") for at, shot in enumerate(order)]
+    return found if named else [{**one, "file": ""} for one in found]
+
+
+def test_from_the_plan_to_the_closing_check(run: Run) -> None:
+    planned = run.ask()["stills"]
+    assert planned[0]["lamp"] is None and {one["lamp"] for one in planned[1:]} == {"sky", "hood"}
+    run.picture(SHOTS)
+    found = run.ask(stills=entries(5, named=True))
+    assert found["lines"][0].startswith("before: mean 0.0") and len(found["readings"]) == 5
+    assert (run.folder / "grey-card.json").exists()
+    readings = tuple(Reading.model_validate(one) for one in found["readings"])
+    closing = [{**one, "file": f"c{n}.png"} for n, one in enumerate(found["stills"])]
+    assert {one.get("how", "") for one in closing} == {"", "as it was", "corrected"}
+    white = [(closing[0]["cct_k"], 0.0), (closing[3]["cct_k"], 0.0)]
+    run.picture(white)
+    for n, name in enumerate(("hood0", "sky0", "", "hood1", "sky1")):
+        if name:
+            (run.folder / f"{name}.png").rename(run.folder / f"c{n}.png")
+    run.picture(white, calibration={"sky": readings})
+    (run.folder / "sky0.png").rename(run.folder / "c2.png")
+    (run.folder / "sky1.png").rename(run.folder / "c5.png")
+    run.picture(SHOTS)
+    checked = run.ask(stills=found["taken"], closing=closing, readings=found["readings"])
+    assert not checked["worse"] and "closing check, before" in "\n".join(checked["lines"])
+    turned = [{**one, "how": {"as it was": "corrected", "corrected": "as it was"}.get(one.get("how", ""), "")}
+              for one in closing]  # fmt: skip
+    assert run.ask(stills=found["taken"], closing=turned, readings=found["readings"])["worse"]
+
+
+def test_pictures_that_were_copied_are_named_by_their_times(run: Run) -> None:
+    run.picture(SHOTS)
+    order = [one["file"] for one in entries(5, named=True)]
+    for n, name in enumerate(order):
+        os.utime(run.folder / name, (5000.0 + n, 5000.0 + n))
+    (run.folder / "former.png").write_bytes((run.folder / "hood0.png").read_bytes())
+    found = run.ask(stills=entries(5, named=False), before=["former.png"])
+    assert [one["file"] for one in found["taken"]] == order
+    with pytest.raises(Mistake, match="there are 10 pictures for 11 stills"):
+        run.ask(stills=entries(5, named=False), before=["former.png", "sky3.png"])
+
+
+def test_a_picture_that_came_is_looked_at(run: Run) -> None:
+    run.trial.falls["sky"] = 2.0
+    run.picture(SHOTS)
+    assert run.ask(look="sky2.png")["clipped"] == "the card"
+    assert run.ask(look="hood2.png")["clipped"] == ""
+    (run.folder / "half.png").write_bytes((run.folder / "sky2.png").read_bytes()[:200])
+    with pytest.raises(Mistake, match="cannot be read as a picture"):
+        run.ask(look="half.png")
+    with pytest.raises(Mistake, match="lies outside"):
+        run.ask(look="../two.json")
+
+
+def test_a_folder_is_listed_and_one_that_is_not_there_is_said(tmp_path: Path) -> None:
+    show = tmp_path / "two.json"
+    (tmp_path / "cards").mkdir()
+    (tmp_path / "cards" / "a.jpg").write_bytes(b"123")
+    (tmp_path / "cards" / "grey-card.json").write_bytes(b"{}")
+    told = asyncio.run(pictures(show, {"folder": "cards"}))  # type: ignore[arg-type]
+    assert told["folder"] == str(tmp_path / "cards")
+    assert {name: stat[0] for name, stat in told["files"].items()} == {"a.jpg": 3}
+    with pytest.raises(Trouble, match=r"there is no folder .*nowhere"):
+        asyncio.run(pictures(show, {"folder": "nowhere"}))  # type: ignore[arg-type]
+    for n in range(MOST_PICTURES + 1):
+        (tmp_path / "cards" / f"{n}.jpg").touch()
+    with pytest.raises(Mistake, match="use a folder that has none yet"):
+        asyncio.run(pictures(show, {"folder": "cards"}))  # type: ignore[arg-type]
