@@ -47,8 +47,8 @@ def client(answer: Callable[..., dict[str, Any]] | None = None) -> FakeClient:
 
 
 def still(d: Desk) -> ShowStill:
-    """The still that was asked for last."""
-    return next(command for command in reversed(d.sent) if isinstance(command, ShowStill))
+    """The still that was asked for last, not counting that it is kept."""
+    return next(one for one in reversed(d.sent) if isinstance(one, ShowStill) and not one.again)
 
 
 async def settled(d: Desk) -> None:
