@@ -223,7 +223,7 @@ class Sandbox:
         assert process.stdout.readline() == "ready\n"
         return process
 
-    def engine_behind_a_shut_door(self) -> subprocess.Popen[str]:
+    def engine_without_ready(self) -> subprocess.Popen[str]:
         """Starts ``onecrew engine`` where something that it is to open cannot be, so that no ready comes."""
         process = self.start("engine", str(self.show))
         self.wait_status()

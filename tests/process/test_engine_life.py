@@ -9,6 +9,10 @@ import time
 import psutil
 import pytest
 
+from onecrew.commands.command import EngineCommand
+from onecrew.commands.session import Stop
+from onecrew.commands.table import write_words
+from tests.commands.test_table import EXAMPLES
 from tests.process.sandbox import WAIT_S, Sandbox
 from tests.wire.e131_layout import Packet
 
@@ -17,6 +21,14 @@ def window(packet: Packet) -> tuple[int, int]:
     """The panel's dimmer and CCT values, 16 bit."""
     slots = packet.slots
     return slots[0] * 256 + slots[1], slots[2] * 256 + slots[3]
+
+
+def test_every_command_for_the_engine_is_carried_out_or_refused_for_a_reason(sandbox: Sandbox) -> None:
+    sandbox.engine()
+    for command in EXAMPLES:
+        if isinstance(command, EngineCommand) and not isinstance(command, Stop):
+            done = sandbox.run("send", *write_words(command).split())
+            assert done.returncode == 0 or "not something the desk does" not in done.stderr, done.stderr
 
 
 def test_ready_means_the_first_packet_has_left(sandbox: Sandbox) -> None:

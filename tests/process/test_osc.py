@@ -271,7 +271,7 @@ def test_a_port_that_is_taken_is_a_state_that_heals(sandbox: Sandbox, tmp_path: 
         other.bind(("127.0.0.1", 0))
         port = other.getsockname()[1]
         with_osc(sandbox, port)
-        sandbox.engine_behind_a_shut_door()
+        sandbox.engine_without_ready()
         status = sandbox.wait_status(lambda status: status["remote"]["osc"]["state"] == "failing")
         assert f"127.0.0.1:{port}" in status["remote"]["osc"]["error"]
         assert "free the port" in status["message"]
@@ -290,7 +290,7 @@ def test_an_address_of_another_machine_is_said_and_does_no_harm(sandbox: Sandbox
     document = json.loads(sandbox.show.read_text())
     document["remote"] = {"osc": {"listen": "192.0.2.7:9001"}, "page": {"listen": "192.0.2.7:9080"}}
     sandbox.show.write_text(json.dumps(document))
-    sandbox.engine_behind_a_shut_door()
+    sandbox.engine_without_ready()
     status = sandbox.wait_status(lambda status: status["remote"].get("page", {}).get("state") == "failing")
     osc, page = status["remote"]["osc"], status["remote"]["page"]
     why = "not an address of this machine; give one that is"

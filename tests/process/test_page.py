@@ -196,7 +196,7 @@ def test_an_address_that_is_taken_is_a_state_that_heals(sandbox: Sandbox) -> Non
         other.bind(("127.0.0.1", 0))
         other.listen()
         port = with_page(sandbox, other.getsockname()[1])
-        sandbox.engine_behind_a_shut_door()
+        sandbox.engine_without_ready()
         page = wait_page(sandbox, "failing")
         assert f"127.0.0.1:{port}" in page["error"]
         assert "in use" in page["error"]

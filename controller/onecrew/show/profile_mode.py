@@ -93,8 +93,8 @@ class Mode(Model):
         for channel in self.channels:
             if channel.kind not in KINDS_BY_WAY[self.way]:
                 raise ValueError(
-                    f"mode {self.name} has a {channel.kind} channel, which nothing sends beside its others; "
-                    "hold it fixed"
+                    f"mode {self.name} has a channel of kind {channel.kind}, "
+                    "which nothing sends beside its others; hold it fixed"
                 )
         return self
 
