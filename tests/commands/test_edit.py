@@ -126,6 +126,13 @@ def test_a_new_cue_goes_where_its_number_puts_it_and_an_old_one_is_replaced() ->
     assert [cue.name for cue in again.cues] == ["", "Named", ""]
 
 
+def test_a_new_cue_never_takes_the_place_of_one_that_is_there() -> None:
+    new = PutCue(cue=Cue(number="1.5"), new=True)
+    after = apply_edit(SHOW, new, PROFILES)
+    with pytest.raises(Refused, match=r"there is a cue 1\.5 already"):
+        apply_edit(after, new, PROFILES)
+
+
 def test_a_replaced_fixture_keeps_its_place_in_the_rig_and_its_light_in_the_cues() -> None:
     swapped = SPOT.model_copy(update={"id": "window", "address": 40})
     after = apply_edit(SHOW, PutFixture(fixture=swapped), PROFILES)

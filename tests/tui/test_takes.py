@@ -149,7 +149,7 @@ async def test_the_look_of_a_take_becomes_a_cue() -> None:
     async with desk(client(restore=answer), mode="log") as d:
         await in_list(d, "down", "r")
         assert asked(d, "restore") == {"take": 40}
-        assert d.sent == [PutCue(cue=Cue.model_validate(cue))]
+        assert d.sent == [PutCue(new=True, cue=Cue.model_validate(cue))]
         await d.until(lambda: "Oven is not in the rig." in d.page())
         assert "Cue 7 has the look of take A/1" in d.page()
 

@@ -33,8 +33,9 @@ def run(arguments: argparse.Namespace) -> int:
     show = current_show(path)
     number = _number(arguments, show) if arguments.cue is not None else next_number(show)
     made = restore(recorded, show, number, arguments.name, _instead(arguments.instead))
-    after = apply_edit(show, PutCue(cue=made.cue), load_profiles(beside=path))  # or a sentence
-    where = "" if arguments.dry_run else carry_out(path, [PutCue(cue=made.cue)])
+    put = PutCue(cue=made.cue, new=not arguments.replace)
+    after = apply_edit(show, put, load_profiles(beside=path))  # or a sentence
+    where = "" if arguments.dry_run else carry_out(path, [put])
     near = _nearness(after, path, made)
     done = f"made cue {made.cue.number} {clean(made.cue.name)} {where}"
     said = [*_lines(recorded, made, near, arguments), done if where else "made nothing: this is a dry run"]

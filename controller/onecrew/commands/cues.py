@@ -109,6 +109,14 @@ class PutCue(ShowCommand):
 
     kind: Literal["put-cue"] = "put-cue"
     cue: Cue
+    new: bool = False
+    """Refused where the number is a cue's by now; it was free when it was chosen."""
+
+
+def _put_cue(show: Show, command: PutCue) -> Show:
+    if command.new:
+        refuse_taken(show, command.cue.number)
+    return with_cue(show, command.cue)
 
 
 _FIELDS = (
@@ -208,7 +216,7 @@ PUT_CUE = Row(
     ),
     log=Log.SHOW,
     lock_refuses=always,
-    edit=lambda show, command: with_cue(show, command.cue),
+    edit=_put_cue,
 )
 
 

@@ -188,7 +188,7 @@ def _restore(screen: BaseScreen, take: Taken) -> None:
         cue = Cue.model_validate(answer["cue"])
         otherwise = "".join(f" {said[0].upper()}{said[1:]}." for said in answer["said"])
         done = f"Cue {cue.number} has the look of take {take.name}: # lists it, u takes it back.{otherwise}"
-        screen.send(PutCue(cue=cue), done)
+        screen.send(PutCue(cue=cue, new=True), done)
 
     screen.desk.fetch("restore", have, take=take.id)
 
