@@ -43,6 +43,8 @@ async def test_a_probed_lamp_is_patched_where_it_was_found() -> None:
         assert any("Slot 1 of 1 goes up" in row for row in d.picture())
         await d.press("down", "enter")
         assert ("probe", {"width": 1, "skip": 0, "answers": ["warm"]}) in fake.asked
+        assert any("1  dimmer" in row for row in d.picture())
+        await d.press("enter")
         assert any("Patch a lamp" in row for row in d.picture())
         await d.press("enter")
         put = d.sent[-1]

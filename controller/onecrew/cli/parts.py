@@ -6,7 +6,9 @@ from __future__ import annotations
 
 import argparse
 import json
+import select
 import sys
+import time
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -50,6 +52,17 @@ def typed_line(prompt: str) -> str | None:
     sys.stderr.flush()
     line = sys.stdin.readline(LONGEST_LINE)
     return line.strip().lower() if line else None
+
+
+def typed_meanwhile(seconds: float) -> str | None:
+    """The line that is typed within some seconds, as ``typed_line`` has it; None where none is."""
+    try:
+        if sys.stdin is None or not select.select([sys.stdin], [], [], seconds)[0]:
+            return None
+    except (OSError, ValueError):  # no file that can be waited for, as a console on Windows
+        time.sleep(seconds)
+        return None
+    return typed_line("")
 
 
 def table(rows: Sequence[Sequence[str]], right: frozenset[int] = frozenset(), indent: str = "") -> list[str]:

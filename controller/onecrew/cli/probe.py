@@ -10,7 +10,7 @@ from typing import Any
 
 from onecrew.cli.exits import DONE, FAILED, endings_are_interrupts
 from onecrew.cli.keeping import keeping
-from onecrew.cli.parts import answer, existing_show, remark, typed_line
+from onecrew.cli.parts import answer, existing_show, remark, typed_line, typed_meanwhile
 from onecrew.cli.raised import Raised
 from onecrew.commands.light import AGAIN_S, RaiseSlots
 from onecrew.errors import Misuse
@@ -23,7 +23,8 @@ CAUTION = (
 )
 HELP = """\
 Type what you see, or as much of the word as is clear. Enter alone takes the light away at once.
-again: the same once more · back: the question before · stop: black, and an end (so does Ctrl-C)"""
+again: the same once more · back: the question before · stop: black, and an end (so does Ctrl-C)
+While slots go up in steps: Enter as soon as there is light."""
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -48,32 +49,60 @@ def _ask_all(raising: Raised, arguments: argparse.Namespace) -> dict[str, Any] |
     """The layout that was found; None where the person stopped or had nothing more to say."""
     answers: list[str] = []
     raised = False
-    while "words" in (now := _ask(raising, arguments, answers)):
-        if not raised:
-            raising.show(now["before"])
-            raising.show(now["then"])
-            raised = True
-        words = [word for word, _ in now["answers"]]
-        said = typed_line(f"\n{now['words']}\n  {_offered(now['answers'])}\n> ")
-        if said is None or said in ("stop", "end", "quit"):
+    while True:
+        now = _ask(raising, arguments, answers)
+        early = _raise(raising, now) if "words" in now and not raised else None
+        raised = True
+        said = early if early is not None else typed_line(_prompt(now, len(answers)))
+        if said in ("stop", "end", "quit") or (said is None and "words" in now):
             remark(arguments, "stopped; nothing was written, and the lamp is black")
             return None
-        if said in ("", "again", "back"):
+        if said in ("", "again", "back") and "words" in now:
             if said != "again":
                 raising.black()
             raised = said == ""
-            if said == "back" and answers:
-                answers.pop()
-            continue
-        matching = [word for word in words if word == said] or [w for w in words if w.startswith(said)]
-        if len(matching) != 1:
-            print(f"'{said}' is no answer here{nearest(said, words)}", file=sys.stderr, flush=True)
-            continue
-        if matching[0] == "flashes":
+        if said == "back":
+            raised = False
+            answers = answers[:-1]
+        elif "words" not in now:
+            if not said:
+                return {**now, "answers": answers}
+            print(f"'{said}' is no answer here: Enter, back or stop", file=sys.stderr, flush=True)
+        elif said and said != "again" and (meant := _meant(said, now["answers"])) is not None:
+            if meant == "flashes":
+                raising.black()
+            answers.append(meant)
+            raised = False
+
+
+def _raise(raising: Raised, question: dict[str, Any]) -> str | None:
+    """Brings the slots where the question is asked; in a climb, what was typed on the way."""
+    raising.show(question["before"])
+    for number, step in enumerate(question["steps"], 1):
+        print(f"step {number}", file=sys.stderr, flush=True)
+        if (said := raising.show(step, typed_meanwhile)) is not None:
             raising.black()
-        answers.append(matching[0])
-        raised = False
-    return {**now, "answers": answers}
+            return said or str(number)
+    raising.show(question["then"])
+    return None
+
+
+def _prompt(now: dict[str, Any], asked: int) -> str:
+    if "words" in now:
+        return f"\n{now['words']}\n  {_offered(now['answers'])}\n> "
+    slots = "\n".join(_slots(now))
+    ends = "Enter: so it is · back: the last question again · stop: nothing is written"
+    return f"\n{asked} questions. What the slots do:\n{slots}\n  {ends}\n> "
+
+
+def _meant(said: str, offered: Sequence[Sequence[str]]) -> str | None:
+    """The answer that is meant, None where it is none or not clear, which is said."""
+    words = [word for word, _ in offered]
+    matching = [word for word in words if word == said] or [word for word in words if word.startswith(said)]
+    if len(matching) == 1:
+        return matching[0]
+    print(f"'{said}' is no answer here{nearest(said, words)}", file=sys.stderr, flush=True)
+    return None
 
 
 def _ask(
@@ -89,17 +118,15 @@ def _offered(answers: Sequence[Sequence[str]]) -> str:
 
 
 def _finish(raising: Raised, found: dict[str, Any], arguments: argparse.Namespace) -> int:
-    slots = [f"  {slot}  {kind}" for slot, kind in enumerate(found["kinds"], 1)]
-    said = [f"asked {len(found['answers'])} questions; what the slots do:", *slots]
     if not found["usable"]:
-        said += [
+        said = [
             "the lamp stayed dark: is it on, set to this protocol, universe and address, and to this mode?",
             "where slot 1 is no light and no dimmer, probe again with --skip 1",
         ]
     elif found["fits"] and arguments.wanted is None:
         first, *others = found["fits"]
         kind = f"{first['profile']}/{first['mode']}"
-        said.append(f"this is the layout of {kind} ({first['name']}): nothing new was written")
+        said = [f"this is the layout of {kind} ({first['name']}): nothing new was written"]
         if others:
             said.append(f"so have {', '.join(one['profile'] + '/' + one['mode'] for one in others)}")
         said.append(_patch_words(kind, arguments.address))
@@ -107,12 +134,16 @@ def _finish(raising: Raised, found: dict[str, Any], arguments: argparse.Namespac
         name = arguments.wanted or f"probed-{time.strftime('%m%d-%H%M%S')}"
         kept = _ask(raising, arguments, found["answers"], keep=name)
         found = {**found, **kept}
-        said += [
+        said = [
             f"written to {kept['file']}: its note says what is unknown",
             _patch_words(f"{name}/probed", arguments.address),
         ]
     answer(arguments, found, said)
     return DONE if found["usable"] else FAILED
+
+
+def _slots(found: dict[str, Any]) -> list[str]:
+    return [f"  {slot}  {kind}" for slot, kind in enumerate(found["kinds"], 1)]
 
 
 def _patch_words(kind: str, address: str) -> str:

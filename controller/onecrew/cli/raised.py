@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from onecrew.cli.keeping import Keeper
 from onecrew.commands.light import RISEN_S, RaiseSlots
+
+
+def _sleep(seconds: float) -> None:
+    time.sleep(seconds)
 
 
 class Raised:
@@ -21,17 +25,22 @@ class Raised:
         self._universe, self._address, self._fixture = universe, address, fixture
         self._wanted: tuple[int, ...] = ()
 
-    def show(self, slots: Sequence[int]) -> None:
-        """Brings the slots there, and waits until they are; raises what the engine refuses."""
+    def show(self, slots: Sequence[int], wait: Callable[[float], str | None] = _sleep) -> str | None:
+        """Brings the slots there, and waits until they are; raises what the engine refuses.
+
+        Return what ``wait`` does, which is given the seconds.
+        """
+        said = None
         if tuple(slots) != self._wanted:
             self._wanted = tuple(slots)
             raising = RaiseSlots(
                 universe=self._universe, address=self._address, slots=self._wanted, fixture=self._fixture
             )
             self._keeper.keep(raising, raising)
-            time.sleep(RISEN_S)
+            said = wait(RISEN_S)
         if self._keeper.failed is not None:
             raise self._keeper.failed
+        return said
 
     def black(self) -> None:
         self._wanted = ()

@@ -17,8 +17,9 @@ from pydantic import Field
 from onecrew.engine.desk import Desk
 from onecrew.engine.queries import Answer, SlowAnswer, profiles, read
 from onecrew.errors import Refused
-from onecrew.fixtures.probe import MEANINGS, Layout, Question, asked_so_far
-from onecrew.fixtures.probe import Answer as Seen
+from onecrew.fixtures.probe import Layout, Question, asked_so_far
+from onecrew.fixtures.probe_answers import MEANINGS
+from onecrew.fixtures.probe_answers import Answer as Seen
 from onecrew.fixtures.probe_profile import fitting, profile_text, usable
 from onecrew.show.base import Model
 from onecrew.show.destination import SLOTS
@@ -58,6 +59,7 @@ def probe(desk: Desk, arguments: dict[str, Any]) -> Answer | SlowAnswer:
             "words": now.words,
             "before": list(now.before),
             "then": list(now.then),
+            "steps": [list(step) for step in now.steps],
             "answers": [[answer.value, MEANINGS.get(answer, f"{answer} light")] for answer in now.answers],
         }
     return _keep(desk, now, asked.keep) if asked.keep else _found(desk, now)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 from textual import events
@@ -76,6 +77,9 @@ class Probing(Listing):
         self.found: dict[str, Any] = {}
         self._wanted: tuple[int, ...] = ()
         self._then: tuple[int, ...] = ()
+        self._steps: tuple[tuple[int, ...], ...] = ()
+        self._turn = 0
+        """Counts questions and ways to black: what was to follow in an earlier turn does not."""
 
     def on_mount(self) -> None:
         super().on_mount()
@@ -92,31 +96,58 @@ class Probing(Listing):
     def _have(self, answer: dict[str, Any]) -> None:
         if not self.is_attached:
             return
+        self.chosen = 0
         if "words" not in answer:
-            self.found = answer
-            self.dismiss(("found", ""))
+            self._show_found(answer)
             return
+        self.found = {}
         self.lines = [
             Line(word, meaning if meaning == f"{word} light" else f"{word}: {meaning}")
             for word, meaning in answer["answers"]
         ]
-        self.chosen = 0
-        self.query_one(".question", Static).update(f"{len(self.answers) + 1}. {answer['words']}")
-        self._fit(self.app.size.height)
-        self.query_one(Lines).renew()
+        self._ask_in_words(f"{len(self.answers) + 1}. {answer['words']}")
         self._then = tuple(answer["then"])
+        self._steps = tuple(map(tuple, answer["steps"]))
+        self._turn += 1
         before = tuple(answer["before"])
         if before == self._wanted:
             self._rise()
         else:
             self._want(before)
-            at = len(self.answers)
-            self.set_timer(RISEN_S, lambda: self._rise(at))
+            self._soon(self._rise)
 
-    def _rise(self, at: int | None = None) -> None:
-        """The slots that are asked about go up, unless something else is asked by now."""
-        if self.is_attached and at in (None, len(self.answers)):
+    def _show_found(self, found: dict[str, Any]) -> None:
+        """The last page: what the slots do, before it is kept or patched."""
+        self.found = found
+        self._black()
+        self._then = ()
+        self.lines = [Line("", f"{slot:3}  {kind}") for slot, kind in enumerate(found["kinds"], 1)]
+        self._ask_in_words("What the slots do; those with nothing stay at 0. Is it so?")
+
+    def _ask_in_words(self, words: str) -> None:
+        self.query_one(".question", Static).update(words)
+        self._fit(self.app.size.height)
+        self.query_one(Lines).renew()
+
+    def _soon(self, then: Callable[[], None]) -> None:
+        """Does something when the slots are where they are to be, if it is still this turn."""
+        turn = self._turn
+        self.set_timer(RISEN_S, lambda: then() if self.is_attached and turn == self._turn else None)
+
+    def _rise(self) -> None:
+        """The slots that are asked about go up."""
+        if self._steps:
+            self._climb(0)
+        else:
             self._want(self._then)
+
+    def _climb(self, step: int) -> None:
+        """One step after the other; the line that says it is chosen, so that Enter answers as light comes."""
+        self._want(self._steps[step])
+        self.chosen = step + 1
+        self.query_one(Lines).renew()
+        if step + 1 < len(self._steps):
+            self._soon(partial(self._climb, step + 1))
 
     def _want(self, slots: tuple[int, ...]) -> None:
         self._wanted = slots
@@ -128,25 +159,34 @@ class Probing(Listing):
             self.desk.send(RaiseSlots(universe=lamp.universe, address=lamp.address, slots=self._wanted))
 
     def _black(self) -> None:
+        self._turn += 1
         self._wanted = ()
         self.desk.send(RaiseSlots())
 
     def on_key(self, event: events.Key) -> None:
         event.stop()
         event.prevent_default()  # the listing's own keys would end it
-        if event.key in ("up", "down"):
+        key = next((key for key in self.keys if key.key == event.key), None)
+        if key is not None:
+            self._answer(key)
+        elif event.key in ("up", "down"):
             self._move(1 if event.key == "down" else -1)
         elif event.key == "escape":
             self.dismiss(None)
-        elif event.key == "space" and self._then:
+
+    def _answer(self, key: Key) -> None:
+        if key.answer == "back":
+            if self.answers:
+                self.answers.pop()
+                self._ask()
+        elif key.answer == "show":
             if self._wanted:
                 self._black()
-            else:
-                self._want(self._then)
-        elif event.key == "backspace" and self.answers:
-            self.answers.pop()
-            self._ask()
-        elif event.key == "enter" and self.lines:
+            elif self._then:
+                self._rise()
+        elif self.found:
+            self.dismiss(("found", ""))
+        elif self.lines:
             said = self.lines[self.chosen].value
             self.lines = ()
             if said == "flashes":
