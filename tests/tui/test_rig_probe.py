@@ -15,6 +15,7 @@ from onecrew.engine.queries import profiles
 from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Fixture, Show
 from onecrew.tui.rig.addresses import kinds_of, width_of
+from onecrew.tui.rig.probing import Probing
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS
 from tests.fakes.engine_client import FakeClient
@@ -51,6 +52,60 @@ async def test_a_probed_lamp_is_patched_where_it_was_found() -> None:
         assert isinstance(put, PutFixture)
         assert (put.fixture.profile, put.fixture.universe) == ("spot-daylight", 1)
         assert RaiseSlots() in d.sent
+
+
+@drive
+async def test_the_last_answer_can_be_taken_back_where_what_was_found_is_shown() -> None:
+    fake = client(probe=engine_probe)
+    async with desk(fake, mode="rig") as d:
+        await d.press("Q", *(["tab"] * 2), "1", "enter", "enter")
+        assert any("1  nothing" in row for row in d.picture())
+        await d.press("backspace")
+        assert any("Slot 1 of 1 goes up" in row for row in d.picture())
+        await d.press("down", "enter")
+        assert any("1  dimmer" in row for row in d.picture())
+
+
+@drive
+async def test_a_click_on_a_key_of_a_probe_is_that_key() -> None:
+    fake = client(probe=engine_probe)
+    async with desk(fake, mode="rig") as d:
+        await d.press("Q", *(["tab"] * 2), "2", "enter")
+        for row, text in enumerate(d.picture()):
+            if "this is what it does" in text:
+                await d.pilot.click(offset=(text.index("this is"), row))
+        await d.settle()
+        assert fake.asked[-1] == ("probe", {"width": 2, "skip": 0, "answers": ["nothing"]})
+
+
+@drive
+async def test_slots_climb_step_by_step_and_enter_is_the_step_of_that_moment() -> None:
+    """The timers are wound by hand. Space takes the light away, and begins the climb again."""
+    fake = client(probe=engine_probe)
+    ticks: list[Callable[[], None]] = []
+
+    async def tick() -> tuple[int, ...]:
+        ticks.pop()()
+        await d.settle()
+        [*_, last] = [one.slots for one in d.sent if isinstance(one, RaiseSlots)]
+        return last
+
+    with patch.object(Probing, "set_timer", lambda _, seconds, then: ticks.append(then)):
+        async with desk(fake, mode="rig") as d:
+            await d.press("Q", *(["tab"] * 2), "4", "enter", *(["enter"] * 3))
+            assert any("in 8 steps" in row for row in d.picture())
+            assert await tick() == (31, 31, 31, 0)
+            assert await tick() == (63, 63, 63, 0)
+            await d.press("space")
+            late, now = ticks.pop(), len(d.sent)
+            late()
+            await d.settle()
+            assert len(d.sent) == now and d.sent[-1] == RaiseSlots()
+            await d.press("space")
+            assert await tick() == (63, 63, 63, 0)
+            assert await tick() == (95, 95, 95, 0)
+            await d.press("enter")
+            assert fake.asked[-1][1]["answers"] == ["nothing", "nothing", "nothing", "3"]
 
 
 @drive

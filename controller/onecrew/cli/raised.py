@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from onecrew.cli.keeping import Keeper
-from onecrew.commands.light import RISEN_S, RaiseSlots
+from onecrew.commands.light import RAMP_S, RISEN_S, RaiseSlots
 
 
 def _sleep(seconds: float) -> None:
@@ -24,6 +24,8 @@ class Raised:
         self._keeper = keeper
         self._universe, self._address, self._fixture = universe, address, fixture
         self._wanted: tuple[int, ...] = ()
+        self._free = 0.0
+        """When, in monotonic seconds, the movement that goes on ends: another one begins no sooner."""
 
     def show(self, slots: Sequence[int], wait: Callable[[float], str | None] = _sleep) -> str | None:
         """Brings the slots there, and waits until they are; raises what the engine refuses.
@@ -37,7 +39,9 @@ class Raised:
                 universe=self._universe, address=self._address, slots=self._wanted, fixture=self._fixture
             )
             self._keeper.keep(raising, raising)
-            said = wait(RISEN_S)
+            now = time.monotonic()
+            self._free = max(self._free, now) + RISEN_S
+            said = wait(self._free - now)
         if self._keeper.failed is not None:
             raise self._keeper.failed
         return said
@@ -46,6 +50,7 @@ class Raised:
         self._wanted = ()
         self._keeper.drop()
         self._keeper.send(RaiseSlots())
+        self._free = time.monotonic() + RAMP_S
 
     def ask(self, topic: str, **arguments: Any) -> dict[str, Any]:
         """Return the engine's answer to a question."""

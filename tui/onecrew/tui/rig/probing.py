@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
+from time import monotonic
 from typing import Any
 
 from textual import events
 from textual.widgets import Static
 
-from onecrew.commands.light import AGAIN_S, RISEN_S, RaiseSlots
+from onecrew.commands.light import AGAIN_S, RAMP_S, RISEN_S, RaiseSlots
 from onecrew.language import names, reading
 from onecrew.show.destination import SLOTS
 from onecrew.show.show import Show
@@ -78,6 +79,8 @@ class Probing(Listing):
         self._wanted: tuple[int, ...] = ()
         self._then: tuple[int, ...] = ()
         self._steps: tuple[tuple[int, ...], ...] = ()
+        self._free = 0.0
+        """When, in monotonic seconds, the movement that goes on ends: another one begins no sooner."""
         self._turn = 0
         """Counts questions and ways to black: what was to follow in an earlier turn does not."""
 
@@ -131,8 +134,10 @@ class Probing(Listing):
 
     def _soon(self, then: Callable[[], None]) -> None:
         """Does something when the slots are where they are to be, if it is still this turn."""
-        turn = self._turn
-        self.set_timer(RISEN_S, lambda: then() if self.is_attached and turn == self._turn else None)
+        turn, now = self._turn, monotonic()
+        self.set_timer(
+            max(self._free - now, 0.0), lambda: then() if self.is_attached and turn == self._turn else None
+        )
 
     def _rise(self) -> None:
         """The slots that are asked about go up."""
@@ -151,6 +156,7 @@ class Probing(Listing):
 
     def _want(self, slots: tuple[int, ...]) -> None:
         self._wanted = slots
+        self._free = max(self._free, monotonic()) + RISEN_S
         self._hold()
 
     def _hold(self) -> None:
@@ -161,6 +167,7 @@ class Probing(Listing):
     def _black(self) -> None:
         self._turn += 1
         self._wanted = ()
+        self._free = monotonic() + RAMP_S
         self.desk.send(RaiseSlots())
 
     def on_key(self, event: events.Key) -> None:
