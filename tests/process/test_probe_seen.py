@@ -14,10 +14,10 @@ from onecrew.fixtures.probe_answers import STEP_VALUES, STEPS, Answer
 from tests.fakes.onlooker import UNSEEN, Onlooker
 from tests.fixtures.test_probe import Lamp
 from tests.playback.flashes import flashes_in_any_second
-from tests.process.house import WAIT_S, House, kill
+from tests.process.sandbox import WAIT_S, Sandbox, kill
 from tests.process.test_faults_terminal import window
 from tests.process.test_probe import FIRST
-from tests.process.test_probe import house as house  # the engine that runs
+from tests.process.test_probe import sandbox as sandbox  # the engine that runs
 from tests.wire.e131_layout import Packet
 
 RATE_HZ = 200
@@ -26,21 +26,21 @@ RATE_HZ = 200
 class Typist:
     """Types what a simulated lamp does with the slots that it hears; ``doubts`` are taken back again."""
 
-    def __init__(self, house: House, onlooker: Onlooker, doubts: dict[int, str]) -> None:
-        self.house, self.onlooker, self.doubts = house, onlooker, dict(doubts)
-        self.process = house.start(
-            "probe", str(house.show), "1.101", "--slots", str(onlooker.width), typed=True
+    def __init__(self, sandbox: Sandbox, onlooker: Onlooker, doubts: dict[int, str]) -> None:
+        self.sandbox, self.onlooker, self.doubts = sandbox, onlooker, dict(doubts)
+        self.process = sandbox.start(
+            "probe", str(sandbox.show), "1.101", "--slots", str(onlooker.width), typed=True
         )
         self.answers: list[Answer] = []
         self.mark = 0
 
     def course(self) -> list[tuple[int, ...]]:
         """The lamp's slots since the last answer was typed."""
-        self.house.ear.catch_up()
+        self.sandbox.receiver.catch_up()
         width = self.onlooker.width
         sent = (
             packet.slots.ljust(512, b"\0")[FIRST : FIRST + width]
-            for packet in self.house.ear.since(self.mark)
+            for packet in self.sandbox.receiver.since(self.mark)
         )
         return [tuple(slots) for slots in sent]
 
@@ -78,8 +78,8 @@ class Typist:
         return next(step for step, v in zip(STEPS, STEP_VALUES, strict=True) if v >= lit[0][climbing])
 
     def type(self, line: str) -> None:
-        self.house.ear.catch_up()
-        self.mark = len(self.house.ear.packets) - 1
+        self.sandbox.receiver.catch_up()
+        self.mark = len(self.sandbox.receiver.packets) - 1
         assert self.process.stdin is not None
         self.process.stdin.write(f"{line}\n")
         self.process.stdin.flush()
@@ -96,11 +96,13 @@ def until(stream: IO[str] | None, words: str) -> str:
     return heard
 
 
-def calm(house: House, onlooker: Onlooker) -> None:
+def calm(sandbox: Sandbox, onlooker: Onlooker) -> None:
     """No slot moves faster than its ramp but to black; under three flashes in any second (WCAG 2.3.1)."""
-    house.ear.catch_up()
+    sandbox.receiver.catch_up()
     width = onlooker.width
-    course = [(at, tuple(p.slots.ljust(512, b"\0")[FIRST : FIRST + width])) for at, p in house.ear.packets]
+    course = [
+        (at, tuple(p.slots.ljust(512, b"\0")[FIRST : FIRST + width])) for at, p in sandbox.receiver.packets
+    ]
     for (before, a), (after, b) in pairwise(course):
         most = 255.0 * (after - before) / RAMP_S + 20.0
         assert not any(b) or all(abs(new - old) <= most for old, new in zip(a, b, strict=True))
@@ -121,19 +123,19 @@ def calm(house: House, onlooker: Onlooker) -> None:
     ids=str,
 )
 def test_a_lamp_that_is_only_heard_is_found_and_obeys(
-    house: House, lamp: Lamp, doubts: dict[int, str]
+    sandbox: Sandbox, lamp: Lamp, doubts: dict[int, str]
 ) -> None:
     """Wrong answers, and one that is not sure, are taken back on the way: the last one as well."""
-    typist = Typist(house, lamp.seen(), doubts)
+    typist = Typist(sandbox, lamp.seen(), doubts)
     said = typist.go()
     assert not typist.doubts
     assert typist.answers == answers_of(lamp)
-    calm(house, lamp.seen())
+    calm(sandbox, lamp.seen())
     name = said.split("patch NAME ")[1].split("/")[0]
-    house.run("send", "patch", "found", f"{name}/probed", "1.101", "role=fill")
-    house.run("send", "set", "found", "100%", "4000K")
-    house.ear.wait(
-        lambda packet: lamp.seen().look(packet.slots[FIRST:]).light > 0.05, len(house.ear.packets) - 1
+    sandbox.run("send", "patch", "found", f"{name}/probed", "1.101", "role=fill")
+    sandbox.run("send", "set", "found", "100%", "4000K")
+    sandbox.receiver.wait(
+        lambda packet: lamp.seen().look(packet.slots[FIRST:]).light > 0.05, len(sandbox.receiver.packets) - 1
     )
 
 
@@ -146,35 +148,37 @@ def answers_of(lamp: Lamp) -> list[Answer]:
     return answers
 
 
-def test_enter_in_the_middle_of_a_climb_is_the_step_of_that_moment(house: House) -> None:
-    process = house.start("probe", str(house.show), "1.101", "--slots", "5", typed=True)
+def test_enter_in_the_middle_of_a_climb_is_the_step_of_that_moment(sandbox: Sandbox) -> None:
+    process = sandbox.start("probe", str(sandbox.show), "1.101", "--slots", "5", typed=True)
     assert process.stdin is not None
     for _ in range(3):
         until(process.stderr, "\n> ")
         process.stdin.write("nothing\n")
         process.stdin.flush()
     until(process.stderr, "step 3\n")
-    house.ear.wait(lambda packet: max(packet.slots[FIRST : FIRST + 3]) == STEP_VALUES[2])
-    mark = len(house.ear.packets)
+    sandbox.receiver.wait(lambda packet: max(packet.slots[FIRST : FIRST + 3]) == STEP_VALUES[2])
+    mark = len(sandbox.receiver.packets)
     process.stdin.write("\n")
     process.stdin.flush()
-    house.ear.wait(lambda packet: not any(packet.slots[FIRST : FIRST + 5]), mark)
+    sandbox.receiver.wait(lambda packet: not any(packet.slots[FIRST : FIRST + 5]), mark)
     assert "Over slots 1 and 2, slot 3 goes up" in until(process.stderr, "\n> ")
-    house.ear.wait(lambda packet: packet.slots[FIRST : FIRST + 3] == bytes((255, STEP_VALUES[2], 255)), mark)
+    sandbox.receiver.wait(
+        lambda packet: packet.slots[FIRST : FIRST + 3] == bytes((255, STEP_VALUES[2], 255)), mark
+    )
 
 
-def test_killed_at_any_moment_the_lamp_is_black(house: House) -> None:
+def test_killed_at_any_moment_the_lamp_is_black(sandbox: Sandbox) -> None:
     """Seconds after its first light: as a slot goes up, stands, is taken back, and in the next one."""
     for moment in (0.0, 0.7, RISEN_S, RISEN_S + 0.6, 2 * RISEN_S + 0.3):
-        process = house.start("probe", str(house.show), "1.101", "--slots", "3", typed=True)
+        process = sandbox.start("probe", str(sandbox.show), "1.101", "--slots", "3", typed=True)
         assert process.stdin is not None
         process.stdin.write("red\nback\nblue\n")
         process.stdin.flush()
-        mark = len(house.ear.packets)
-        house.ear.wait(lit, mark)
-        house.ear.pause(moment)
+        mark = len(sandbox.receiver.packets)
+        sandbox.receiver.wait(lit, mark)
+        sandbox.receiver.pause(moment)
         process.kill()
-        goes_black(house)
+        goes_black(sandbox)
 
 
 def lit(packet: Packet) -> bool:
@@ -182,32 +186,32 @@ def lit(packet: Packet) -> bool:
     return any(packet.slots[FIRST : FIRST + 3])
 
 
-def goes_black(house: House) -> None:
+def goes_black(sandbox: Sandbox) -> None:
     """Within the time for which raised slots are held, and for good."""
-    house.ear.catch_up()
-    mark = len(house.ear.packets)
-    began = house.ear.packets[-1][0]
-    house.ear.wait(lambda packet: not lit(packet), mark - 1)
-    house.ear.pause(HELD_S)
-    house.ear.catch_up()
-    late = [at for at, packet in house.ear.packets[mark:] if lit(packet)]
+    sandbox.receiver.catch_up()
+    mark = len(sandbox.receiver.packets)
+    began = sandbox.receiver.packets[-1][0]
+    sandbox.receiver.wait(lambda packet: not lit(packet), mark - 1)
+    sandbox.receiver.pause(HELD_S)
+    sandbox.receiver.catch_up()
+    late = [at for at, packet in sandbox.receiver.packets[mark:] if lit(packet)]
     assert not late or late[-1] - began <= HELD_S + 1.0
-    assert not lit(house.ear.packets[-1][1])
+    assert not lit(sandbox.receiver.packets[-1][1])
 
 
 @pytest.mark.parametrize("moment", [0.0, 1.0, 2.0])
-def test_the_screens_killed_in_a_probe_leave_the_lamp_black(house: House, moment: float) -> None:
-    screen = window(house, "open", str(house.show))
+def test_the_screens_killed_in_a_probe_leave_the_lamp_black(sandbox: Sandbox, moment: float) -> None:
+    screen = window(sandbox, "open", str(sandbox.show))
     try:
         screen.expect("F1")
         where = "\t101\t3\r"
         for keys, then in (("\x1bOS", "Rig"), ("Q", "Probe an unknown lamp"), (where, "goes up")):
             screen.send(keys)
             screen.expect(then)
-        house.ear.wait(lit)
-        house.ear.pause(moment)
+        sandbox.receiver.wait(lit)
+        sandbox.receiver.pause(moment)
         kill(screen.pid)
-        goes_black(house)
+        goes_black(sandbox)
     finally:
         kill(screen.pid)
         screen.closed = True
