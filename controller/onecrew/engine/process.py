@@ -1,4 +1,5 @@
-"""Process: the engine as a process. It joins frames, what outlives them, what clients see, and the remotes.
+"""Process: the engine as a process. It joins desk, control, frames, what outlives them, what clients see, and
+the remotes.
 
 One thread, one event loop. A command is carried out as it arrives and its frame leaves at once if the 44 Hz
 limit allows; then it is kept, and then the client hears that it is done. Only saving and the log's file are
@@ -15,11 +16,8 @@ from collections.abc import Callable, Iterator
 from typing import Any
 from uuid import UUID
 
-from onecrew.commands.command import Command
-from onecrew.commands.light import RaiseSlots
-from onecrew.commands.session import BringBack, Redo, SettleFile, Stop, TakeOver, Undo
-from onecrew.commands.table import parse_command
-from onecrew.commands.takes import Note, TakeClip, TakeRecord, TakeStart
+from onecrew.commands.session import Stop
+from onecrew.engine.control import Control
 from onecrew.engine.desk import Desk
 from onecrew.engine.endpoint import Endpoint, Files, announce, remove_endpoint
 from onecrew.engine.frames import FrameLoop
@@ -33,18 +31,14 @@ from onecrew.engine.remotes import Remotes
 from onecrew.engine.snapshots import snapshot_of
 from onecrew.engine.sources import Sources
 from onecrew.engine.supervisor import SUPERVISOR
-from onecrew.errors import OnecrewError, Refused
 from onecrew.log.happenings import Happening
 from onecrew.log.logfile import log_path
 from onecrew.network.outputs import Outputs
-from onecrew.playback.codec import from_json, shift
-from onecrew.playback.state import Playback
 from onecrew.show.profiles import load_profiles
-from onecrew.show.show import Show
 from onecrew.show.snapshot import Saved
 from onecrew.standby.options import Options
 from onecrew.standby.partner import Partner
-from onecrew.standby.policy import Adopt, Decision, End, InControl, Play, Say, Standby
+from onecrew.standby.policy import Decision, Standby
 from onecrew.version import version
 
 log = logging.getLogger(__name__)
@@ -97,7 +91,7 @@ class Engine:
             self._state,
             clock,
             next_frame=lambda: self._frames.planned,
-            carry_out=self._receive,
+            carry_out=lambda raw: self._control.receive(raw),
             answer=lambda topic, arguments: self._questions.answer(topic, arguments),
             keep=self._keep,
         )
@@ -105,21 +99,39 @@ class Engine:
         self.say = self._publisher.say
         self._sources = Sources(cid)
         self._log_feed = LogFeed(log_path(files.show), self.say)
+        self._control = self._made_control()
         frames = self._frames
         self._remotes = Remotes(
-            files, self._receive, frames.together, lambda: self.desk, frames.shown, self.say
+            files, self._control.receive, frames.together, lambda: self.desk, frames.shown, self.say
         )
-        self._questions = Questions(
+        self._questions = self._made_questions()
+        self._handed_over = False
+
+    def _made_control(self) -> Control:
+        return Control(
             self.desk,
-            files.show,
+            self._frames,
+            self._outputs,
+            self._persistence,
+            self._log_feed,
+            self._standby,
+            self._clock,
+            say=self.say,
+            show_changed=self._follow_show,
+            followed=self._light_up,
+        )
+
+    def _made_questions(self) -> Questions:
+        return Questions(
+            self.desk,
+            self.files.show,
             self._log_feed,
             self._remotes,
             self._sources,
-            self.carry_out,
+            self._control.carry_out,
             self._note,
-            clock,
+            self._clock,
         )
-        self._handed_over = False
 
     def _resumed_outputs(self, cid: UUID) -> Outputs:
         """The outputs of the show, which go on with the sequence numbers that were kept."""
@@ -147,11 +159,10 @@ class Engine:
             Endpoint(str(self.files.show), port, link.token, os.getpid(), supervisor(), version()),
         )
         self._log_feed.begin(self.desk, self._clock(), loop.call_soon_threadsafe)
-        self._remotes.follow(self.desk.show.remote)
-        self._partner.works_on(self.desk.show, self.desk.profiles)
+        self._follow_show()
         await self._partner.open()
         beside = [
-            loop.create_task(each(self._partner.decisions, self._decided)),
+            loop.create_task(each(self._partner.decisions, self._control.decided)),
             loop.create_task(self._persistence.watch()),
         ]
         if self._ready is not None:
@@ -170,14 +181,6 @@ class Engine:
         await until_all_open(lambda: {**self._remotes.not_open(), **self._partner.not_open()}, self._warn)
         ready()
 
-    def stop(self, fade_s: float = 1.0) -> None:
-        """Fades to black and ends."""
-        now = self._clock()
-        self._log_feed.stopping(fade_s, now)
-        self.desk.fade_away(now, fade_s)
-        self._frames.ends_at = now + fade_s
-        self._frames.changed(now)
-
     def leave(self, *, confirmed: bool = True) -> None:
         """Ends this engine alone, as a signal asks: the light is handed to a standby, or goes black.
 
@@ -187,7 +190,7 @@ class Engine:
             self._handed_over = True
             self._frames.ended.set()
         else:
-            self.carry_out(Stop(confirmed=confirmed))
+            self._control.carry_out(Stop(confirmed=confirmed))
 
     async def _end(self) -> None:
         self._frames.close()
@@ -210,116 +213,15 @@ class Engine:
         remove_endpoint(self.files.endpoint, os.getpid())
         await self._publisher.close(goodbye)
 
-    # ── commands and questions ──────────────────────────────────────────────────────────────────
+    def _follow_show(self) -> None:
+        """Has the remotes and those who stand by work on the show as it is."""
+        self._remotes.follow(self.desk.show.remote)
+        self._partner.works_on(self.desk.show, self.desk.profiles)
 
-    def _receive(self, raw: dict[str, Any]) -> None:
-        """Carries out a command from the link; raises ``OnecrewError`` with a sentence where it cannot."""
-        command = parse_command(raw)
-        try:
-            self.carry_out(command)
-        except OnecrewError:
-            raise
-        except Exception as error:
-            log.exception("a command failed: %r", raw)
-            raise Refused(
-                "the engine failed at this command: see whether it took effect; its log says more"
-            ) from error
-
-    def carry_out(self, command: Command) -> None:
-        """Carries out a command now; raises ``OnecrewError`` with a sentence where it cannot."""
-        now = self._clock()
-        self._standby.check(command)
-        if isinstance(command, Stop):
-            if not command.confirmed:
-                ask_before_the_end(self.desk.playback, self._persistence.saved)
-            self.stop(command.fade_s)
-            return
-        if self._frames.ends_at is not None:
-            raise Refused("the engine is ending")
-        if isinstance(command, Note):
-            self._log_feed.note(command, self.desk, now)
-            self.say(command.text)
-            self._frames.plan(now)
-            return
-        if isinstance(command, TakeClip | TakeRecord):
-            self.say(self._log_feed.record(command, self.desk, now))
-            self._frames.plan(now)
-            return
-        if isinstance(command, RaiseSlots):
-            self._raise_slots(command, now)
-            return
-        if isinstance(command, TakeOver):
-            for decision in self._standby.take_over(command):
-                self._decided(decision)
-            return
-        if isinstance(command, TakeStart):
-            # A take begins with a frame that leaves at once, so that it always has the same ones.
-            now = self._frames.earliest(now)
-        self._frames.advance(now)
-        before, revision, show = self.desk.playback, self.desk.revision, self.desk.show
-        if isinstance(command, SettleFile):
-            self._persistence.settle(command, self.desk)
-        elif isinstance(command, BringBack):
-            self._persistence.bring_back(command, self.desk)
-        else:
-            self.desk.carry_out(command, now)
-        if isinstance(command, Undo):
-            self.say(f"undone: {self.desk.redo_words}")
-        elif isinstance(command, Redo):
-            self.say(f"done again: {self.desk.undo_words}")
-        self._log_feed.heard(command, before, revision, self.desk, now)
-        if self.desk.revision != revision:
-            self._show_changed(show)
-        self._frames.changed(now)
-
-    def _raise_slots(self, command: RaiseSlots, now: float) -> None:
-        """Moves slots by hand; the log has where and from when, not each step."""
-        sent = self.desk.universes
-        begins = self.desk.raise_slots(command, now)
-        if begins:
-            place = f"universe {command.universe}, address {command.address}"
-            said = f"{len(command.slots)} slots are raised by hand at {place}"
-            self._log_feed.note(Note(text=said), self.desk, now)
-        if self.desk.universes != sent:
-            self._rewire()
-        self._frames.changed(now)
-
-    def _show_changed(self, before: Show) -> None:
-        show = self.desk.show
-        if show.output != before.output or show.rig != before.rig or show.name != before.name:
-            self._rewire()
-        self._remotes.follow(show.remote)
-        self._partner.works_on(show, self.desk.profiles)
-        self._persistence.save(show)
-
-    def _rewire(self) -> None:
-        """Has the outputs send by the settings of now."""
-        show = self._standby.wire(self.desk.show)
-        self._outputs.reconfigure(show, self.desk.universes, self._clock(), artnet=self._standby.artnet)
-
-    def _decided(self, decision: Decision) -> None:
-        """Carries out what this engine's part in a pair asks for."""
-        match decision:
-            case Say(sentence):
-                self.say(sentence)
-            case InControl(on):
-                self._persistence.live.in_charge = on
-                self._rewire()
-                self._frames.changed(self._clock())
-            case Adopt(show, profiles):
-                before = self.desk.show
-                self.desk.follow(show, profiles)
-                self._show_changed(before)
-                self._frames.changed(self._clock())
-            case Play(playback, ahead_s):
-                self.desk.playback = shift(
-                    from_json(playback, self.desk.compiled), -ahead_s, remembering=True
-                )
-                self._frames.changed(self._clock())
-                if not self._lit.is_set():
-                    asyncio.get_running_loop().call_later(FOLLOWED_S, self._lit.set)
-            case End():
-                self.stop(0.0)
+    def _light_up(self) -> None:
+        """What another engine plays is played here; its first frame leaves in a moment."""
+        if not self._lit.is_set():
+            asyncio.get_running_loop().call_later(FOLLOWED_S, self._lit.set)
 
     def _note(self, happening: Happening) -> None:
         self._log_feed.happened(happening, self._clock())
@@ -361,14 +263,6 @@ class Engine:
             pids=(os.getpid(), supervisor()),
             message=self.desk.playback.remark or self.desk.playback.advice or self._publisher.message,
         )
-
-
-def ask_before_the_end(playback: Playback, saved: Saved) -> None:
-    """Raises ``Refused`` where an end would take away what somebody wanted to be sure of."""
-    if playback.locked:
-        raise Refused("the desk is locked, and this ends its light: unlock first, or confirm the end")
-    if not saved.ok:
-        raise Refused(f"the show is not saved ({saved.error}): fix that first, or confirm the end")
 
 
 async def each(decisions: asyncio.Queue[Decision], act: Callable[[Decision], None]) -> None:
