@@ -180,33 +180,65 @@ def move(
         guarded=guarded,
         afresh=afresh,
     )
-    start_colour = np.where(black, goal.colour, here.colour)
-    start_white = np.where(black, goal.white, here.white)
-    rises, falls = goal.level > here.level, goal.level < here.level
-    tinted = (start_colour != goal.colour).any(axis=0) | (start_white != goal.white)
-    # What stands still leaves now and has arrived; what moves leaves when the guard lets it.
+    start = Lights(
+        level=here.level,
+        white=np.where(black, goal.white, here.white),
+        colour=np.where(black, goal.colour, here.colour),
+    )
+    begin, end = _span(old, start, goal, affected, changing, times, time, leave)
+    movement = _way(old, start, goal, affected, times.curve, begin, end, compiled)
+    return replace(playback, movement=movement, effects=effects, asked=target.asked, flashes=history)
+
+
+def _span(
+    old: Movement,
+    start: Lights,
+    goal: Lights,
+    affected: Affected,
+    changing: BoolArray,
+    times: Times,
+    time: float,
+    leave: FloatArray,
+) -> tuple[FloatArray, FloatArray]:
+    """Return when each lamp begins and ends, (3, n) show seconds; what is not affected goes on as in ``old``.
+
+    What stands still leaves at ``time`` and has arrived; what moves leaves when the guard lets it.
+    """
+    rises, falls = goal.level > start.level, goal.level < start.level
+    tinted = (start.colour != goal.colour).any(axis=0) | (start.white != goal.white)
     moves = _rows(rises | falls, tinted, changing)
     spans = moves * times.longer_s
     spans[LEVEL] = rises * times.in_s + falls * times.out_s
     begin = np.where(moves, leave, time)
     rows = _rows(affected.level, affected.colour, changing)
-    begin = np.where(rows, begin, old.begin)
-    end = np.where(rows, begin + spans, old.end)
-    start = Lights(
-        level=np.where(affected.level, here.level, old.start.level),
-        white=np.where(affected.colour, start_white, old.start.white),
-        colour=np.where(affected.colour, start_colour, old.start.colour),
-    )
-    movement = Movement(
-        start=start,
+    return np.where(rows, begin, old.begin), np.where(rows, begin + spans, old.end)
+
+
+def _way(
+    old: Movement,
+    start: Lights,
+    goal: Lights,
+    affected: Affected,
+    curve: int,
+    begin: FloatArray,
+    end: FloatArray,
+    compiled: CompiledShow,
+) -> Movement:
+    """Return the movement to ``goal`` of what is affected from ``start``, of the rest from where it came."""
+    level = np.where(affected.level, start.level, old.start.level)
+    return Movement(
+        start=Lights(
+            level=level,
+            white=np.where(affected.colour, start.white, old.start.white),
+            colour=np.where(affected.colour, start.colour, old.start.colour),
+        ),
         goal=goal,
         begin=begin,
         end=end,
-        curve=np.where(affected.level, np.int8(times.curve), old.curve).astype(np.int8),
-        stops=stop_places(start.level, goal.level, compiled) if by_stops(times.curve, old) else old.stops,
-        by_white=np.where(affected.colour, start_white & goal.white, old.by_white),
+        curve=np.where(affected.level, np.int8(curve), old.curve).astype(np.int8),
+        stops=stop_places(level, goal.level, compiled) if by_stops(curve, old) else old.stops,
+        by_white=np.where(affected.colour, start.white & goal.white, old.by_white),
     )
-    return replace(playback, movement=movement, effects=effects, asked=target.asked, flashes=history)
 
 
 def _rows(level: BoolArray, colour: BoolArray, effect: BoolArray) -> BoolArray:
