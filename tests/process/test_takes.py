@@ -137,12 +137,12 @@ def performed(
         running = asyncio.create_task(engine.run())
         for at, command in script:
             await asyncio.sleep(now + at - loop.time())
-            engine.carry_out(command)
+            engine.control.carry_out(command)
         while (take := engine.desk.playback.take) is None:
             await asyncio.sleep(0.1)
         begun.append(take.since)
         await asyncio.sleep(begun[0] + TAKE_S - loop.time())
-        engine.carry_out(Stop(fade_s=0.0))
+        engine.control.carry_out(Stop(fade_s=0.0))
         await running
 
     with asyncio.Runner(loop_factory=lambda: loop) as runner:

@@ -91,7 +91,7 @@ class Engine:
             self._state,
             clock,
             next_frame=lambda: self._frames.planned,
-            carry_out=lambda raw: self._control.receive(raw),
+            carry_out=lambda raw: self.control.receive(raw),
             answer=lambda topic, arguments: self._questions.answer(topic, arguments),
             keep=self._keep,
         )
@@ -99,10 +99,10 @@ class Engine:
         self.say = self._publisher.say
         self._sources = Sources(cid)
         self._log_feed = LogFeed(log_path(files.show), self.say)
-        self._control = self._made_control()
+        self.control = self._made_control()
         frames = self._frames
         self._remotes = Remotes(
-            files, self._control.receive, frames.together, lambda: self.desk, frames.shown, self.say
+            files, self.control.receive, frames.together, lambda: self.desk, frames.shown, self.say
         )
         self._questions = self._made_questions()
         self._handed_over = False
@@ -128,7 +128,7 @@ class Engine:
             self._log_feed,
             self._remotes,
             self._sources,
-            self._control.carry_out,
+            self.control.carry_out,
             self._note,
             self._clock,
         )
@@ -162,7 +162,7 @@ class Engine:
         self._follow_show()
         await self._partner.open()
         beside = [
-            loop.create_task(each(self._partner.decisions, self._control.decided)),
+            loop.create_task(each(self._partner.decisions, self.control.decided)),
             loop.create_task(self._persistence.watch()),
         ]
         if self._ready is not None:
@@ -190,7 +190,7 @@ class Engine:
             self._handed_over = True
             self._frames.ended.set()
         else:
-            self._control.carry_out(Stop(confirmed=confirmed))
+            self.control.carry_out(Stop(confirmed=confirmed))
 
     async def _end(self) -> None:
         self._frames.close()
