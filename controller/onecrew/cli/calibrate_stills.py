@@ -10,7 +10,7 @@ import numpy as np
 
 from onecrew.cli.document import carry_out, current_show, fixture_called
 from onecrew.cli.exits import DONE
-from onecrew.cli.match import list_in
+from onecrew.cli.match_inputs import list_in
 from onecrew.cli.parts import print_json, table
 from onecrew.commands.rig import PutFixture
 from onecrew.errors import Misuse
