@@ -149,6 +149,33 @@ def test_any_line_of_a_profile_spoilt_is_told_in_plain_words(line: int, junk: st
             assert_plain(fault)
 
 
+LAMP: Any = {
+    "id": "lamp",
+    "name": "Lamp",
+    "dimming_table": [[0, 0], [1, 1]],
+    "photometry": {"lumens": 900, "whites": [[3200, 800]]},
+    "emitters": {"red": {"xy": [0.6, 0.3], "spectrum": [{"peak_nm": 600, "fwhm_nm": 20}]}},
+    "filters": {"cyan": {"xy": [0.2, 0.3], "passes": 0.6}},
+    "modes": [{"name": "a", "channels": [
+        {"dimmer": True, "lowest": 9, "lowest_level": 0.1, "off": 0, "slots": [1]},
+        {"cct": {"steps": [[0, 9, 2700], [10, 255, 5600]]}, "places": [[2], [3]]},
+        {"cct": {"steps": 5, "table": [[0, 2700], [1, 5600]]}}, {"tint": {"steps": [[0, 9, 0.01]]}},
+        {"hue": {"low_deg": 0}}, {"x": {"low": 0}}, {"crossfade": {"white": 0}},
+        {"fixed": 0, "ranges": [[0, 9, "off"]]}, {"filter": "cyan"}, {"emitter": "red"}]}],
+}  # fmt: skip
+PROFILE = Profile.model_json_schema()
+
+
+@settings(max_examples=200, deadline=None, derandomize=True)
+@given(st.sampled_from(places(LAMP)), JUNK.filter(lambda junk: "None" not in str(junk)))
+def test_anything_anywhere_in_a_profile_is_told_in_plain_words(path: tuple[Any, ...], junk: Any) -> None:
+    try:
+        Profile.model_validate(with_junk(LAMP, path, junk))
+    except ValidationError as error:
+        for fault in plain_faults(error, PROFILE):
+            assert_plain(fault)
+
+
 def test_paths_and_values_as_users_read_them() -> None:
     assert path_of(("cues", 3, "look", "Lamp 1", "level")) == 'cues[3].look["Lamp 1"].level'
     assert shown("x" * 60) == '"' + "x" * 39 + '…"'

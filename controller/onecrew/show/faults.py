@@ -29,6 +29,8 @@ PATTERN_WORDS = {
 }
 """Every pattern of the models, as a user would say it."""
 
+_TRIED = {"array": ("tuple", "list"), "integer": ("int", "constrained-int"), "number": ("float",)}
+"""How pydantic names the plain members of a union that it tried, by their type."""
 _PLAIN_STEP = re.compile(r"[A-Za-z0-9_.-]+")
 _NUMBER_REASON = {
     "greater_than_equal": ("ge", "is below"),
@@ -137,13 +139,14 @@ def _plain(entry: Mapping[str, Any], place: _Place, schema: Json) -> Fault:
         what, _, fix = str(ctx.get("error", entry["msg"])).partition("; ")
         return Fault(where, what, fix or f"give {describe(node, schema)}")
     if kind == "missing" and isinstance(last, int):
-        have, want = len(value) if isinstance(value, list | tuple) else 0, len(above.node["prefixItems"])
+        have = len(value) if isinstance(value, list | tuple) else 0
+        want = len(above.node.get("prefixItems", ()))
         fix = f"give {describe(above.node, schema)}"
         return Fault(path_of(above.steps), f"the list has {have} of its {want} entries", fix)
     if kind == "missing":
         return Fault(where, f"{shown(last)} is missing", f"add it: {describe(node, schema)}")
     if kind == "extra_forbidden":
-        return _unknown_field(where, str(last), above.node)
+        return _unknown_field(where, str(last), above.node, schema)
     if kind in ("union_tag_not_found", "union_tag_invalid"):
         return _unknown_kind(where, value, node)
     return Fault(where, _reason(kind, value, ctx, node, schema), f"give {describe(node, schema)}")
@@ -153,7 +156,7 @@ def _reason(kind: str, value: object, ctx: Mapping[str, Any], node: Json, schema
     if kind in _NUMBER_REASON:
         bound, words = _NUMBER_REASON[kind]
         return f"{shown(value)} {words} {_number(ctx[bound])}"
-    choices = [str(choice) for choice in _choices(node, schema)]
+    choices = [choice for choice in _choices(node, schema) if isinstance(choice, str)]
     if isinstance(value, str) and choices:
         close = meant(value, choices)
         return f"{shown(value)} is not a choice here" + (f', perhaps "{close}" was meant' if close else "")
@@ -185,8 +188,15 @@ def _what_stands_here(value: object, *, number: bool) -> str:
     return f"{shown(value)} does not fit here"
 
 
-def _unknown_field(where: str, name: str, node: Json) -> Fault:
+def _unknown_field(where: str, name: str, node: Json, schema: Json) -> Fault:
     names = sorted(node.get("properties", {}))
+    top = _target(schema, schema).get("properties", {})
+    groups = [group for group, part in top.items() if name in _only(part, schema).get("properties", {})]
+    if name in top:
+        fix = "it stands at the top of the file, before the first group: move it there"
+        return Fault(where, f"{shown(name)} is not a field here", fix)
+    if groups:
+        return Fault(where, f"{shown(name)} is not a field here", f"it stands in {groups[0]}: move it there")
     close = meant(name, names)
     fix = f'perhaps "{close}" was meant' if close else f"remove it; what can stand here: {', '.join(names)}"
     return Fault(where, f"{shown(name)} is not a field here", fix)
@@ -232,6 +242,9 @@ def describe(node: Json, schema: Json) -> str:
         case "array":
             return f"a list in brackets, each {describe(node.get('items', {}), schema)}"
         case "object":
+            if examples := node.get("examples"):
+                inside = ", ".join(f"{name} = {json.dumps(value)}" for name, value in examples[0].items())
+                return f"a group of fields in braces such as {{ {inside} }}"
             needed = node.get("required") or list(node.get("properties", {}))
             with_fields = f" with {listed(needed)}" if needed else ""
             return f"a group of fields in braces{with_fields}"
@@ -320,7 +333,10 @@ def _only(node: Json, schema: Json) -> Json:
 
 def _is_named(option: Json, name: str, union: Json, schema: Json) -> bool:
     tagged = union.get("discriminator", {}).get("mapping", {}).get(name)
-    return bool(tagged == option.get("$ref") if tagged else _target(option, schema).get("title") == name)
+    if tagged:
+        return bool(tagged == option.get("$ref"))
+    plain = _target(option, schema)
+    return plain.get("title") == name or name.startswith(_TRIED.get(str(plain.get("type")), ("?",)))
 
 
 def _inside(node: Json, step: Step) -> Json:

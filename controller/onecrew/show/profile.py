@@ -73,7 +73,8 @@ class Profile(Model):
     def _coherent(self) -> Self:
         names = [mode.name for mode in self.modes]
         if len(set(names)) != len(names):
-            raise ValueError("two modes have the same name; give each its own")
+            twice = next(name for name in names if names.count(name) > 1)
+            raise ValueError(f"two modes are called {twice}; give each a name of its own")
         for mode in self.modes:
             for what, told, known in (
                 ("emitter", mode.emitters, self.emitters),

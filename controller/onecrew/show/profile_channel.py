@@ -7,7 +7,7 @@ from functools import cached_property
 from itertools import pairwise
 from typing import Annotated, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import ConfigDict, Field, model_validator
 
 from onecrew.show.base import CctK, Duv, Level, Model, Name
 from onecrew.show.destination import SLOTS
@@ -191,6 +191,8 @@ class Channel(Model):
     Without ``slots`` it takes the next ones, the coarse slot first. ``lowest`` and ``highest`` say which of
     its values are used, where others mean something else.
     """
+
+    model_config = ConfigDict(json_schema_extra={"examples": [{"dimmer": True}]})
 
     emitter: Name | None = None
     filter: Name | None = None

@@ -18,13 +18,13 @@ from onecrew.show.disk import Disk
 from onecrew.show.faults import bounded, plain_faults
 from onecrew.show.json_reading import decode, plain, read_bytes
 from onecrew.show.profile import Profile
+from onecrew.show.toml_faults import one_bracket, syntax_fault
 
 MAX_PROFILE_BYTES = 1024 * 1024
 MAX_FILES = 2000
 """Files looked at in one folder."""
 
 _ID = re.compile(SHORT_NAME)
-_TOML_PLACE = re.compile(r"\(at line (\d+), column (\d+)\)")
 
 
 class ProfileLibrary(dict[str, Profile]):
@@ -115,7 +115,7 @@ def parse_profile(text: str, profile_id: str, source: str) -> Profile:
     try:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise DocumentFaults(source, [*faults, _syntax(error)]) from None
+        raise DocumentFaults(source, [*faults, syntax_fault(error, text)]) from None
     except RecursionError:
         deep = Fault(
             "", "the tables are nested too deep", "a profile has no more than five within each other"
@@ -125,8 +125,8 @@ def parse_profile(text: str, profile_id: str, source: str) -> Profile:
         del raw["id"]
         faults.append(Fault("id", "a profile does not name its id", "remove it, the file's name is the id"))
     parsed = plain(_without_dates(raw))
-    faults += parsed.faults
-    unusable = {fault.where for fault in parsed.faults}
+    faults += [*parsed.faults, *(single := one_bracket(raw))]
+    unusable = {fault.where for fault in [*parsed.faults, *single]}
     data = {**parsed.data, "id": profile_id if _ID.fullmatch(profile_id) else "unnamed"}
     try:
         profile = Profile.model_validate(data, strict=True)
@@ -162,15 +162,3 @@ def _without_dates(value: Any) -> Any:
     if isinstance(value, list):
         return [_without_dates(inner) for inner in value]
     return value.isoformat() if isinstance(value, datetime | date | time) else value
-
-
-def _syntax(error: tomllib.TOMLDecodeError) -> Fault:
-    place = _TOML_PLACE.search(str(error))
-    where = f"line {place[1]}, column {place[2]}" if place else "the last line"
-    text = str(error)
-    if "overwrite" in text or "twice" in text or "mutate" in text:
-        return Fault(where, "something is named a second time here", "keep one of the two")
-    if "Unclosed" in text or not place:
-        return Fault(where, "a list, a group or a text has no end", 'look for a missing ], } or "')
-    fix = "look there for a missing quote, bracket or comma, or a value without quotes"
-    return Fault(where, "this cannot be read as TOML", fix)
