@@ -308,7 +308,12 @@ async def test_patch_map_outputs_and_sources(size: tuple[int, int]) -> None:
         ]
         said += ["universe 1 → 192.0.2.7 sacn  failing, 9 sent"]
         if size[0] >= 80:
-            said += ["panel-cct-tint 16-bit", "! in control: higher priority", "4 errors: no route"]
+            said += [
+                "panel-cct-tint 16-bit",
+                "! in control: higher priority",
+                "4 errors: no route",
+                "set its menu to mode",
+            ]
         for word in said:
             assert word in text, f"{word} at {size}"
 

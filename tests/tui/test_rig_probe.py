@@ -140,6 +140,28 @@ async def test_the_walk_pulses_one_lamp_after_the_other_and_says_what_is_left() 
 
 
 @drive
+async def test_an_answer_of_the_walk_is_taken_back_and_what_was_found_outlives_its_end() -> None:
+    async with desk(client(), mode="rig") as d:
+        one, two, three, *_ = (fixture.id for fixture in bakery.show().rig.fixtures)
+        await d.press("H", "n", "n")
+        assert f"{three} should pulse now" in _text(d.picture())
+        await d.press("backspace")
+        assert f"{two} should pulse now" in _text(d.picture())
+        await d.press("y", "escape")
+        said = _text(d.picture())
+        assert f"{one} did not pulse: is its menu at mode" in said and f"{two} did not" not in said
+        assert "universe 1: by sACN it" in said
+        assert d.sent[-1] == Identify()
+
+
+@drive
+async def test_the_walk_that_is_ended_before_anything_was_found_says_nothing() -> None:
+    async with desk(client(), mode="rig") as d:
+        await d.press("H", "y", "escape")
+        assert not any("Who is who" in row for row in d.picture())
+
+
+@drive
 async def test_a_lamp_pulses_as_long_as_the_walk_asks() -> None:
     """Again and again, and not beyond the end of the walk: the timer is wound by hand."""
     async with desk(client(), mode="rig") as d:

@@ -13,7 +13,7 @@ from onecrew.commands.light import PULSE_EVERY_S, Identify
 from onecrew.commands.rig import SwapAddresses, swapped
 from onecrew.errors import Mistake
 from onecrew.language.names import nearest
-from onecrew.language.who import dark_words, menu_words, mixed_up_words, unpatched_words
+from onecrew.language.who import menu_words, mixed_up_words, unlit_hints, unlit_words, unpatched_words
 from onecrew.show.patching import width_of
 from onecrew.show.profile import Profile
 from onecrew.show.profiles import load_profiles
@@ -45,7 +45,7 @@ def run(arguments: argparse.Namespace) -> int:
                 print(printable(complaint), file=sys.stderr, flush=True)
     to_do = list(walk.to_do.values())
     facts = {"lamps": len(walk.names), "swapped": walk.swaps, "to_do": to_do}
-    answer(arguments, facts, to_do or ["every lamp answers where it is patched"])
+    answer(arguments, facts, [*to_do, *walk.hints()] or ["every lamp answers where it is patched"])
     return FAILED if walk.to_do else DONE
 
 
@@ -62,6 +62,7 @@ class _Walk:
         self.at = 0
         self.to_do: dict[str, str] = {}
         """By lamp, what is still to be done."""
+        self._unlit: set[str] = set()
         self.swaps: list[tuple[str, str]] = []
         self._mixed_up: Fixture | None = None
         """The lamp that answers in place of the one that was asked for."""
@@ -94,7 +95,8 @@ class _Walk:
         elif said in ("yes", "y"):
             self._next("")
         elif said in ("no", "n"):
-            self._next(f"{meant.id}: {dark_words(meant, self._output)}")
+            self._next(unlit_words(meant, self._menu(meant)))
+            self._unlit.add(meant.id)
         elif said in ("none", "other"):
             self._next(unpatched_words(meant))
         elif said in self._rig and said != meant.id:
@@ -120,8 +122,13 @@ class _Walk:
         self._mixed_up = None
         return ""
 
+    def hints(self) -> list[str]:
+        """What to look at where lamps did not pulse."""
+        return unlit_hints((self._rig[name].universe for name in self._unlit), self._output)
+
     def _next(self, to_do: str) -> None:
         self.to_do.pop(self.meant.id, None)
+        self._unlit.discard(self.meant.id)
         if to_do:
             self.to_do[self.meant.id] = to_do
         self.at += 1

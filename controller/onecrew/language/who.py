@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from onecrew.language.saying import counted
 from onecrew.show.show import Fixture, Output
 
@@ -14,16 +16,48 @@ def menu_words(fixture: Fixture, menu: str = "", width: int | None = None) -> st
 
 def dark_words(fixture: Fixture, output: Output | None) -> str:
     """What to look at where a lamp does not pulse, the likeliest first."""
-    universe = output.sacn.universes.get(str(fixture.universe)) if output is not None else None
-    sent = (
-        f"it is sent to {', '.join(universe.to)}: is that the lamp's or its node's address?"
-        if universe is not None and universe.to
-        else "it goes out by multicast, which Wi-Fi often drops: send it to the lamp's own address."
-    )
+    by = " or ".join(name for name, _ in _ways(fixture.universe, output))
     return (
-        f"Is {fixture.id} set to sACN, mode {fixture.mode}, universe {fixture.universe}, "
-        f"address {fixture.address}, and in the same network as this machine? Then: {sent}"
+        f"Is {fixture.id} set to {by}, mode {fixture.mode}, universe {fixture.universe}, "
+        f"address {fixture.address}, and in the same network as this machine? Then: "
+        + " ".join(f"it {where}" for _, where in _ways(fixture.universe, output))
     )
+
+
+def unlit_words(fixture: Fixture, menu: str) -> str:
+    """What to compare first where a lamp of several did not pulse; ``menu`` as ``menu_words`` has it."""
+    return f"{fixture.id} did not pulse: is its menu at {menu}?"
+
+
+def unlit_hints(universes: Iterable[int], output: Output | None) -> list[str]:
+    """What to look at next where lamps of these universes did not pulse."""
+    return [
+        f"universe {universe}: by {name} it {where} Is the lamp set to {name}, in this machine's network?"
+        for universe in sorted(set(universes))
+        for name, where in _ways(universe, output)
+    ]
+
+
+def _ways(universe: int, output: Output | None) -> list[tuple[str, str]]:
+    """The protocols that a universe is sent by, each with where it goes and what to ask of that."""
+    if output is None:
+        return [("sACN", "goes out by multicast.")]
+    ways = []
+    artnet = output.artnet.universes.get(str(universe)) if output.artnet is not None else None
+    sacn = output.sacn.universes.get(str(universe))
+    if sacn is not None and sacn.to:
+        ways.append(("sACN", _sent_to(sacn.to)))
+    elif sacn is not None or artnet is None:
+        ways.append(
+            ("sACN", "goes out by multicast, which Wi-Fi often drops: send it to the lamp's own address.")
+        )
+    if artnet is not None:
+        ways.append(("Art-Net", _sent_to(artnet.to)))
+    return ways
+
+
+def _sent_to(to: Iterable[str]) -> str:
+    return f"is sent to {', '.join(to)}: is that the lamp's or its node's address?"
 
 
 def mixed_up_words(seen: Fixture, seen_menu: str, meant: Fixture, meant_menu: str) -> str:

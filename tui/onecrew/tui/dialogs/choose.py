@@ -37,10 +37,16 @@ class Choose(Dialog[str]):
     """
     BINDINGS: ClassVar[list[BindingType]] = [Binding("enter", "first", "first")]
 
-    def __init__(self, question: str, choices: tuple[Choice, ...], hint: str = "") -> None:
-        """``hint``: lines to know before one chooses."""
+    def __init__(
+        self,
+        question: str,
+        choices: tuple[Choice, ...],
+        hint: str = "",
+        back: str = "go back, nothing changes",
+    ) -> None:
+        """``hint``: lines to know before one chooses; ``back`` is said of Escape."""
         super().__init__()
-        self.question, self.choices, self.hint = question, choices, hint
+        self.question, self.choices, self.hint, self.back = question, choices, hint, back
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="wide" if self.hint else ""):
@@ -49,14 +55,15 @@ class Choose(Dialog[str]):
                 with VerticalScroll(classes="known", can_focus=False):
                     yield Words(self.hint.strip("\n"), classes="hint")
             for index, choice in enumerate(self.choices):
-                keys = f"{choice.key}, Enter" if index == 0 else choice.key
+                shown = choice.key if len(choice.key) == 1 else choice.key.capitalize()
+                keys = f"{shown}, Enter" if index == 0 else shown
                 line = f"{keys:<9} {choice.word}\n          {choice.meaning}"
                 yield Clickable(line, partial(self.dismiss, choice.value), classes="choice")
-            yield Clickable("Esc       go back, nothing changes", self.action_go_back)
+            yield Clickable(f"Esc       {self.back}", self.action_go_back)
 
     def on_key(self, event: events.Key) -> None:
         for choice in self.choices:
-            if event.character == choice.key:
+            if choice.key in (event.character, event.key):
                 event.stop()
                 self.dismiss(choice.value)
                 return

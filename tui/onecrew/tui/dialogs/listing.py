@@ -58,6 +58,9 @@ class Lines(CanvasWidget):
             text = fit(f"{'▸' if here else ' '} {line.text}", canvas.width)
             canvas.put(0, y, text, theme.CHOSEN if here else theme.BAR)
             canvas.target(0, y, canvas.width, LINE, str(top + y))
+        for y, more, sign in ((0, top > 0, "▴"), (canvas.height - 1, top + canvas.height < len(lines), "▾")):
+            if more:
+                canvas.put(canvas.width - 1, y, sign, theme.BAR_LABEL)
 
 
 class Listing(Dialog[tuple[str, str]]):

@@ -16,6 +16,8 @@ from onecrew.tui.rig.addresses import Kind
 WIDE = 130
 """From this many columns the network has a column of its own."""
 LEFT = 72
+LAMP = 3
+"""Rows for what the lamp under the cursor is, what to set its menu to, and a blank one."""
 
 
 class RigView(Protocol):
@@ -49,15 +51,17 @@ class RigBody(CanvasWidget):
         wide = width >= WIDE
         left = LEFT if wide else width
         mapped = panes.map_rows(show, screen.kinds, screen.universe(), left)
-        net = 0 if wide else min(len(panes.output_lines(snapshot, width)) + 1, 5) + 2 if height >= 19 else 3
-        y = self._patch(canvas, screen, show, snapshot, space=height - 2 - mapped - net)
+        tall = height >= 19
+        net = 0 if wide else min(len(panes.output_lines(snapshot, width)) + 1, 5) + 2 if tall else 3
+        space = height - 2 - mapped - net - (LAMP if tall else 0)
+        y = self._patch(canvas, screen, show, snapshot, space=space)
         panes.draw_map(canvas.part(0, y, left, mapped), show, screen.kinds, screen.universe(), screen.cursor)
         if wide:
             self._network(canvas.part(LEFT + 2, y, width - LEFT - 2, height - y), screen, show, snapshot)
         y += mapped + 1 if height - y - mapped > net else mapped
         fixture = screen.chosen()
         rest = height - y - net
-        if fixture is not None and rest >= 4:
+        if fixture is not None and rest >= LAMP:
             told = min(rest, 8 if wide else 6)
             self._one(canvas.part(0, y, left, told - 1), screen, fixture, snapshot)
             y += told

@@ -5,21 +5,21 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from onecrew.commands.rig import SwapAddresses, swapped
-from onecrew.language.who import mixed_up_words, unpatched_words
+from onecrew.language.who import mixed_up_words, unlit_hints, unlit_words, unpatched_words
 from onecrew.show.show import Fixture
 from onecrew.tui.base import BaseScreen
 from onecrew.tui.dialogs.choose import Choice, Choose
 from onecrew.tui.dialogs.listing import Key, Line, Listing
 from onecrew.tui.drawing.canvas import wrap
 from onecrew.tui.rig.addresses import Kind, menu_words, width_of
-from onecrew.tui.rig.first_lamp import mend
 from onecrew.tui.rig.pulse import Pulse
 
 ANSWERS = (
     Choice("y", "Yes, it pulses", "On to the next lamp.", "yes"),
-    Choice("n", "No, nothing pulses", "What to look at, then the next lamp.", "no"),
+    Choice("n", "No, nothing pulses", "What to look at is said at the end.", "no"),
     Choice("o", "Another lamp pulses", "Say which: swap the two, or set their menus.", "other"),
 )
+BACK = Choice("backspace", "Back to the lamp before", "Its answer is taken back.", "back")
 
 
 SWAP = (
@@ -30,36 +30,54 @@ SWAP = (
 
 def walk(screen: BaseScreen, fixtures: Sequence[Fixture], kinds: Sequence[Kind]) -> None:
     """Pulses one lamp after the other and asks of each; ends with what is still to be done."""
-    to_do: list[str] = []
+    to_do: dict[str, str] = {}
     rig = {fixture.id: fixture for fixture in fixtures}
+    names, unlit = tuple(rig), set[str]()
     pulse = Pulse(screen)
 
+    def end(whole: bool) -> None:
+        pulse.end()
+        said = [*to_do.values(), *_hints(screen, [rig[name] for name in unlit])]
+        if said or whole:
+            tell(screen, "Who is who", said or ["Every lamp answers where it is patched."])
+
     def step(at: int) -> None:
-        if at >= len(rig):
-            pulse.end()
-            tell(screen, "Who is who", to_do or ["Every lamp answers where it is patched."])
+        if at >= len(names):
+            end(True)
             return
-        fixture = list(rig.values())[at]
+        fixture = rig[names[at]]
+        to_do.pop(fixture.id, None)
+        unlit.discard(fixture.id)
         pulse.show(fixture.id)
-        place = f"{at + 1} of {len(rig)}"
-        question = (
-            f"{place}: {fixture.id} should pulse now. In its menu: {menu_words(fixture, kinds)}. Does it?"
-        )
+        menu = menu_words(fixture, kinds)
+        question = f"{at + 1} of {len(names)}: {fixture.id} should pulse now. In its menu: {menu}. Does it?"
 
         def take(answer: str | None) -> None:
             if answer is None:
-                pulse.end()
-                return
-            if answer == "no":
-                to_do.append(f"{fixture.id}: {mend(screen, fixture)}")
-            if answer == "other":
+                end(False)
+            elif answer == "other":
                 _which(screen, rig, fixture, kinds, to_do, lambda again: step(at if again else at + 1))
+            elif answer == "back":
+                step(at - 1)
             else:
+                if answer == "no":
+                    to_do[fixture.id] = unlit_words(fixture, menu)
+                    unlit.add(fixture.id)
                 step(at + 1)
 
-        screen.app.push_screen(Choose(question, ANSWERS), take)
+        answers = (*ANSWERS, BACK) if at else ANSWERS
+        screen.app.push_screen(Choose(question, answers, back="end; what was found is said"), take)
 
     step(0)
+
+
+def _hints(screen: BaseScreen, unlit: Sequence[Fixture]) -> list[str]:
+    """What to look at where these lamps did not pulse."""
+    if not unlit:
+        return []
+    show = screen.desk.show
+    hints = unlit_hints((one.universe for one in unlit), show.output if show is not None else None)
+    return [*hints, "p changes where a universe is sent, i pulses a lamp again."]
 
 
 def _which(
@@ -67,7 +85,7 @@ def _which(
     rig: dict[str, Fixture],
     meant: Fixture,
     kinds: Sequence[Kind],
-    to_do: list[str],
+    to_do: dict[str, str],
     then: Callable[[bool], None],
 ) -> None:
     """Asks which lamp pulses in place of the one that was meant, and offers to swap two of as many slots.
@@ -80,7 +98,7 @@ def _which(
     def take(answer: tuple[str, str] | None) -> None:
         seen = rig.get(answer[1]) if answer is not None else None
         if seen is None:
-            to_do.append(unpatched_words(meant))
+            to_do[meant.id] = unpatched_words(meant)
             then(False)
             return
 
@@ -89,15 +107,18 @@ def _which(
                 screen.desk.send(SwapAddresses(id=meant.id, with_id=seen.id))
                 rig.update({one.id: one for one in swapped(meant, seen)})
                 then(True)
-                return
-            to_do.append(mixed_up_words(seen, menu_words(seen, kinds), meant, menu_words(meant, kinds)))
-            then(False)
+            elif choice == "menus":
+                menus = menu_words(seen, kinds), menu_words(meant, kinds)
+                to_do[meant.id] = mixed_up_words(seen, menus[0], meant, menus[1])
+                then(False)
+            else:
+                then(True)
 
         if width_of(seen, kinds) == width_of(meant, kinds) is not None:
             question = f"{seen.id} answers at the address of {meant.id}. Swap the addresses of the two?"
-            screen.app.push_screen(Choose(question, SWAP), swap)
+            screen.app.push_screen(Choose(question, SWAP, back=f"ask about {meant.id} again"), swap)
         else:
-            swap(None)
+            swap("menus")
 
     listing = Listing(f"Which lamp pulses in place of {meant.id}?", lines, keys, back="none of these")
     screen.app.push_screen(listing, take)
