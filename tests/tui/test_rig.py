@@ -319,6 +319,18 @@ async def test_patch_map_outputs_and_sources(size: tuple[int, int]) -> None:
 
 
 @drive
+async def test_the_form_of_a_lamp_fits_80_by_24_and_says_what_each_field_takes() -> None:
+    async with desk(client(), mode="rig", size=(80, 24)) as d:
+        await d.press("enter")
+        text = "\n".join(d.picture())
+        for said in ("role   ", "segments share", "Tab next line", "Roles, by their first letters"):
+            assert said in text
+        await d.press("up")
+        text = "\n".join(d.picture())
+        assert "yes: finer in the dark" in text and "Tab next line" in text and "Roles" not in text
+
+
+@drive
 async def test_an_empty_rig_says_what_to_do() -> None:
     async with desk(client(Show(name="New"), lights={}, outputs=()), mode="rig") as d:
         assert "No lamps yet: a adds the first." in d.text()

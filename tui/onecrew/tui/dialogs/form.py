@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any, ClassVar, TypeVar
 
 from textual.app import ComposeResult
@@ -38,7 +38,7 @@ def following(now: Callable[[], Of | None], form_of: Callable[[Of], Form[Value]]
         changed = {label: text for label, text in texts.items() if text != shown[label]}
         return form.read({**form.fields, **changed})
 
-    return Form(first.question, first.fields, read, first.hint, first.moved)
+    return Form(first.question, first.fields, read, first.hint, first.moved, first.hints)
 
 
 def gone(name: str) -> str:
@@ -69,6 +69,7 @@ class Form(Dialog[Value]):
     Form Input { border: none; height: 1; width: 1fr; padding: 0; background: $background; }
     Form Input:focus { border: none; background: $background; text-style: underline; }
     Form .fault { height: auto; min-height: 2; margin-top: 1; }
+    Form .of-field { height: 4; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("up", "app.focus_previous", "up"),
@@ -82,10 +83,15 @@ class Form(Dialog[Value]):
         read: Callable[[dict[str, str]], Value],
         hint: str = "",
         moved: Callable[[str, dict[str, str]], dict[str, str]] | None = None,
+        hints: Mapping[str, str] | None = None,
     ) -> None:
-        """``fields`` maps labels to first texts; ``moved(label, texts)`` may fill other fields in."""
+        """``fields`` maps labels to first texts; ``moved(label, texts)`` may fill other fields in.
+
+        ``hints`` are said of the field, by its label, that is being typed in.
+        """
         super().__init__()
         self.question, self.fields, self.read, self.hint, self.moved = question, fields, read, hint, moved
+        self.hints = hints or {}
 
     def compose(self) -> ComposeResult:
         with VerticalScroll(can_focus=False):
@@ -98,6 +104,8 @@ class Form(Dialog[Value]):
             if self.hint:
                 yield Words(self.hint, classes="hint")
             yield Words("Tab next line · Enter accepts · Esc goes back", classes="hint")
+            if self.hints:
+                yield Words("", classes="hint of-field")
 
     def on_mount(self) -> None:
         for field in self.query(Input):
@@ -119,9 +127,16 @@ class Form(Dialog[Value]):
         else:
             self.query_one(".fault", Static).update("✓ ready")
 
+    def on_descendant_focus(self) -> None:
+        if self.hints and isinstance(self.focused, Input):
+            self.query_one(".of-field", Static).update(self.hints.get(self._label_of(self.focused), ""))
+
+    def _label_of(self, field: Input) -> str:
+        return list(self.fields)[int(str(field.id).removeprefix("field-"))]
+
     def on_input_changed(self, event: Input.Changed) -> None:
         event.stop()
-        label = list(self.fields)[int(str(event.input.id).removeprefix("field-"))]
+        label = self._label_of(event.input)
         if self.moved is not None and event.input.has_focus:
             for other, text in self.moved(label, self.texts()).items():
                 self.query_one(f"#field-{list(self.fields).index(other)}", Input).value = text

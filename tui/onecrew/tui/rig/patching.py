@@ -16,11 +16,15 @@ from onecrew.tui.rig import typed
 from onecrew.tui.rig.addresses import Kind, fault, free_from
 
 ROLE_HINT = f"Roles, by their first letters: {', '.join(ROLES)}"
-MORE_HINT = (
-    f"Modifiers with the stops they take: {HINT}. "
-    "Segments share: finer in the dark, for a lamp that is not in the picture. "
-    "Place: from the left and lower wall, height, aim, tilt: 0.6 3.4 2.1 135 -10, or feet as 6'11\""
-)
+HINTS = {
+    "role": ROLE_HINT,
+    "mixing": "most-light, or best-rendition where its profile has the spectra of its emitters",
+    "even light": "yes: as much light at every white as at the weakest",
+    "modifiers": f"With the stops they take: {HINT}",
+    "place": "From the left and lower wall, height, aim, tilt: 0.6 3.4 2.1 135 -10, or feet as 6'11\"",
+    "PWM rate": "How fast its dimming switches, where the maker states it: 2000 Hz",
+    "segments share": "yes: finer in the dark, for a lamp that is not in the picture",
+}
 
 
 _SWITCHES = ("even", "sharing")
@@ -112,4 +116,5 @@ def edit_form(show: Show, kinds: Sequence[Kind], fixture: Fixture) -> Form[Fixtu
         "segments share": "yes" if fixture.sharing else "no",
     }
     known = ", ".join(kind.mode for kind in modes) or fixture.mode
-    return Form(f"Change {fixture.id}", fields, read, f"{ROLE_HINT}. Modes: {known}. {MORE_HINT}")
+    hints = HINTS | {"mode": f"One of {known}"}
+    return Form(f"Change {fixture.id}", fields, read, hints=hints)
