@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_right
 from dataclasses import dataclass
+from itertools import groupby
 
 from rich.style import Style
 
@@ -75,8 +77,10 @@ def place_of(index: int, count: int) -> Place:
 
 Spot = tuple[float, float, float, str]
 Rows = list[list[tuple[int, str, Style]]]
-SHADES = ((0.55, "▓"), (0.30, "▒"), (0.12, "░"), (0.04, "·"))
+SHADES = ("", "·", "░", "▒", "▓")
 """How bright a spot of floor is, as a sign: the pools show without colour too."""
+LEAST = (0.04, 0.12, 0.30, 0.55)
+"""What a spot has to have for each of them but the first."""
 
 
 class FloorPicture:
@@ -177,17 +181,14 @@ def _weights(frame: Frame, x_m: float, y_m: float) -> list[tuple[int, float]]:
 
 def _runs(whole: list[float], whose: list[str]) -> list[tuple[int, str, Style]]:
     """One row of floor in as few spans as it takes."""
+    signs = [SHADES[bisect_right(LEAST, share)] for share in whole]
     spans: list[tuple[int, str, Style]] = []
-    start, before = 0, ("", "")
-    for column in range(len(whole) + 1):
-        here = ("", "")
-        if column < len(whole):
-            sign = next((sign for least, sign in SHADES if whole[column] >= least), "")
-            here = (sign, whose[column]) if sign else ("", "")
-        if here != before or column == len(whole):
-            if before[0]:
-                spans.append((start, before[0] * (column - start), theme.swatch_style(before[1])))
-            start, before = column, here
+    start = 0
+    for (sign, swatch), cells in groupby(zip(signs, whose, strict=True)):
+        end = start + sum(1 for _ in cells)
+        if sign:
+            spans.append((start, sign * (end - start), theme.swatch_style(swatch)))
+        start = end
     return spans
 
 
