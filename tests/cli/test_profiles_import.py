@@ -59,6 +59,28 @@ def test_a_folder_is_imported_at_once_and_the_good_files_of_it(onecrew: Run) -> 
     assert made.err.count("\n") == 1 and "Nobody@Bad.gdtf is broken XML" in made.err
 
 
+def test_a_folder_imported_again_leaves_what_was_changed(onecrew: Run) -> None:
+    Path("files").mkdir()
+    packed(Path("files/Nobody@One.gdtf"), GOOD)
+    assert onecrew("profiles", "import", "files").status == 0
+    profile = user_folder() / "one.toml"
+    changed = profile.read_text(encoding="utf-8").replace('name = "Nobody', 'name = "My own')
+    profile.write_text(changed, encoding="utf-8")
+    packed(Path("files/Nobody@Two.gdtf"), GOOD)
+    again = onecrew("profiles", "import", "files")
+    assert (again.status, again.err) == (0, "")
+    assert "Nobody@One.gdtf: imported before as one, which is left as it is" in again.out
+    assert profile.read_text(encoding="utf-8") == changed
+    assert {path.name for path in user_folder().iterdir()} == {"one.toml", "two.toml"}
+
+
+def test_another_file_of_the_same_kind_takes_the_maker_into_its_name(onecrew: Run) -> None:
+    for maker in ("Nobody", "Someone"):
+        packed(Path(f"{maker}@One.gdtf"), GOOD)
+        assert onecrew("profiles", "import", f"{maker}@One.gdtf").status == 0
+    assert {path.name for path in user_folder().iterdir()} == {"one.toml", "someone-one.toml"}
+
+
 def test_what_is_refused_leaves_nothing(onecrew: Run) -> None:
     packed(Path("a.gdtf"), GOOD, [("../x", b"")])
     for path in ("a.gdtf", "nowhere.gdtf"):

@@ -9,7 +9,7 @@ from pathlib import Path
 from onecrew.cli.exits import DONE, FAILED, complain
 from onecrew.errors import Mistake, Misuse, OnecrewError, Trouble
 from onecrew.fixtures.describe import describe_lights, of_kind
-from onecrew.fixtures.gdtf.convert import import_gdtf
+from onecrew.fixtures.gdtf.convert import import_gdtf, imported_from
 from onecrew.fixtures.gdtf.work import name_of
 from onecrew.show.base import SHORT_NAME
 from onecrew.show.light import Light, White
@@ -18,6 +18,7 @@ from onecrew.show.profiles import keep_profile, load_profiles, no_name, user_fol
 from onecrew.terminal import printable
 
 MOST_FILES = 2000
+_LONGEST_LINE = 1000
 
 
 def run_import(paths: list[str], wanted: str | None) -> int:
@@ -29,13 +30,19 @@ def run_import(paths: list[str], wanted: str | None) -> int:
         raise Misuse(f"--as gives one name, and there are {len(files)} files: import them one by one")
     if wanted is not None and not re.fullmatch(SHORT_NAME, wanted):
         raise Misuse(no_name(wanted))
-    status = DONE
+    status, made = DONE, 0
     for file in files:
         try:
+            if wanted is None and (before := _imported_before(file)) is not None:
+                print(f"{printable(file.name)}: imported before as {before}, which is left as it is")
+                continue
             print("\n".join(_import(file, wanted)))
+            made += 1
         except OnecrewError as error:
             complain(str(error))
             status = FAILED
+    if made:
+        print("See what a profile reaches with `onecrew profiles NAME`; its text can be changed.")
     return status
 
 
@@ -63,17 +70,32 @@ def _import(file: Path, wanted: str | None) -> list[str]:
     for mode in imported.profile.modes:
         segments = f", {mode.parts} segments" if mode.parts > 1 else ""
         said.append(f"  mode {mode.name}, in its menu “{mode.menu}”: {mode.width} slots{segments}")
-    said += [f"  {remark}" for remark in imported.remarks]
-    return [*said, f"  See what it reaches with `onecrew profiles {profile_id}`; its text can be changed."]
+    return [*said, *(f"  {remark}" for remark in imported.remarks)]
+
+
+def _imported_before(file: Path) -> str | None:
+    """The profile of one's own that says in its first line that it is from this file."""
+    for profile_id in _names(file):
+        try:
+            with (user_folder() / f"{profile_id}.toml").open(encoding="utf-8") as profile:
+                if profile.readline(_LONGEST_LINE).startswith(f"# {printable(imported_from(file.name))}"):
+                    return profile_id
+        except (OSError, ValueError):
+            continue
+    return None
 
 
 def _free_name(file: Path) -> str:
-    """A name for the profile of a file, ``Maker@Kind@Comment.gdtf`` as a rule, that no other profile has."""
+    """A name for the profile of a file that no other profile has, the last one if all are taken."""
+    taken, names = load_profiles(), _names(file)
+    return next((name for name in names if name not in taken and name not in taken.broken), names[-1])
+
+
+def _names(file: Path) -> list[str]:
+    """What the profile of a file can be called, ``Maker@Kind@Comment.gdtf`` as a rule."""
     maker, _, rest = file.stem.partition("@")
     kind = rest.partition("@")[0]
-    taken = load_profiles()
-    names = [name_of(kind), name_of(f"{maker} {kind}")] if kind else [name_of(maker)]
-    return next((name for name in names if name not in taken and name not in taken.broken), names[-1])
+    return [name_of(kind), name_of(f"{maker} {kind}")] if kind else [name_of(maker)]
 
 
 def _try_out(profile: Profile) -> None:

@@ -107,5 +107,8 @@ async def import_gdtf(desk: Desk, show: Path, arguments: dict[str, Any]) -> Answ
         if process.returncode is None:
             process.kill()
     await profiles_again(desk, show)
-    lines = said.decode(errors="replace").splitlines()[:MOST_LINES]
-    return {"done": process.returncode == 0, "lines": [line.removeprefix("onecrew: ") for line in lines]}
+    told = [line.removeprefix("onecrew: ") for line in said.decode(errors="replace").splitlines()]
+    lines = [line for line in told if "`onecrew " not in line]  # commands, which a screen has no place for
+    if len(lines) > MOST_LINES:
+        lines[MOST_LINES:] = [f"… and {len(lines) - MOST_LINES} lines more; the profiles say it all"]
+    return {"done": process.returncode == 0, "lines": lines}
