@@ -8,24 +8,16 @@ from pydantic import Field
 
 from onecrew.commands.command import Command, Log, Row, ShowCommand, always, never, plainly
 from onecrew.commands.context import Context
-from onecrew.commands.cues import free_shortcut, refuse_taken, with_cue
+from onecrew.commands.cues import cue_in, free_shortcut, refuse_taken, with_cue
 from onecrew.commands.light import SET, SetLight
 from onecrew.commands.running import bare
 from onecrew.errors import Misuse, Refused
-from onecrew.language.names import CUE, cue_number, cues_elsewhere, no_cue
+from onecrew.language.names import CUE, cue_number
 from onecrew.language.phrases import build
-from onecrew.show.base import CueNumber, cue_order
+from onecrew.show.base import CueNumber
 from onecrew.show.show import Cue, Show
 
 CueNumbers = Annotated[tuple[CueNumber, ...], Field(min_length=1)]
-
-
-def cue_in(show: Show, number: str) -> Cue:
-    """The cue of the open scene with this number. Refused if there is none."""
-    found = next((cue for cue in show.cues if cue_order(cue.number) == cue_order(number)), None)
-    if found is None:
-        raise Refused(no_cue(number, show.cues, cues_elsewhere(show)))
-    return found
 
 
 def _from_to(verb: str, words: list[str], context: Context) -> tuple[str, str]:

@@ -13,6 +13,7 @@ from onecrew.language.names import CUE, cue_number, cues_elsewhere, no_cue, no_f
 from onecrew.language.phrases import build, one_of, plain, split, unknown
 from onecrew.show.base import CueNumber, cue_order
 from onecrew.show.light import Light
+from onecrew.show.numbers import next_number
 from onecrew.show.show import CURVES, Cue, Fade, ShortText, Show
 
 
@@ -70,6 +71,28 @@ def store_look(show: Show, number: str, name: str | None, look: Mapping[str, Lig
     cue = show.cue(number) or Cue(number=number, shortcut=free_shortcut(show, number))
     fields = {"look": dict(look)} if name is None else {"look": dict(look), "name": name}
     return with_cue(show, cue.model_copy(update=fields))
+
+
+def cue_in(show: Show, number: str) -> Cue:
+    """The cue of the open scene with this number. Refused if there is none."""
+    found = next((cue for cue in show.cues if cue_order(cue.number) == cue_order(number)), None)
+    if found is None:
+        raise Refused(no_cue(number, show.cues, cues_elsewhere(show)))
+    return found
+
+
+def number_to_store(show: Show, command: Store, current: str | None) -> str:
+    """The number that a look is stored under while cue ``current`` is on.
+
+    Refused where it would replace a look and nobody said so, or there is none to replace.
+    """
+    number = command.cue or (current if command.replace else next_number(show))
+    if number is None:
+        raise Refused("no cue is on, so there is none to replace: store this look as a new cue")
+    if command.replace:
+        return cue_in(show, number).number
+    refuse_taken(show, number, ", or replace its look")
+    return number
 
 
 def refuse_taken(show: Show, number: str, or_else: str = "") -> None:

@@ -14,14 +14,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from onecrew.commands.command import Command, PlaybackCommand, ShowCommand
-from onecrew.commands.cue_list import Learn, SetInCues, cue_in, learnt
-from onecrew.commands.cues import Store, refuse_taken, store_look, with_cue
+from onecrew.commands.cue_list import Learn, SetInCues, learnt
+from onecrew.commands.cues import Store, cue_in, number_to_store, store_look, with_cue
 from onecrew.commands.light import Compare, RaiseSlots
 from onecrew.commands.session import Redo, Undo
 from onecrew.commands.table import apply_edit, in_words, row_of
 from onecrew.commands.takes import TakeStart
 from onecrew.engine.prerender import Prerenderer
-from onecrew.engine.raw_slots import RawSlots, raw_slots
+from onecrew.engine.raw_slots import RaisedSlots
 from onecrew.engine.undo import History, Step, counterpart, light_step, whole_light
 from onecrew.errors import Refused
 from onecrew.fixtures.encoder import Encoder
@@ -32,8 +32,6 @@ from onecrew.playback.events import advance, apply, fade_away, next_event, store
 from onecrew.playback.lights import Frame
 from onecrew.playback.render import look_of, moving, render
 from onecrew.playback.state import Playback, begin
-from onecrew.show.numbers import next_number
-from onecrew.show.patching import footprint
 from onecrew.show.profile import Profile
 from onecrew.show.show import Cue, Fixture, Show
 
@@ -53,10 +51,7 @@ class Desk:
         self._last: tuple[PlaybackCommand, Playback, Playback, float] | None = None
         """The latest light command, what played before and after it, and when; until its step is noted."""
         self.prerenderer = Prerenderer()
-        self.raw: RawSlots | None = None
-        """Slots that are raised by hand, on top of the lamps."""
-        self._raised_in: tuple[int, ...] = ()
-        """Universes in which slots were raised: they are sent from then on, so that black arrives."""
+        self.raised = RaisedSlots()
 
     # ── what it can do ──────────────────────────────────────────────────────────────────────────
 
@@ -68,7 +63,7 @@ class Desk:
             before = self.playback
             self.playback = apply(before, command, now, self.compiled)
             if self.playback.dark:
-                self._lower(now)
+                self.raised.lower(now)
             self._last = command, before, self.playback, now
         elif isinstance(command, Undo):
             self._step(self.history.undo, self.history.redo, "undo", now)
@@ -114,7 +109,7 @@ class Desk:
     def fade_away(self, now: float, fade_s: float) -> None:
         """Lets everything go to black within ``fade_s``, locked or not: the engine ends."""
         self.playback = fade_away(self.playback, now, fade_s, self.compiled)
-        self._lower(now)
+        self.raised.lower(now)
 
     def follow(self, show: Show, profiles: Mapping[str, Profile]) -> None:
         """Takes the show and the profiles of another desk. What was done before cannot be undone here."""
@@ -126,58 +121,19 @@ class Desk:
     def raise_slots(self, command: RaiseSlots, now: float) -> bool:
         """Moves slots that no lamp is patched to, or those of a lamp while a still has every lamp out; true
         where that begins. Raises ``Refused``."""
-        if not command.slots:
-            self._lower(now)
-            return False
-        if self.playback.locked:
-            raise Refused("the desk is locked, and this would raise slots: unlock first")
-        if self.playback.dark:
-            raise Refused("the blackout is on: end it first")
-        wanted = range(command.address, command.address + len(command.slots))
-        still = self.playback.still
-        if command.fixture is not None and (still is None or still.fixtures):
-            raise Refused("other lamps are lit: put every lamp out first, onecrew send still dark")
-        for lamp in self.show.rig.fixtures:
-            taken = footprint(lamp, self.profiles)
-            if lamp.id == command.fixture and wanted.start in taken and wanted[-1] in taken:
-                continue
-            if lamp.universe == command.universe and taken.start < wanted.stop and wanted.start < taken.stop:
-                raise Refused(
-                    f"{wanted[0]}–{wanted[-1]} overlaps {lamp.id}, which has {taken[0]}–{taken[-1]}: "
-                    "give the lamp another address, or delete that one from the rig"
-                )
-        before, place = self.raw, (command.universe, command.address, len(command.slots))
-        begins = before is None or not before.lit(now)
-        if before is None or place != (before.universe, before.address, len(before.goal)):
-            before = raw_slots(*place, now, before)
-        self.raw = before.toward(command.slots, now)
-        if command.universe not in self.universes:
-            self._raised_in += (command.universe,)
-        return begins
-
-    def _lower(self, now: float) -> None:
-        if self.raw is not None:
-            self.raw = self.raw.black(now)
+        return self.raised.obey(command, self.playback, self.show.rig.fixtures, self.profiles, now)
 
     @property
     def universes(self) -> tuple[int, ...]:
         """The universes that are sent, in the order of the rows of ``slots``."""
-        lamps = self.encoder.universes
-        return lamps + tuple(number for number in self._raised_in if number not in lamps)
+        return self.raised.with_theirs(self.encoder.universes)
 
     def slots(self, now: float) -> NDArray[np.uint8]:
         """The slots of every universe, (universes, 512)."""
         slots = self.prerenderer.slots(self.playback, now)
         if slots is None:
             slots = self.encoder.encode(self.frame(now))
-        more = len(self.universes) - len(slots)
-        if more:
-            slots = np.concatenate((slots, np.zeros((more, slots.shape[1]), dtype=np.uint8)))
-        raw = self.raw
-        if raw is not None and raw.lit(now):
-            row, first = self.universes.index(raw.universe), raw.address - 1
-            slots[row, first : first + len(raw.goal)] = np.frombuffer(raw.at(now), dtype=np.uint8)
-        return slots
+        return self.raised.over(slots, self.universes, now)
 
     def work_ahead(self, shown: float, step_s: float) -> Iterator[None] | None:
         """What there is to work out of the frames after that of ``shown``, None if there is nothing."""
@@ -194,14 +150,12 @@ class Desk:
         return render(self.playback, now, self.compiled)
 
     def moving(self, now: float) -> bool:
-        return moving(self.playback, now) or (self.raw is not None and self.raw.moving(now))
+        return moving(self.playback, now) or self.raised.moving(now)
 
     def next_event(self, shown: float) -> float | None:
         """When something happens that nobody asks for, after the frame that shows the moment ``shown``."""
-        event = next_event(self.playback)
-        if self.raw is None or not self.raw.lit(shown):
-            return event
-        return self.raw.until if event is None else min(event, self.raw.until)
+        events = (next_event(self.playback), self.raised.end(shown))
+        return min((event for event in events if event is not None), default=None)
 
     # ── what it says of itself ──────────────────────────────────────────────────────────────────
 
@@ -229,7 +183,7 @@ class Desk:
             self._history.add(step)
 
     def _store(self, command: Store, now: float) -> None:
-        number = self._number_to_store(command)
+        number = number_to_store(self.show, command, self.playback.cue)
         if self.playback.comparing:
             self.playback = apply(self.playback, Compare(on=False), now, self.compiled)
         look = look_of(self.playback, now, self.compiled)
@@ -237,16 +191,6 @@ class Desk:
         words = in_words(command.model_copy(update={"cue": number}))
         self._adopt(words, store_look(self.show, number, command.name, look), light)
         self.playback = stored(self.playback, number, now, self.compiled)
-
-    def _number_to_store(self, command: Store) -> str:
-        """No look is replaced unless that is what was said."""
-        number = command.cue or (self.playback.cue if command.replace else next_number(self.show))
-        if number is None:
-            raise Refused("no cue is on, so there is none to replace: store this look as a new cue")
-        if command.replace:
-            return cue_in(self.show, number).number
-        refuse_taken(self.show, number, ", or replace its look")
-        return number
 
     def _set_in_cues(self, command: SetInCues, now: float) -> None:
         """Changes the looks; where one of them is showing, its light too."""

@@ -7,9 +7,102 @@ black is at once. They are black as soon as nobody asks for them any more.
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from onecrew.commands.light import HELD_S, RAMP_S
+import numpy as np
+from numpy.typing import NDArray
+
+from onecrew.commands.light import HELD_S, RAMP_S, RaiseSlots
+from onecrew.errors import Refused
+from onecrew.playback.state import Playback
+from onecrew.show.patching import footprint
+from onecrew.show.profile import Profile
+from onecrew.show.show import Fixture
+
+
+class RaisedSlots:
+    """What is raised on a desk, on top of its lamps. Times are monotonic seconds."""
+
+    def __init__(self) -> None:
+        self._raw: RawSlots | None = None
+        self._universes: tuple[int, ...] = ()
+        """Where slots were raised and no lamp is: these are sent from then on, so that black arrives."""
+
+    def obey(
+        self,
+        command: RaiseSlots,
+        playback: Playback,
+        fixtures: Sequence[Fixture],
+        profiles: Mapping[str, Profile],
+        now: float,
+    ) -> bool:
+        """Moves slots that no lamp is patched to, or those of a lamp while a still has every lamp out.
+
+        Returns whether that begins; raises ``Refused``.
+        """
+        if not command.slots:
+            self.lower(now)
+            return False
+        _refuse_where_it_would_harm(command, playback, fixtures, profiles)
+        before, place = self._raw, (command.universe, command.address, len(command.slots))
+        begins = before is None or not before.lit(now)
+        if before is None or place != (before.universe, before.address, len(before.goal)):
+            before = raw_slots(*place, now, before)
+        self._raw = before.toward(command.slots, now)
+        if command.universe not in {*self._universes, *(fixture.universe for fixture in fixtures)}:
+            self._universes += (command.universe,)
+        return begins
+
+    def lower(self, now: float) -> None:
+        """Takes them to black at once."""
+        if self._raw is not None:
+            self._raw = self._raw.black(now)
+
+    def with_theirs(self, lamps: tuple[int, ...]) -> tuple[int, ...]:
+        """Returns the universes of the lamps, then those that are sent for raised slots alone."""
+        return lamps + tuple(number for number in self._universes if number not in lamps)
+
+    def over(self, slots: NDArray[np.uint8], universes: Sequence[int], now: float) -> NDArray[np.uint8]:
+        """Returns the slots of the lamps, (universes of lamps, 512), and what is raised in place of theirs,
+        (universes, 512)."""
+        more = len(universes) - len(slots)
+        if more:
+            slots = np.concatenate((slots, np.zeros((more, slots.shape[1]), dtype=np.uint8)))
+        raw = self._raw
+        if raw is not None and raw.lit(now):
+            row, first = universes.index(raw.universe), raw.address - 1
+            slots[row, first : first + len(raw.goal)] = np.frombuffer(raw.at(now), dtype=np.uint8)
+        return slots
+
+    def moving(self, now: float) -> bool:
+        """Whether the next frame may differ from that of ``now`` for them."""
+        return self._raw is not None and self._raw.moving(now)
+
+    def end(self, now: float) -> float | None:
+        """When they go black by themselves; None where none is lit at ``now``."""
+        return self._raw.until if self._raw is not None and self._raw.lit(now) else None
+
+
+def _refuse_where_it_would_harm(
+    command: RaiseSlots, playback: Playback, fixtures: Sequence[Fixture], profiles: Mapping[str, Profile]
+) -> None:
+    if playback.locked:
+        raise Refused("the desk is locked, and this would raise slots: unlock first")
+    if playback.dark:
+        raise Refused("the blackout is on: end it first")
+    wanted, still = range(command.address, command.address + len(command.slots)), playback.still
+    if command.fixture is not None and (still is None or still.fixtures):
+        raise Refused("other lamps are lit: put every lamp out first, onecrew send still dark")
+    for lamp in fixtures:
+        taken = footprint(lamp, profiles)
+        if lamp.id == command.fixture and wanted.start in taken and wanted[-1] in taken:
+            continue
+        if lamp.universe == command.universe and taken.start < wanted.stop and wanted.start < taken.stop:
+            raise Refused(
+                f"{wanted[0]}–{wanted[-1]} overlaps {lamp.id}, which has {taken[0]}–{taken[-1]}: "
+                "give the lamp another address, or delete that one from the rig"
+            )
 
 
 @dataclass(frozen=True, slots=True)
