@@ -39,7 +39,7 @@ MORE_S = 1e-3
 
 
 @dataclass(frozen=True)
-class Beat:
+class Timing:
     """How evenly packets came."""
 
     packets: int
@@ -87,16 +87,16 @@ def half(
     share = (sum(engine.cpu_times()[:2]) - used) / (time.monotonic() - begun)
     sandbox.receiver.catch_up()
     control.catch_up()
-    engine_beat = beat([moment for moment, _ in sandbox.receiver.packets[ours:]])
-    control_beat = beat([moment for moment, _ in control.packets[theirs:]])
-    yield Row(f"control: a bare sender, {name}", str(control_beat), "", "", True)
+    engine_timing = timing([moment for moment, _ in sandbox.receiver.packets[ours:]])
+    control_timing = timing([moment for moment, _ in control.packets[theirs:]])
+    yield Row(f"control: a bare sender, {name}", str(control_timing), "", "", True)
     yield Row(
         f"13 kinds fading, screens attached, {name}",
-        str(engine_beat),
-        f"{1e3 * (engine_beat.off_s - control_beat.off_s):+.2f} ms of p99, "
-        f"{engine_beat.late - control_beat.late:+d} late",
+        str(engine_timing),
+        f"{1e3 * (engine_timing.off_s - control_timing.off_s):+.2f} ms of p99, "
+        f"{engine_timing.late - control_timing.late:+d} late",
         "≤ control + 1 ms, no more late",
-        engine_beat.off_s <= control_beat.off_s + MORE_S and engine_beat.late <= control_beat.late,
+        engine_timing.off_s <= control_timing.off_s + MORE_S and engine_timing.late <= control_timing.late,
     )
     missing = sum(
         (b[1].sequence - a[1].sequence - 1) % 256 for a, b in pairwise(sandbox.receiver.packets[ours:])
@@ -141,11 +141,11 @@ def fade(sandbox: Sandbox, cue: str) -> None:
     sandbox.tell(kind="recall", cue=cue, fade_s=FADE_S)
 
 
-def beat(moments: list[float]) -> Beat:
+def timing(moments: list[float]) -> Timing:
     gaps = [b - a for a, b in pairwise(moments)]
     middle = quantile(gaps, 0.5)
     off = quantile([abs(gap - middle) for gap in gaps], 0.99)
-    return Beat(len(moments), off, sum(gap > LATE_S for gap in gaps), max(gaps))
+    return Timing(len(moments), off, sum(gap > LATE_S for gap in gaps), max(gaps))
 
 
 def every_kind() -> dict[str, Any]:

@@ -38,7 +38,7 @@ def ideal(now: float) -> float:
 
 
 def by_streams(repeat: Repeat) -> Iterator[Packet]:
-    """As the engine sends: frames on the beat while the light moves, then what the stream repeats."""
+    """As the engine sends: frames on the grid while the light moves, then what the stream repeats."""
     stream = SacnStream(1, uuid.UUID(int=1), "wifi", repeat=repeat)
     now = frame = 0.0
     while now < FADES * (FADE_S + REST_S):

@@ -159,7 +159,7 @@ def _ours(port: int, universes: int) -> _Sender:
 
 
 def _package(port: int, universes: int) -> _Sender:
-    """The path that its own thread takes on each beat; discovery, which it broadcasts, is off."""
+    """The path that its own thread takes at each period; discovery, which it broadcasts, is off."""
     sender_socket_udp.DEFAULT_PORT = port
     cid = tuple(CID.bytes)
     outputs = {number: Output(DataPacket(cid, "bench", number)) for number in range(1, universes + 1)}

@@ -34,9 +34,9 @@ def test_without_the_right_secret_there_is_only_the_door(stand: Stand, cookie: s
         reply = stand.ask("GET", path, Cookie=cookie)
         assert SECRET.encode() not in reply.body
         assert (reply.status == 200) is (path in ("/page.css", "/page.js", "/pairing.js", "/icon.svg"))
-    door = stand.ask("GET", "/", Cookie=cookie)
-    assert door.status == 403
-    assert b"not paired" in door.body
+    refused = stand.ask("GET", "/", Cookie=cookie)
+    assert refused.status == 403
+    assert b"not paired" in refused.body
     assert stand.handshake(Origin=stand.origin, Cookie=cookie).status == 403
     assert stand.server.connected == 0
 

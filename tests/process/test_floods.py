@@ -1,4 +1,4 @@
-"""Clients by the hundred, clients that never read, commands by the thousand: the light keeps its beat.
+"""Clients by the hundred, clients that never read, commands by the thousand: frames stay on time.
 
 Nothing is timed. What the wire allows is counted by the kernel's own times of arrival; what is missing is
 read from the sequence numbers.

@@ -1,4 +1,4 @@
-"""``ready``, the one line of ``onecrew engine``: who reads it finds the light up and every door open."""
+"""``ready``, the one line of ``onecrew engine``: who reads it finds the light up and everything open."""
 
 from __future__ import annotations
 

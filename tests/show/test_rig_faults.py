@@ -14,9 +14,9 @@ from tests.fakes.documents import document
 from tests.show.shows import PROFILES, fixture_data
 
 
-def lines(*fixtures: dict[str, object], set_pieces: tuple[object, ...] = (), **shelf: object) -> list[str]:
+def lines(*fixtures: dict[str, object], set_pieces: tuple[object, ...] = (), **more: object) -> list[str]:
     show = Show.model_validate({"name": "Rig", "rig": {"fixtures": fixtures, "set_pieces": set_pieces}})
-    return [str(fault) for fault in check_show(show, shelf.get("profiles", PROFILES))]  # type: ignore[arg-type]
+    return [str(fault) for fault in check_show(show, more.get("profiles", PROFILES))]  # type: ignore[arg-type]
 
 
 def test_a_mistyped_profile_is_guessed() -> None:
@@ -39,8 +39,8 @@ def test_a_mistyped_mode_is_guessed_and_the_modes_listed() -> None:
 
 def test_a_profile_whose_file_is_broken_is_said_to_be_broken(tmp_path: Path) -> None:
     (tmp_path / "mine.toml").write_text("name = ")
-    shelf = load_profiles([shipped("profiles"), tmp_path])
-    assert lines(fixture_data(profile="mine"), profiles=shelf) == [
+    library = load_profiles([shipped("profiles"), tmp_path])
+    assert lines(fixture_data(profile="mine"), profiles=library) == [
         'rig.fixtures[0].profile: the profile "mine" cannot be used, its file has faults; '
         "fix the file, or use another profile"
     ]
@@ -65,9 +65,9 @@ def test_best_rendition_needs_spectra_where_emitters_are_mixed(tmp_path: Path) -
         'name = "Bare"\n[emitters.red]\nxy = [0.69, 0.31]\n[emitters.green]\nxy = [0.2, 0.7]\n'
         '[[modes]]\nname = "8-bit"\nchannels = [{emitter = "red"}, {emitter = "green"}]\n'
     )
-    shelf = load_profiles([shipped("profiles"), tmp_path])
+    library = load_profiles([shipped("profiles"), tmp_path])
     bare = fixture_data(profile="bare", mode="8-bit", mixing="best-rendition")
-    (line,) = lines(bare, profiles=shelf)
+    (line,) = lines(bare, profiles=library)
     assert line.startswith("rig.fixtures[0].mixing:")
     assert "bare has none for red and green" in line
     assert lines(fixture_data(profile="spot-six", mixing="best-rendition")) == []

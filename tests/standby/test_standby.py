@@ -131,26 +131,26 @@ def told(name: str) -> dict[str, Any]:
 
 def test_the_show_is_adopted_and_what_plays_is_played_by_our_clock() -> None:
     standby = part(FOLLOWS)
-    assert standby.hear_playback(PLAYS, 3.0) == []  # no show yet that it could belong to
-    (adopt,) = standby.hear_show(told("Night"))
+    assert standby.receive_playback(PLAYS, 3.0) == []  # no show yet that it could belong to
+    (adopt,) = standby.receive_show(told("Night"))
     assert isinstance(adopt, Adopt)
     assert (adopt.show.name, adopt.profiles) == ("Night", PROFILES)
-    assert standby.hear_playback(PLAYS, 3.0) == [Play(PLAYS, 3.0)]
+    assert standby.receive_playback(PLAYS, 3.0) == [Play(PLAYS, 3.0)]
 
 
 def test_a_show_that_cannot_be_used_is_said_and_nothing_of_it_is_played() -> None:
     standby = part(FOLLOWS)
-    (said,) = standby.hear_show({"show": "{}", "profiles": {}})
+    (said,) = standby.receive_show({"show": "{}", "profiles": {}})
     assert isinstance(said, Say) and "cannot be used" in said.sentence
-    assert standby.hear_playback(PLAYS, 3.0) == []
+    assert standby.receive_playback(PLAYS, 3.0) == []
 
 
 def test_in_charge_nothing_is_heard_and_giving_back_takes_up_what_was_said_meanwhile() -> None:
     standby = part(FOLLOWS)
-    standby.hear_show(told("Before"))
+    standby.receive_show(told("Before"))
     standby.take_over(TakeOver())
-    assert standby.hear_show(told("Meanwhile")) == []
-    assert standby.hear_playback(PLAYS, 2.0) == []
+    assert standby.receive_show(told("Meanwhile")) == []
+    assert standby.receive_playback(PLAYS, 2.0) == []
     in_control, said, adopt, play = standby.take_over(TakeOver(on=False))
     assert (in_control, play) == (InControl(False), Play(PLAYS, 2.0))
     assert isinstance(said, Say) and "stands by" in said.sentence
@@ -159,9 +159,9 @@ def test_in_charge_nothing_is_heard_and_giving_back_takes_up_what_was_said_meanw
 
 def test_it_ends_with_the_main_engine_unless_it_is_in_charge() -> None:
     standby = part(FOLLOWS)
-    assert standby.hear_end() == [End()]
+    assert standby.receive_end() == [End()]
     standby.take_over(TakeOver())
-    (said,) = standby.hear_end()
+    (said,) = standby.receive_end()
     assert isinstance(said, Say)
 
 

@@ -148,14 +148,14 @@ class Connection(asyncio.Protocol):
         self._working = False
         try:
             with self._kept_before_replies():
-                self._hear_lines(time.monotonic() + TURN_S)
+                self._receive_lines(time.monotonic() + TURN_S)
         except ValueError as error:
             self.dismiss(f"{error}; the link speaks lines of JSON, a hello first")
         except Exception:
             log.exception("the link failed at a message")
             self.dismiss("the engine failed at this message and changed nothing; its log says more")
 
-    def _hear_lines(self, enough: float) -> None:
+    def _receive_lines(self, enough: float) -> None:
         for line in self._waiting:
             if self._transport.is_closing():
                 return

@@ -1,7 +1,7 @@
 """Pacing: when a universe may leave, and when it must. Pure; times are monotonic seconds.
 
 The rules are E1.31-2018 §6.6; Art-Net's own (a frame rate no higher than E1.11 allows, a repeat at least
-every 4 s) are met by the same numbers, so both outputs keep one beat.
+every 4 s) are met by the same numbers, so both outputs keep one period.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ asks for. ``python -m tests.benchmarks wifi`` compares them."""
 STEADY = Repeat(1 << 62, 0.9)
 """The full rate for ever."""
 ROUNDING_S = 1e-6
-"""A call this much early is on time: a beat of k/44 s and last + 1/44 s differ in the last bit."""
+"""A call this much early is on time: a grid of k/44 s and last + 1/44 s differ in the last bit."""
 NEVER_S = float("inf")
 
 
@@ -62,7 +62,7 @@ class SyncBeat:
 
 
 class Pacer:
-    """The beat of one universe.
+    """The pace of one universe.
 
     Two packets are never closer than ``PERIOD_S``: the interval runs from the moment the last one left, so a
     late packet delays its followers instead of letting them catch up in a burst.

@@ -54,9 +54,9 @@ class Partner:
                 plan.follow,
                 plan.secret,
                 Handlers(
-                    show=lambda message: self._decided(self._policy.hear_show(message)),
-                    playback=lambda data, ahead: self._decided(self._policy.hear_playback(data, ahead)),
-                    ended=lambda: self._decided(self._policy.hear_end()),
+                    show=lambda message: self._decided(self._policy.receive_show(message)),
+                    playback=lambda data, ahead: self._decided(self._policy.receive_playback(data, ahead)),
+                    ended=lambda: self._decided(self._policy.receive_end()),
                     changed=self._say,
                 ),
                 clock=self._clock,

@@ -135,12 +135,12 @@ class Standby:
         if on:
             said = "this engine is in control now: it takes commands, and receivers show its light"
             return [InControl(on), Say(said)]
-        followed = [] if self._show is None else self.hear_show(self._show)
+        followed = [] if self._show is None else self.receive_show(self._show)
         if self._adopted and self._playback is not None:
             followed.append(self._playback)
         return [InControl(on), Say("this engine stands by again"), *followed]
 
-    def hear_show(self, message: Message) -> list[Decision]:
+    def receive_show(self, message: Message) -> list[Decision]:
         """The main engine works on another show, or on another version of it."""
         self._show, self._adopted = message, False
         if self.in_charge:
@@ -155,12 +155,12 @@ class Standby:
         self._adopted = True
         return [Adopt(show, profiles)]
 
-    def hear_playback(self, playback: Message, ahead_s: float) -> list[Decision]:
+    def receive_playback(self, playback: Message, ahead_s: float) -> list[Decision]:
         """The main engine plays something else, or its clock is better known now."""
         self._playback = Play(playback, ahead_s)
         return [self._playback] if self._adopted and not self.in_charge else []
 
-    def hear_end(self) -> list[Decision]:
+    def receive_end(self) -> list[Decision]:
         """The main engine was ended."""
         if self.in_charge:
             return [Say("the main engine was ended; this one stays in control")]
