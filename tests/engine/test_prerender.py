@@ -11,7 +11,7 @@ from onecrew.commands.running import Hold, Master, Recall
 from onecrew.commands.session import Rename
 from onecrew.engine.desk import Desk
 from onecrew.engine.frame_clock import FRAME_S
-from onecrew.engine.prerender import BEFORE, MOST, UNDISTURBED
+from onecrew.engine.prerender import BEFORE, FIRST, MOST
 from onecrew.engine.state import state_of
 from onecrew.show.light import Light
 from onecrew.show.show import Cue, Rig, Show
@@ -58,19 +58,19 @@ class Running:
 
 def test_a_fade_is_slot_for_slot_what_it_is_frame_by_frame() -> None:
     running, known = Running(), 0
-    for _ in range(UNDISTURBED + 2 * MOST):
+    for _ in range(1 + FIRST + 2 * MOST):
         known += running.known
         np.testing.assert_array_equal(running.desk.slots(running.shown), running.fresh().slots(running.shown))
         running.send()
-    assert known == 2 * MOST - 2  # all but the first ones, which were due too soon
+    assert known == FIRST + 2 * MOST  # all but the frame of the command
 
 
 def test_a_series_is_begun_once_and_the_next_before_it_ends() -> None:
     running = Running()
-    assert running.send(UNDISTURBED - 1) == 0
     assert running.send() == 1
-    assert running.send(MOST + 1 - BEFORE) == 0
-    assert running.send() == 1
+    for frames in (FIRST - BEFORE, MOST):
+        assert running.send(frames - 1) == 0
+        assert running.send() == 1
     assert running.known
 
 
@@ -81,7 +81,7 @@ def test_lamps_of_one_kind_make_a_series_shorter_until_it_does_not_pay(alike: in
     dark = {one.id: Light(level=0.0) for one in lamps}
     cues = [Cue(number="1", look=dark), Cue(number="2", look={id: Light(level=1.0) for id in dark})]
     running = Running(SHOW.model_copy(update={"rig": Rig(fixtures=tuple(lamps)), "cues": tuple(cues)}))
-    running.send(UNDISTURBED + 2)
+    running.send()
     for _ in range(40):
         assert running.known is known
         running.send()
@@ -100,18 +100,17 @@ def test_lamps_of_one_kind_make_a_series_shorter_until_it_does_not_pay(alike: in
 )
 def test_a_command_makes_void_what_was_worked_out(command: Command) -> None:
     running = Running()
-    running.send(UNDISTURBED + 3)
+    running.send(3)
     assert running.known
     running.desk.carry_out(command, running.shown)
     assert not running.known
     np.testing.assert_array_equal(running.desk.slots(running.shown), running.fresh().slots(running.shown))
-    assert running.send(UNDISTURBED - 1) == 0
     assert running.send() == 1
+    assert running.known
 
 
 def test_a_command_in_the_middle_of_the_work_leaves_nothing_of_it() -> None:
     running = Running()
-    running.send(UNDISTURBED - 1)
     work = running.desk.work_ahead(running.shown, FRAME_S)
     assert work is not None
     next(work)
@@ -125,7 +124,7 @@ def test_a_command_in_the_middle_of_the_work_leaves_nothing_of_it() -> None:
 
 def test_what_clients_see_is_the_same_whether_it_was_worked_out_or_not() -> None:
     running = Running()
-    running.send(UNDISTURBED + 3)
+    running.send(3)
     for _ in range(3):
         assert running.known
         told = state_of(running.desk, running.shown).reports
@@ -139,7 +138,7 @@ def test_what_clients_see_is_the_same_whether_it_was_worked_out_or_not() -> None
 
 def test_what_is_returned_is_the_callers_own() -> None:
     running = Running()
-    running.send(UNDISTURBED + 3)
+    running.send(3)
     first = running.desk.slots(running.shown)
     kept = first.copy()
     first[:] = 0

@@ -1,9 +1,9 @@
 """Prerender: the coming frames of a light that moves by itself, worked out together before they are due.
 
 An array operation takes hardly longer for the lamps of sixty frames than for those of one, and what plays
-decides every frame up to the next event. A command makes void what was worked out; frames are then made one
-by one until the light has run undisturbed for a moment. Pure: the frame loop does the work when there is
-time.
+decides every frame up to the next event. A command makes void what was worked out: a short series follows its
+frame at once, and frames that are due before that is done are made one by one. Pure: the frame loop does the
+work when there is time.
 """
 
 from __future__ import annotations
@@ -21,10 +21,10 @@ from onecrew.playback.state import Playback
 
 MOST, FEWEST = 64, 4
 """Frames of a series; with fewer the work would hardly be less than frame by frame."""
+FIRST = 16
+"""Frames of the first series after a change, which takes little longer than one frame made by itself."""
 ROWS = 128
 """Lamps of one kind in all frames of a series at most, so that no part of the work takes long."""
-UNDISTURBED = 3
-"""Frames that what plays has to be left alone before its future is worked out."""
 BEFORE = 8
 """A series is begun so many frames before the one before it ends."""
 RENDERED = 8
@@ -37,13 +37,13 @@ class Prerenderer:
     def __init__(self) -> None:
         self._playback: Playback | None = None
         """What the series are of; a change of the show makes a new one, too."""
-        self._undisturbed = 0
         self._series: list[Series] = []
         """The one that is being sent, and the one after it."""
         self._last = 0.0
         """The moment of the last frame that is worked out, or in work."""
-        self._twin: tuple[Encoder, Encoder] | None = None
-        """The desk's encoder, and one like it for a series."""
+        self._encoder: Encoder | None = None
+        self._repeated: dict[int, Encoder] = {}
+        """Encoders like that one of the desk for series, by their frames."""
 
     def slots(self, playback: Playback, moment: float) -> ByteArray | None:
         """Return the slots (universes, 512) of a frame as new memory, None if it is not worked out."""
@@ -69,19 +69,25 @@ class Prerenderer:
         The frames after it are ``step_s`` apart. ``white_balance_k`` is the camera's, for the reports.
         """
         if playback is not self._playback:
-            self._playback, self._undisturbed, self._series, self._last = playback, 0, [], shown
-        self._undisturbed += 1
-        count = min(MOST, ROWS // max(encoder.most_of_a_kind, 1))
-        in_time = self._last > shown + min(BEFORE, count) * step_s
-        if in_time or self._undisturbed < UNDISTURBED or count < FEWEST:
+            self._playback, self._series, self._last = playback, [], shown
+        first = not self._series
+        count = min(FIRST if first else MOST, ROWS // max(encoder.most_of_a_kind, 1))
+        if count < FEWEST or self._last > shown + min(BEFORE, count) * step_s:
             return None
-        if self._twin is None or self._twin[0] is not encoder:
-            self._twin = encoder, encoder.repeated(count)
-        self._last = max(self._last, shown + 2 * step_s)  # what is due sooner would come too late
+        if not first:
+            self._last = max(self._last, shown + 2 * step_s)  # what is due sooner would come too late
         *_, self._last = moments = list(accumulate(repeat(step_s, count), initial=self._last))[1:]
         series = Series(moments)
         self._series = [*self._series[-1:], series]
-        return series.work(playback, compiled, self._twin[1], white_balance_k)
+        return series.work(playback, compiled, self._like(encoder, count), white_balance_k)
+
+    def _like(self, encoder: Encoder, count: int) -> Encoder:
+        """An encoder for as many frames at once."""
+        if encoder is not self._encoder:
+            self._encoder, self._repeated = encoder, {}
+        if count not in self._repeated:
+            self._repeated[count] = encoder.repeated(count)
+        return self._repeated[count]
 
     def _with(self, playback: Playback, moment: float) -> Series | None:
         if playback is not self._playback:
