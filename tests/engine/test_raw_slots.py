@@ -36,10 +36,18 @@ def test_black_is_at_once_and_what_follows_waits_a_movement() -> None:
     slots = fresh().toward((255, 255), 10.0).toward((255, 255), 11.5)
     black = slots.black(11.6)
     assert black.at(11.6) == bytes(2)
+    assert not black.lit(11.6) and not black.moving(11.7)
     again = black.toward((255, 255), 11.7)
     assert again.at(11.6 + RAMP_S) == bytes(2)
     elsewhere = raw_slots(1, 301, 2, 11.7, black).toward((255, 255), 11.7)
     assert elsewhere.at(11.6 + RAMP_S) == bytes(2)
+
+
+def test_they_move_until_what_waits_its_turn_has_come() -> None:
+    slots = fresh().toward((255, 0), 10.0).toward((0, 255), 10.2)
+    for at in (10.1, 10.0 + RAMP_S + 0.1, 10.0 + 1.9):
+        assert slots.moving(at)
+    assert not slots.toward((0, 255), 11.5).moving(10.0 + 2 * RAMP_S)
 
 
 @given(st.lists(st.tuples(st.floats(0.02, 1.9), goals), min_size=1, max_size=30))

@@ -7,11 +7,12 @@ from collections.abc import Callable
 from typing import Any
 from unittest.mock import Mock, patch
 
-from onecrew.commands.light import Identify, RaiseSlots
+from onecrew.commands.light import AGAIN_S, RAMP_S, RISEN_S, Identify, RaiseSlots
 from onecrew.commands.rig import PutFixture, SwapAddresses
 from onecrew.engine.desk import Desk
 from onecrew.engine.kinds import probe
 from onecrew.engine.queries import profiles
+from onecrew.fixtures.probe_answers import FROM_DARK, Answer
 from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Fixture, Show
 from onecrew.tui.rig.addresses import kinds_of, width_of
@@ -76,6 +77,40 @@ async def test_a_click_on_a_key_of_a_probe_is_that_key() -> None:
                 await d.pilot.click(offset=(text.index("this is"), row))
         await d.settle()
         assert fake.asked[-1] == ("probe", {"width": 2, "skip": 0, "answers": ["nothing"]})
+
+
+@drive
+async def test_what_flashes_is_taken_away_at_once_and_the_next_slot_waits_for_it() -> None:
+    """Seconds of the timers: a movement begins no sooner after black than one lasts, and then takes its
+    time."""
+    waits: list[float] = []
+    with patch.object(Probing, "set_timer", lambda _, seconds, then: waits.append(seconds)):
+        async with desk(client(probe=engine_probe), mode="rig") as d:
+            await d.press(
+                "Q", *(["tab"] * 2), "2", "enter", *(["down"] * FROM_DARK.index(Answer.FLASHES)), "enter"
+            )
+            raised = [one.slots for one in d.sent if isinstance(one, RaiseSlots)]
+            assert raised == [(0, 0), (), (0, 0)]
+            assert waits[0] <= RISEN_S
+            assert waits[-1] > RISEN_S + RAMP_S / 2
+
+
+@drive
+async def test_raised_slots_are_asked_for_again_and_again() -> None:
+    ticks: list[Callable[[], None]] = []
+    others = Probing.set_interval
+
+    def keep(self: Probing, every: float, tick: Callable[[], None], **more: Any) -> object:
+        return ticks.append(tick) if every == AGAIN_S else others(self, every, tick, **more)
+
+    with patch.object(Probing, "set_interval", keep):
+        async with desk(client(probe=engine_probe), mode="rig") as d:
+            await d.press("Q", *(["tab"] * 2), "2", "enter")
+            before = len(d.sent)
+            [tick] = ticks
+            tick()
+            await d.settle()
+            assert [one.slots for one in d.sent[before:] if isinstance(one, RaiseSlots)] == [(0, 0)]
 
 
 @drive
