@@ -10,7 +10,8 @@ from pathlib import Path
 import pytest
 
 from onecrew.commands.light import HELD_S, RAMP_S
-from onecrew.fixtures.probe import Answer, Question, asked_so_far
+from onecrew.fixtures.probe import Answer, Layout, Question, asked_so_far
+from onecrew.fixtures.probe_profile import profile_text
 from tests.fakes.onlooker import Onlooker
 from tests.fixtures.test_probe import SHIPPED, made
 from tests.process.sandbox import Sandbox
@@ -69,6 +70,15 @@ def test_an_unknown_layout_becomes_a_profile_that_can_be_patched_at_once(sandbox
     again = probe(sandbox, "--slots", "4", "--as", "box")
     _, wrong = again.communicate(typed, 60.0)
     assert "overlaps new" in wrong
+
+
+def test_a_profile_that_was_written_by_hand_meanwhile_can_be_patched(sandbox: Sandbox) -> None:
+    folder = sandbox.folder / "config_home" / "onecrew" / "profiles"
+    folder.mkdir(parents=True)
+    (folder / "mine.toml").write_text(profile_text(Layout(("dimmer",)), "Mine", "one"))
+    assert sandbox.run("send", "patch", "new", "mine/one", "1.101", "role=fill").returncode == 0
+    assert sandbox.run("send", "set", "new", "100%").returncode == 0
+    assert sandbox.receiver.wait(lambda packet: len(packet.slots) > FIRST and packet.slots[FIRST] == 255)
 
 
 def test_a_profile_of_that_name_is_never_written_over(sandbox: Sandbox) -> None:

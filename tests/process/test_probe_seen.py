@@ -167,6 +167,18 @@ def test_enter_in_the_middle_of_a_climb_is_the_step_of_that_moment(sandbox: Sand
     )
 
 
+def test_what_flashes_is_taken_away_at_once(sandbox: Sandbox) -> None:
+    process = sandbox.start("probe", str(sandbox.show), "1.101", "--slots", "3", typed=True)
+    until(process.stderr, "\n> ")
+    sandbox.receiver.wait(lambda packet: packet.slots[FIRST : FIRST + 1] == b"\xff")
+    mark = len(sandbox.receiver.packets)
+    assert process.stdin is not None
+    process.stdin.write("flashes\n")
+    process.stdin.flush()
+    after = sandbox.receiver.wait(lambda packet: packet.slots[FIRST] < 255, mark)
+    assert after.slots[FIRST] == 0
+
+
 def test_killed_at_any_moment_the_lamp_is_black(sandbox: Sandbox) -> None:
     """Seconds after its first light: as a slot goes up, stands, is taken back, and in the next one."""
     for moment in (0.0, 0.7, RISEN_S, RISEN_S + 0.6, 2 * RISEN_S + 0.3):

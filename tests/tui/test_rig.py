@@ -331,6 +331,18 @@ async def test_the_form_of_a_lamp_fits_80_by_24_and_says_what_each_field_takes()
 
 
 @drive
+async def test_a_profile_that_was_written_meanwhile_is_offered() -> None:
+    fake = client()
+    known = ANSWERS["profiles"]
+    async with desk(fake, mode="rig") as d:
+        mine = {**known["profiles"][0], "id": "mine", "name": "My own panel"}
+        fake.answers["profiles"] = {**known, "profiles": [*known["profiles"], mine]}
+        await d.press("a", *"my own")
+        assert any("My own panel" in row for row in d.picture())
+        assert ("profiles", {"again": True}) in fake.asked
+
+
+@drive
 async def test_an_empty_rig_says_what_to_do() -> None:
     async with desk(client(Show(name="New"), lights={}, outputs=()), mode="rig") as d:
         assert "No lamps yet: a adds the first." in d.text()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from itertools import groupby
 from typing import Any
 from unittest.mock import Mock, patch
 
@@ -90,7 +91,7 @@ async def test_what_flashes_is_taken_away_at_once_and_the_next_slot_waits_for_it
                 "Q", *(["tab"] * 2), "2", "enter", *(["down"] * FROM_DARK.index(Answer.FLASHES)), "enter"
             )
             raised = [one.slots for one in d.sent if isinstance(one, RaiseSlots)]
-            assert raised == [(0, 0), (), (0, 0)]
+            assert [slots for slots, _ in groupby(raised)] == [(0, 0), (), (0, 0)]
             assert waits[0] <= RISEN_S
             assert waits[-1] > RISEN_S + RAMP_S / 2
 

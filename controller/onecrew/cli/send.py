@@ -54,8 +54,11 @@ async def carry_out(client: Client, lines: Iterable[Line], quiet: bool) -> None:
     for number, words in lines:
         if edited:
             show = Show.model_validate((await client.ask("show"))["show"])
-        context = Context(show, load_profiles(beside=client.show_path) if words[0].lower() == "patch" else {})
+        patches = words[0].lower() == "patch"
+        context = Context(show, load_profiles(beside=client.show_path) if patches else {})
         try:
+            if patches:  # a profile may have been written since the engine began
+                await client.ask("profiles", again=True)
             command = read_words(words, context)
             await client.send(command)
         except OnecrewError as error:

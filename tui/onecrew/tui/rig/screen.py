@@ -96,8 +96,7 @@ class Rig(LampScreen):
     # ── patching ────────────────────────────────────────────────────────────────────────────────
 
     def add(self) -> None:
-        if not self.kinds:
-            self.desk.fetch("profiles", self._have_profiles)
+        self._profiles_again()  # one may have been written meanwhile
         self.ask(FindKind(self.kinds), self._kind_found)
 
     def _kind_found(self, kind: Kind) -> None:
