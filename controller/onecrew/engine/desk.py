@@ -143,8 +143,10 @@ class Desk:
         )
 
     def learn_kinds(self, profiles: Mapping[str, Profile]) -> None:
-        """Knows more kinds of fixture; those that it has stay as they are."""
-        self.profiles = {**profiles, **self.profiles}
+        """Knows more kinds of fixture, or others of the same name; those that a lamp has stay as they are."""
+        used = {fixture.profile for fixture in self.show.rig.fixtures}
+        kept = {name: profile for name, profile in self.profiles.items() if name in used}
+        self.profiles = {**self.profiles, **profiles, **kept}
 
     def frame(self, now: float) -> Frame:
         return render(self.playback, now, self.compiled)
