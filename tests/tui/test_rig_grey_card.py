@@ -33,13 +33,15 @@ class Engine:
     def __init__(self, *, worse: bool = False, readings: int = 1, clips: tuple[str, ...] = ()) -> None:
         self.files: dict[str, list[int]] = {"former.jpg": [9, 9]}
         self.worse, self.readings, self.clips = worse, readings, clips
-        self.refusal = ""
+        self.refusal = self.no_folder = ""
 
     def client(self) -> FakeClient:
         answers = {**ANSWERS, "pictures": self.pictures, "grey-card": self.grey_card}
         return FakeClient(bakery.show(), bakery.snapshot(), answers)
 
     def pictures(self, folder: str) -> dict[str, Any]:
+        if self.no_folder:
+            raise Misuse(self.no_folder)
         return {"folder": "/shows/cards", "files": dict(self.files)}
 
     def grey_card(self, **asked: Any) -> dict[str, Any]:
@@ -209,3 +211,16 @@ async def test_the_lamp_itself_is_none_to_look_like() -> None:
         await d.press("equals_sign", "c", *["backspace"] * 9, *"hood", "enter")
         assert "name one other lamp that hood is to look like" in d.page()
         assert not any(topic == "pictures" for topic, _ in d.client.asked)
+
+
+@drive
+async def test_a_folder_that_is_not_there_is_said_and_what_was_typed_stays() -> None:
+    engine = Engine()
+    engine.no_folder = "no pictures can come to /shows/cards: make that folder first"
+    async with desk(engine.client(), mode="rig") as d:
+        await d.press("equals_sign", "c", "tab", *"cards-9", "enter")
+        assert engine.no_folder in d.page() and "cards-9" in d.page()
+        assert lights(d) == []
+        engine.no_folder = ""
+        await d.press("enter")
+        assert "1 of 3: every lamp out" in d.page()

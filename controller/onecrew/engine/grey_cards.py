@@ -80,7 +80,9 @@ def pictures(show: Path, arguments: dict[str, Any]) -> SlowAnswer:
                     found = file.stat()
                     files[file.name] = [found.st_size, found.st_mtime_ns]
         except OSError as error:
-            raise Trouble(f"there is no folder {folder} to look into ({error.strerror})") from error
+            raise Trouble(
+                f"no pictures can come to {folder} ({error.strerror}): make that folder first"
+            ) from error
         if len(files) > MOST_PICTURES:
             raise Mistake(f"{folder} has {len(files)} pictures; use a folder that has none yet")
         return {"folder": str(folder), "files": files}

@@ -49,10 +49,18 @@ def ask(screen: BaseScreen, fixture: Fixture) -> None:
     if show is None or not others:
         screen.desk.say(f"{fixture.id} is the only lamp: there is none to look like.", refused=True)
         return
-    screen.ask(card_form(show, fixture), lambda wish: ByCamera(screen, fixture.id, wish).begin())
+    first = Wish(others[0], "cards", "", "")
+
+    def begin(wish: Wish) -> None:
+        def refused(sentence: str) -> None:
+            screen.ask(card_form(show, fixture, wish, sentence), begin)
+
+        ByCamera(screen, fixture.id, wish).begin(refused)
+
+    screen.ask(card_form(show, fixture, first), begin)
 
 
-def card_form(show: Show, fixture: Fixture) -> Form[Wish]:
+def card_form(show: Show, fixture: Fixture, typed: Wish, hint: str = CAUTION) -> Form[Wish]:
     """Asks which lamp this one is to look like, and where its pictures come to."""
 
     def read(texts: dict[str, str]) -> Wish:
@@ -64,9 +72,13 @@ def card_form(show: Show, fixture: Fixture) -> Form[Wish]:
         place = "" if texts["card at"] in ("", "middle") else texts["card at"]
         return Wish(chosen[0], texts["pictures in"], place, texts["curve"])
 
-    first = next(one.id for one in show.rig.fixtures if one.id != fixture.id)
-    fields = {"look like": first, "pictures in": "cards", "card at": "middle", "curve": ""}
-    return Form(f"Make {fixture.id} look like another lamp on your camera", fields, read, CAUTION)
+    fields = {
+        "look like": typed.like,
+        "pictures in": typed.folder,
+        "card at": typed.place or "middle",
+        "curve": typed.curve,
+    }
+    return Form(f"Make {fixture.id} look like another lamp on your camera", fields, read, hint)
 
 
 class ByCamera:
@@ -78,7 +90,9 @@ class ByCamera:
         self._pictures = Pictures(self._desk, self._question)
         self._found: dict[str, Any] = {}
 
-    def begin(self) -> None:
+    def begin(self, refused: Callable[[str], None]) -> None:
+        """Begins; a folder that cannot be looked into is said to ``refused`` in a sentence."""
+
         def look_into(answer: dict[str, Any]) -> None:
             self._pictures.begin(answer)
             self._question |= {"folder": answer["folder"], "before": list(answer["files"])}
@@ -87,7 +101,7 @@ class ByCamera:
         def plan(answer: dict[str, Any]) -> None:
             self._take(shots_of(answer), "stills", self._measured)
 
-        self._desk.fetch("pictures", look_into, folder=self._question["folder"])
+        self._desk.fetch("pictures", look_into, refused=refused, folder=self._question["folder"])
 
     def _take(self, shots: Sequence[Shot], name: str, then: Callable[[dict[str, Any]], None]) -> None:
         """Take stills, and hand on what they say."""
