@@ -62,7 +62,7 @@ def test_a_small_delay_is_caught_up() -> None:
 
 
 @pytest.mark.parametrize("makes_s", [0.0003, 0.002, 0.006])
-def test_however_long_a_frame_takes_to_make_it_leaves_on_the_beat(makes_s: float) -> None:
+def test_however_long_a_frame_takes_to_make_it_leaves_on_the_grid(makes_s: float) -> None:
     made = frames(FrameClock(0.0), [0.0001] * 200, makes_s=makes_s)
     assert [moment for moment, _ in made] == [step * FRAME_S for step in range(200)]  # none is left out
     assert all(0.0 <= left - moment < 0.0005 for moment, left in made[20:])

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from onecrew.network import artnet_packets
 from onecrew.network.delivery import AddressSockets, Delivery, OpenSocket, open_udp
 from onecrew.network.output_streams import UniverseStream, UniverseStreams, unicast_routes
-from onecrew.network.pacing import SyncBeat
+from onecrew.network.pacing import SyncPacer
 from onecrew.network.stream import Stream
 from onecrew.show.destination import ARTNET_PORT, port_address
 from onecrew.show.show import Artnet
@@ -55,7 +55,7 @@ class ArtnetOutput:
         self._sockets = AddressSockets(open_socket)
         self._running: UniverseStreams[ArtnetStream] = UniverseStreams("artnet")
         self._rows: list[int] = []
-        self._sync_beat = SyncBeat()
+        self._sync_beat = SyncPacer()
         self._sync_deliveries: list[Delivery] = []
         self.reconfigure(settings, universes)
 

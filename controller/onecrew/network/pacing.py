@@ -33,7 +33,7 @@ ROUNDING_S = 1e-6
 NEVER_S = float("inf")
 
 
-class SyncBeat:
+class SyncPacer:
     """When the synchronisation packet behind the data is due."""
 
     __slots__ = ("_at_s", "_delay_s", "_not_before_s")

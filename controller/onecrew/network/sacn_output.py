@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from onecrew.network.delivery import Address, AddressSockets, Delivery, OpenSocket, open_udp
 from onecrew.network.output_streams import Routes, UniverseStream, UniverseStreams, unicast_routes
-from onecrew.network.pacing import PLAIN, STEADY, WIFI, Repeat, SyncBeat
+from onecrew.network.pacing import PLAIN, STEADY, WIFI, Repeat, SyncPacer
 from onecrew.network.sacn_discovery import Discovery
 from onecrew.network.sacn_packets import (
     DISCOVERY_UNIVERSE,
@@ -68,7 +68,7 @@ class SacnOutput:
         self._want_discovery = discovery
         self._discovery: Discovery | None = None
         self._discovery_addresses: list[Address] = []
-        self._sync_beat = SyncBeat(sync_delay_s)
+        self._sync_beat = SyncPacer(sync_delay_s)
         self._sync: bytearray | None = None
         self._sync_sequence = (resumed(self._past.get(SYNC_KEY)) - 1) % 256
         self._sync_deliveries: list[Delivery] = []
