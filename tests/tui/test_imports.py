@@ -84,3 +84,13 @@ def test_the_screens_paint_before_numpy_is_loaded() -> None:
         [sys.executable, "-c", said], capture_output=True, text=True, timeout=60, check=True
     )
     assert told.stdout.strip() == "False"
+
+
+def test_screens_and_phone_start_without_the_libraries_of_pictures() -> None:
+    """README's first command installs no extra."""
+    said = (
+        "import sys; from onecrew.stills import LIBRARIES; sys.modules |= dict.fromkeys(LIBRARIES); "
+        "import onecrew.tui.app, onecrew.cli.shows, onecrew.cli.demo_run, onecrew.phone.server, "
+        "onecrew.engine.phone_page, onecrew.engine.main, onecrew.cli.send, onecrew.cli.start"
+    )
+    subprocess.run([sys.executable, "-c", said], timeout=60, check=True)

@@ -2,12 +2,13 @@
 
 Light adds (C. Schoeneman, J. Dorsey, B. Smits, J. Arvo, D. Greenberg, *Painting with Light*, SIGGRAPH 1993):
 in linear light a picture under any levels is the sum of pictures under single lamps. Pure: files are read,
-nothing is written or sent. Without the libraries of the extra ``match`` an import is refused in a sentence.
+nothing is written or sent. Without the libraries of the extra ``match`` the import of what reads a picture is
+refused in a sentence; a run of stills and its list need none of them, so screens and phone start without.
 
 transfer             code values ⇄ linear light, by the name of the curve
-picture              a file → code values and metadata; needs the extra ``match``, as all below do
-guided, plan         a run of stills as a person takes it, and what to take
+guided, run_plan     a run of stills as a person takes it, and what to take
 shotlist             which still shows which lamp, at which output and white
+picture              a file → code values and metadata; needs the extra ``match``, as all below do
 stack                the stills as linear light: registered, ambient taken off, masked
 ladder               an unknown curve from eleven steps of one lamp
 checks               what does not fit: exposure, curve, a lamp that is missing, something that moved
@@ -34,6 +35,3 @@ def need_libraries() -> None:
                 f"pictures need the extra 'match', and {name} is not installed: "
                 "install onecrew[match], as with pip install 'onecrew[match]'"
             )
-
-
-need_libraries()

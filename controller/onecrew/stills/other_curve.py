@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.optimize import nnls
 
 from onecrew.colour.arrays import FloatArray
 from onecrew.stills.regions import block_means
@@ -61,6 +60,8 @@ def _read_by(run: Run, curve: Curve, light: FloatArray) -> FloatArray:
 def _misfit(stills: list[FloatArray], target: FloatArray, grey: bool) -> float:
     """Median of how far, as a share, the nearest non-negative sum of the stills is from the target, against
     the target's contrast: a curve that makes everything alike would fit everything."""
+    from scipy.optimize import nnls
+
     if grey:
         stills, target = [still @ LUMA[:, None] for still in stills], target @ LUMA[:, None]
     ambient = stills[0]

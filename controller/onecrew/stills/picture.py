@@ -19,9 +19,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from onecrew.errors import Mistake, Trouble
+from onecrew.stills import need_libraries
 
 if TYPE_CHECKING:
     from PIL import Image
+
+need_libraries()
 
 MOST_PIXELS = 100_000_000
 MOST_BYTES = 1 << 30

@@ -12,7 +12,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
 
 from onecrew.colour.arrays import FloatArray
 
@@ -39,6 +38,8 @@ class Shift:
 def edges(linear: FloatArray) -> FloatArray:
     """Strength of the edges (h, w) of a linear picture (h, w, 3), in stops, so that dim parts count as
     well."""
+    from scipy import ndimage
+
     stops = np.log2(np.maximum(linear.mean(axis=2), 0.0) + _FLOOR)
     smooth = ndimage.gaussian_filter(stops, 1.0)
     strength: FloatArray = np.minimum(np.hypot(ndimage.sobel(smooth, 0), ndimage.sobel(smooth, 1)), 4.0)
@@ -47,6 +48,8 @@ def edges(linear: FloatArray) -> FloatArray:
 
 def shift_between(moved: FloatArray, fixed: FloatArray) -> Shift:
     """Return the shift of the edges ``moved`` against ``fixed``, both (h, w)."""
+    from scipy import ndimage
+
     window = np.hanning(moved.shape[0])[:, None] * np.hanning(moved.shape[1])[None, :]
     one = np.fft.rfft2((moved - moved.mean()) * window)
     other = np.fft.rfft2((fixed - fixed.mean()) * window)

@@ -13,7 +13,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import nnls
 
 from onecrew.colour.arrays import FloatArray
 
@@ -153,6 +152,8 @@ def weights(problem: Problem, stops: FloatArray) -> FloatArray:
 
 def start(problem: Problem) -> tuple[FloatArray, FloatArray]:
     """Return (stops, mired) by non-negative least squares over each lamp's warmest and coolest light."""
+    from scipy.optimize import nnls
+
     columns, owners = [], []
     for i, source in enumerate(problem.sources):
         for end in (0,) if source.one_colour else (0, -1):
