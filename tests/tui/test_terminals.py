@@ -10,7 +10,7 @@ from rich.color import ColorSystem
 from rich.segment import Segment
 
 from onecrew.show.snapshot import CountdownState, FadeState, OutputState, TakeState
-from onecrew.tui import app, theme
+from onecrew.tui import run, theme
 from onecrew.tui.app import OnecrewApp
 from onecrew.tui.shoot.screen import Shoot
 from tests.fakes import bakery
@@ -127,10 +127,10 @@ def test_a_fault_of_the_screens_ends_them_without_a_page_of_code(
         raise ZeroDivisionError
 
     real = OnecrewApp.run_async
-    monkeypatch.setattr(app.EngineClient, "attach", attach)
+    monkeypatch.setattr(run.EngineClient, "attach", attach)
     monkeypatch.setattr(OnecrewApp, "run_async", lambda self: real(self, headless=True, size=(80, 24)))
     monkeypatch.setattr(Shoot, "on_screen_resume", broken)
     with pytest.raises(ZeroDivisionError):
-        app.run("show.json")
+        run.run("show.json")
     told = capfd.readouterr()
     assert told.out == told.err == ""

@@ -25,7 +25,7 @@ from onecrew.show.profile import Profile
 from onecrew.show.profiles import load_profiles
 from onecrew.show.save import save_show
 from onecrew.show.show import Output, Remote, Sacn, SacnUniverse, Show
-from onecrew.tui.app import run as run_screens
+from onecrew.tui.run import run as run_screens
 
 EXAMPLE = "night-baker.json"
 COMING_UP_S = 3.0

@@ -17,7 +17,7 @@ from onecrew.show.new import new_show
 from onecrew.show.profiles import load_profiles
 from onecrew.show.save import newest_good_version, save_show
 from onecrew.show.show import Show
-from onecrew.tui.app import run
+from onecrew.tui.run import run
 
 
 def run_open(arguments: argparse.Namespace) -> int:

@@ -8,7 +8,7 @@ import time
 from collections.abc import Callable, Coroutine, Iterator
 from functools import partial
 from pathlib import Path
-from typing import Any, ClassVar, cast
+from typing import Any, ClassVar
 
 from textual import events
 from textual.app import App
@@ -18,7 +18,6 @@ from textual.screen import Screen
 from onecrew.commands.command import Command
 from onecrew.commands.session import Stop
 from onecrew.commands.table import in_words
-from onecrew.engine.client import Client as EngineClient
 from onecrew.engine.client import Healed, Lost
 from onecrew.errors import OnecrewError, Refused
 from onecrew.show.show import Show
@@ -385,31 +384,3 @@ class OnecrewApp(App[None]):
     def _end_anyway(self, answer: str | None) -> None:
         if answer == "fade":
             self._start(self._end(confirmed=True), "fading to black")
-
-
-def run(
-    show_path: Path | str,
-    *,
-    receiver: Receiver | None = None,
-    first_run: bool = False,
-    colours: theme.Remembered = theme.ON_SET,
-) -> None:
-    """Attach to the engine of a show (starting one where none runs) and open the screens.
-
-    ``receiver`` says what a receiver sees, for the demo; ``first_run`` leads through a new show; ``colours``
-    are those of the room. Raises ``OnecrewError`` with a sentence where no engine can be reached.
-    """
-    asyncio.run(_run(show_path, receiver, first_run, colours))
-
-
-async def _run(
-    show_path: Path | str, receiver: Receiver | None, first_run: bool, colours: theme.Remembered
-) -> None:
-    client = await EngineClient.attach(show_path)
-    try:
-        app = OnecrewApp(cast(Client, client), receiver, first_run=first_run, colours=colours)
-        await app.run_async()
-        if app.bug is not None:
-            raise app.bug
-    finally:
-        await client.close()

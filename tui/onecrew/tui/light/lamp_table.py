@@ -116,6 +116,31 @@ def sign(name: str, light: LightState, snapshot: Snapshot) -> str:
     return f"{signs}id" if name in snapshot.identify else signs
 
 
+@dataclass(frozen=True, slots=True)
+class _Layout:
+    """What a line has: its name from column 4 on, the columns, the bar behind the level, the flags."""
+
+    names: int
+    columns: Sequence[Column]
+    bar: int
+    flags: int
+
+    @property
+    def left(self) -> int:
+        return 5 + self.names
+
+
+SWATCH = 4
+
+
+def _layout(width: int, fixtures: Sequence[Fixture], shares: Mapping[str, str]) -> _Layout:
+    names = max(min(max(len(fixture.id) for fixture in fixtures), 14), 6)
+    flags_wide, rest = (22, 22) if width >= 110 else (4, 15)
+    space = width - 5 - names - SWATCH - flags_wide
+    columns = columns_for(space - rest, shares)
+    return _Layout(names, columns, min(space - sum(c.width for c in columns) - 2, 34), flags_wide)
+
+
 def draw_sheet(
     canvas: Canvas,
     show: Show,
@@ -127,51 +152,45 @@ def draw_sheet(
 ) -> None:
     """Heads and one line a lamp, from lamp ``top`` on."""
     fixtures = show.rig.fixtures
-    name_width = max(min(max(len(fixture.id) for fixture in fixtures), 14), 6)
-    wide = canvas.width >= 110
-    flag_width = 22 if wide else 4
-    left = 4 + name_width + 1
-    swatch_width = 4
-    space = canvas.width - left - swatch_width - flag_width - (22 if wide else 15)
-    chosen = columns_for(space, shares)
-    bar_width = min(canvas.width - left - swatch_width - flag_width - sum(c.width for c in chosen) - 2, 34)
-    x = canvas.put(left, 0, "", theme.LABEL)
+    layout = _layout(canvas.width, fixtures, shares)
     canvas.put(4, 0, "lamp", theme.LABEL)
-    for column in chosen:
+    x = layout.left
+    for column in layout.columns:
         x = _cell(canvas, x, 0, column, column.head, theme.LABEL)
         if column.head == "level":
-            canvas.put(x + 1, 0, ruler(bar_width), theme.LABEL)
-            x += bar_width + 2
+            canvas.put(x + 1, 0, ruler(layout.bar), theme.LABEL)
+            x += layout.bar + 2
     for y, fixture in enumerate(fixtures[top : top + canvas.height - 1], 1):
         light = snapshot.lights.get(fixture.id)
-        here = top + y - 1 == cursor
         canvas.target(0, y, canvas.width, "lamp", fixture.id)
         canvas.target(1, y, 3, "mark", fixture.id)
         if light is None:
             canvas.put(4, y, f"{fixture.id}  no data yet", theme.LABEL)
             continue
-        style = theme.NEXT if here else theme.LABEL if light.level <= 0 else theme.PLAIN
+        here, marked = top + y - 1 == cursor, fixture.id in selected
         canvas.put(0, y, "▸" if here else " ", theme.NOW)
-        canvas.put(
-            2, y, "●" if fixture.id in selected else "○", theme.NOW if fixture.id in selected else theme.LABEL
-        )
-        canvas.put(4, y, fit(fixture.id, name_width), style)
-        x = left
-        for column in chosen:
-            x = _cell(canvas, x, y, column, column.said(fixture, light), style)
-            if column.head == "level":
-                drawn = bar(light.output, bar_width)
-                canvas.put(x + 1, y, drawn, theme.NEXT if here else theme.PLAIN)
-                canvas.put(x + 1 + len(drawn), y, "┈" * (bar_width - len(drawn)), theme.LINE)
-                x += bar_width + 2
-        canvas.put(x + 1, y, "██" if light.level > 0 else "░░", theme.swatch_style(light.swatch))
-        said = flags(fixture.id, light, snapshot)
-        x += swatch_width
-        if wide:
-            canvas.put(x, y, fit(said, flag_width), theme.WARN if light.notes else theme.NOW)
-        else:
-            shown = fit(sign(fixture.id, light, snapshot), flag_width)
-            canvas.put(x, y, shown, theme.WARN if light.notes else theme.NOW)
+        canvas.put(2, y, "●" if marked else "○", theme.NOW if marked else theme.LABEL)
+        x = _draw_line(canvas, y, layout, fixture, light, here=here)
+        said = (flags if layout.flags > 4 else sign)(fixture.id, light, snapshot)
+        canvas.put(x, y, fit(said, layout.flags), theme.WARN if light.notes else theme.NOW)
+
+
+def _draw_line(
+    canvas: Canvas, y: int, layout: _Layout, fixture: Fixture, light: LightState, *, here: bool
+) -> int:
+    """A lamp's name, columns, bar and swatch; returns the column after them."""
+    style = theme.NEXT if here else theme.LABEL if light.level <= 0 else theme.PLAIN
+    canvas.put(4, y, fit(fixture.id, layout.names), style)
+    x = layout.left
+    for column in layout.columns:
+        x = _cell(canvas, x, y, column, column.said(fixture, light), style)
+        if column.head == "level":
+            drawn = bar(light.output, layout.bar)
+            canvas.put(x + 1, y, drawn, theme.NEXT if here else theme.PLAIN)
+            canvas.put(x + 1 + len(drawn), y, "┈" * (layout.bar - len(drawn)), theme.LINE)
+            x += layout.bar + 2
+    canvas.put(x + 1, y, "██" if light.level > 0 else "░░", theme.swatch_style(light.swatch))
+    return x + SWATCH
 
 
 def _cell(canvas: Canvas, x: int, y: int, column: Column, text: str, style: Style) -> int:

@@ -131,14 +131,9 @@ class Shoot(BaseScreen):
             self.send(self.countdown)
 
     def ask_countdown(self) -> None:
-        self.ask(
-            Ask(
-                "Countdown: how many seconds, and what then?",
-                "5 · 20 take start · 8 recall 3 · 10 blackout. Seconds alone: go. d starts it again.",
-                self.read_as("countdown "),
-            ),
-            self._countdown_set,
-        )
+        question = "Countdown: how many seconds, and what then?"
+        hint = "5 · 20 take start · 8 recall 3 · 10 blackout. Seconds alone: go. d starts it again."
+        self.ask(Ask(question, hint, self.read_as("countdown ")), self._countdown_set)
 
     def _countdown_set(self, command: Command) -> None:
         if isinstance(command, Countdown):
@@ -157,27 +152,15 @@ class Shoot(BaseScreen):
             self.send(TakeEnd(good=good))
 
     def ask_setup(self) -> None:
-        self.ask(
-            Ask(
-                "Start a take in which setup?",
-                "Takes of a new setup count from 1. 'B from 3' starts at cue 3, the same each time.",
-                self.read_as("take start "),
-            ),
-            self.send,
-        )
+        hint = "Takes of a new setup count from 1. 'B from 3' starts at cue 3, the same each time."
+        self.ask(Ask("Start a take in which setup?", hint, self.read_as("take start ")), self.send)
 
     def ask_note(self) -> None:
         self.ask(Ask("Note on the last take", "It goes into the log.", self.read_as("take note ")), self.send)
 
     def ask_clip(self) -> None:
-        self.ask(
-            Ask(
-                "The camera's clip of the last take",
-                "As the camera names its file, such as A003C012: the edit finds it by that.",
-                self.read_as("take clip "),
-            ),
-            self.send,
-        )
+        hint = "As the camera names its file, such as A003C012: the edit finds it by that."
+        self.ask(Ask("The camera's clip of the last take", hint, self.read_as("take clip ")), self.send)
 
     def move_master(self, step: float) -> None:
         if self.desk.snapshot is not None:
