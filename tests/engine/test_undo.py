@@ -234,3 +234,18 @@ def test_a_scene_that_was_opened_and_taken_back_leaves_the_edits_where_they_were
     hand = Hand().do(window(level=0.3), NewScene(name="Yard"), Undo())
     assert (hand.desk.playback.cue, hand.level("window"), offered(hand)) == ("1", 0.3, {})
     assert edited(hand.desk.playback, hand.desk.compiled) == {"window"}
+
+
+@pytest.mark.parametrize(
+    "there_and_back",
+    [
+        (Master(level=0.9), Master(level=1.0)),
+        (Master(level=0.9), Master(level=0.8), Master(level=1.0)),
+        (window(level=0.61), window(level=0.6)),
+    ],
+)
+def test_what_went_there_and_back_is_no_step_of_its_own(there_and_back: tuple[Command, ...]) -> None:
+    hand = Hand().do(window(level=0.3), Master(level=1.0), window(level=0.6))
+    words = [step.words for step in hand.desk.history.undo]
+    hand.do(there_and_back[0]).do(*there_and_back[1:], wait_s=0.1)
+    assert [step.words for step in hand.desk.history.undo] == words

@@ -181,8 +181,8 @@ class Desk:
     def _note_step(self) -> None:
         last, self._last = self._last, None
         step = light_step(*last) if last is not None else None
-        if step is not None:
-            self._history.add(step)
+        if last is not None and step is not None:
+            self._history.add(step, present=last[2])
 
     def _store(self, command: Store, now: float) -> None:
         number = number_to_store(self.show, command, self.playback.cue)

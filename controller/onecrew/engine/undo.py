@@ -43,15 +43,16 @@ class History:
         self.undo: deque[Step] = deque(maxlen=DEPTH)
         self.redo: deque[Step] = deque(maxlen=DEPTH)
 
-    def add(self, step: Step) -> None:
-        """Notes what was done."""
+    def add(self, step: Step, present: Playback | None = None) -> None:
+        """Notes what was done; together with the step before, it may have come to nothing in ``present``."""
         if not self.redo and self.undo and _together(self.undo[-1], step):
             earlier = self.undo.pop()
             words = earlier.words.split(_ARROW)[0] + _ARROW + step.words.split(_ARROW)[-1]
             one = earlier.light is not None and len(earlier.light.lights) == 1
             step = replace(earlier, words=words if one or _is_master(step) else step.words, at=step.at)
-        self.undo.append(step)
         self.redo.clear()
+        if present is None or not _is_nothing(step, present):
+            self.undo.append(step)
 
     def clear(self) -> None:
         self.undo.clear()
@@ -126,6 +127,15 @@ def _together(last: Step, step: Step) -> bool:
     if one is None or other is None or one.whole or other.whole or one.kept or other.kept:
         return False
     return one.lights.keys() == other.lights.keys() and (one.master is None) == (other.master is None)
+
+
+def _is_nothing(step: Step, present: Playback) -> bool:
+    """Whether taking this change by hand back would change nothing: it went there and back."""
+    light = step.light
+    if step.show is not None or light is None or light.whole or light.kept:
+        return False
+    back = counterpart(light, present)
+    return (light.master, dict(light.lights)) == (back.master, back.lights)
 
 
 def _is_master(step: Step) -> bool:
