@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 
 from onecrew.show.snapshot import OscState, OutputState, RemoteState, Saved, StandbyState
@@ -37,11 +39,11 @@ def test_the_worst_of_all_outputs_is_told() -> None:
 
 def test_the_header_says_everything_that_is_wrong_the_worst_last() -> None:
     assert health(bakery.snapshot(), lost=False) == ("saved · output ok", True)
-    assert health(bakery.snapshot(logged=Saved(ok=False)), lost=False) == ("no log", False)
+    assert health(bakery.snapshot(logged=Saved(ok=False)), lost=False) == ("no log, F6", False)
     osc = RemoteState(osc=OscState(state="failing"))
     assert health(bakery.snapshot(remote=osc), lost=False) == ("OSC failing", False)
     many = bakery.snapshot(saved=Saved(ok=False), outputs=(QUIET,), remote=osc)
-    assert health(many, lost=False) == ("OSC failing · not saved · nobody answers, F4", False)
+    assert health(many, lost=False) == ("OSC failing · not saved, F6 · nobody answers, F4", False)
     over = bakery.snapshot(standby=StandbyState(part="main", taken_over=True))
     assert health(over, lost=False) == ("a standby is in control", False)
 
@@ -72,5 +74,29 @@ async def test_rig_says_what_to_look_at_the_worst_first(size: tuple[int, int]) -
         page = d.page()
         assert "show: the disk is full" in page
         assert "nobody answers at this address: is the lamp on, and on this network?" in page
-        assert "not saved · nobody answers at 1 of 2, F4" in page or "nobody answers at 1 of 2, F4" in page
+        assert (
+            "not saved, F6 · nobody answers at 1 of 2, F4" in page or "nobody answers at 1 of 2, F4" in page
+        )
         assert page.index("the disk is full") < page.index("127.0.0.1")
+
+
+TROUBLE = [
+    ({"saved": Saved(ok=False, error="disk full")}, "not saved, F6"),
+    ({"outputs": (FAILING,)}, "output failing, F4"),
+    ({"saved": Saved(ok=False, error="disk full"), "outputs": (FAILING,)}, "output failing, F4"),
+]
+
+
+@pytest.mark.parametrize(("state", "said"), TROUBLE)
+@pytest.mark.parametrize("mode", ["shoot", "colour"])
+@pytest.mark.parametrize("width", [74, 80, 100, 140])
+@drive
+async def test_trouble_in_the_header_covers_the_way_to_no_screen(
+    width: int, mode: str, state: dict[str, Any], said: str
+) -> None:
+    async with desk(mode=mode, size=(width, 24)) as d:
+        await d.change(**state)
+        head = d.picture()[0]
+        assert said in head
+        assert all(f"F{key} " in head for key in (2, 3, 4, 6, 7, 8))
+        assert f"▸{'F2 Shoot' if mode == 'shoot' else 'F8 Colour'} " in head

@@ -428,3 +428,14 @@ async def test_a_lamp_changed_on_rig_keeps_its_tilt_and_the_size_of_its_softbox(
     async with desk(FakeClient(show, bakery.snapshot()), mode="rig") as d:
         await d.press("enter", *["tab"] * 9, *"1.2kHz", "enter")
         assert d.sent == [PutFixture(fixture=lamp.model_copy(update={"pwm_hz": 1200.0}))]
+
+
+@pytest.mark.parametrize("size", [(40, 12), (60, 16), (80, 24)])
+@pytest.mark.parametrize(("mode", "keys"), [("rig", "p"), ("plan", "a"), ("shoot", "D")])
+@drive
+async def test_the_fault_of_a_line_that_is_refused_is_seen_in_a_low_window(
+    mode: str, keys: str, size: tuple[int, int]
+) -> None:
+    async with desk(client(), mode=mode, size=size) as d:
+        await d.press(keys, *"nonsense", "enter")
+        await d.until(lambda: "✗" in d.page())

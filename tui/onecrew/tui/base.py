@@ -40,26 +40,35 @@ class Header(CanvasWidget):
 
     def draw(self, canvas: Canvas) -> None:
         screen = cast(BaseScreen, self.screen)
+        said, well = health(screen.desk.snapshot, lost=screen.desk.lost is not None)
+        worst = said.rsplit(" · ", 1)[-1]
+        x = self._tabs(canvas, screen.TITLE, 0 if well else cell_len(worst) + 2)
+        x = self._scene(canvas.part(0, 0, canvas.width - cell_len(worst) - 2, 1), x, screen.desk.show)
+        space = canvas.width - x - 2
+        if cell_len(said) > space:
+            said = worst
+        if cell_len(said) <= space or not well:  # trouble goes over whatever stands there
+            x = canvas.put_right(0, said, theme.BAR_LABEL if well else theme.SHOUT, margin=1)
+            mends = {"F4": "rig", "F6": "log"}.get(said[-2:])
+            if mends is not None:
+                canvas.target(x, 0, canvas.width, "action", mends)
+
+    @staticmethod
+    def _tabs(canvas: Canvas, here: str, trouble: int) -> int:
+        """Each screen's key and title; the other keys alone where trouble of this width needs space."""
         wide = canvas.width >= 74
+        whole = 1 + sum(cell_len(action.shown) + cell_len(action.word) + 3 for action in SCREENS)
+        short = wide and whole + trouble > canvas.width
         x = 1
         for action in SCREENS:
             start, key, title = x, action.shown, action.word
-            if title == screen.TITLE:
+            if title == here:
                 x = canvas.put(x, 0, f"▸{key} {title} " if wide else f"▸{title} ", theme.CHOSEN)
             else:
                 x = canvas.put(x, 0, f" {key} " if wide else " ", theme.BAR_KEY)
-                x = canvas.put(x, 0, f"{title} ", theme.BAR)
+                x = canvas.put(x, 0, "" if short else f"{title} ", theme.BAR)
             canvas.target(start, 0, x - start, "action", action.name)
-        said, well = health(screen.desk.snapshot, lost=screen.desk.lost is not None)
-        shortest = cell_len(said.rsplit(" · ", 1)[-1])
-        x = self._scene(canvas.part(0, 0, canvas.width - shortest - 2, 1), x, screen.desk.show)
-        space = canvas.width - x - 2
-        if cell_len(said) > space:
-            said = said.rsplit(" · ", 1)[-1]
-        if cell_len(said) <= space or not well:  # trouble goes over whatever stands there
-            x = canvas.put_right(0, said, theme.BAR_LABEL if well else theme.SHOUT, margin=1)
-            if said.endswith("F4"):
-                canvas.target(x, 0, canvas.width, "action", "rig")
+        return x
 
     @staticmethod
     def _scene(canvas: Canvas, x: int, show: Show | None) -> int:
@@ -85,8 +94,8 @@ def health(snapshot: Snapshot | None, *, lost: bool) -> tuple[str, bool]:
         "phone page failing" if remote.page.state == "failing" else "",
         "OSC failing" if remote.osc.state == "failing" else "",
         "standby not heard" if standby is not None and standby.error else "",
-        "no log" if not snapshot.logged.ok else "",
-        "not saved" if not snapshot.saved.ok else "",
+        "no log, F6" if not snapshot.logged.ok else "",
+        "not saved, F6" if not snapshot.saved.ok else "",
         "" if well else f"{said}, F4",
         "a standby is in control" if standby is not None and standby.taken_over else "",
     ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from textual.app import ComposeResult
-from textual.containers import Vertical
+from textual.containers import VerticalScroll
 from textual.widgets import Input, Static
 
 from onecrew.tui.dialogs.dialog import Dialog, Value, Words
@@ -16,7 +16,7 @@ class Ask(Dialog[Value]):
     """Asks for one line; ``read`` turns it into a value or raises ``ValueError`` with a sentence."""
 
     DEFAULT_CSS = """
-    Ask > Vertical { width: 66; padding: 1 2; }
+    Ask > VerticalScroll { width: 66; padding: 1 2; }
     Ask .question { margin-bottom: 0; }
     Ask .fault { color: $error; }
     Ask Input { margin: 1 0; }
@@ -27,7 +27,7 @@ class Ask(Dialog[Value]):
         self.question, self.hint, self.read, self.value = question, hint, read, value
 
     def compose(self) -> ComposeResult:
-        with Vertical():
+        with VerticalScroll(can_focus=False):
             yield Words(self.question, classes="question")
             yield Words(self.hint, classes="hint")
             yield Input(clean(self.value))
@@ -44,6 +44,8 @@ class Ask(Dialog[Value]):
         try:
             value = self.read(event.value.strip())
         except ValueError as error:
-            self.query_one(".fault", Static).update(f"✗ {error}")
+            fault = self.query_one(".fault", Static)
+            fault.update(f"✗ {error}")
+            self.call_after_refresh(fault.scroll_visible, animate=False)
         else:
             self.dismiss(value)

@@ -148,5 +148,6 @@ class Form(Dialog[Value]):
             value = self.read(self.texts())
         except ValueError:
             self._check()
+            self.query_one(".fault", Static).scroll_visible(animate=False)
         else:
             self.dismiss(value)
