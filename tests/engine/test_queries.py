@@ -7,8 +7,10 @@ import math
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
+from onecrew.colour.spaces import xy_to_uv76
 from onecrew.commands.light import SetLight
 from onecrew.engine import queries
 from onecrew.engine.desk import Desk
@@ -112,6 +114,15 @@ def test_a_rendition_is_worked_out_later(desk: Desk, monkeypatch: pytest.MonkeyP
         Light(level=1.0, xy=(0.5, 0.4)),
         Light(level=1.0),
     )
+
+
+def test_a_gamut_of_filters_is_what_they_reach() -> None:
+    """Those of ``cmy`` each take one primary of BT.709: two of them leave red, green or blue."""
+    fixture = of_kind(all_profiles()["cmy"], "8-bit").model_copy(update={"id": "flags"})
+    show = Show(name="one lamp", rig=Rig(fixtures=(fixture,)))
+    corners = np.array(answer("gamut", {"fixture": "flags"}, Desk(show, all_profiles(), 0.0))["uv"])
+    for xy in ((0.64, 0.33), (0.30, 0.60), (0.15, 0.06)):
+        assert np.hypot(*(corners - xy_to_uv76(np.array(xy))).T).min() < 1e-3
 
 
 def test_a_gamut_of_a_channel_that_begins_cool_is_told_from_warm_to_cool() -> None:

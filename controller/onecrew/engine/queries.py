@@ -21,6 +21,7 @@ from onecrew.engine.desk import Desk
 from onecrew.engine.rendition_process import rendition
 from onecrew.errors import Mistake
 from onecrew.fixtures.emitters import mixer_of
+from onecrew.fixtures.filter_mode import FilterMode
 from onecrew.playback.laws import law_of, output_of
 from onecrew.playback.measured import measured_profile
 from onecrew.show.base import CctK, Duv, Level, Model
@@ -108,6 +109,8 @@ def _gamut(desk: Desk, arguments: dict[str, Any]) -> Answer:
         sides = [white_to_uv60(path, duv) for duv in duvs]
         outline = sides[0] if len(sides) == 1 else np.concatenate((sides[0], sides[1][::-1]))
         return {"uv": _rows(uv60_to_uv76(outline)), "white": [warmest_k, coolest_k]} | dimming
+    if mode.filters:
+        return {"uv": _rows(FilterMode(profile, mode, even=False).gamut()), "white": None} | dimming
     names = mode.emitters or tuple(profile.emitters)
     return {"uv": _rows(mixer_of(profile, names).gamut()), "white": None} | dimming
 

@@ -208,6 +208,11 @@ class Mode(Model):
         return next((way for kind, way in ways if self.find(kind) is not None), "level")
 
     @cached_property
+    def one_colour(self) -> bool:
+        """Whether only its level can be told: it has a dimmer alone, or one emitter."""
+        return self.cct is None and (not self.tells_colours or len(self.emitters) == 1)
+
+    @cached_property
     def whites_only(self) -> bool:
         """Whether it takes whites and no other colour."""
         return self.cct is not None and not self.tells_colours

@@ -64,8 +64,8 @@ class Lamp:
         self._profiles = profiles
         self._profile, mode = looked_up(fixture, profiles)
         self._decoder = Decoder([self.fixture], profiles)
-        self.one_colour = mode.cct is None and len(mode.emitters) < 2
-        self._told = mode.cct is not None
+        self.one_colour = mode.one_colour
+        self._told = mode.cct is not None or (mode.tells_colours and not mode.emitters)
         """It mixes its whites itself: nobody knows how much light each has, so that what the stills show
         counts, straight between them."""
 
