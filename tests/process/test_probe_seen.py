@@ -48,9 +48,11 @@ class Typist:
         """All answers; what is said at the end."""
         said = ""
         while True:
-            until(self.process.stderr, "\n> ")
+            prompt = until(self.process.stderr, "\n> ")
             now = asked_so_far(self.onlooker.width, self.answers)
             if not isinstance(now, Question):
+                found = [f"  {slot}  {kind}" for slot, kind in enumerate(now.kinds, 1)]
+                assert "\n".join(found) in prompt
                 break
             if (doubt := self.doubts.pop(len(self.answers), None)) is not None:
                 self.type(doubt)

@@ -13,6 +13,7 @@ from onecrew.commands.rig import PutFixture, SwapAddresses
 from onecrew.engine.desk import Desk
 from onecrew.engine.kinds import probe
 from onecrew.engine.queries import profiles
+from onecrew.fixtures.probe import Question, asked_so_far
 from onecrew.fixtures.probe_answers import FROM_DARK, Answer
 from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Fixture, Show
@@ -21,6 +22,7 @@ from onecrew.tui.rig.probing import Probing
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS
 from tests.fakes.engine_client import FakeClient
+from tests.fakes.onlooker import Onlooker
 from tests.tui.driving import desk, drive
 
 KINDS = kinds_of(ANSWERS["profiles"])
@@ -66,6 +68,37 @@ async def test_the_last_answer_can_be_taken_back_where_what_was_found_is_shown()
         assert any("Slot 1 of 1 goes up" in row for row in d.picture())
         await d.press("down", "enter")
         assert any("1  dimmer" in row for row in d.picture())
+
+
+@drive
+async def test_from_the_box_to_a_patched_lamp_of_four_slots_in_twenty_keys() -> None:
+    """Somebody looks at a lamp with a dimmer, red, green and blue, and types one letter of what is seen."""
+    onlooker = Onlooker(load_profiles()["par-rgb"], "dimmer")
+    fake = client(probe=engine_probe, profiles=profiles(Desk(Show(name="Empty"), load_profiles(), 0.0)))
+    async with desk(fake, mode="rig") as d:
+        keys = ["Q", "tab", "tab", "4", "enter"]
+        await d.press(*keys)
+        answers: list[Answer] = []
+        while isinstance(now := asked_so_far(4, answers), Question):
+            answers.append(onlooker.answer(now))
+            pressed = ["enter"] if answers[-1] == now.answers[0] else [answers[-1][0], "enter"]
+            await d.press(*pressed)
+            keys += pressed
+        await d.press("enter", "enter")
+        assert len(keys) + 2 <= 20
+        put = d.sent[-1]
+        assert isinstance(put, PutFixture)
+        assert (put.fixture.profile, put.fixture.mode) == ("par-rgb", "dimmer")
+
+
+@drive
+async def test_letters_go_to_an_answer() -> None:
+    fake = client(probe=engine_probe)
+    async with desk(fake, mode="rig") as d:
+        await d.press("Q", *(["tab"] * 2), "3", "enter", *"gre", "enter", *"rb", "enter")
+        assert fake.asked[-1][1]["answers"] == ["green", "blue"]
+        await d.press(*"gl", "x", "enter")
+        assert fake.asked[-1][1]["answers"] == ["green", "blue", "glows"]
 
 
 @drive

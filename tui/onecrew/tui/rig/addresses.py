@@ -39,7 +39,7 @@ def kinds_of(answer: Mapping[str, Any]) -> tuple[Kind, ...]:
             mode=mode["name"],
             width=int(mode["width"]),
             channels=tuple(mode.get("channels", ())),
-            note=profile.get("note", ""),
+            note=" ".join(profile.get("note", "").split()),
             menu=mode.get("menu") or "",
         )
         for profile in answer.get("profiles", ())

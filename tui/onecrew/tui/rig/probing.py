@@ -21,7 +21,7 @@ from onecrew.tui.dialogs.listing import Key, Line, Lines, Listing
 from onecrew.tui.rig.addresses import Kind, fault, free_from
 
 KEYS = (
-    Key("enter", "Enter", "this is what it does", "answer"),
+    Key("enter", "Enter", "this is what it does; letters go to an answer", "answer"),
     Key("space", "Space", "take the light away at once; again shows it once more", "show"),
     Key("backspace", "Backspace", "the question before", "back"),
 )
@@ -81,6 +81,8 @@ class Probing(Listing):
         self._steps: tuple[tuple[int, ...], ...] = ()
         self._free = 0.0
         """When, in monotonic seconds, the movement that goes on ends: another one begins no sooner."""
+        self._spelt = ""
+        """The letters typed so far for this question."""
         self._turn = 0
         """Counts questions and ways to black: what was to follow in an earlier turn does not."""
 
@@ -99,7 +101,7 @@ class Probing(Listing):
     def _have(self, answer: dict[str, Any]) -> None:
         if not self.is_attached:
             return
-        self.chosen = 0
+        self.chosen, self._spelt = 0, ""
         if "words" not in answer:
             self._show_found(answer)
             return
@@ -180,6 +182,17 @@ class Probing(Listing):
             self._move(1 if event.key == "down" else -1)
         elif event.key == "escape":
             self.dismiss(None)
+        elif event.character is not None and event.character.isalnum():
+            self._spell(event.character.lower())
+
+    def _spell(self, letter: str) -> None:
+        """Chooses the first answer that begins as what was typed, or else with this letter alone."""
+        for word in (self._spelt + letter, letter):
+            found = [at for at, line in enumerate(self.lines) if line.value.startswith(word)]
+            if found:
+                self._spelt, self.chosen = word, found[0]
+                self.query_one(Lines).renew()
+                return
 
     def _answer(self, key: Key) -> None:
         if key.answer == "back":
