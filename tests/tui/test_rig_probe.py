@@ -8,6 +8,8 @@ from itertools import groupby
 from typing import Any
 from unittest.mock import Mock, patch
 
+import pytest
+
 from onecrew.commands.light import AGAIN_S, RAMP_S, RISEN_S, Identify, RaiseSlots
 from onecrew.commands.rig import PutFixture, SwapAddresses
 from onecrew.engine.desk import Desk
@@ -118,15 +120,18 @@ async def test_what_flashes_is_taken_away_at_once_and_the_next_slot_waits_for_it
     """Seconds of the timers: a movement begins no sooner after black than one lasts, and then takes its
     time."""
     waits: list[float] = []
-    with patch.object(Probing, "set_timer", lambda _, seconds, then: waits.append(seconds)):
+    clock = [100.0]
+    with (
+        patch.object(Probing, "set_timer", lambda _, seconds, then: waits.append(seconds)),
+        patch("onecrew.tui.rig.probing.monotonic", lambda: clock[0]),
+    ):
         async with desk(client(probe=engine_probe), mode="rig") as d:
             await d.press(
                 "Q", *(["tab"] * 2), "2", "enter", *(["down"] * FROM_DARK.index(Answer.FLASHES)), "enter"
             )
             raised = [one.slots for one in d.sent if isinstance(one, RaiseSlots)]
             assert [slots for slots, _ in groupby(raised)] == [(0, 0), (), (0, 0)]
-            assert waits[0] <= RISEN_S
-            assert waits[-1] > RISEN_S + RAMP_S / 2
+            assert waits == pytest.approx([RISEN_S, RISEN_S + RAMP_S])
 
 
 @drive
