@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import subprocess
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 
@@ -16,6 +17,12 @@ REMARK = "n" * 480
 PIPE_BYTES = 1 << 16
 """What a pipe holds on Linux, pipe(7); no other system gives one more."""
 REMARKS = 2 * PIPE_BYTES // len(REMARK)
+BUG = """
+import sys
+from onecrew.engine import main
+main.files_of = None
+sys.exit(main.main(["show.json"]))
+"""
 
 
 @contextmanager
@@ -31,6 +38,18 @@ def full_pipe() -> Iterator[int]:
     yield full
     os.close(unread)
     os.close(full)
+
+
+def into(full: int, sandbox: Sandbox, *command: str) -> subprocess.Popen[bytes]:
+    """A process that can say nothing."""
+    return subprocess.Popen(
+        command,
+        env=sandbox.env,
+        cwd=sandbox.folder,
+        stdin=subprocess.DEVNULL,
+        stdout=full,
+        stderr=full,
+    )
 
 
 def goes_on(sandbox: Sandbox) -> None:
@@ -62,14 +81,7 @@ def test_what_is_read_late_is_whole_and_in_order(sandbox: Sandbox) -> None:
 @pytest.mark.skipif(os.name != "posix", reason="a pipe that is full by then")
 def test_an_engine_that_can_say_nothing_lights_up_and_is_started_again(sandbox: Sandbox) -> None:
     with full_pipe() as full:
-        process = subprocess.Popen(
-            sandbox.command("engine", str(sandbox.show)),
-            env=sandbox.env,
-            cwd=sandbox.folder,
-            stdin=subprocess.DEVNULL,
-            stdout=full,
-            stderr=full,
-        )
+        process = into(full, sandbox, *sandbox.command("engine", str(sandbox.show)))
         try:
             before = sandbox.wait_status()
             goes_on(sandbox)
@@ -78,6 +90,18 @@ def test_an_engine_that_can_say_nothing_lights_up_and_is_started_again(sandbox: 
             assert after["cue"] == "1"
             sandbox.tell(kind="stop", fade_s=0.0, confirmed=True)
             assert process.wait(WAIT_S) == 0
+        finally:
+            kill(process.pid)
+            process.wait(WAIT_S)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="a pipe that is full by then")
+def test_an_engine_that_cannot_say_of_which_bug_it_dies_does_die(sandbox: Sandbox) -> None:
+    """Else nobody would start another one in its place."""
+    with full_pipe() as full:
+        process = into(full, sandbox, sys.executable, "-c", BUG)
+        try:
+            assert process.wait(WAIT_S) == 1
         finally:
             kill(process.pid)
             process.wait(WAIT_S)

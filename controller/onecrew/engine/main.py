@@ -20,7 +20,7 @@ from onecrew.engine.desk import Desk
 from onecrew.engine.endpoint import files_of, read_endpoint, running_engines
 from onecrew.engine.process import Engine
 from onecrew.engine.realtime import RealTime
-from onecrew.engine.supervisor import EXIT_CANNOT_START, EXIT_DONE, READY, RESUMED
+from onecrew.engine.supervisor import EXIT_CANNOT_START, EXIT_DIED, EXIT_DONE, READY, RESUMED
 from onecrew.errors import OnecrewError, Refused, Trouble
 from onecrew.show.load import load_show
 from onecrew.show.new import new_show
@@ -28,6 +28,8 @@ from onecrew.show.profiles import load_profiles
 from onecrew.show.save import save_show
 from onecrew.standby.options import read_options
 from onecrew.terminal import printable
+
+log = logging.getLogger(__name__)
 
 AGAIN_WITHIN_S = 5.0
 """A second Ctrl-C within this confirms the first."""
@@ -42,15 +44,20 @@ def main(argv: Sequence[str]) -> int:
 
     ``--feed`` and ``--standby`` give it a part in a pair, as ``standby.read_options`` reads them. Prints
     ``ready`` when the first packet has left and everything it was asked to open is open. Returns 0 after a
-    stop, 2 after a sentence on standard error that says why it cannot run.
+    stop, 2 after a sentence on standard error that says why it cannot run, 1 after a bug.
     """
     with background_output():
-        return _main(argv)
+        try:
+            return _main(argv)
+        except Exception:
+            # Said here, not by the interpreter: it would wait for somebody to read it, and never end.
+            log.exception("the engine failed")
+            return EXIT_DIED
 
 
 def get_ready(show: str) -> None:
     """Does beforehand what an engine of this show takes time for at its start: models and tables."""
-    with contextlib.suppress(OnecrewError, OSError):
+    with contextlib.suppress(Exception):  # what fails here will fail at the start, and is said then
         profiles = load_profiles(beside=Path(show))
         Desk(load_show(Path(show), profiles), profiles, time.monotonic())
 

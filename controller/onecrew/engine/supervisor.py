@@ -22,6 +22,7 @@ from onecrew.engine.console import END_S, background_output
 from onecrew.terminal import printable
 
 EXIT_DONE = 0
+EXIT_DIED = 1
 EXIT_CANNOT_START = 2
 """The engine said why it cannot run (a faulty show, one already running): starting again will not help."""
 OWN_GROUP = os.name == "posix"
@@ -116,7 +117,7 @@ class Supervisor:
                     f"the engine of {self._arguments[0]} died {self._quick_deaths} times in a row and was "
                     "given up; its log says why, `onecrew open` starts it again"
                 )
-                return 1
+                return EXIT_DIED
             say(f"the engine died (status {status}) and is started again")
             if self._quick_deaths > 2:
                 time.sleep(0.1 * self._quick_deaths)
@@ -142,7 +143,7 @@ class Supervisor:
                 return engine.wait()
         except OSError as error:  # no memory, no process left: the next moment may have one
             say(f"the engine could not be started ({error.strerror})")
-            return 1
+            return EXIT_DIED
 
     def _start(self, arguments: Sequence[str], stdin: int = subprocess.DEVNULL) -> subprocess.Popen[bytes]:
         """Starts an engine; raises ``OSError`` where there is no room for one."""
