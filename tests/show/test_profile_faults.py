@@ -173,6 +173,7 @@ def test_one_bell_needs_no_list() -> None:
         (modes('{emitter = "warm"}').replace('"Lamp"', "“Lamp”"), "put straight quotes around the text"),
         (modes('{emitter = "warm"}').replace('"Lamp"', "Lamp"), "cannot be read as TOML; put quotes around"),
         (modes("{dimmer = True}"), "cannot be read as TOML; write true or false, in small letters"),
+        (modes("{dimmer = True,\nbits = 8}"), "cannot be read as TOML; write true or false, in small"),
         (modes("{dimmer = yes}"), "cannot be read as TOML; write true or false, in small letters"),
         (modes('{dimmer = true,\nbits = 16}'),
          "what is in braces goes on in the next line; keep each pair of { } on one line"),
