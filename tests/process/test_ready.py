@@ -9,6 +9,8 @@ import os
 import select
 import socket
 import subprocess
+import threading
+from itertools import islice
 from pathlib import Path
 
 import pytest
@@ -22,8 +24,19 @@ from tests.process.test_page import get, page_pid, wait, with_page
 
 def says(process: subprocess.Popen[str], words: str) -> str:
     """The first line on standard error with these words."""
+    return said(process, words, 1)[0]
+
+
+def said(process: subprocess.Popen[str], words: str, count: int) -> list[str]:
+    """The next lines on standard error with these words, so many of them."""
     assert process.stderr is not None
-    return next(line for line in process.stderr if words in line)
+    lines = (line for line in process.stderr if words in line)
+    found: list[str] = []
+    reader = threading.Thread(target=lambda: found.extend(islice(lines, count)), daemon=True)
+    reader.start()
+    reader.join(WAIT_S)
+    assert len(found) == count, f"{words!r} was not said so often"
+    return found
 
 
 def silent(process: subprocess.Popen[str]) -> bool:

@@ -12,6 +12,7 @@ import pytest
 
 from tests.process.sandbox import WAIT_S, Sandbox, kill
 from tests.process.test_crashes import level
+from tests.process.test_ready import said
 
 REMARK = "n" * 480
 PIPE_BYTES = 1 << 16
@@ -72,9 +73,7 @@ def test_what_is_read_late_is_whole_and_in_order(sandbox: Sandbox) -> None:
     for number in range(REMARKS):
         sandbox.tell(kind="note", text=f"{number} {REMARK}")
     goes_on(sandbox)
-    assert engine.stderr is not None
-    remarks = (line for line in engine.stderr if line.endswith(f"{REMARK}\n"))
-    for number, line in zip(range(REMARKS), remarks, strict=False):
+    for number, line in enumerate(said(engine, REMARK, REMARKS)):
         assert line.endswith(f"INFO {number} {REMARK}\n")
 
 
