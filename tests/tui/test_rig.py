@@ -331,6 +331,19 @@ async def test_the_form_of_a_lamp_fits_80_by_24_and_says_what_each_field_takes()
 
 
 @drive
+async def test_what_a_source_means_for_this_show_is_never_cut_where_the_line_is_short() -> None:
+    fake = client()
+    source = {"name": "A desk with a long name", "address": "192.0.2.99", "universe": 1, "priority": 150}
+    fake.answers["sources"] = {"listening": True, "note": "", "sources": [source]}
+    async with desk(fake, mode="rig", size=(80, 24)) as d:
+        text = " ".join(d.text().split())
+        assert (
+            "! in control: higher priority: A desk with a long name 192.0.2.99 · universe 1 priority 150"
+            in text
+        )
+
+
+@drive
 async def test_a_profile_that_was_written_meanwhile_is_offered() -> None:
     fake = client()
     known = ANSWERS["profiles"]

@@ -52,13 +52,13 @@ class RigBody(CanvasWidget):
         left = LEFT if wide else width
         mapped = panes.map_rows(show, screen.kinds, screen.universe(), left)
         tall = height >= 19
-        net = 0 if wide else min(len(panes.output_lines(snapshot, width)) + 1, 5) + 2 if tall else 3
+        net = 0 if wide else self._network_rows(screen, show, snapshot, width) if tall else 3
         space = height - 2 - mapped - net - (LAMP if tall else 0)
         y = self._patch(canvas, screen, show, snapshot, space=space)
         panes.draw_map(canvas.part(0, y, left, mapped), show, screen.kinds, screen.universe(), screen.cursor)
         if wide:
             self._network(canvas.part(LEFT + 2, y, width - LEFT - 2, height - y), screen, show, snapshot)
-        y += mapped + 1 if height - y - mapped > net else mapped
+        y += mapped + 1 if height - y - mapped - net > LAMP else mapped
         fixture = screen.chosen()
         rest = height - y - net
         if fixture is not None and rest >= LAMP:
@@ -69,6 +69,11 @@ class RigBody(CanvasWidget):
                 draw_plan(canvas.part(0, y, width, height - y), show, things(show), screen.cursor, {})
         if not wide:
             self._network(canvas.part(0, y, width, height - y), screen, show, snapshot)
+
+    def _network_rows(self, screen: RigView, show: Show, snapshot: Snapshot | None, width: int) -> int:
+        """Rows to keep for outputs and sources below the lamps, heads included."""
+        outputs = len(panes.output_lines(snapshot, width))
+        return min(outputs, 4) + min(len(panes.source_rows(show, screen.sources, width)), 2) + 2
 
     def _patch(
         self, canvas: Canvas, screen: RigView, show: Show, snapshot: Snapshot | None, *, space: int
@@ -97,8 +102,8 @@ class RigBody(CanvasWidget):
         rows = min(len(lines) + 1, max(canvas.height - 2, 2))
         panes.draw_outputs(canvas.part(0, 0, canvas.width, rows), lines)
         y = rows + (1 if canvas.height >= rows + 8 else 0)
-        heard = panes.source_rows(screen.sources)
-        panes.draw_sources(canvas.part(0, y, canvas.width, canvas.height - y), show, screen.sources)
-        y += heard + 1
+        heard = panes.source_rows(show, screen.sources, canvas.width)
+        panes.draw_sources(canvas.part(0, y, canvas.width, canvas.height - y), heard)
+        y += len(heard) + 2
         if canvas.height - y >= 3 and screen.desk.snapshot is not None:
             panes.draw_remotes(canvas.part(0, y, canvas.width, canvas.height - y), show, screen.desk.snapshot)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import string
 from collections import Counter
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, TypeAlias
 
 from rich.style import Style
 
@@ -20,6 +20,8 @@ from onecrew.tui.rig.addresses import Kind, map_of, menu_words, span_words, widt
 SIGNS = string.ascii_lowercase + string.ascii_uppercase + string.digits + "αβγδεζηθλμξπσφψωΓΔΘΛΞΠΣΦΨΩ"
 """Letters and digits, then those Greek ones that look like none of these."""
 ONE_OF_MANY = "#"
+SourceRow: TypeAlias = list[tuple[str, Style]]
+"""Pieces of one line about a source, each in its style."""
 
 
 def signs(fixtures: Sequence[Fixture]) -> list[str]:
@@ -192,13 +194,6 @@ def draw_outputs(canvas: Canvas, lines: Sequence[tuple[str, Style]]) -> None:
         canvas.put(1, y, line, style)
 
 
-def source_rows(answer: dict[str, Any] | None) -> int:
-    """Rows that the sources take, their head included."""
-    if answer is None:
-        return 2
-    return 1 + max(len(answer.get("sources", ())), 1) + len(node_lines(answer))
-
-
 def node_lines(answer: dict[str, Any]) -> list[str]:
     """The Art-Net nodes that answered, or why none can; none where the show sends no Art-Net."""
     if "nodes" not in answer:
@@ -212,41 +207,56 @@ def node_lines(answer: dict[str, Any]) -> list[str]:
     return lines or ["no Art-Net node answers where this show is sent"]
 
 
-def draw_sources(canvas: Canvas, show: Show, answer: dict[str, Any] | None) -> None:
+def source_rows(show: Show, answer: dict[str, Any] | None, width: int) -> list[SourceRow]:
     """Every source heard, and whether it conflicts with this show; then the Art-Net nodes that answered."""
-    canvas.put(1, 0, "SOURCES ON THE NETWORK", theme.STRONG)
     if answer is None:
-        canvas.put(1, 1, "waiting for the engine", theme.LABEL)
-        return
-    sources = answer.get("sources", ())
-    note = str(answer.get("note", ""))
-    for y, line in enumerate(node_lines(answer), 1 + max(len(sources), 1)):
-        canvas.put(1, y, fit(line, canvas.width - 2).rstrip(), theme.PLAIN)
+        return [[("waiting for the engine", theme.LABEL)]]
+    # A source that conflicts with this show comes first: the list may be cut.
+    sources = sorted(
+        answer.get("sources", ()), key=lambda source: (bool(source.get("ours")), -int(source["priority"]))
+    )
+    rows = [row for source in sources for row in _source_rows(show, source, width - 2)]
     if not sources:
         quiet = "no other source" if answer.get("listening", True) else "not listening"
-        canvas.put(1, 1, fit(note or quiet, canvas.width - 2).rstrip(), theme.LABEL)
-        return
-    universes = {fixture.universe for fixture in show.rig.fixtures}
-    priority = show.output.sacn.priority
+        rows = [[(line, theme.LABEL)] for line in wrap(str(answer.get("note", "")) or quiet, width - 2)]
+    return rows + [[(line, theme.PLAIN)] for text in node_lines(answer) for line in wrap(text, width - 2)]
+
+
+def _source_rows(show: Show, source: dict[str, Any], width: int) -> list[SourceRow]:
+    """One source; where the line is too short for what it means for this show, that comes first."""
     artnet = show.output.artnet
     sent = artnet.universes.items() if artnet is not None else ()
-    ports = {port_address(int(universe), one.port_address) for universe, one in sent}
-    # A source that conflicts with this show comes first: the list may be cut.
-    ordered = sorted(sources, key=lambda source: (bool(source.get("ours")), -int(source["priority"])))
-    for y, source in enumerate(ordered[: canvas.height - 1], 1):
-        by_artnet = source.get("protocol") == "artnet"
-        same = not source.get("ours") and source["universe"] in (ports if by_artnet else universes)
-        above = 0 if by_artnet else int(source["priority"]) - priority
-        sends = f"universe {source['universe']} priority {source['priority']}"
-        if by_artnet:
-            sends = f"port-address {source['universe']}"
-        text = f"{source['name']} {source['address']} · {sends}"
-        said = " (this show)" if source.get("ours") else ""
-        if same:
-            said = " ! in control: higher priority" if above > 0 else " ! conflicts: same universe"
-            said = said if above >= 0 else " stands by: lower priority"
-        x = canvas.put(1, y, fit(text, min(len(text), canvas.width - len(said) - 2)), theme.PLAIN)
-        canvas.put(x, y, said, theme.WARN if same and above >= 0 else theme.LABEL)
+    by_artnet = source.get("protocol") == "artnet"
+    ours = (
+        {port_address(int(universe), one.port_address) for universe, one in sent}
+        if by_artnet
+        else {fixture.universe for fixture in show.rig.fixtures}
+    )
+    same = not source.get("ours") and source["universe"] in ours
+    above = 0 if by_artnet else int(source["priority"]) - show.output.sacn.priority
+    sends = f"universe {source['universe']} priority {source['priority']}"
+    if by_artnet:
+        sends = f"port-address {source['universe']}"
+    text = f"{source['name']} {source['address']} · {sends}"
+    said = "(this show)" if source.get("ours") else ""
+    if same:
+        said = "! in control: higher priority" if above > 0 else "! conflicts: same universe"
+        said = said if above >= 0 else "stands by: lower priority"
+    style = theme.WARN if same and above >= 0 else theme.LABEL
+    if not said or len(text) + 1 + len(said) <= width:
+        return [[(text, theme.PLAIN), (f" {said}", style)]]
+    first, *others = wrap(f"{said}: {text}" if same else f"{text} {said}", width)
+    style = style if same else theme.PLAIN
+    return [[(first, style)], *([(f"  {line}", style)] for line in others)]
+
+
+def draw_sources(canvas: Canvas, rows: Sequence[SourceRow]) -> None:
+    """The sources under their head."""
+    canvas.put(1, 0, "SOURCES ON THE NETWORK", theme.STRONG)
+    for y, row in enumerate(rows, 1):
+        x = 1
+        for text, style in row:
+            x = canvas.put(x, y, text, style)
 
 
 def draw_remotes(canvas: Canvas, show: Show, snapshot: Snapshot) -> None:
