@@ -14,7 +14,6 @@ import numpy as np
 from onecrew.colour.arrays import FloatArray
 from onecrew.colour.spaces import xyy_to_xyz
 from onecrew.errors import Mistake
-from onecrew.fixtures.decoder import Decoder
 from onecrew.fixtures.describe import describe_lights
 from onecrew.fixtures.groups import looked_up
 from onecrew.fixtures.report import FixtureReport
@@ -63,7 +62,6 @@ class Lamp:
         self.fixture = fixture.model_copy(update={"universe": 1, "address": 1})
         self._profiles = profiles
         self._profile, mode = looked_up(fixture, profiles)
-        self._decoder = Decoder([self.fixture], profiles)
         self.one_colour = mode.one_colour
         self._told = mode.cct is not None or (mode.tells_colours and not mode.emitters)
         """It mixes its whites itself: nobody knows how much light each has, so that what the stills show
@@ -118,12 +116,10 @@ class Lamp:
         """Return what leaves for an output and a white asked: levels, white and light from the slots."""
         level = self.level(output)
         [report] = self._reports([None if mired is None else (mired, 0.0)], level)
-        slots = bytes(report.slots)
-        [seen] = self._decoder.decode({1: slots})
-        light = seen.output if self._told else seen.light
-        return LampOutput(
-            seen.level, seen.output, seen.cct_k, seen.duv, report.slots, xyy_to_xyz(np.array(seen.xy)) * light
-        )
+        white = report.white
+        cct_k, duv = (None, None) if white is None else (white.cct_k, white.duv)
+        xyz = xyy_to_xyz(np.array(report.xy)) * (report.output if self._told else report.light)
+        return LampOutput(report.level, report.output, cct_k, duv, report.slots, xyz)
 
     def _whites(self, asked: Sequence[tuple[float, float] | None]) -> list[LampWhite]:
         return [
