@@ -9,6 +9,7 @@ from typing import Any
 from unittest.mock import Mock, patch
 
 import pytest
+from textual import events
 
 from onecrew.commands.light import AGAIN_S, RAMP_S, RISEN_S, Identify, RaiseSlots
 from onecrew.commands.rig import PutFixture, SwapAddresses
@@ -180,6 +181,16 @@ async def test_slots_climb_step_by_step_and_enter_is_the_step_of_that_moment() -
             assert await tick() == (95, 95, 95, 0)
             await d.press("enter")
             assert fake.asked[-1][1]["answers"] == ["nothing", "nothing", "nothing", "3"]
+
+
+@drive
+async def test_keys_that_come_all_at_once_are_done_in_their_order() -> None:
+    async with desk(client(probe=engine_probe), mode="rig") as d:
+        await d.press("Q", "tab")
+        for key in (*(["backspace"] * 3), *"101", "left", "2", "delete", "home", "3", "end", "4"):
+            d.app.post_message(events.Key(key, key if len(key) == 1 else None))
+        await d.settle()
+        assert any("address          310" in row and "310" + "24" in row for row in d.picture())
 
 
 @drive

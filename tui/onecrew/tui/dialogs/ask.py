@@ -9,6 +9,7 @@ from textual.containers import VerticalScroll
 from textual.widgets import Input, Static
 
 from onecrew.tui.dialogs.dialog import Dialog, Value, Words
+from onecrew.tui.dialogs.field import Field
 from onecrew.tui.drawing.canvas import clean
 
 
@@ -30,7 +31,7 @@ class Ask(Dialog[Value]):
         with VerticalScroll(can_focus=False):
             yield Words(self.question, classes="question")
             yield Words(self.hint, classes="hint")
-            yield Input(clean(self.value))
+            yield Field(clean(self.value))
             yield Words("", classes="fault")
             yield Words("Enter accepts · Esc goes back", classes="hint")
 

@@ -12,6 +12,7 @@ from textual.widgets import Input, Static
 
 from onecrew.tui.dialogs.ask import Ask
 from onecrew.tui.dialogs.dialog import Dialog, Value, Words
+from onecrew.tui.dialogs.field import Field
 from onecrew.tui.drawing.canvas import clean
 
 Of = TypeVar("Of")
@@ -99,7 +100,7 @@ class Form(Dialog[Value]):
             for index, (label, text) in enumerate(self.fields.items()):
                 with Horizontal():
                     yield Words(label, classes="label")
-                    yield Input(clean(text), id=f"field-{index}", compact=True)
+                    yield Field(clean(text), id=f"field-{index}", compact=True)
             yield Words("", classes="fault")
             if self.hint:
                 yield Words(self.hint, classes="hint")

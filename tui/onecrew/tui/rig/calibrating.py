@@ -17,6 +17,7 @@ from onecrew.language.saying import counted
 from onecrew.show.show import Fixture
 from onecrew.tui.desk import Desk
 from onecrew.tui.dialogs.dialog import Dialog, Words
+from onecrew.tui.dialogs.field import Field
 
 SETTLED_S = 1.0
 """When a light that was asked for is sure to be there."""
@@ -57,7 +58,7 @@ class Calibrating(Dialog[Fixture]):
         with Vertical():
             yield Words("Asking the engine…", classes="question")
             yield Words(OPENING, classes="hint")
-            yield Input()
+            yield Field()
             yield Words("", classes="fault")
             yield Words(WORDS, classes="hint words")
             yield Words(END, classes="hint")

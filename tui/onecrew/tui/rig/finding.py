@@ -12,6 +12,7 @@ from textual.widgets import Input
 
 from onecrew.tui import theme
 from onecrew.tui.dialogs.dialog import Dialog
+from onecrew.tui.dialogs.field import Field
 from onecrew.tui.drawing.canvas import LINE, Canvas, CanvasWidget, fit, wrap
 from onecrew.tui.rig.addresses import Kind, search
 
@@ -65,7 +66,7 @@ class FindKind(Dialog[Kind]):
 
     def compose(self) -> ComposeResult:
         with Vertical():
-            yield Input(placeholder="Which lamp? Type part of its name", compact=True)
+            yield Field(placeholder="Which lamp? Type part of its name", compact=True)
             yield Found()
 
     def on_mount(self) -> None:
