@@ -102,6 +102,10 @@ class Profile(Model):
                     f"mode {mode.name} has a hue channel, and what is red, green and blue is not described; "
                     "add [emitters.red], [emitters.green] and [emitters.blue]"
                 )
+        return self
+
+    @model_validator(mode="after")
+    def _dims_by_a_law(self) -> Self:
         levels = [level for level, _ in self.dimming_table]
         outputs = [output for _, output in self.dimming_table]
         if (self.dimming == "table") != bool(self.dimming_table):
