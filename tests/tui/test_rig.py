@@ -344,6 +344,17 @@ async def test_what_a_source_means_for_this_show_is_never_cut_where_the_line_is_
 
 
 @drive
+async def test_a_profile_file_that_cannot_be_used_says_why_where_it_is_searched_for() -> None:
+    fake = client()
+    why = "my-panel.toml: modes[0]: mode mode-3 has more than one cct channel; keep one"
+    fake.answers["profiles"] = {**ANSWERS["profiles"], "broken": {"my-panel": why, "other": "another fault"}}
+    async with desk(fake, mode="rig") as d:
+        await d.press("a", *"my-p")
+        text = " ".join(" ".join(row.strip("│ ") for row in d.picture()).split())
+        assert "more than one cct channel" in text and "another fault" not in text
+
+
+@drive
 async def test_a_profile_that_was_written_meanwhile_is_offered() -> None:
     fake = client()
     known = ANSWERS["profiles"]

@@ -28,12 +28,17 @@ from onecrew.show.profiles import keep_profile, load_profiles, parse_profile
 IMPORT_S = 20.0
 """How long an import may take."""
 MOST_LINES = 60
+MOST_BROKEN, MOST_LETTERS = 20, 600
+"""Profile files that cannot be used of which is said why, and how much of each."""
 
 
 async def profiles_again(desk: Desk, show: Path) -> Answer:
-    """Every kind that can be patched, with those that were added since the engine began."""
-    desk.learn_kinds(await asyncio.to_thread(load_profiles, beside=show))
-    return profiles(desk)
+    """Every kind that can be patched, with those that were added since the engine began; and by the name of
+    its file what is wrong with one that cannot be used, ``{"broken"}``."""
+    library = await asyncio.to_thread(load_profiles, beside=show)
+    desk.learn_kinds(library)
+    broken = list(library.broken.items())[:MOST_BROKEN]
+    return {**profiles(desk), "broken": {name: str(error)[:MOST_LETTERS] for name, error in broken}}
 
 
 class _Probe(Model):

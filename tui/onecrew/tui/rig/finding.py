@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import ClassVar
 
 from textual.app import ComposeResult
@@ -32,6 +32,9 @@ class Found(CanvasWidget):
             return
         if not found:
             canvas.put(0, 0, "No profile matches. Esc goes back.", theme.BAR_WARN)
+            wrong = [line for fault in asking.faults() for line in wrap(fault, canvas.width)]
+            for y, line in enumerate(wrong, 2):
+                canvas.put(0, y, line, theme.BAR)
             return
         space = canvas.height - 6
         top = self.window.first(asking.chosen, space, len(found))
@@ -59,9 +62,10 @@ class FindKind(Dialog[Kind]):
         Binding("down", "move(1)", "down"),
     ]
 
-    def __init__(self, kinds: Sequence[Kind]) -> None:
+    def __init__(self, kinds: Sequence[Kind], broken: Mapping[str, str]) -> None:
+        """``broken``: by the name of a profile file that cannot be used, why."""
         super().__init__()
-        self.kinds = kinds
+        self.kinds, self.broken = kinds, broken
         self.chosen = 0
 
     def compose(self) -> ComposeResult:
@@ -72,11 +76,11 @@ class FindKind(Dialog[Kind]):
     def on_mount(self) -> None:
         field = self.query_one(Input)
         field.cursor_blink = False
-        self.have(self.kinds)
+        self.have(self.kinds, self.broken)
 
-    def have(self, kinds: Sequence[Kind]) -> None:
+    def have(self, kinds: Sequence[Kind], broken: Mapping[str, str]) -> None:
         """The profiles are known, or not yet: what is typed meanwhile waits until the line can be focused."""
-        self.kinds = kinds
+        self.kinds, self.broken = kinds, broken
         field = self.query_one(Input)
         field.disabled = not kinds
         if kinds:
@@ -85,6 +89,11 @@ class FindKind(Dialog[Kind]):
 
     def found(self) -> list[Kind]:
         return search(self.kinds, self.query_one(Input).value.strip())
+
+    def faults(self) -> list[str]:
+        """What is wrong with the files whose names have what is typed."""
+        typed = self.query_one(Input).value.strip().lower()
+        return [why for name, why in self.broken.items() if typed in name.lower()]
 
     def on_input_changed(self, event: Input.Changed) -> None:
         event.stop()

@@ -56,6 +56,8 @@ class Rig(LampScreen):
     def __init__(self) -> None:
         super().__init__()
         self.kinds: tuple[Kind, ...] = ()
+        self.broken: dict[str, str] = {}
+        """By the name of a profile file that cannot be used, why."""
         self.sources: dict[str, Any] | None = None
         """What the engine said of the network; None until it has."""
         self._timer: Timer | None = None
@@ -75,9 +77,9 @@ class Rig(LampScreen):
             self.desk.fetch("sources", self._have_sources, quiet=True)
 
     def _have_profiles(self, answer: dict[str, Any]) -> None:
-        self.kinds = kinds_of(answer)
+        self.kinds, self.broken = kinds_of(answer), answer.get("broken", self.broken)
         if isinstance(self.app.screen, FindKind):
-            self.app.screen.have(self.kinds)
+            self.app.screen.have(self.kinds, self.broken)
         self.renew()
 
     def _have_sources(self, answer: dict[str, Any]) -> None:
@@ -97,7 +99,7 @@ class Rig(LampScreen):
 
     def add(self) -> None:
         self._profiles_again()  # one may have been written meanwhile
-        self.ask(FindKind(self.kinds), self._kind_found)
+        self.ask(FindKind(self.kinds, self.broken), self._kind_found)
 
     def _kind_found(self, kind: Kind) -> None:
         self.ask(patching.new_form(lambda: self.show, self.kinds, kind, self.universe()), self._patched)
