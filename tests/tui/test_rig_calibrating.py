@@ -11,12 +11,13 @@ from onecrew.commands.light import RaiseSlots
 from onecrew.commands.rig import PutFixture
 from onecrew.commands.stills import ShowStill
 from onecrew.errors import Misuse
-from onecrew.show.show import Reading
+from onecrew.show.show import EmitterReading, Reading
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS
 from tests.fakes.engine_client import FakeClient
 from tests.tui.driving import Desk, desk, drive
 
+EMITTERS = ("red", "green")
 WHITES = (2700.0, 3200.0)
 READING = Reading(asked_cct_k=2700, measured_cct_k=2650, measured_duv=0.0, light=800.0)
 
@@ -24,7 +25,8 @@ READING = Reading(asked_cct_k=2700, measured_cct_k=2650, measured_duv=0.0, light
 def engine(*, worse: bool = False, slots: tuple[int, ...] = (10, 20)) -> Callable[..., dict[str, Any]]:
     """Two whites, then a closing check of one light as it was and as it is corrected."""
 
-    def answer(fixture: str, typed: list[str], check: list[str]) -> dict[str, Any]:
+    def answer(fixture: str, typed: list[str], check: list[str], emitters: bool) -> dict[str, Any]:
+        assert not emitters
         for line in (*typed, *check):
             if line == "banana":
                 raise Misuse("'banana' is not a number")
@@ -185,3 +187,50 @@ async def test_a_lamp_that_cannot_be_calibrated_says_why() -> None:
         assert "✗ hood has one white of its own" in d.page()
         assert d.app.screen is d.app.base_screen, "there is nothing to ask"
         assert not any(isinstance(command, ShowStill) and not command.off for command in d.sent)
+
+
+def by_emitters(fixture: str, typed: list[str], check: list[str], emitters: bool) -> dict[str, Any]:
+    """Two emitters, no closing check."""
+    assert emitters
+    if len(typed) < 2:
+        step = {"was": "", "remark": "", "checks": False, "of": 2}
+        return {
+            **step,
+            "at": len(typed),
+            "name": f"{EMITTERS[len(typed)]} at 100 %",
+            "slots": [len(typed), 255],
+        }
+    lamp = next(one for one in bakery.show().rig.fixtures if one.id == fixture)
+    read = tuple(EmitterReading(emitter=one, level=1.0, xy=(0.3, 0.3), light=9.0) for one in EMITTERS)
+    kept = lamp.model_copy(update={"calibration": (), "emitter_readings": read})
+    return {"said": [], "worse": False, "readings": 2, "fixture": kept.model_dump(mode="json")}
+
+
+@drive
+async def test_each_emitter_is_raised_alone_while_every_lamp_is_out_and_its_readings_are_stored() -> None:
+    async with desk(client(by_emitters), mode="rig") as d:
+        await d.press("equals_sign", "e")
+        for at, emitter in enumerate(EMITTERS):
+            assert (still(d).fixture, still(d).output) == (None, 1.0), "every lamp is out under the slots"
+            raised = next(one for one in reversed(d.sent) if isinstance(one, RaiseSlots))
+            assert (raised.slots, raised.fixture) == ((at, 255), "hood")
+            assert f"{at + 1} of 2: {emitter} at 100 %" in d.page()
+            assert ".6902 .3081 812lx" in d.page() and "each emitter of this one" in d.page()
+            await read(d, ".69 .31 812lx")
+        assert still(d).off and "Enter stores 2 readings in hood" in d.page()
+        await d.press("enter")
+        (stored,) = [command for command in d.sent if isinstance(command, PutFixture)]
+        assert [one.emitter for one in stored.fixture.emitter_readings] == list(EMITTERS)
+        assert stored.fixture.calibration == ()
+        assert "2 readings stored in hood: u takes that back." in d.page()
+
+
+@drive
+async def test_a_lamp_whose_emitters_cannot_be_lit_alone_is_refused_in_a_sentence() -> None:
+    def refuses(**_: Any) -> dict[str, Any]:
+        raise Misuse("hood mixes its light itself")
+
+    async with desk(client(refuses), mode="rig") as d:
+        await d.press("equals_sign", "e")
+        assert "hood mixes its light itself" in d.page()
+        assert not [command for command in d.sent if isinstance(command, PutFixture)]

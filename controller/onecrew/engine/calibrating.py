@@ -1,4 +1,4 @@
-"""Calibrating: the walk of a calibration as clients ask for it, from white to white by what is typed.
+"""Calibrating: the walk of a calibration as clients ask for it, from light to light by what is typed.
 
 Stateless: a client sends all that was typed so far, and hears what to show and what to ask. Nothing here
 changes the light or the show: the client shows the lamp alone and puts the readings into the show.
@@ -16,14 +16,27 @@ from onecrew.engine.desk import Desk
 from onecrew.engine.queries import Answer, SlowAnswer, read
 from onecrew.errors import Mistake
 from onecrew.fixtures.calibration_plan import checked, doubts, question, whites_to_ask
-from onecrew.fixtures.calibration_walk import CheckStep, Walk, WhiteStep, white_readings, white_remarks
+from onecrew.fixtures.calibration_walk import (
+    CheckStep,
+    EmitterStep,
+    Walk,
+    WhiteStep,
+    emitter_readings,
+    white_readings,
+    white_remarks,
+)
 from onecrew.fixtures.calibration_words import closing_lines, summary
 from onecrew.fixtures.closing_check import closing, to_show
+from onecrew.fixtures.emitter_plan import emitters_to_ask
+from onecrew.fixtures.emitter_result import facts, read_by_emitters, replaced, sentences
 from onecrew.fixtures.meter import Metered
+from onecrew.playback.measured import at_full
 from onecrew.show.base import Model, Name
 from onecrew.show.profile import Profile
-from onecrew.show.show import Fixture, Reading
+from onecrew.show.show import Fixture
 
+NOTHING: Answer = {"said": [], "worse": False, "readings": 0, "fixture": None}
+"""The end of a walk without a reading."""
 Typed = Annotated[tuple[Annotated[str, Field(max_length=200)], ...], Field(max_length=400)]
 
 
@@ -33,6 +46,8 @@ class _Calibration(Model):
     """The lines of the readings, in order."""
     check: Typed = ()
     """Those of the closing check."""
+    emitters: bool = False
+    """Each emitter alone instead of whites."""
 
 
 def calibration(desk: Desk, arguments: dict[str, Any]) -> SlowAnswer:
@@ -49,6 +64,10 @@ def calibration(desk: Desk, arguments: dict[str, Any]) -> SlowAnswer:
 
 
 def _next(fixture: Fixture, profiles: Mapping[str, Profile], asked: _Calibration) -> Answer:
+    return (_by_emitters if asked.emitters else _by_whites)(fixture, profiles, asked)
+
+
+def _by_whites(fixture: Fixture, profiles: Mapping[str, Profile], asked: _Calibration) -> Answer:
     questions = [question(fixture, profiles, white) for white in whites_to_ask(fixture, profiles)]
     walk = Walk([WhiteStep(one) for one in questions])
     remark = _replay(walk, asked.typed)
@@ -57,25 +76,53 @@ def _next(fixture: Fixture, profiles: Mapping[str, Profile], asked: _Calibration
         return _asks(walk, remark, checks=False) | {"light": {"cct_k": white.cct_k, "duv": white.duv}}
     taken = white_readings(walk)
     if not taken:
-        return {"said": [], "worse": False, "readings": 0, "fixture": None}
+        return NOTHING
     after = fixture.model_copy(update={"calibration": taken})
+    rows = checked(taken)
+    said = [*summary(rows), *doubts(rows), *white_remarks(walk)]
+    return _closing(fixture, after, profiles, asked.check, said, len(taken))
+
+
+def _by_emitters(fixture: Fixture, profiles: Mapping[str, Profile], asked: _Calibration) -> Answer:
+    questions = emitters_to_ask(fixture, profiles)
+    walk = Walk([EmitterStep(one) for one in questions])
+    remark = _replay(walk, asked.typed)
+    if not walk.over:
+        return _asks(walk, remark, checks=False) | {"slots": list(questions[walk.at].slots)}
+    taken = emitter_readings(walk)
+    if not at_full(taken):
+        return NOTHING
+    after = read_by_emitters(fixture, taken)
+    remarks = [*walk.remarks(), *replaced(fixture)]
+    found = facts(after, profiles, stored=True, remarks=remarks)
+    off = ", ".join(
+        f"{one['emitter']} {one['off_by']:.4f}" for one in found["emitters"] if one["level"] == 1.0
+    )
+    said = [f"off from the profile's colour, in u′v′: {off}", *sentences(found)]
+    return _closing(fixture, after, profiles, asked.check, said, len(taken))
+
+
+def _closing(
+    fixture: Fixture,
+    after: Fixture,
+    profiles: Mapping[str, Profile],
+    typed: tuple[str, ...],
+    said: list[str],
+    readings: int,
+) -> Answer:
+    """The closing check of new readings; at its end what was found, and the lamp with them."""
     shown = to_show(fixture, after, profiles)
     steps = [CheckStep(one, corrected) for one in shown for corrected in (False, True)]
-    check = Walk(steps)
-    remark = _replay(check, asked.check)
+    check, worse = Walk(steps), False
+    remark = _replay(check, typed)
     if not check.over:
         return _asks(check, remark, checks=True) | {"slots": list(steps[check.at].slots)}
-    rows = checked(taken)
-    said, worse = [*summary(rows), *doubts(rows), *white_remarks(walk)], False
     metered = [one for _, one in check.means() if isinstance(one, Metered)]
     if shown and len(metered) == len(steps):
         found = closing(shown, metered[::2], metered[1::2])
         said, worse = [*said, *closing_lines(found)], found.worse
-    return {"said": said, "worse": worse, **_kept(after, taken)}
-
-
-def _kept(after: Fixture, taken: tuple[Reading, ...]) -> Answer:
-    return {"readings": len(taken), "fixture": after.model_dump(mode="json", exclude_defaults=True)}
+    kept = after.model_dump(mode="json", exclude_defaults=True)
+    return {"said": said, "worse": worse, "readings": readings, "fixture": kept}
 
 
 def _replay(walk: Walk, lines: tuple[str, ...]) -> str:

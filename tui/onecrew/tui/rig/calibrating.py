@@ -1,4 +1,6 @@
-"""A calibration on Rig: the lamp alone at one white after the other, and what a meter reads of each is typed.
+"""A calibration on Rig: the lamp alone at one light after the other, and what a meter reads of each is typed.
+
+The lights are whites, or each emitter by itself.
 
 The lamp is lit only as long as this asks for it: whatever ends the screens, the engine gives the light back.
 """
@@ -25,14 +27,19 @@ OPENING = (
     "The other lamps are dark meanwhile, this one goes to full at each white: look away from it. Let it warm "
     "up, and leave the meter where it is."
 )
+BY_EMITTERS = (
+    "The other lamps are dark meanwhile; each emitter of this one is lit alone, at full and darker: look "
+    "away from it. The meter is dark without the lamp, or what it reads holds other light, too."
+)
 CHECK = "Closing check: lights that were not read, each as the lamp was and as it is corrected."
 WORDS = "As 3150K -0.002 812lx, or x=.4301 y=.4012, light in any unit. Also: skip, back, again, done."
+SPOT_WORDS = "As .6902 .3081 812lx: x, y, light in any unit. Also: skip, back, again, done."
 MOVED = "Something else changed the lamp, so nothing was taken. It is lit again: read it now."
 END = "Esc ends; the lamp stays as it was, and the light comes back."
 
 
 class Calibrating(Dialog[Fixture]):
-    """White after white; the answer is the lamp with its readings, or None where it was ended."""
+    """Light after light; the answer is the lamp with its readings, or None where it was ended."""
 
     DEFAULT_CSS = """
     Calibrating > Vertical { width: 74; padding: 1 2; }
@@ -41,9 +48,10 @@ class Calibrating(Dialog[Fixture]):
     Calibrating Input { margin: 1 0; }
     """
 
-    def __init__(self, desk: Desk, fixture: Fixture) -> None:
+    def __init__(self, desk: Desk, fixture: Fixture, *, emitters: bool = False) -> None:
         super().__init__()
-        self.desk, self.fixture = desk, fixture
+        self.desk, self.fixture, self.emitters = desk, fixture, emitters
+        self._opening = BY_EMITTERS if emitters else OPENING
         self.typed: list[str] = []
         self.check: list[str] = []
         self.asked: dict[str, Any] = {}
@@ -57,7 +65,7 @@ class Calibrating(Dialog[Fixture]):
     def compose(self) -> ComposeResult:
         with Vertical():
             yield Words("Asking the engine…", classes="question")
-            yield Words(OPENING, classes="hint")
+            yield Words(self._opening, classes="hint")
             yield Field()
             yield Words("", classes="fault")
             yield Words(WORDS, classes="hint words")
@@ -120,7 +128,7 @@ class Calibrating(Dialog[Fixture]):
                 self._say(sentence)
 
         self._waits = True
-        lines: dict[str, Any] = {"typed": list(typed), "check": list(check)}
+        lines: dict[str, Any] = {"typed": list(typed), "check": list(check), "emitters": self.emitters}
         self.desk.fetch("calibration", have, refused=refused, fixture=self.fixture.id, **lines)
 
     def _have(self, answer: dict[str, Any]) -> None:
@@ -129,7 +137,7 @@ class Calibrating(Dialog[Fixture]):
         self._say(str(answer.get("remark", "")))
         self.query_one(Input).value = ""
         if "fixture" in answer:
-            said = list(answer["said"]) or ["No reading was taken."]
+            said = answer["said"] if answer["readings"] else ["No reading was taken."]
             key = "yes and Enter" if answer["worse"] else "Enter"
             found = counted(answer["readings"], "reading")
             store = f"{key} stores {found} in {name}." if answer["readings"] else ""
@@ -141,7 +149,9 @@ class Calibrating(Dialog[Fixture]):
         was = f" (was {answer['was']}, Enter keeps it)" if answer["was"] else ""
         place = f"{answer['at'] + 1} of {answer['of']}: {answer['name']}{was}"
         self.query_one(".question", Static).update(f"{name}, {place}: what does the meter say?")
-        self.query_one(".hint", Static).update(CHECK if answer["checks"] else OPENING)
+        checks = answer["checks"]
+        self.query_one(".hint", Static).update(CHECK if checks else self._opening)
+        self.query_one(".words", Static).update(SPOT_WORDS if self.emitters and not checks else WORDS)
         if (before.get("at"), before.get("checks")) != (answer["at"], answer["checks"]):
             self._show()
 
@@ -152,7 +162,7 @@ class Calibrating(Dialog[Fixture]):
     # ── the light ───────────────────────────────────────────────────────────────────────────────
 
     def _show(self) -> None:
-        """Light the lamp as it is asked about; under slots of the closing check every lamp is out."""
+        """Light the lamp as it is asked about; under slots that are raised every lamp is out."""
         asked, words = self.asked, f"{self.fixture.id} is measured: {self.asked['name']}"[:120]
         if "light" in asked:
             self._shown = ShowStill(fixture=self.fixture.id, words=words, **asked["light"])

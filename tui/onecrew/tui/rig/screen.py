@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sized
 from functools import partial
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -38,6 +38,7 @@ if TYPE_CHECKING:
 LOOK_AROUND_S = 2.0
 WAYS = (
     Choice("w", "Whites", "A meter reads one white after the other.", "whites"),
+    Choice("e", "Emitters", "A meter reads each emitter alone.", "emitters"),
     Choice("c", "Camera", "Stills of a grey card: look like another lamp.", "camera"),
 )
 DARK = (
@@ -163,12 +164,12 @@ class Rig(LampScreen):
             if way == "camera":
                 grey_card.ask(self, fixture)
             else:
-                self._calibrate_by_meter(fixture)
+                self._calibrate_by_meter(fixture, emitters=way == "emitters")
 
         self.ask(Choose(f"Calibrate {fixture.id}", WAYS), by)
 
-    def _calibrate_by_meter(self, fixture: Fixture) -> None:
-        dialog = Calibrating(self.desk, fixture)
+    def _calibrate_by_meter(self, fixture: Fixture, *, emitters: bool) -> None:
+        dialog = Calibrating(self.desk, fixture, emitters=emitters)
 
         def take(calibrated: Fixture | None) -> None:
             if calibrated is None:
@@ -178,9 +179,12 @@ class Rig(LampScreen):
             if present is None:
                 self.desk.say(gone(fixture.id), refused=True)
             else:
-                stored = counted(len(calibrated.calibration), "reading")
+                read: dict[str, Sized] = {"calibration": calibrated.calibration}
+                if emitters:
+                    read["emitter_readings"] = calibrated.emitter_readings
+                stored = counted(sum(map(len, read.values())), "reading")
                 said = f"{stored} stored in {fixture.id}: u takes that back."
-                measured = present.model_copy(update={"calibration": calibrated.calibration})
+                measured = present.model_copy(update=read)
                 self.desk.send(PutFixture(fixture=measured), said)
 
         self.app.push_screen(dialog, take)
