@@ -11,6 +11,7 @@ import contextlib
 import hmac
 import itertools
 import logging
+import math
 import time
 from collections.abc import Callable, Coroutine, Iterator
 from functools import partial
@@ -89,11 +90,11 @@ class Link:
         """Shortest time between snapshots that any watcher asked for."""
         return min((c.interval_s for c in self.connections if c.interval_s is not None), default=1.0)
 
-    def publish(self, now: float, *, to_all: bool = False) -> None:
+    def publish(self, now: float, *, to_all: bool = False) -> float:
         """Sends every watcher what it has not heard; but for ``to_all`` not those who are behind or asked for
-        less."""
-        for connection in tuple(self.connections):
-            connection.offer(now, at_once=to_all)
+        less. Returns when the first of these wants it, inf where all have heard it."""
+        due = (connection.offer(now, at_once=to_all) for connection in tuple(self.connections))
+        return min(due, default=math.inf)
 
     async def close(self, goodbye: str) -> None:
         """Says goodbye to everyone and stops listening."""
@@ -188,18 +189,23 @@ class Connection(asyncio.Protocol):
 
     # ── to the client ───────────────────────────────────────────────────────────────────────────
 
-    def offer(self, now: float, *, at_once: bool = False) -> None:
-        """Sends what is new to this client if it watches, keeps up, and is due it."""
+    def offer(self, now: float, *, at_once: bool) -> float:
+        """Sends what is new to this client if it watches, keeps up, and is due it; returns when it wants what
+        it was not sent, inf for nothing."""
         changes = self.link.changes
         if self.interval_s is None or changes.number <= self._too_old or self._transport.is_closing():
-            return
+            return math.inf
         if not at_once and self._heard:
-            behind = self._transport.get_write_buffer_size() > SNAPSHOT_BACKLOG
-            if behind or now < self._next_snapshot:
-                return
+            if self._heard == changes.number:
+                return math.inf
+            if self._transport.get_write_buffer_size() > SNAPSHOT_BACKLOG:
+                return now + self.interval_s
+            if now < self._next_snapshot:
+                return self._next_snapshot
         self._next_snapshot = now + 0.8 * self.interval_s
         self._send(changes.since(self._heard))
         self._heard = changes.number
+        return math.inf
 
     def dismiss(self, sentence: str, *, stopped: bool = False) -> None:
         """Closes the connection with a reason; ``stopped``: the engine ends, and the lights are out."""

@@ -61,6 +61,8 @@ class Publisher:
         self._awaited = False
         """Somebody waits for the state after the one that is being built."""
         self._sent_at = -float("inf")
+        self._owed_at = float("inf")
+        """When a client wants the latest state that was not due it when the others were told."""
         self._show: tuple[int, bytes] = (0, b"")
         """The document as JSON, and the revision that it is of."""
         self._timer: asyncio.TimerHandle | None = None
@@ -83,9 +85,12 @@ class Publisher:
         wait = self.link.interval_s()
         if not self._stale:
             wait = TICK_S if self._ticking else wait + REST_S
-        self._call(
-            max(self._clock(), self._sent_at + max(wait, self._idle_work.whole_s / SHARE)), self._begin
-        )
+        now = self._clock()
+        moment = max(now, self._sent_at + max(wait, self._idle_work.whole_s / SHARE))
+        if self._owed_at < moment:
+            self._call(max(now, self._owed_at), self._tell)
+        else:
+            self._call(moment, self._begin)
 
     async def close(self, goodbye: str) -> None:
         """Tells everyone the last state, come what may, and says goodbye."""
@@ -120,9 +125,15 @@ class Publisher:
 
     def _built(self) -> None:
         now = self._clock()
-        self.link.publish(now)
+        self._owed_at = self.link.publish(now)
         self._sent_at = -float("inf") if self._awaited else now
         self._awaited = False
+        self.plan()
+
+    def _tell(self) -> None:
+        """Tells the state that there is to those who are due it by now."""
+        self._timer = None
+        self._owed_at = self.link.publish(self._clock())
         self.plan()
 
     def _build(self) -> Iterator[None]:

@@ -1,0 +1,72 @@
+"""The publisher on a real socket: every client hears every change, whoever else listens and how often."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+from collections.abc import Iterator
+from types import SimpleNamespace
+from typing import Any
+
+from onecrew.engine.protocol import HOST
+from onecrew.engine.publisher import Publisher
+from onecrew.show.show import Show
+
+
+class Client:
+    def __init__(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        self.reader, self.writer = reader, writer
+
+    def say(self, message: dict[str, Any]) -> None:
+        self.writer.write(json.dumps(message).encode() + b"\n")
+
+    async def state(self) -> dict[str, Any]:
+        """The next state that it is sent, or what changed in it."""
+        while True:
+            message = json.loads(await asyncio.wait_for(self.reader.readline(), 5))
+            if state := message.get("snapshot") or message.get("changes"):
+                return dict(state)
+
+
+def test_a_client_that_was_told_a_moment_ago_hears_what_another_was_told_meanwhile() -> None:
+    """It had to wait for the next state, which came a second later where nothing else happened."""
+
+    async def scene() -> None:
+        loop = asyncio.get_running_loop()
+        built = 0
+
+        def state() -> tuple[dict[str, Any], Iterator[dict[str, Any]]]:
+            nonlocal built
+            built += 1
+            return {"cue": str(built)}, iter(({},))
+
+        playback = SimpleNamespace(countdown=None, follow_at=None, held=False)
+        desk = SimpleNamespace(revision=1, show=Show(name="no lamps"), playback=playback)
+        publisher = Publisher(
+            desk,  # type: ignore[arg-type]
+            state,
+            loop.time,
+            next_frame=lambda: loop.time() + 1.0,
+            carry_out=lambda _: None,
+            answer=lambda topic, arguments: {},
+            keep=lambda: None,
+        )
+        port = await publisher.link.listen()
+
+        async def watching(rate_hz: float) -> Client:
+            client = Client(*await asyncio.open_connection(HOST, port))
+            client.say({"hello": {"token": publisher.link.token}})
+            client.say({"watch": {"rate_hz": rate_hz}})
+            return client
+
+        seldom = await watching(3)
+        assert (await seldom.state())["cue"] == "1"
+        often = await watching(30)
+        assert (await often.state())["cue"] == "2"
+        assert (await seldom.state())["cue"] == "2"
+        await publisher.close("over")
+        for client in (seldom, often):
+            client.writer.close()
+            await client.writer.wait_closed()
+
+    asyncio.run(scene())
