@@ -70,6 +70,7 @@ def sandbox(tmp_path: Path) -> Iterator[Sandbox]:
 def sent(sandbox: Sandbox) -> dict[str, Seen]:
     """What the lamps give by the newest packet, level and output against the full light of what is asked."""
     profiles = load_profiles()
+    sandbox.wait_status(lambda status: status["lights"][PAR]["level"] > 0.0)
     slots = bytes(sandbox.receiver.packets[-1][1].slots)
     found = {}
     for seen in Decoder(RIG.rig.fixtures, profiles).decode({1: slots}):
@@ -105,8 +106,8 @@ def surfaces_say(sandbox: Sandbox, osc: Controller) -> None:
     sandbox.engine()
     sandbox.send("recall", "1", "in", "0s")
     sandbox.send("take", "start", "A")
-    status = sandbox.wait_status(lambda status: status["lights"][PAR]["level"] > 0.0)
     seen = sent(sandbox)
+    status = sandbox.wait_status()
     # They cannot: else nothing would be seen of a surface that tells what was asked.
     assert abs(seen[TUBE].level - ASKED[TUBE]) > 10 * LEVEL * ASKED[TUBE]
     assert abs(seen[PAR].xy[1] - GREEN[1]) > 100 * XY
