@@ -81,6 +81,8 @@ def test_the_engine_walks_from_emitter_to_emitter_to_a_fixture_with_their_readin
     with pytest.raises(Misuse, match="banana"):
         ask(["banana"], [])
     assert ask(["done"], [])["fixture"] is None, "nothing was read"
+    darker_alone = ["skip", typed[1], "done"]
+    assert ask(darker_alone, [])["fixture"] is None, "no emitter was read at full"
 
 
 def test_a_lamp_that_mixes_its_light_itself_has_no_emitters_to_read() -> None:

@@ -37,7 +37,7 @@ def by_emitters(path: Path, arguments: argparse.Namespace) -> int:
         text = decode(read_bytes(arguments.file), str(arguments.file))
         taken, remarks = read_emitter_lines(text, str(arguments.file), names)
         after = read_by_emitters(fixture, taken)
-        found = facts(after, profiles, stored=True, remarks=[*remarks, *replaced(fixture)])
+        found = facts(after, profiles, remarks=[*remarks, *replaced(fixture)])
         carry_out(path, [PutFixture(fixture=after)])
         return answer(arguments, {**found, "check": None}, [*lines(found), stored(fixture.id, len(taken))])
     walk = Walk([EmitterStep(one) for one in questions], arguments.repeats)
@@ -54,7 +54,7 @@ def by_emitters(path: Path, arguments: argparse.Namespace) -> int:
         if not at_full(taken):
             return run.nothing_taken()
         after = read_by_emitters(fixture, taken)
-        found = facts(after, profiles, stored=True, remarks=[*walk.remarks(), *replaced(fixture)])
+        found = facts(after, profiles, remarks=[*walk.remarks(), *replaced(fixture)])
         run.say_result(["", *lines(found)])
         checked = run.check(lamp, after)
         if not run.kept(checked, len(taken), as_file):

@@ -94,7 +94,7 @@ def _by_emitters(fixture: Fixture, profiles: Mapping[str, Profile], asked: _Cali
         return NOTHING
     after = read_by_emitters(fixture, taken)
     remarks = [*walk.remarks(), *replaced(fixture)]
-    found = facts(after, profiles, stored=True, remarks=remarks)
+    found = facts(after, profiles, remarks=remarks)
     off = ", ".join(
         f"{one['emitter']} {one['off_by']:.4f}" for one in found["emitters"] if one["level"] == 1.0
     )

@@ -1,7 +1,8 @@
 """Helper: a process of low priority for a question whose answer would hold up frames.
 
 The libraries that it loads, its memory and its time are its own: the engine hands over the question as JSON,
-waits in a thread, and gives up after ``HELPER_S``. A module that is such a helper calls ``main`` when run.
+waits in a thread, and gives up after a while, mostly ``HELPER_S``. A module that is such a helper calls
+``main`` when run.
 """
 
 from __future__ import annotations
