@@ -13,6 +13,7 @@ from onecrew.show.snapshot import (
     OscState,
     OutputState,
     PageState,
+    RaisedState,
     RemoteState,
     Saved,
     Snapshot,
@@ -98,6 +99,8 @@ def test_conditions_are_named() -> None:
         locked=True,
         comparing=True,
         solo=("window",),
+        still="window is measured: red",
+        raised=RaisedState(universe=1, address=41, slots=(0, 255), fixtures=("window",)),
         countdown=CountdownState(left_s=4.2, command="recall 3"),
         auto_follow_left_s=2.0,
         take=TakeState(setup="12A", number=3, running=True),
@@ -105,6 +108,7 @@ def test_conditions_are_named() -> None:
     )
     for shown in (
         "blackout, held, locked, comparing, solo window",
+        "window is measured: red, slots 1.41–42 of window raised by hand",
         "recall 3 in 4.2 s",
         "auto-follow in 2.0 s",
         "take 3 of setup 12A running",

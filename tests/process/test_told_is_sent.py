@@ -157,3 +157,24 @@ def test_every_record_says_what_left(sandbox: Sandbox) -> None:
         assert (told["reached"]["x"], told["reached"]["y"]) == pytest.approx(seen[lamp].xy, abs=XY)
         swapped = said(sandbox, "substitute", str(sandbox.show), lamp, kind, "--dry-run", "--json")
         as_sent(swapped["cues"][0]["old"], seen[lamp])
+
+
+def test_a_lamp_that_is_held_by_hand_is_told_as_it_shines(sandbox: Sandbox) -> None:
+    """Whoever reads emitters puts every lamp out and raises the slots of one: nothing of that is the look."""
+    sandbox.engine()
+    sandbox.send("recall", "1", "in", "0s")
+    sandbox.tell(kind="still", words="par is measured: red")
+    red = {"universe": 1, "address": 61, "slots": [255, 0, 0], "fixture": PAR}
+    sandbox.tell(kind="raise", **red)
+    sandbox.receiver.wait(lambda packet: tuple(packet.slots[60:63]) == (255, 0, 0))
+    sandbox.tell(kind="raise", **red)
+    status = sandbox.wait_status(lambda status: status["lights"][PAR]["slots"] == [255, 0, 0])
+    [seen] = Decoder([RIG.rig.fixtures[1]], load_profiles()).decode({1: bytes(60) + bytes((255, 0, 0))})
+    told = status["lights"][PAR]
+    assert (told["level"], told["output"]) == pytest.approx((seen.level, seen.output))
+    assert told["xy"] == pytest.approx(seen.xy) and "held by hand" in told["notes"][0]
+    assert status["lights"][TUBE]["level"] == 0.0
+    sandbox.tell(kind="raise", **red)
+    printed = sandbox.run("status").stdout
+    assert "par is measured: red, slots 1.61–63 of par raised by hand" in printed
+    sandbox.wait_status(lambda status: status["raised"] is None)

@@ -11,7 +11,7 @@ from onecrew.commands.running import Recall
 from onecrew.commands.session import SettleFile, Stop
 from onecrew.engine.client import Healed, Lost
 from onecrew.errors import Refused, Trouble
-from onecrew.show.snapshot import Saved
+from onecrew.show.snapshot import RaisedState, Saved
 from onecrew.tui.app import OnecrewApp
 from onecrew.tui.base import BaseScreen
 from onecrew.tui.everywhere import EVERYWHERE
@@ -134,11 +134,15 @@ async def test_something_slow_says_that_it_runs() -> None:
         assert "… go" not in d.text()
 
 
+RAISED = RaisedState(universe=1, address=41, slots=(0, 255), fixtures=("hood",))
+
+
 @pytest.mark.parametrize(
     ("state", "said"),
     [
         ({"blackout": True}, "BLACKOUT: . ends it"),
         ({"master": 0.6}, "MASTER 60%: + on F2 raises it"),
+        ({"raised": RAISED}, "RAISED: slots 1.41–42 of hood by hand, black as soon as that ends"),
         ({"solo": ("hood", "sky")}, "SOLO: hood, sky, o on F3 ends it"),
         ({"without": ("hood",)}, "WITHOUT: hood, Shift+O on F3 ends it"),
         ({"locked": True}, "LOCKED: l on F2 unlocks"),
@@ -154,7 +158,10 @@ async def test_what_keeps_the_look_from_the_lamps_stands_across_the_screen(
         await d.change(**state)
         await d.until(lambda: d.picture()[1].strip() == said)
         await d.change(
-            **{name: {bool: False, float: 1.0}.get(type(value), ()) for name, value in state.items()}
+            **{
+                name: {bool: False, float: 1.0, RaisedState: None}.get(type(value), ())
+                for name, value in state.items()
+            }
         )
         await d.until(lambda: said not in d.page())
 

@@ -79,6 +79,10 @@ def _conditions(snapshot: Snapshot) -> list[str]:
         )
         if lamps
     ]
+    if snapshot.still is not None:
+        said.append(snapshot.still or "one lamp alone, for a still")
+    if snapshot.raised is not None:
+        said.append(f"slots {snapshot.raised.words} raised by hand")
     if snapshot.countdown is not None:
         said.append(f"{snapshot.countdown.command} in {snapshot.countdown.left_s:.1f} s")
     if snapshot.auto_follow_left_s is not None:

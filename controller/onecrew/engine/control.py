@@ -129,8 +129,9 @@ class Control:
         sent = self._desk.universes
         begins = self._desk.raise_slots(command, now)
         if begins:
+            of = f" of {command.fixture}" if command.fixture is not None else ""
             place = f"universe {command.universe}, address {command.address}"
-            said = f"{len(command.slots)} slots are raised by hand at {place}"
+            said = f"{len(command.slots)} slots{of} are raised by hand at {place}"
             self._log_feed.note(Note(text=said), self._desk, now)
         if self._desk.universes != sent:
             self._rewire()

@@ -25,7 +25,8 @@ class RaisedSlots:
     """What is raised on a desk, on top of its lamps. Times are monotonic seconds."""
 
     def __init__(self) -> None:
-        self._raw: RawSlots | None = None
+        self.latest: RawSlots | None = None
+        """What was asked for last, lit or black by now; None before the first."""
         self._universes: tuple[int, ...] = ()
         """Where slots were raised and no lamp is: these are sent from then on, so that black arrives."""
 
@@ -45,19 +46,19 @@ class RaisedSlots:
             self.lower(now)
             return False
         _refuse_where_it_would_harm(command, playback, fixtures, profiles)
-        before, place = self._raw, (command.universe, command.address, len(command.slots))
+        before, place = self.latest, (command.universe, command.address, len(command.slots))
         begins = before is None or not before.lit(now)
         if before is None or place != (before.universe, before.address, len(before.goal)):
             before = raw_slots(*place, now, before)
-        self._raw = before.toward(command.slots, now)
+        self.latest = before.toward(command.slots, now)
         if command.universe not in {*self._universes, *(fixture.universe for fixture in fixtures)}:
             self._universes += (command.universe,)
         return begins
 
     def lower(self, now: float) -> None:
         """Takes them to black at once."""
-        if self._raw is not None:
-            self._raw = self._raw.black(now)
+        if self.latest is not None:
+            self.latest = self.latest.black(now)
 
     def with_theirs(self, lamps: tuple[int, ...]) -> tuple[int, ...]:
         """Returns the universes of the lamps, then those that are sent for raised slots alone."""
@@ -69,19 +70,24 @@ class RaisedSlots:
         more = len(universes) - len(slots)
         if more:
             slots = np.concatenate((slots, np.zeros((more, slots.shape[1]), dtype=np.uint8)))
-        raw = self._raw
-        if raw is not None and raw.lit(now):
+        raw = self.lit(now)
+        if raw is not None:
             row, first = universes.index(raw.universe), raw.address - 1
             slots[row, first : first + len(raw.goal)] = np.frombuffer(raw.at(now), dtype=np.uint8)
         return slots
 
+    def lit(self, now: float) -> RawSlots | None:
+        """What is raised at ``now``; None where nothing is."""
+        return self.latest if self.latest is not None and self.latest.lit(now) else None
+
     def moving(self, now: float) -> bool:
         """Whether the next frame may differ from that of ``now`` for them."""
-        return self._raw is not None and self._raw.moving(now)
+        return self.latest is not None and self.latest.moving(now)
 
     def end(self, now: float) -> float | None:
         """When they go black by themselves; None where none is lit at ``now``."""
-        return self._raw.until if self._raw is not None and self._raw.lit(now) else None
+        raw = self.lit(now)
+        return None if raw is None else raw.until
 
 
 def _refuse_where_it_would_harm(

@@ -59,6 +59,7 @@ def snapshot_of(
         "without": playback.without,
         "identify": playback.identify,
         "still": playback.still.words if playback.still is not None else None,
+        "raised": _plain(state.raised),
         "kept_edits": {cue: [name for name, _ in edits] for cue, edits in playback.kept},
         "outputs": [_plain(output) for output in outputs],
         "saved": _plain(saved),

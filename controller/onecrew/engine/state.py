@@ -10,6 +10,9 @@ import numpy as np
 
 from onecrew.colour.arrays import FloatArray
 from onecrew.engine.desk import Desk
+from onecrew.engine.held_lamps import HeldLamp, held_lamps
+from onecrew.engine.raw_slots import RawSlots
+from onecrew.fixtures.packing import ByteArray
 from onecrew.fixtures.report import FixtureReport
 from onecrew.playback.edits import edited
 from onecrew.playback.fades import showing
@@ -19,7 +22,7 @@ from onecrew.playback.state import Playback
 from onecrew.show.light import Light
 from onecrew.show.profile import Mode
 from onecrew.show.show import Cue, Show
-from onecrew.show.snapshot import CountdownState, FadeState
+from onecrew.show.snapshot import CountdownState, FadeState, RaisedState
 
 SAME = 1e-6
 """Levels that differ by less are one."""
@@ -67,9 +70,20 @@ class State:
     @cached_property
     def levels(self) -> FloatArray:
         """The levels that the slots of every lamp show, as in ``reports``."""
-        slots = self.desk.prerenderer.slots(self.playback, self.now)
-        slots = self.desk.encoder.encode(self.frame) if slots is None else slots
-        return self.desk.encoder.levels(self.frame, slots)
+        levels = self.desk.encoder.levels(self.frame, self._encoded)
+        for row, held in self._held.items():
+            levels[row] = held.seen.level
+        return levels
+
+    @property
+    def raised(self) -> RaisedState | None:
+        """The slots that are raised by hand, and the lamps that they hold."""
+        raw = self.desk.raised.lit(self.now)
+        if raw is None:
+            return None
+        names = tuple(self.playback.ids[row] for row in self._held)
+        slots = tuple(raw.at(self.now))
+        return RaisedState(universe=raw.universe, address=raw.address, slots=slots, fixtures=names)
 
     @cached_property
     def before_master(self) -> Lights:
@@ -91,10 +105,29 @@ class State:
     def report_parts(self) -> Iterator[list[FixtureReport]]:
         """The same, some lamps at a time."""
         desk, white_balance_k = self.desk, self.show.camera.white_balance_k
-        known = desk.prerenderer.reports(self.playback, self.now)
-        if known is not None:
-            return known
-        return desk.encoder.reports(self.frame, white_balance_k)
+        parts = desk.prerenderer.reports(self.playback, self.now)
+        if parts is None:
+            parts = desk.encoder.reports(self.frame, white_balance_k)
+        if not self._held:
+            return parts
+        held = {self.playback.ids[row]: lamp for row, lamp in self._held.items()}
+        return ([held[one.id].instead_of(one) if one.id in held else one for one in part] for part in parts)
+
+    @cached_property
+    def _held(self) -> dict[int, HeldLamp]:
+        """The lamps that raised slots hold, by their place in the rig."""
+        desk, raw = self.desk, self.desk.raised.lit(self.now)
+        if raw is None:
+            return {}
+        sent = desk.raised.over(self._encoded.copy(), desk.universes, self.now)
+        rows = {universe: row.tobytes() for universe, row in zip(desk.universes, sent, strict=True)}
+        return held_lamps(raw, rows, self.show, desk.profiles)
+
+    @cached_property
+    def _encoded(self) -> ByteArray:
+        """The slots of every universe that has lamps, (universes, 512), without what is raised by hand."""
+        slots = self.desk.prerenderer.slots(self.playback, self.now)
+        return self.desk.encoder.encode(self.frame) if slots is None else slots
 
     @cached_property
     def lights(self) -> list[Light]:
@@ -122,11 +155,11 @@ class State:
 
 def state_of(desk: Desk, now: float, playback: Playback | None = None) -> State:
     """Return the state at monotonic time ``now``, of another ``playback`` of the show if one is given."""
-    return _state(desk, playback or desk.playback, desk.revision, now)
+    return _state(desk, playback or desk.playback, desk.revision, desk.raised.latest, now)
 
 
 @lru_cache(maxsize=2)
-def _state(desk: Desk, playback: Playback, revision: int, now: float) -> State:
+def _state(desk: Desk, playback: Playback, revision: int, raised: RawSlots | None, now: float) -> State:
     """The state of one frame is made once, whoever asks for it; ``revision`` stands for the show."""
-    del revision
+    del revision, raised
     return State(desk, playback, desk.show, now)

@@ -33,6 +33,7 @@ REPORTED: tuple[tuple[str, str, str], ...] = (
     ("held", "i", "1 while fades and effects are held"),
     ("locked", "i", "1 while locked"),
     ("blackout", "i", "1 in blackout"),
+    ("raised", "s", "slots raised by hand, '1.41–46 of key'; empty when none are"),
     ("master", "f", "master level 0–1"),
     (f"light/{LAMP}/level", "f", "level that leaves in its slots 0–1, with master and blackout"),
 )

@@ -26,7 +26,7 @@ from onecrew.playback.state import Playback
 from onecrew.show.listener import parse_listener, parse_receiver
 from onecrew.show.profile import Mode
 from onecrew.show.show import Cue, Osc, Show
-from onecrew.show.snapshot import CountdownState, FadeState
+from onecrew.show.snapshot import CountdownState, FadeState, RaisedState
 
 log = logging.getLogger(__name__)
 
@@ -49,6 +49,8 @@ class State(Protocol):
     def fade(self) -> FadeState | None: ...
     @property
     def countdown(self) -> CountdownState | None: ...
+    @property
+    def raised(self) -> RaisedState | None: ...
     @property
     def levels(self) -> FloatArray: ...
     @property
@@ -212,7 +214,7 @@ def _listening(listen: str) -> socket.socket:
 def reported(state: State) -> dict[str, tuple[Argument, ...]]:
     """What is reported, by address. Levels and shares are 0–1, times seconds, 1 is yes and 0 no."""
     playback, fade, countdown = state.playback, state.fade, state.countdown
-    take = playback.take
+    take, raised = playback.take, state.raised
     told: dict[str, tuple[Argument, ...]] = {
         "show": (state.show.name,),
         "cue": _cue(playback.cue, state.cue),
@@ -223,6 +225,7 @@ def reported(state: State) -> dict[str, tuple[Argument, ...]]:
         "held": (int(playback.held),),
         "locked": (int(playback.locked),),
         "blackout": (int(playback.dark),),
+        "raised": ("" if raised is None else raised.words,),
         "master": (float(playback.master.goal),),
     }
     for lamp, level in zip(playback.ids, state.levels.tolist(), strict=True):

@@ -43,6 +43,7 @@ def state_view(snapshot: Snapshot, wall: float) -> dict[str, Any]:
         "blackout": snapshot.blackout,
         "comparing": snapshot.comparing,
         "still": snapshot.still,
+        "raised": None if snapshot.raised is None else snapshot.raised.words,
         "solo": snapshot.solo,
         "without": snapshot.without,
         "identify": snapshot.identify,

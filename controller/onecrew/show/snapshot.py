@@ -54,6 +54,25 @@ class LightState(Model):
     goal_xy: tuple[float, float] | None = None
 
 
+class RaisedState(Model):
+    """Slots that a probe or a reading of emitters has raised by hand, in place of the look's."""
+
+    universe: int
+    address: int
+    """Of the first of them, from 1."""
+    slots: tuple[int, ...]
+    """What leaves, 0–255."""
+    fixtures: tuple[str, ...] = ()
+    """The lamps that they hold; none where nobody patched one there."""
+
+    @property
+    def words(self) -> str:
+        """Where they are and whose: '1.41–46 of key', '1.101'."""
+        last = self.address + len(self.slots) - 1
+        said = f"{self.universe}.{self.address}" + (f"–{last}" if last > self.address else "")
+        return said + (f" of {', '.join(self.fixtures)}" if self.fixtures else "")
+
+
 class OutputState(Model):
     """One destination of one universe."""
 
@@ -152,6 +171,8 @@ class Snapshot(Model):
     identify: tuple[str, ...] = ()
     still: str | None = None
     """One lamp is shown alone for a still, in words; the look waits under it."""
+    raised: RaisedState | None = None
+    """Slots that are raised by hand; the lamps there are held by them."""
     kept_edits: dict[str, tuple[str, ...]] = Field(default_factory=dict)
     """Lamps whose edits were not stored when their cue was left, by the number of the cue."""
     lights: dict[str, LightState]

@@ -166,6 +166,8 @@ def loud_states(snapshot: Snapshot) -> list[tuple[str, str]]:
         said.append(("NO OUTPUT", "F4 shows why"))
     if snapshot.still is not None:
         said.append(("STILLS", snapshot.still or "one lamp alone; any cue ends it"))
+    if snapshot.raised is not None:
+        said.append(("RAISED", f"slots {snapshot.raised.words} by hand, black as soon as that ends"))
     if snapshot.solo:
         said.append(("SOLO", f"{', '.join(snapshot.solo)}, o on F3 ends it"))
     if snapshot.without:

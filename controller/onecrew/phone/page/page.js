@@ -389,6 +389,7 @@ function marks() {
   if (state.held) strong.push("HELD");
   if (state.comparing) strong.push("COMPARING");
   if (state.still !== null) strong.push("STILLS");
+  if (state.raised !== null) strong.push(`RAISED ${state.raised}`);
   if (state.solo.length) strong.push(`SOLO ${state.solo.join(", ")}`);
   if (state.without.length) strong.push(`WITHOUT ${state.without.join(", ")}`);
   if (state.identify.length) strong.push(`IDENTIFY ${state.identify.join(", ")}`);
