@@ -55,7 +55,9 @@ def seen_apart(
 
 
 def test_the_lamp_looks_like_the_other_one_afterwards(sandbox: Sandbox, room: CardRoom) -> None:
+    """The card is twice as bright under the lamp, which is therefore lowered from its first still on."""
     before, rest = seen_apart(sandbox, room), steady(sandbox)
+    room.scale["sky"] *= 2.0
     process = calibrate(sandbox, "--json")
     room.shoot(lambda: process.poll() is None)
     out, err = process.communicate(timeout=WAIT_S)
@@ -64,7 +66,9 @@ def test_the_lamp_looks_like_the_other_one_afterwards(sandbox: Sandbox, room: Ca
     assert said["stored"] and not said["check"]["worse"]
     assert steady(sandbox) != rest, "the lamp is corrected in the look that came back"
     assert room.pictured[0] == f"1 of {1 + 2 * len(said['whites'])}: every lamp out"
-    assert [words.split()[3] for words in room.pictured[1:5]] == ["hood", "sky", "hood", "sky"]
+    assert [words.split()[3] for words in room.pictured[1:6]] == ["hood", "sky", "sky", "hood", "sky"]
+    lowered = [float(words.split()[-5]) for words in room.pictured if words.endswith("% of its light")]
+    assert len(lowered) > 5 and lowered[0] == pytest.approx(50.0, abs=20.0)
     after = seen_apart(sandbox, room)
     assert before > 0.004 and after < 0.5 * before
     listed = json.loads((sandbox.folder / "cards" / "grey-card.json").read_text())["stills"]

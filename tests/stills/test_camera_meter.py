@@ -174,6 +174,18 @@ def test_how_bright_the_lamp_is_beside_the_other_one(tmp_path: Path) -> None:
     assert one - trial.read().stops == pytest.approx(1.0, abs=0.02)
 
 
+def test_a_card_brighter_under_one_lamp_is_said(tmp_path: Path) -> None:
+    trial = Trial(tmp_path, 9, noise=0.002)
+    trial.recorder = Recorder(SRGB, noise=0.002)
+    trial.falls = {"sky": 0.4, "hood": 0.15}
+    said = [note for note in trial.read().notes if "brighter" in note]
+    assert len(said) == 1 and said[0].endswith("named with --curve, would be surer")
+    assert float(said[0].split()[3]) == pytest.approx(np.log2(0.4 / 0.15), abs=0.25)
+    assert "brighter under sky than under hood: stills with sky lowered" in said[0]
+    trial.falls = {"sky": 0.15, "hood": 0.16}
+    assert not any("brighter" in note for note in trial.read().notes)
+
+
 def test_the_card_may_lie_elsewhere_and_must_lie_in_the_picture(tmp_path: Path) -> None:
     trial = Trial(tmp_path, 1)
     asks = dict.fromkeys(("hood", "sky"), ASKS[:3])

@@ -46,7 +46,7 @@ class Engine:
 
     def grey_card(self, **asked: Any) -> dict[str, Any]:
         if asked.get("look"):
-            return {"clipped": "the card" if asked["look"] in self.clips else ""}
+            return {"clipped": "the card" if asked["look"] in self.clips else "", "light": 0.2}
         if self.refusal:
             raise Misuse(self.refusal)
         if "closing" in asked:

@@ -44,7 +44,7 @@ def by_guided_run(path: Path, arguments: argparse.Namespace) -> int:
     if arguments.curve is not None:
         curve_called(arguments.curve)
     box = box_of(arguments)
-    folder = CardFolder(arguments.folder, box=box)
+    folder = CardFolder(arguments.folder, curve=arguments.curve or "sRGB", box=box)
     with endings_are_interrupts(), keeping(path, KEEP_EVERY_S, ShowStill(off=True)) as keeper:
         say(textwrap.fill(OPENING, 78))
         run = _CardRun(fixture, other, profiles, folder, keeper, arguments.curve)
@@ -99,7 +99,7 @@ class _CardRun:
 
     def check(self, taken: Sequence[Shot], found: Metered, box: Box) -> Closing | None:
         """The closing check of new readings; None where there is no light to show."""
-        shots = closing_shots(self._fixture, self._other, self._profiles, found.readings)
+        shots = closing_shots(self._fixture, self._other, self._profiles, found.readings, found.stops)
         if not shots:
             return None
         say("\nClosing check: whites not taken so far, under both lamps. done leaves it out.")

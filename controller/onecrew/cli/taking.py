@@ -67,7 +67,7 @@ def _by_itself(run: Guided, keeper: Keeper, folder: Folder | None, lines: Lines 
         run = run.passed(now, taken_now())
         arrival = folder.look() if folder is not None and run.light == light and _by_picture(run) else None
         if arrival is not None:
-            run = run.arrived(arrival.name, arrival.clipped, now, taken_now())
+            run = run.arrived(arrival.name, arrival.clipped, now, taken_now(), arrival.light)
             write_over(f"{words}  {arrival.name}: {run.remark or 'taken'}")
             continue
         shown = _show(run, now, lines, shown)

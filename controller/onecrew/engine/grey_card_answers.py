@@ -18,7 +18,7 @@ from onecrew.show.profile import Profile
 from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Fixture, Show
 from onecrew.stills.arrivals import pictures_in
-from onecrew.stills.card_run import as_listed, closing_shots, first_shots, keep_list, named, picture_clipped
+from onecrew.stills.card_run import as_listed, card_seen, closing_shots, first_shots, keep_list, named
 from onecrew.stills.card_words import NOTHING_SURE, summary
 from onecrew.stills.grey_card import MIDDLE, closing_check, metered
 from onecrew.stills.guided import as_entry
@@ -31,8 +31,8 @@ Answer = dict[str, Any]
 
 
 def answer(question: dict[str, Any]) -> Answer:
-    """``{"stills"}`` to take; of a picture ``{"clipped"}``; of the stills ``{"lines", "readings", "taken"}``
-    with the ``stills`` of the closing check, and after that ``{"lines", "worse"}``."""
+    """``{"stills"}`` to take; of a picture ``{"clipped", "light"}``; of the stills ``{"lines", "readings",
+    "taken"}`` with the ``stills`` of the closing check, and after that ``{"lines", "worse"}``."""
     show, card = Show.model_validate(question["show"]), Card.model_validate(question["asked"])
     fixture, other = _lamp(show, card.fixture), _lamp(show, card.like)
     profiles = load_profiles(beside=Path(question["path"]))
@@ -41,7 +41,8 @@ def answer(question: dict[str, Any]) -> Answer:
         curve_called(card.curve)
     folder = Path(card.folder)
     if card.look is not None:
-        return {"clipped": picture_clipped(still_in(folder, card.look), box)}
+        clipped, light = card_seen(still_in(folder, card.look), box, card.curve)
+        return {"clipped": clipped, "light": light}
     if not card.stills:
         return {"stills": [as_entry(shot) for shot in first_shots(fixture, other, profiles)]}
     run = _Run(fixture, other, profiles, folder, box, card)
@@ -75,7 +76,7 @@ class _Run:
         after = errors([one.expected for one in what.differences]) or {}
         lines = [*summary(other.id, before, after, what.stops), *what.notes]
         readings = what.readings if what.worth_keeping else ()
-        closing = closing_shots(fixture, other, profiles, readings) if readings else ()
+        closing = closing_shots(*self._lamps, readings, what.stops) if readings else ()
         return {
             "lines": [*lines, *([] if readings else [NOTHING_SURE]), f"which picture is which: {kept.name}"],
             "readings": [one.model_dump(mode="json") for one in readings],

@@ -31,6 +31,8 @@ class Arrival:
     name: str
     clipped: str
     """The marked region that is clipped in it, '' for none."""
+    light: float | None = None
+    """Of the card, linear; None where there is none to look at."""
 
 
 @dataclass(slots=True)
@@ -39,6 +41,8 @@ class Folder:
 
     path: Path
     regions: Sequence[Region] = ()
+    curve: str = "linear"
+    """What the pictures are read by, for their light."""
     _known: set[str] = field(default_factory=set)
     _seen: dict[str, tuple[int, int, int]] = field(default_factory=dict)
     """By file: size, time of change, and how often it was looked at like that."""
@@ -69,12 +73,12 @@ class Folder:
             if looks == 0 or looks > MOST_TRIES:
                 continue
             try:
-                plate = read_plate(file, curve_called("linear"))
-                clipped = self.clipped(plate)
+                plate = read_plate(file, curve_called(self.curve))
+                clipped, light = self.clipped(plate), self.light(plate)
             except OnecrewError:
                 continue
             self._known.add(file.stem)
-            return Arrival(file.name, clipped)
+            return Arrival(file.name, clipped, light)
         return None
 
     def fresh(self) -> list[Path]:
@@ -83,6 +87,10 @@ class Folder:
             file.stem: file for file in reversed(pictures_in(self.path)) if file.stem not in self._known
         }
         return sorted(by_name.values())
+
+    def light(self, _: Plate, /) -> float | None:
+        """Return the light of what a run is about, None where nothing follows from it."""
+        return None
 
     def clipped(self, plate: Plate) -> str:
         """Return the marked region that is clipped in a picture, '' for none."""

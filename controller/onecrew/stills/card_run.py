@@ -23,8 +23,10 @@ from onecrew.show.profile import Profile
 from onecrew.show.safe_write import write_beside
 from onecrew.show.show import Fixture, Reading
 from onecrew.stills.arrivals import Folder, taken_s
-from onecrew.stills.grey_card import MIDDLE, card_in, clipped, refuse_without_tint
+from onecrew.stills.grey_card import MIDDLE, card_in, clipped, light_of, refuse_without_tint
 from onecrew.stills.guided import as_document
+from onecrew.stills.kit import Lamp
+from onecrew.stills.levelling import Levels
 from onecrew.stills.regions import Box
 from onecrew.stills.shotlist import AS_IT_WAS, CORRECTED, Shot
 from onecrew.stills.sorting import Taken, sorted_into
@@ -43,6 +45,9 @@ class CardFolder(Folder):
     def clipped(self, plate: Plate) -> str:
         return "the card" if clipped(card_in(plate, self.box)) else ""
 
+    def light(self, plate: Plate, /) -> float:
+        return light_of(card_in(plate, self.box))
+
 
 def first_shots(fixture: Fixture, other: Fixture, profiles: Mapping[str, Profile]) -> tuple[Shot, ...]:
     """Return what to take so that ``fixture`` can be made to look like ``other``; files are to be named.
@@ -57,13 +62,20 @@ def first_shots(fixture: Fixture, other: Fixture, profiles: Mapping[str, Profile
     shots = [Shot("", None)]
     for white in whites:
         shots += [_of_other(other, white), _of_lamp(fixture, profiles, white, white)]
-    return tuple(shots)
+    return _promising(shots, fixture, other, profiles)
 
 
 def closing_shots(
-    fixture: Fixture, other: Fixture, profiles: Mapping[str, Profile], readings: Sequence[Reading]
+    fixture: Fixture,
+    other: Fixture,
+    profiles: Mapping[str, Profile],
+    readings: Sequence[Reading],
+    stops: float = 0.0,
 ) -> tuple[Shot, ...]:
-    """Return what to take for the closing check of new readings of ``fixture``; none where no gap is wide."""
+    """Return what to take for the closing check of new readings of ``fixture``; none where no gap is wide.
+
+    ``stops``: how much brighter it is than the other one at the same output; the brighter is lowered by it.
+    """
     shots: list[Shot] = []
     calibration = Calibration([readings])
     for white in _given_by(other, unseen_whites(readings), profiles):
@@ -74,7 +86,12 @@ def closing_shots(
             Shot("", fixture.id, cct_k=white.cct_k, duv=white.duv, how=AS_IT_WAS),
             replace(_of_lamp(fixture, profiles, white, corrected), how=CORRECTED),
         ]
-    return tuple(shots)
+    promising = _promising(shots, fixture, other, profiles)
+    levels = [
+        Levels({other.id: 1.0, fixture.id: 2.0**stops}, min(a.promised, 2.0**stops * b.promised))
+        for a, b in zip(promising[::3], promising[1::3], strict=True)
+    ]
+    return tuple(levels[n // 3].levelled(shot) for n, shot in enumerate(promising))
 
 
 def as_listed(fixture: Fixture, profiles: Mapping[str, Profile], shots: Iterable[Shot]) -> tuple[Shot, ...]:
@@ -106,10 +123,11 @@ def keep_list(folder: Path, taken: Sequence[Shot], curve: str | None, white_bala
     return write_beside(folder / LIST, text.encode())
 
 
-def picture_clipped(file: Path, box: Box) -> str:
-    """Return 'the card' where it is clipped in a picture, or ''; raises where that cannot be read (yet)."""
-    plate = read_plate(file, curve_called("linear"))
-    return "the card" if clipped(card_in(plate, box)) else ""
+def card_seen(file: Path, box: Box, curve: str | None) -> tuple[str, float]:
+    """Return 'the card' where it is clipped in a picture, or '', and its light; raises where that cannot be
+    read (yet)."""
+    card = card_in(read_plate(file, curve_called(curve or "sRGB")), box)
+    return "the card" if clipped(card) else "", light_of(card)
 
 
 def _given_by(other: Fixture, whites: Sequence[White], profiles: Mapping[str, Profile]) -> list[White]:
@@ -125,6 +143,22 @@ def _of_lamp(fixture: Fixture, profiles: Mapping[str, Profile], white: White, as
     """The lamp when it is asked for ``ask`` as if it had no readings, on the list as ``white``."""
     told = question(fixture, profiles, ask).told
     return Shot("", fixture.id, cct_k=white.cct_k, duv=white.duv, told=(told.cct_k, told.duv))
+
+
+def _promising(
+    shots: Sequence[Shot], fixture: Fixture, other: Fixture, profiles: Mapping[str, Profile]
+) -> tuple[Shot, ...]:
+    """The stills with the light that the profiles promise of each, even output taken off."""
+    bare = fixture.model_copy(update={"calibration": (), "even": False})
+    lamps = {fixture.id: Lamp(bare, profiles), other.id: Lamp(other, profiles)}
+
+    def promised(shot: Shot) -> float:
+        light = float(lamps[shot.lamp].given(shot).xyz[1]) if shot.lamp is not None else 1.0
+        if fixture.even and shot.lamp == fixture.id:
+            light *= _without_even(fixture, profiles, shot).output / shot.output
+        return light
+
+    return tuple(replace(shot, promised=promised(shot)) for shot in shots)
 
 
 def _without_even(fixture: Fixture, profiles: Mapping[str, Profile], shot: Shot) -> Shot:

@@ -41,6 +41,8 @@ _CLIPS_FROM = 0.75
 _DARK_STEPS = 8.0
 """So many steps of code a card needs to say anything."""
 _UNEVEN = 0.35
+_UNLEVELLED_STOPS = 0.4
+"""Stops between the lamps from which the light is said to differ (own choice)."""
 _LIGHT = 0.03
 """Spread of log light that a camera's green tells."""
 
@@ -93,6 +95,8 @@ def metered(
         for one in apart
         if one.beyond_whites
     ]
+    if not pictures.curve_known:
+        notes += _unlevelled(fixture.id, mine, other.id, theirs)
     brighter = _brighter(mine, theirs)
     middle = float(np.median(list(brighter.values()))) if brighter else 0.0
     readings = tuple(_reading(bare, profiles, one, brighter, middle) for one in apart)
@@ -141,6 +145,11 @@ def clipped(card: Plate) -> bool:
     without_grain = (card.linear == top).mean(axis=(0, 1)) > _NO_GRAIN
     at_the_end = float((card.peak >= NEAR_FULL).mean()) > _CLIPPED
     return at_the_end or (bool(without_grain.any()) and float(card.peak.max()) > _CLIPS_FROM)
+
+
+def light_of(card: Plate) -> float:
+    """Return the light of a card in a still, linear: its green."""
+    return float(card.linear[..., 1].mean())
 
 
 def card_in(plate: Plate, box: Box) -> Plate:
@@ -252,6 +261,21 @@ def _card(plate: Plate, black: FloatArray, lamp: Lamp, shot: Shot) -> tuple[Card
     step = plate.grain.mean(axis=(0, 1)) * plate.factor / np.sqrt(12.0 * min(places, 4))
     card = Card(float(mired[0]), float(duv[0]), np.log(light), np.hypot(grain, step) / light)
     return card, float(np.log(light[1] / lamp.output(shot) / given.xyz[1]))
+
+
+def _unlevelled(
+    lamp: str, mine: Sequence[tuple[Card, float]], other: str, theirs: Sequence[tuple[Card, float]]
+) -> list[str]:
+    """A sentence where the card is brighter under one lamp: an unknown curve then looks like colour."""
+    own, others = (np.median([card.log_rgb[1] for card, _ in cards]) for cards in (mine, theirs))
+    stops = float(own - others) / float(np.log(2.0))
+    if abs(stops) < _UNLEVELLED_STOPS:
+        return []
+    bright, weak = (lamp, other) if stops > 0.0 else (other, lamp)
+    return [
+        f"the card is {abs(stops):.1f} stops brighter under {bright} than under {weak}: stills with {bright} "
+        "lowered by that, or the camera's curve named with --curve, would be surer"
+    ]
 
 
 def _brighter(

@@ -8,11 +8,12 @@ picture itself arrives. Whoever runs it shows ``light``, says ``words``, passes 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import Any
 
 from onecrew.commands.stills import ShowStill
+from onecrew.stills.levelling import Levels
 from onecrew.stills.shotlist import Shot
 
 SETTLE_S = 0.6
@@ -51,6 +52,8 @@ class Guided:
     """Why the light was given back for now."""
     remark: str = ""
     """What deserves a sentence: a still that has to be taken again."""
+    levels: Levels = field(default_factory=Levels)
+    """How bright each lamp was in the pictures that came."""
 
     # ── what to show and say ────────────────────────────────────────────────────────────────────
 
@@ -130,10 +133,11 @@ class Guided:
             return run
         return run._at(run.at + 1, now)
 
-    def arrived(self, file: str, clipped: str, now: float, wall: str) -> Guided:
+    def arrived(self, file: str, clipped: str, now: float, wall: str, light: float | None = None) -> Guided:
         """Return the run after the picture ``file`` came; ``clipped`` names the region that is, if any.
 
-        A still that clips is asked for once more, with half the light.
+        A still that clips is asked for once more, with half the light. Where the ``light`` of a card is told,
+        the stills to come have as much of it as is known, whatever lamp they show.
         """
         if self.over or self.paused:
             return self
@@ -143,7 +147,8 @@ class Guided:
             share = f"{100.0 * lower.shots[self.at].output:.3g} %"
             return replace(lower, remark=f"{clipped} is clipped in {file}: once more at {share}")
         shots = (*self.shots[: self.at], replace(shot, file=file), *self.shots[self.at + 1 :])
-        return replace(self, shots=shots)._taken(wall)._at(self.at + 1, now)
+        run = replace(self, shots=shots)._taken(wall)
+        return (run if light is None else run._levelled(light))._at(self.at + 1, now)
 
     def halted(self, why: str) -> Guided:
         """Return the run with the light given back, as something else took it; ``next`` goes on."""
@@ -165,6 +170,13 @@ class Guided:
 
     def _taken(self, wall: str) -> Guided:
         return replace(self, taken=(*self.taken[: self.at], wall, *self.taken[self.at + 1 :]))
+
+    def _levelled(self, light: float) -> Guided:
+        """The stills to come at one light of the card; the one of the brighter lamp that showed it too."""
+        levels, shots, again = self.levels.after(self.shots, self.at, light)
+        taken = (*self.taken[: self.at + 1], *[""] * len(again), *self.taken[self.at + 1 :])
+        shots = (*shots[: self.at + 1], *again, *shots[self.at + 1 :])
+        return replace(self, levels=levels, shots=shots, taken=taken)
 
     def _lowered(self, now: float) -> Guided:
         shot = self.shots[self.at]
@@ -205,6 +217,8 @@ def as_entry(shot: Shot, taken: str = "") -> dict[str, Any]:
             entry |= dict(zip(("told_cct_k", "told_duv"), shot.told, strict=True))
         if shot.how:
             entry["how"] = shot.how
+        if shot.promised != 1.0:
+            entry["promised"] = round(shot.promised, 6)
     return entry
 
 

@@ -42,6 +42,8 @@ class Shot:
     """Kelvin and Duv to tell the lamp for that, where its readings are to have no say in it."""
     how: str = ""
     """What tells it from another still of the same light: 'corrected'."""
+    promised: float = 1.0
+    """Light at full output by the profile, in a unit that the lamps of a list share."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +105,7 @@ def _shot(entry: Any, where: str) -> Shot:
         duv=_number(entry, ("duv", "tint"), where, -DUV_LIMIT, DUV_LIMIT) or 0.0,
         told=_told(entry, where),
         how=str(entry.get("how", ""))[:40],
+        promised=_number(entry, ("promised",), where, 1e-6, 1e6) or 1.0,
     )
 
 

@@ -217,9 +217,9 @@ class Pictures:
         """What lies there now does not count."""
         self._known = {_stem(name) for name in answer["files"]}
 
-    def look(self, then: Callable[[str, str], bool]) -> None:
-        """Look for a picture that is whole; ``then`` has its name and what is clipped, and says whether it
-        was wanted."""
+    def look(self, then: Callable[[str, dict[str, Any]], bool]) -> None:
+        """Look for a picture that is whole; ``then`` has its name and what the card is like in it, and says
+        whether it was wanted."""
         if self._asked:
             return
         self._asked = True
@@ -239,7 +239,7 @@ class Pictures:
 
             def read(answer: dict[str, Any]) -> None:
                 self._asked = False
-                if then(name, answer["clipped"]):
+                if then(name, answer):
                     self._known.add(_stem(name))
 
             def refused(sentence: str) -> None:
@@ -295,10 +295,11 @@ class CardStills(Stills):
             return
         self._looked_at = now
 
-        def arrived(file: str, clipped: str) -> bool:
+        def arrived(file: str, card: dict[str, Any]) -> bool:
             if not self.is_attached or self.run.since != since or not self.run.by_picture:
                 return False
-            self.run = self.run.arrived(file, clipped, self.desk.clock(), taken_now())
+            seen = card["clipped"], self.desk.clock(), taken_now(), card["light"]
+            self.run = self.run.arrived(file, *seen)
             self.follow()
             return True
 
