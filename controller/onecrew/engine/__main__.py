@@ -3,13 +3,16 @@
 import gc
 import sys
 
-from onecrew.engine.realtime import step_forward
-from onecrew.engine.supervisor import EXIT_DONE, SPARE
+from onecrew.engine.openssl import leave_out_openssl
 
 if __name__ == "__main__":
+    gc.disable()  # all that an import makes stays: looking through it would only take time
+    leave_out_openssl()
+    from onecrew.engine.realtime import step_forward
+    from onecrew.engine.supervisor import EXIT_DONE, SPARE
+
     arguments = sys.argv[1:]
     waits = arguments[:1] == [SPARE]
-    gc.disable()  # all that an import makes stays: looking through it would only take time
     if not waits:
         step_forward()  # the imports take most of the time until the light is there
     from onecrew.engine.main import get_ready, main
