@@ -65,6 +65,9 @@ def screen(d: Desk) -> Light:
         (["enter", "t", "minus", "3", "enter"], SetLight(fixtures=("hood",), duv=-0.003)),
         (["e", "x", *".45", "space", *".41", "enter"], SetLight(fixtures=("hood",), xy=(0.45, 0.41))),
         (["enter", "h", *"30", "space", *"80", "enter"], SetLight(fixtures=("hood",), hue=(30.0, 0.8))),
+        ([*"h 30 80", "enter"], SetLight(fixtures=("hood",), hue=(30.0, 0.8))),
+        ([*"x .45 .41", "enter"], SetLight(fixtures=("hood",), xy=(0.45, 0.41))),
+        ([*"t -3", "enter"], SetLight(fixtures=("hood",), duv=-0.003)),
         (
             ["2", "2", "space", "h", *"30", "space", *"80", "enter"],
             SetLight(fixtures=("hood",), level=0.22, hue=(30.0, 0.8)),

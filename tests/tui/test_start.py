@@ -93,7 +93,8 @@ async def test_a_new_show_leads_from_the_first_lamp_to_the_first_look(answer: st
         async with app.run_test(size=(80, 24)) as pilot:
             d = Desk(app, client, pilot, Hands())
             await d.settle()
-            assert "a adds one" in d.page(), "Rig is open and says the next step"
+            assert "a adds the first lamp" in d.page(), "Rig is open and says the next step"
+            assert "multicast" in d.page() and "press p first" in d.page()
             await d.press("a", *"bulb", "enter", "enter")
             assert "Set the menu of" in d.page() and "universe 1, address 1" in d.page()
             fixture = next(one.fixture for one in client.sent if isinstance(one, PutFixture))

@@ -85,13 +85,13 @@ def refuse_faulty(path: Path) -> None:
 def run_new(arguments: argparse.Namespace) -> int:
     path: Path = arguments.show
     save_show(new_at(path, arguments.name or path.stem), path)
-    print(f"made {path}: no fixtures, no cues, universe 1 by sACN multicast")
+    print(f"made {path}: no lamps, no cues; nothing is sent before the first lamp")
     print("next:")
     for line in (
-        "onecrew profiles                                      the kinds of fixture there are",
         f"onecrew open {path}",
-        "onecrew send patch key panel-cct-tint/16-bit 1.1      a first fixture",
-        "onecrew send output 1 to=192.168.1.50                 unicast, where the network is Wi-Fi",
+        "onecrew send output 1 to=192.168.1.50                 on Wi-Fi to addresses; else by multicast",
+        "onecrew profiles                                      the kinds of lamp there are",
+        "onecrew send patch key panel-cct-tint/16-bit 1.1      a first lamp",
         "onecrew send set key level=20% cct=3200",
         "onecrew send store 1 First look",
     ):

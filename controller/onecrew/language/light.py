@@ -11,7 +11,9 @@ from onecrew.errors import Misuse
 from onecrew.language import reading
 from onecrew.language.colours import named
 
-EXAMPLES = "15 56 = 15 %, 5600 K · t +3 = tint · x .45 .41 · h 30 80 = hue · -2s · half cto · daylight"
+NUMBERS = "15 56 = 15 %, 5600 K · t +3 = tint · x .45 .41 · h 30 80 = hue · -2s"
+NAMES = "half cto · daylight"
+EXAMPLES = f"{NUMBERS} · {NAMES}"
 
 
 @dataclass(frozen=True, slots=True)

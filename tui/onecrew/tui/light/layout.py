@@ -8,7 +8,7 @@ from rich.cells import cell_len
 from rich.style import Style
 
 from onecrew.language import saying
-from onecrew.language.light import EXAMPLES, Wanted, read_light
+from onecrew.language.light import NAMES, NUMBERS, Wanted, read_light
 from onecrew.language.phrases import timed
 from onecrew.show.show import Show
 from onecrew.show.snapshot import LightState, Snapshot
@@ -147,7 +147,7 @@ class LightBody(CanvasWidget):
         """What can be typed, or the line that is typed and what it means, at the foot; returns its rows."""
         if screen.entry is None:
             who = f"{len(screen.selected)} selected · " if screen.selected else ""
-            said = f"{who}type {EXAMPLES}"
+            said = f"{who}type {NUMBERS} · Enter, then {NAMES}"
             while len(said) > canvas.width - 2 and " · " in said:
                 said = said.rpartition(" · ")[0]  # the last examples go whole
             canvas.put(1, canvas.height - 1, fit(said, canvas.width - 2), theme.LABEL)

@@ -31,6 +31,8 @@ from onecrew.tui.readings import Question, Readings, standing
 if TYPE_CHECKING:
     from textual.timer import Timer
 
+BEGINS = "0123456789=+-htx"
+"""Without h, t and x a line such as 'h 30 80' would go on as '30 80', which is a level and a white."""
 STILL_S = 0.4
 """Light that has stood still for this long is read; until then the keys have the machine to themselves."""
 
@@ -59,7 +61,7 @@ class Light(LampScreen):
 
     def more_help(self) -> str:
         return (
-            "Type a light, or press Enter and type it; Enter sets it, Esc cancels:\n"
+            "Type numbers, or press Enter and type numbers or names; Enter sets it, Esc cancels:\n"
             "22 level 22 % · 22 34 also 3400 K · 22 34 +3 also tint +0.003 green · 3400 white alone\n"
             "-2s two stops down · t +3 tint · x .45 .41 chromaticity · h 30 80 hue and saturation\n"
             "half cto · quarter ctb · plus green · minus green shift the lamp's white; whites by use:\n"
@@ -171,10 +173,10 @@ class Light(LampScreen):
     # ── typing ──────────────────────────────────────────────────────────────────────────────────
 
     def take_key(self, event: events.Key) -> bool:
-        """A digit or a sign begins a line; Escape without one clears the selection."""
+        """What begins the numbers of a light begins a line; Escape without one clears the selection."""
         if super().take_key(event):
             return True
-        if event.character is not None and event.character in "0123456789=+-":
+        if event.character is not None and event.character in BEGINS:
             self.start_entry(event.character)
         elif event.key == "escape" and self.selected:
             self.selected = frozenset()

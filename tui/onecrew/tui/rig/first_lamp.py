@@ -9,7 +9,8 @@ from onecrew.tui.dialogs.choose import Choice, Choose
 from onecrew.tui.rig.pulse import Pulse
 
 WELCOME = (
-    "A new show. First a lamp: a adds one; then its own menu is set, and it pulses to show that it works."
+    "A new show. a adds the first lamp, and from then on it is sent by multicast to the whole network. "
+    "On Wi-Fi, or for chosen lamps alone, press p first and name their addresses."
 )
 ANSWERS = (
     Choice("y", "Yes, it pulses", "Go on with a first look.", "yes"),

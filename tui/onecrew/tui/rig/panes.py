@@ -172,7 +172,7 @@ def output_lines(snapshot: Snapshot | None, width: int) -> list[tuple[str, Style
     for state in sorted(snapshot.outputs, key=lambda state: (state.state != "failing", not state.error)):
         style = theme.PLAIN if state.state == "ok" and not state.error else theme.WARN
         lines += [(line, style) for line in _output_lines(state, width)]
-    return lines or [("none yet: patch a lamp, and its universe is sent", theme.PLAIN)]
+    return lines or [("none yet: a universe is sent once it has a lamp", theme.PLAIN)]
 
 
 def _output_lines(state: OutputState, width: int) -> list[str]:
