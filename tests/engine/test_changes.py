@@ -106,7 +106,15 @@ def test_changes_of_an_unknown_lamp_are_refused() -> None:
 def told(changes: Changes, desk: Desk, now: float) -> Snapshot:
     """The state of now, taken by ``changes``."""
     fields, parts = snapshot_of(
-        desk, now, path="x", outputs=[], saved=Saved(), remote={}, logged=Saved(), pids=(1, None), message=""
+        desk,
+        now,
+        path="x",
+        outputs=[],
+        saved=Saved(),
+        remote={},
+        logged=Saved(),
+        pids=(1, None),
+        message=("", 0),
     )
     lights = {name: light for part in parts for name, light in part.items()}
     changes.take(b"{}", fields, {name: as_json(light) for name, light in lights.items()})

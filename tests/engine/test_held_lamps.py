@@ -140,7 +140,7 @@ def held() -> Desk:
 
 def snapshot(desk: Desk, now: float) -> Snapshot:
     nothing = {"path": "", "outputs": (), "saved": Saved(), "remote": {}, "logged": Saved()}
-    fields, parts = snapshot_of(desk, now, pids=(1, None), message="", **nothing)  # type: ignore[arg-type]
+    fields, parts = snapshot_of(desk, now, pids=(1, None), message=("", 0), **nothing)  # type: ignore[arg-type]
     lights: dict[str, LightState] = {}
     for part in parts:
         lights |= part  # type: ignore[arg-type]

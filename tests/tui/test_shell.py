@@ -176,6 +176,17 @@ async def test_a_long_message_is_wrapped_and_not_cut() -> None:
         await d.until(lambda: d.picture()[-2].startswith(" · short"))
 
 
+@drive
+async def test_a_second_undo_of_the_same_kind_is_said_again() -> None:
+    async with desk() as d:
+        await d.change(message="undone: window 48 % → 12 %", said=1)
+        assert "undone: window" in d.page()
+        await d.press("u")
+        assert "undone: window" not in d.page()
+        await d.change(message="undone: window 48 % → 12 %", said=2)
+        assert "undone: window" in d.page()
+
+
 @pytest.mark.parametrize("mode", modes())
 @drive
 async def test_every_action_is_bound_in_the_help_and_in_the_palette(mode: str) -> None:

@@ -40,11 +40,12 @@ class Control:
         clock: Callable[[], float],
         *,
         say: Callable[[str], None],
+        hush: Callable[[], None],
         show_changed: Callable[[], None],
         followed: Callable[[], None],
     ) -> None:
-        """``say`` takes a remark for every client, ``show_changed`` is called when there is another show,
-        ``followed`` when what another engine plays is played here."""
+        """``say`` takes a remark for every client, ``hush`` ends the one before; ``show_changed`` is called
+        when there is another show, ``followed`` when what another engine plays is played here."""
         self._desk = desk
         self._frames = frames
         self._outputs = outputs
@@ -53,6 +54,7 @@ class Control:
         self._standby = standby
         self._clock = clock
         self._say = say
+        self._hush = hush
         self._told_show = show_changed
         self._followed = followed
 
@@ -80,6 +82,7 @@ class Control:
             return
         if self._frames.ends_at is not None:
             raise Refused("the engine is ending")
+        self._hush()
         if isinstance(command, Note):
             self._log_feed.note(command, self._desk, now)
             self._say(command.text)

@@ -87,6 +87,11 @@ class Desk:
         else:
             raise Refused(f"{command.kind} is not something the desk does")
 
+    def hush(self) -> None:
+        """Ends what the playback says of what was done before."""
+        if self.playback.remark or self.playback.advice:
+            self.playback = replace(self.playback, remark="", advice="")
+
     def advance(self, now: float) -> bool:
         """Runs what is due by itself (auto-follows, countdowns); true if anything was."""
         before = self.playback

@@ -117,6 +117,7 @@ class Engine:
             self._standby,
             self._clock,
             say=self.say,
+            hush=self._publisher.hush,
             show_changed=self._follow_show,
             followed=self._light_up,
         )
@@ -251,6 +252,7 @@ class Engine:
 
     def _state(self) -> tuple[dict[str, Any], Iterator[dict[str, Any]]]:
         """The state that clients receive."""
+        self._publisher.hear(self.desk.playback.remark or self.desk.playback.advice)
         return snapshot_of(
             self.desk,
             self._frames.shown(self._clock()),
@@ -261,7 +263,7 @@ class Engine:
             standby=self._partner.state(),
             logged=self._log_feed.state,
             pids=(os.getpid(), supervisor()),
-            message=self.desk.playback.remark or self.desk.playback.advice or self._publisher.message,
+            message=(self._publisher.message, self._publisher.said),
         )
 
 

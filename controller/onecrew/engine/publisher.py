@@ -51,7 +51,10 @@ class Publisher:
         self._changes = Changes()
         self.link = Link(secrets.token_urlsafe(24), carry_out, answer, self._changes, self._watched, keep)
         self.message = ""
-        """The latest remark for every client."""
+        """What was said last, until the next command is carried out."""
+        self.said = 0
+        """How many remarks there were."""
+        self._heard = ""
         self._desk = desk
         self._state = state
         self._clock = clock
@@ -75,8 +78,20 @@ class Publisher:
     def say(self, message: str) -> None:
         """A remark for every client and for the log."""
         self.message = message
+        self.said += 1
         log.info("%s", message)
         self.changed()
+
+    def hush(self) -> None:
+        """Another command is carried out: what was said of those before is no news any more."""
+        self.message = self._heard = ""
+        self._desk.hush()
+
+    def hear(self, remark: str) -> None:
+        """Takes the playback's remark of now, which is said where it is another one."""
+        if remark != self._heard:
+            self._heard = self.message = remark
+            self.said += bool(remark)
 
     def plan(self) -> None:
         """Sets the timer for the next state: soon after a change, else now and then."""

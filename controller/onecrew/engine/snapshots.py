@@ -29,12 +29,12 @@ def snapshot_of(
     remote: dict[str, Any],
     logged: Saved,
     pids: tuple[int, int | None],
-    message: str,
+    message: tuple[str, int],
     standby: dict[str, Any] | None = None,
 ) -> tuple[dict[str, Any], Iterator[dict[str, Any]]]:
     """The state of the engine in the shape of ``Snapshot``, but for ``lights``, which come some at a time.
 
-    ``pids`` of the engine and its supervisor.
+    ``pids`` of the engine and its supervisor; ``message`` is the latest remark and how many there were.
     """
     state = state_of(desk, now)
     playback = state.playback
@@ -70,7 +70,8 @@ def snapshot_of(
         "standby": standby,
         "engine_pid": pids[0],
         "supervisor_pid": pids[1],
-        "message": message,
+        "message": message[0],
+        "said": message[1],
     }
     return fields, _lights(state)
 

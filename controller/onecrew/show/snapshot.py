@@ -190,3 +190,5 @@ class Snapshot(Model):
     supervisor_pid: int | None = None
     message: str = ""
     """The latest remark of the engine for every client (refusals while locked, faults healed)."""
+    said: int = 0
+    """How many remarks there were: the same sentence again is another one."""

@@ -110,7 +110,7 @@ class OnecrewApp(App[None]):
         self.links = 0
         self._settled: set[str] = set()
         self.ahead = TypeAhead(self, self._take_key)
-        self._engine_message = ""
+        self._engine_message = ("", 0)
         self._tasks: set[asyncio.Task[None]] = set()
         theme.dress(self, colours.name)
 
@@ -180,8 +180,8 @@ class OnecrewApp(App[None]):
 
     def _receive(self, snapshot: Snapshot) -> None:
         self._heard_at = self.clock()
-        if snapshot.message != self._engine_message:
-            self._engine_message = snapshot.message
+        if (snapshot.message, snapshot.said) != self._engine_message:
+            self._engine_message = snapshot.message, snapshot.said
             if snapshot.message:
                 self.say(snapshot.message)
 

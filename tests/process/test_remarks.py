@@ -1,0 +1,44 @@
+"""Remarks for every window: the last one counts, what is old does not come back, the same again is news."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from tests.process.sandbox import Sandbox
+
+
+def left_with_edits(sandbox: Sandbox) -> dict[str, Any]:
+    """Cue 2 runs while cue 1 has edits: the playback's own remark says so, and stands."""
+    sandbox.engine()
+    sandbox.tell(kind="recall", cue="1", fade_s=0.0)
+    sandbox.tell(kind="set", fixtures=["window"], level=0.3)
+    sandbox.tell(kind="recall", cue="2", fade_s=0.0)
+    return sandbox.wait_status(lambda status: "are kept with cue 1" in status["message"])
+
+
+def test_undo_says_what_it_took_back_whatever_was_said_before(sandbox: Sandbox) -> None:
+    said = left_with_edits(sandbox)["said"]
+    sandbox.tell(kind="undo")
+    status = sandbox.wait_status(lambda status: status["message"].startswith("undone: "))
+    assert status["said"] > said
+
+
+def test_an_old_remark_does_not_come_back_when_a_newer_one_is_over(sandbox: Sandbox) -> None:
+    left_with_edits(sandbox)
+    sandbox.tell(kind="undo")
+    sandbox.wait_status(lambda status: status["message"].startswith("undone: "))
+    sandbox.tell(kind="set", fixtures=["window"], level=0.4)
+    sandbox.tell(kind="recall", cue="2", fade_s=0.0)
+    sandbox.wait_status(lambda status: "are kept with cue 1" in status["message"])
+    sandbox.tell(kind="set", fixtures=["window"], level=0.2)
+    sandbox.wait_status(lambda status: status["message"] == "")
+
+
+def test_the_same_sentence_again_is_another_remark(sandbox: Sandbox) -> None:
+    sandbox.engine()
+    for level in (0.1, 0.3):
+        sandbox.tell(kind="set", fixtures=["window"], level=level)
+        sandbox.tell(kind="note", text="clap")
+    before = sandbox.wait_status(lambda status: status["message"] == "clap")["said"]
+    sandbox.tell(kind="note", text="clap")
+    sandbox.wait_status(lambda status: status["message"] == "clap" and status["said"] == before + 1)
