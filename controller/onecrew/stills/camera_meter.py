@@ -3,15 +3,17 @@
 A camera whose sensitivities, white balance and curve are not known cannot say which white a card has; it can
 say how two lamps differ on it. What a card's log R/G and log B/G are is taken as the sum of
 
-- what a middling camera would see of the white, turned by an unknown 2 × 2 matrix,
+- what the cameras of a population see of the lamp, as its profile tells its spectra (``population``),
 - the white balance, and a smooth rest that both lamps share: this camera's own view of whites,
-- a smooth rest that the lamp alone has: the difference that is sought,
+- a smooth rest that the lamp alone has,
 - an unknown bend of the tone curve, which shows where one white is pictured at two exposures, and noise.
 
-Each has a spread that is known beforehand, all are Gaussian, and so the differences and how sure they are
-follow from linear algebra (Gaussian process regression: C. E. Rasmussen, C. K. I. Williams, *Gaussian
-Processes for Machine Learning*, MIT Press 2006, chapter 2). How noisy the stills are beyond what a card's own
-grain tells is chosen by the likelihood (chapter 5 there). The spreads are own choices.
+Of the population those count whose cards come nearest to the pictures, and their spread is taken as Gaussian
+(approximate Bayesian computation with a regression: M. A. Beaumont, W. Zhang, D. J. Balding, Genetics 162
+(2002) 2025). The rest has spreads that are own choices, and so the differences and how sure they are follow
+from linear algebra (Gaussian process regression: C. E. Rasmussen, C. K. I. Williams, *Gaussian Processes for
+Machine Learning*, MIT Press 2006, chapter 2). How noisy the stills are beyond what a card's own grain tells
+is chosen by the likelihood (chapter 5 there).
 """
 
 from __future__ import annotations
@@ -20,21 +22,20 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from onecrew.colour.arrays import FloatArray
 from onecrew.colour.locus_table import nearest_white_fast, white_to_uv76_fast
-from onecrew.colour.spaces import uv76_to_xyz
 from onecrew.fixtures.calibration import DUV_PER_MIRED
+from onecrew.stills.views import View
 
-_SENSOR = np.array([[0.7, -0.2, -0.05], [-0.45, 1.25, 0.2], [-0.07, 0.15, 0.6]])
-"""XYZ → red, green and blue of a middling camera: own choice, near those that raw files carry."""
-_TURN = np.diag([1.6, 1.4])
-_TURNED = np.array([[0.6, 0.3], [0.3, 0.4]])
-"""The matrix that turns its log ratios into another camera's, and the spread of its entries."""
-_BALANCE, _SHARED = 3.0, 0.04
-"""Spreads: of the balance, of the rest that both lamps share."""
-_OWN, _OWN_WHITE = 0.1, 0.006
-"""Spreads of what the lamp alone has: smooth over its whites, and at each white by itself."""
+_NEAREST = 1000
+"""So many of the population count."""
+_BALANCE, _SHARED = 1.0, 0.02
+"""Spreads: of the balance beyond theirs, of the rest that both lamps share."""
+_OWN, _OWN_UNKNOWN, _OWN_WHITE = 0.04, 0.2, 0.006
+"""Spreads of what the lamp alone has: smooth over its whites, where its spectrum is told and where it is not,
+and at each white by itself."""
 _SMOOTH_MIRED = 100.0
 _BENDS = (0.05, 0.02)
 """Spreads of the square and the cube of log light in an unknown tone curve."""
@@ -102,54 +103,44 @@ class Difference:
 
 
 def differences(
-    other: Sequence[Card], lamp: Sequence[Card], *, curve_known: bool = False
+    other: Sequence[Card], lamp: Sequence[Card], views: tuple[View, View], *, curve_known: bool = False
 ) -> tuple[Difference, ...]:
-    """Return how each white of ``lamp`` differs from that white of ``other``, for every one pictured."""
+    """Return how each white of ``lamp`` differs from that white of ``other``, for every one pictured.
+
+    ``views`` are those of the other lamp and of the lamp.
+    """
     cards = (*other, *lamp)
     mine = np.array([False] * len(other) + [True] * len(lamp))
-    whites = np.array([(card.mired, card.duv / DUV_PER_MIRED) for card in cards])
-    told = _ratios(white_to_uv76_fast(whites[:, 0], whites[:, 1] * DUV_PER_MIRED))
-    told = told - told.mean(axis=0)
+    whites = np.array([(card.mired, card.duv) for card in cards])
     asked = np.unique(whites[mine], axis=0)
     light = np.array([card.log_rgb for card in cards])
-    seen = (light[:, (0, 2)] - light[:, 1:2]) - told @ _TURN.T
+    seen = light[:, (0, 2)] - light[:, 1:2]
+    drawn = np.concatenate((views[0].ratios(whites[~mine]), views[1].ratios(whites[mine])), axis=1)
+    near = _nearest(drawn, seen)
+    drawn, sought = drawn[near], (views[1].ratios(asked) - views[0].ratios(asked))[near]
+    slopes = next(slopes for view in views if (slopes := view.slopes(asked)) is not None)[near]
 
-    near = _alike(whites, whites)
-    same = (np.abs(whites[:, None, :] - whites[None, :, :]).sum(axis=2) < 1e-6).astype(float)
-    both = mine[:, None] & mine[None, :]
-    own = both * (_OWN**2 * near + _OWN_WHITE**2 * same)
-    prior = np.kron(np.eye(2), _BALANCE**2 + _SHARED**2 * near + own)
-    turns = np.zeros((4, 2 * len(cards)))  # by matrix entry: how it moves each ratio
-    for entry in range(4):
-        turns[entry].reshape(2, -1)[entry // 2] = told[:, entry % 2] * _TURNED.flat[entry]
-    prior += turns.T @ turns
-    bent = light - light[:, 1].mean()
-    for power, spread in zip((2, 3), _BENDS, strict=True):
-        bend = (bent[:, (0, 2)] ** power - bent[:, 1:2] ** power).T.reshape(-1)
-        prior += (spread * (0.1 if curve_known else 1.0)) ** 2 * np.outer(bend, bend)
-    sigma = np.array([card.sigma for card in cards])
-    grain = np.kron(np.ones((2, 2)), np.diag(sigma[:, 1] ** 2))
-    grain += np.diag(np.concatenate((sigma[:, 0], sigma[:, 2])) ** 2)
-    grain += _STILL_TO_STILL**2 * np.kron(np.array([[1.0, 0.5], [0.5, 1.0]]), np.eye(len(cards)))
-    values = seen.T.reshape(-1)
+    own = _OWN if all(view.known for view in views) else _OWN_UNKNOWN
+    rest = _rest(whites, mine, light, own, curve_known)
+    predicted = _flat(drawn)
+    middle = predicted.mean(axis=0)
+    prior, grain = _covariance(predicted, predicted) + rest, _grain(cards)
+    values = _flat(seen[None])[0] - middle
     solved = max((_solved(prior + times**2 * grain, values) for times in _NOISIER), key=lambda one: one[0])
     _, inverse = solved
 
-    at = _alike(asked, whites) * _OWN**2
-    at += _OWN_WHITE**2 * (np.abs(asked[:, None, :] - whites[None, :, :]).sum(axis=2) < 1e-6)
-    at *= mine[None, :]
-    alone = _OWN**2 + _OWN_WHITE**2
-    turned = _TURN + _TURNED * (turns @ inverse @ values).reshape(2, 2)
+    at = mine * _own(asked, whites, own)
     found = []
-    for row, (mired, scaled) in zip(at, asked, strict=True):
-        gain = np.kron(np.eye(2), row[None, :])
-        ratio = gain @ inverse @ values
-        doubt = alone * np.eye(2) - gain @ inverse @ gain.T
-        back = np.linalg.inv(turned @ _slope(mired, scaled * DUV_PER_MIRED))
+    for n, (mired, duv) in enumerate(asked):
+        gain = _covariance(sought[:, n], predicted) + np.kron(np.eye(2), at[n])
+        ratio = sought[:, n].mean(axis=0) + gain @ inverse @ values
+        alone = _covariance(sought[:, n], sought[:, n]) + (own**2 + _OWN_WHITE**2) * np.eye(2)
+        doubt = alone - gain @ inverse @ gain.T
+        slope = slopes[:, n].reshape(-1, 4)
+        turned = slope.mean(axis=0) + _covariance(slope, predicted) @ inverse @ values
+        back = np.linalg.inv(turned.reshape(2, 2))
         shift, error = back @ ratio, back @ doubt @ back.T
-        found.append(
-            Difference(float(mired), float(scaled * DUV_PER_MIRED), shift, error, never_worse(shift, error))
-        )
+        found.append(Difference(float(mired), float(duv), shift, error, never_worse(shift, error)))
     return tuple(found)
 
 
@@ -166,26 +157,63 @@ def never_worse(shift: FloatArray, error: FloatArray) -> FloatArray:
     return np.asarray(axes @ (share * along))
 
 
+def _nearest(drawn: FloatArray, seen: FloatArray) -> NDArray[np.intp]:
+    """Which of the population come nearest to the cards, whatever their balance."""
+    off = drawn - seen
+    off = off - off.mean(axis=1, keepdims=True)
+    return np.asarray(np.argsort((off**2).sum(axis=(1, 2)), kind="stable")[:_NEAREST])
+
+
+def _rest(
+    whites: FloatArray, mine: NDArray[np.bool_], light: FloatArray, own: float, curve_known: bool
+) -> FloatArray:
+    """Covariance of what neither the population nor noise explains."""
+    both = mine[:, None] & mine[None, :]
+    smooth = _SHARED**2 * _alike(whites, whites)
+    rest = np.kron(np.eye(2), _BALANCE**2 + smooth + both * _own(whites, whites, own))
+    bent = light - light[:, 1].mean()
+    for power, spread in zip((2, 3), _BENDS, strict=True):
+        bend = (bent[:, (0, 2)] ** power - bent[:, 1:2] ** power).T.reshape(-1)
+        rest += (spread * (0.1 if curve_known else 1.0)) ** 2 * np.outer(bend, bend)
+    return np.asarray(rest, dtype=np.float64)
+
+
+def _grain(cards: Sequence[Card]) -> FloatArray:
+    """Covariance of noise: what a card's own grain tells, and what goes from still to still."""
+    sigma = np.array([card.sigma for card in cards])
+    grain = np.kron(np.ones((2, 2)), np.diag(sigma[:, 1] ** 2))
+    grain += np.diag(np.concatenate((sigma[:, 0], sigma[:, 2])) ** 2)
+    grain += _STILL_TO_STILL**2 * np.kron(np.array([[1.0, 0.5], [0.5, 1.0]]), np.eye(len(cards)))
+    return np.asarray(grain)
+
+
+def _own(one: FloatArray, other: FloatArray, smooth: float) -> FloatArray:
+    """(k, l): covariance of what the lamp alone has at whites."""
+    same = np.abs(_scaled(one)[:, None, :] - _scaled(other)[None, :, :]).sum(axis=2) < 1e-6
+    return np.asarray(smooth**2 * _alike(one, other) + _OWN_WHITE**2 * same)
+
+
+def _alike(one: FloatArray, other: FloatArray) -> FloatArray:
+    apart = ((_scaled(one)[:, None, :] - _scaled(other)[None, :, :]) ** 2).sum(axis=2)
+    return np.asarray(np.exp(-0.5 * apart / _SMOOTH_MIRED**2))
+
+
+def _scaled(whites: FloatArray) -> FloatArray:
+    """(mired, Duv) with Duv as mired."""
+    return np.asarray(whites / (1.0, DUV_PER_MIRED))
+
+
+def _flat(ratios: FloatArray) -> FloatArray:
+    """(n, k, 2) → (n, 2k): the first ratio of each card, then the second."""
+    return np.asarray(ratios.transpose(0, 2, 1).reshape(len(ratios), -1))
+
+
+def _covariance(one: FloatArray, other: FloatArray) -> FloatArray:
+    return np.asarray((one - one.mean(axis=0)).T @ (other - other.mean(axis=0)) / len(one))
+
+
 def _solved(covariance: FloatArray, values: FloatArray) -> tuple[float, FloatArray]:
     """Log likelihood of the values, and the inverse of their covariance."""
     inverse = np.linalg.inv(covariance)
     _, size = np.linalg.slogdet(covariance)
     return float(-0.5 * (values @ inverse @ values + size)), np.asarray(inverse, dtype=np.float64)
-
-
-def _alike(one: FloatArray, other: FloatArray) -> FloatArray:
-    apart = ((one[:, None, :] - other[None, :, :]) ** 2).sum(axis=2)
-    return np.asarray(np.exp(-0.5 * apart / _SMOOTH_MIRED**2))
-
-
-def _ratios(uv: FloatArray) -> FloatArray:
-    """(…, 2): log R/G and log B/G of the middling camera."""
-    log = np.log(np.maximum(uv76_to_xyz(uv) @ _SENSOR.T, 1e-6))
-    return np.asarray(np.stack((log[..., 0] - log[..., 1], log[..., 2] - log[..., 1]), axis=-1))
-
-
-def _slope(mired: float, duv: float) -> FloatArray:
-    """(2, 2): how the log ratios change with u′ and v′ at a white."""
-    uv = white_to_uv76_fast(mired, duv)
-    step = 1e-4 * np.eye(2)
-    return np.asarray((_ratios(uv + step) - _ratios(uv - step)).T / 2e-4)

@@ -87,11 +87,7 @@ def closing_shots(
             replace(_of_lamp(fixture, profiles, white, corrected), how=CORRECTED),
         ]
     promising = _promising(shots, fixture, other, profiles)
-    levels = [
-        Levels({other.id: 1.0, fixture.id: 2.0**stops}, min(a.promised, 2.0**stops * b.promised))
-        for a, b in zip(promising[::3], promising[1::3], strict=True)
-    ]
-    return tuple(levels[n // 3].levelled(shot) for n, shot in enumerate(promising))
+    return Levels({other.id: 1.0, fixture.id: 2.0**stops}).levelled(promising)
 
 
 def as_listed(fixture: Fixture, profiles: Mapping[str, Profile], shots: Iterable[Shot]) -> tuple[Shot, ...]:

@@ -29,6 +29,7 @@ from onecrew.stills.run import curve_of, still_in
 from onecrew.stills.shotlist import AS_IT_WAS, CORRECTED, Shot, ShotList
 from onecrew.stills.stack import NEAR_FULL, Plate, alike, read_plate
 from onecrew.stills.transfer import Curve
+from onecrew.stills.views import View
 
 MIDDLE: Box = (0.4, 0.4, 0.2, 0.2)
 """Where the card is taken to be: the middle fifth of the picture, each way."""
@@ -43,6 +44,8 @@ _DARK_STEPS = 8.0
 _UNEVEN = 0.35
 _UNLEVELLED_STOPS = 0.4
 """Stops between the lamps from which the light is said to differ (own choice)."""
+_THEIRS, _MINE = 1, 2
+"""Which samples of their kinds the two lamps are before the drawn cameras."""
 _LIGHT = 0.03
 """Spread of log light that a camera's green tells."""
 
@@ -86,9 +89,9 @@ def metered(
     pictures = _pictures(folder, listed, lamps, box, curve)
     notes = [*pictures.notes]
     mine, theirs = (pictures.cards(name, lamps[name], notes) for name in lamps)
-    apart = differences(
-        [card for card, _ in theirs], [card for card, _ in mine], curve_known=pictures.curve_known
-    )
+    views = View(lamps[other.id], _THEIRS), View(lamps[fixture.id], _MINE)
+    other_cards, cards = ([card for card, _ in cards] for cards in (theirs, mine))
+    apart = differences(other_cards, cards, views, curve_known=pictures.curve_known)
     notes += [
         f"at {1e6 / one.mired:.0f} K it looks more than Duv 0.05 from white, too far to be called one: it is "
         "corrected only so far, so look at both lamps before you shoot"
@@ -125,11 +128,11 @@ def closing_check(
     )
     theirs = Lamp(other, profiles)
     pictures = _pictures(folder, listed, {fixture.id: was, other.id: theirs}, box, curve)
-    cards = [card for card, _ in pictures.cards(other.id, theirs, [])]
+    cards, view = [card for card, _ in pictures.cards(other.id, theirs, [])], View(theirs, _THEIRS)
 
     def left(lamp: Lamp, how: str) -> tuple[Left, ...]:
         seen = [card for card, _ in pictures.cards(fixture.id, lamp, [], how)]
-        apart = differences(cards, seen, curve_known=pictures.curve_known)
+        apart = differences(cards, seen, (view, View(lamp, _MINE)), curve_known=pictures.curve_known)
         return tuple(Left(float(np.hypot(*one.shift)), None) for one in apart)
 
     return Closing(left(was, AS_IT_WAS), left(corrected, CORRECTED))

@@ -15,11 +15,12 @@ from onecrew.colour.arrays import FloatArray
 from onecrew.colour.spaces import xyy_to_xyz
 from onecrew.errors import Mistake
 from onecrew.fixtures.describe import describe_lights
+from onecrew.fixtures.emitters import has_spectra
 from onecrew.fixtures.groups import looked_up
 from onecrew.fixtures.report import FixtureReport
 from onecrew.playback.laws import law_of, level_of, output_of
 from onecrew.show.light import Light, White
-from onecrew.show.profile import Profile
+from onecrew.show.profile import Emitter, Profile
 from onecrew.show.show import Fixture
 from onecrew.stills.shotlist import Shot
 
@@ -63,9 +64,16 @@ class Lamp:
         self._profiles = profiles
         self._profile, mode = looked_up(fixture, profiles)
         self.one_colour = mode.one_colour
+        self._mixed = mode.emitters
         self._told = mode.cct is not None or (mode.tells_colours and not mode.emitters)
         """It mixes its whites itself: nobody knows how much light each has, so that what the stills show
         counts, straight between them."""
+
+    @property
+    def emitters(self) -> Mapping[str, Emitter]:
+        """By name, what it mixes its whites of; none where it mixes them itself or a spectrum is not told."""
+        emitters = {name: self._profile.emitters[name] for name in self._mixed}
+        return emitters if has_spectra(list(emitters.values())) else {}
 
     def given(self, shot: Shot) -> LampWhite:
         """Return what the lamp gave at full output in the colour of a still."""
@@ -89,7 +97,7 @@ class Lamp:
         if max(asked) - min(asked) > 5.0:
             return self._whites([(float(m), 0.0) for m in np.linspace(min(asked), max(asked), GRID)])
         grid = np.linspace(1e6 / _COOLEST_K, 1e6 / _WARMEST_K, 2 * GRID)
-        reports = self._reports([(float(m), 0.0) for m in grid])
+        reports = self.reports([(float(m), 0.0) for m in grid])
         good = [m for m, report in zip(grid, reports, strict=True) if report.off_by < _REACHED]
         low, high = (min(good), max(good)) if good else (asked[0], asked[0] + 1.0)
         return self._whites([(float(m), 0.0) for m in np.linspace(low, high, GRID)])
@@ -101,7 +109,7 @@ class Lamp:
         """
         if self.one_colour:
             return None
-        ends = self._reports([(1e6 / k, 0.0) for k in _STILLS_K])
+        ends = self.reports([(1e6 / k, 0.0) for k in _STILLS_K])
         warm, cool = (
             k if report.white is None else round(report.white.cct_k, -2)
             for k, report in zip(_STILLS_K, ends, strict=True)
@@ -115,7 +123,7 @@ class Lamp:
     def leaves(self, output: float, mired: float | None) -> LampOutput:
         """Return what leaves for an output and a white asked: levels, white and light from the slots."""
         level = self.level(output)
-        [report] = self._reports([None if mired is None else (mired, 0.0)], level)
+        [report] = self.reports([None if mired is None else (mired, 0.0)], level)
         white = report.white
         cct_k, duv = (None, None) if white is None else (white.cct_k, white.duv)
         xyz = xyy_to_xyz(np.array(report.xy)) * (report.output if self._told else report.light)
@@ -127,12 +135,11 @@ class Lamp:
                 None if white is None else white[0],
                 xyy_to_xyz(np.array(report.xy)) * (1.0 if self._told else report.light),
             )
-            for white, report in zip(asked, self._reports(asked), strict=True)
+            for white, report in zip(asked, self.reports(asked), strict=True)
         ]
 
-    def _reports(
-        self, asked: Sequence[tuple[float, float] | None], level: float = 1.0
-    ) -> list[FixtureReport]:
+    def reports(self, asked: Sequence[tuple[float, float] | None], level: float = 1.0) -> list[FixtureReport]:
+        """Return what leaves the lamp for whites asked, each (mired, Duv), or None for its one colour."""
         lights = [
             Light(level=level, white=None if white is None else White(cct_k=1e6 / white[0], duv=white[1]))
             for white in asked

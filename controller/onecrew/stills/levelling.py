@@ -25,8 +25,6 @@ class Levels:
 
     lit: Mapping[str, float] = field(default_factory=dict)
     """By lamp: light at full output, for each unit that its profile promises."""
-    aim: float | None = None
-    """The light that all are to have; None until two lamps were seen."""
 
     def after(
         self, shots: Sequence[Shot], at: int, light: float
@@ -37,35 +35,37 @@ class Levels:
         shot = shots[at]
         if shot.lamp is None or light <= 0.0:
             return self, tuple(shots), ()
-        known = replace(self, lit={**self.lit, shot.lamp: light / (shot.output * shot.promised)})
-        if self.aim is not None or len(known.lit) < 2:
-            return known, known._lowered(shots, at), ()
-        first = [next(one for one in shots if one.lamp == name) for name in known.lit]
-        lights = [known.lit[one.lamp or ""] * one.output * one.promised for one in first]
-        known = replace(known, aim=min(lights))
-        again = replace(first[int(np.argmax(lights))], file="")
-        uneven = max(lights) > _SAME * min(lights)
-        return known, known._lowered(shots, at), (known.levelled(again),) if uneven else ()
+        known = Levels({**self.lit, shot.lamp: light / (shot.output * shot.promised)})
+        again: tuple[Shot, ...] = ()
+        if len(self.lit) == 1 and len(known.lit) == 2:
+            first = [next(one for one in shots if one.lamp == name) for name in known.lit]
+            lights = [known.lit[one.lamp or ""] * one.output * one.promised for one in first]
+            if max(lights) > _SAME * min(lights):
+                brighter = first[int(np.argmax(lights))]
+                again = (_at_light(brighter, min(lights), max(lights) / brighter.output),)
+        return known, known.levelled(shots, at + 1), again
 
-    def levelled(self, shot: Shot) -> Shot:
-        """Return a still at the output that gives the light aimed at, as far as the lamp has it."""
-        lit = self.lit.get(shot.lamp or "")
-        if self.aim is None or lit is None:
-            return shot
-        share = self.aim / (lit * shot.promised)
-        return replace(shot, output=min(max(share, _LEAST_SHARE), 1.0))
-
-    def _lowered(self, shots: Sequence[Shot], at: int) -> tuple[Shot, ...]:
-        """The stills with those to come lowered: both lamps of a white as bright as the weaker one is there,
-        or was in a still that had to be taken with less light."""
-        if self.aim is None:
+    def levelled(self, shots: Sequence[Shot], start: int = 0) -> tuple[Shot, ...]:
+        """Return the stills, from ``start`` on with both lamps of a white as bright as the weaker one is
+        there, or was in a still before that had to be taken with less light."""
+        if len(self.lit) < 2:
             return tuple(shots)
-        aims: dict[tuple[float | None, float], float] = {}
+        full = [self.lit.get(shot.lamp or "", 0.0) * shot.promised for shot in shots]
+        weakest: dict[tuple[float | None, float], float] = {}
         for n, shot in enumerate(shots):
-            if shot.lamp is not None and shot.lamp in self.lit:
-                most = self.lit[shot.lamp] * shot.promised * (shot.output if n <= at else 1.0)
-                aims[shot.cct_k, shot.duv] = min(aims.get((shot.cct_k, shot.duv), self.aim), most)
+            if full[n] > 0.0:
+                most = full[n] * (shot.output if n < start else 1.0)
+                weakest[_white(shot)] = min(weakest.get(_white(shot), most), most)
         rest = [
-            replace(self, aim=aims.get((shot.cct_k, shot.duv))).levelled(shot) for shot in shots[at + 1 :]
+            _at_light(shots[n], weakest[_white(shots[n])], full[n]) if full[n] > 0.0 else shots[n]
+            for n in range(start, len(shots))
         ]
-        return (*shots[: at + 1], *rest)
+        return (*shots[:start], *rest)
+
+
+def _white(shot: Shot) -> tuple[float | None, float]:
+    return shot.cct_k, shot.duv
+
+
+def _at_light(shot: Shot, light: float, full: float) -> Shot:
+    return replace(shot, file="", output=min(max(light / full, _LEAST_SHARE), 1.0))
