@@ -34,10 +34,11 @@ class Desk:
         self.changes.take(b"{}", {"cue": cue}, {})
         self.link.publish(now)
 
-    def carry_out(self, command: dict[str, Any]) -> None:
+    def carry_out(self, command: dict[str, Any]) -> bool:
         if command["kind"] == "lock":
             raise Refused("the desk is locked: unlock first")
         self.heard.append(command)
+        return True
 
     def keep(self) -> None:
         self.kept.append(len(self.heard))

@@ -28,15 +28,18 @@ class FakeClient:
         """What the next commands are refused with."""
         self.stalled: asyncio.Event | None = None
         """While set and not fired, replies do not come."""
+        self.changes = True
+        """Whether the next commands change something."""
         self.closed = False
         self._queue: asyncio.Queue[Event] = asyncio.Queue()
 
-    async def send(self, command: Command, /) -> None:
+    async def send(self, command: Command, /) -> bool:
         self.sent.append(command)
         if self.stalled is not None:
             await self.stalled.wait()
         if self.refusal is not None:
             raise self.refusal
+        return self.changes
 
     async def ask(self, topic: str, /, **arguments: Any) -> dict[str, Any]:
         self.asked.append((topic, arguments))

@@ -253,9 +253,11 @@ class Sandbox:
         show = Show.model_validate(self._exchange("answer", ask="show")["show"])
         self.tell(**read_words(words, Context(show)).model_dump(mode="json", exclude_none=True))
 
-    def tell(self, **command: Any) -> None:
-        """Has the engine carry out a command, straight at its link; much quicker than a process."""
-        self._exchange("done", command=command)
+    def tell(self, **command: Any) -> bool:
+        """Has the engine carry out a command, straight at its link; much quicker than a process.
+
+        Returns whether that changed something."""
+        return bool(self._exchange("done", command=command))
 
     def _exchange(self, expected: str, **message: Any) -> Any:
         with self._link() as link:

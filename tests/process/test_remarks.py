@@ -42,3 +42,35 @@ def test_the_same_sentence_again_is_another_remark(sandbox: Sandbox) -> None:
     before = sandbox.wait_status(lambda status: status["message"] == "clap")["said"]
     sandbox.tell(kind="note", text="clap")
     sandbox.wait_status(lambda status: status["message"] == "clap" and status["said"] == before + 1)
+
+
+def test_a_command_that_changes_nothing_says_so_since_undo_would_take_back_something_else(
+    sandbox: Sandbox,
+) -> None:
+    sandbox.engine()
+    sandbox.tell(kind="recall", cue="1", fade_s=0.0)
+    commands: tuple[dict[str, Any], ...] = (
+        {"kind": "rename", "name": "Two lamps"},
+        {"kind": "store", "cue": "1", "replace": True},
+        {
+            "kind": "set-in-cues",
+            "cues": ["2"],
+            "change": {"kind": "set", "fixtures": ["window"], "level": 1.0},
+        },
+    )
+    for command in commands:
+        assert not sandbox.tell(**command), command
+    assert sandbox.tell(kind="rename", name="Three")
+    assert sandbox.tell(kind="undo")
+
+
+def test_a_cue_that_has_a_light_already_shows_it_and_undo_brings_the_edit_back(sandbox: Sandbox) -> None:
+    sandbox.engine()
+    sandbox.tell(kind="recall", cue="1", fade_s=0.0)
+    sandbox.tell(kind="set", fixtures=["window"], level=0.3)
+    sandbox.tell(kind="master", level=0.9)  # so that the two changes of the window are two steps
+    stored = {"kind": "set", "fixtures": ["window"], "level": 0.5}
+    assert sandbox.tell(kind="set-in-cues", cues=["1"], change=stored)
+    assert sandbox.wait_status()["lights"]["window"]["goal_level"] == 0.5
+    sandbox.tell(kind="undo")
+    assert sandbox.wait_status()["lights"]["window"]["goal_level"] == 0.3

@@ -136,3 +136,11 @@ def test_no_word_of_a_topic_is_lost_on_its_page(topic: str) -> None:
     shown = "".join(str(as_text(page(topic))).split())
     for word in re.findall(r"[\w.]{4,}", re.sub(r"\]\([^)]*\)|```\w*", " ", page(topic))):
         assert word in shown, word
+
+
+@drive
+async def test_where_nothing_changed_undo_is_not_promised() -> None:
+    async with desk(client(), mode="log") as d:
+        d.client.changes = False
+        await d.press("*", "r")
+        assert "Nothing has changed" in d.page() and "u takes" not in d.page()

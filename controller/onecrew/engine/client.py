@@ -124,11 +124,15 @@ class Client:
             raise
         return client
 
-    async def send(self, command: Command) -> None:
-        """Has the engine carry out a command; raises ``Refused`` with its words or ``Trouble``."""
+    async def send(self, command: Command) -> bool:
+        """Has the engine carry out a command; raises ``Refused`` with its words or ``Trouble``.
+
+        False where the show was so before, and there is nothing that undo would take back.
+        """
         reply = await self._exchange({"command": command.model_dump(mode="json", exclude_none=True)})
         if "refused" in reply:
             raise Refused(reply["refused"])
+        return reply.get("done") is not False
 
     async def ask(self, topic: str, **arguments: Any) -> dict[str, Any]:
         """Puts a question to the engine; raises as ``send`` does."""

@@ -6,7 +6,7 @@ import logging
 from collections.abc import Callable
 from typing import Any
 
-from onecrew.commands.command import Command
+from onecrew.commands.command import Command, ShowCommand
 from onecrew.commands.light import RaiseSlots
 from onecrew.commands.session import BringBack, Redo, SettleFile, Stop, TakeOver, Undo
 from onecrew.commands.table import parse_command
@@ -58,11 +58,17 @@ class Control:
         self._told_show = show_changed
         self._followed = followed
 
-    def receive(self, raw: dict[str, Any]) -> None:
-        """Carries out a command from the link; raises ``OnecrewError`` with a sentence where it cannot."""
+    def receive(self, raw: dict[str, Any]) -> bool:
+        """Carries out a command from the link; raises ``OnecrewError`` with a sentence where it cannot.
+
+        False where it is about the show and nothing was otherwise before, so that there is no step of undo.
+        """
         command = parse_command(raw)
+        steps = isinstance(command, ShowCommand | BringBack)
+        before = self._desk.last_step if steps else None
         try:
             self.carry_out(command)
+            return not steps or self._desk.last_step is not before
         except OnecrewError:
             raise
         except Exception as error:

@@ -174,6 +174,11 @@ class Desk:
         return self._history
 
     @property
+    def last_step(self) -> Step | None:
+        """What undo would take back."""
+        return self.history.undo[-1] if self.history.undo else None
+
+    @property
     def undo_words(self) -> str:
         return self.history.undo[-1].words if self.history.undo else ""
 
@@ -207,6 +212,9 @@ class Desk:
             look = changed_look(cue.look, command.change, self.compiled)
             show = with_cue(show, cue.model_copy(update={"look": look}))
             showing |= cue.number == self.playback.cue
+        if showing and show == self.show:  # the cue has this light, and shows edited
+            self.carry_out(command.change, now)
+            return
         light = whole_light(self.playback) if showing else None
         if showing:
             self.playback = apply(self.playback, command.change, now, self.compiled)

@@ -39,7 +39,7 @@ SLOW_AT_ONCE = 2
 Answer = dict[str, Any]
 SlowAnswer = Coroutine[Any, Any, Answer]
 Ask = Callable[[str, dict[str, Any]], Answer | SlowAnswer]
-CarryOut = Callable[[dict[str, Any]], None]
+CarryOut = Callable[[dict[str, Any]], bool]
 
 
 class Link:
@@ -54,7 +54,8 @@ class Link:
         watching: Callable[[], int],
         keep: Callable[[], None],
     ) -> None:
-        """``carry_out`` takes a raw command and raises ``OnecrewError`` to refuse it; ``answer`` takes a
+        """``carry_out`` takes a raw command, raises ``OnecrewError`` to refuse it and says whether it changed
+        something; ``answer`` takes a
         question and gives the answer, or a coroutine where that takes long; ``changes`` are what watchers are
         sent; ``watching`` is called when one comes, and returns the number of the last state that is too old
         for it; ``keep`` is called when commands were carried out, before any client hears that they were:
@@ -242,8 +243,7 @@ class Connection(asyncio.Protocol):
     def _carry_out(self, command: object) -> bool:
         if not isinstance(command, dict):
             raise ValueError("a command is a JSON object with a kind")
-        self.link.carry_out(command)
-        return True
+        return self.link.carry_out(command)
 
     def _answer(self, message: dict[str, Any]) -> Answer | SlowAnswer:
         arguments = message.get("with", {})

@@ -6,7 +6,8 @@ client → engine        ``{"hello": {"token": …}}`` first, then in any order
                        ``{"id": 8, "ask": "profiles", "with": {…}}``
                        ``{"watch": {"rate_hz": 15}}`` to be sent the state as it changes
 engine → client        ``{"welcome": {"version": 2}}``
-                       ``{"id": 7, "done": true}`` · ``{"id": 7, "refused": "sentence"}``
+                       ``{"id": 7, "done": true}`` · ``{"id": 7, "refused": "sentence"}``; done is
+                       false where the show was so before, and undo would take back something else
                        ``{"id": 8, "answer": {…}}``
                        ``{"snapshot": {…}}`` · ``{"show": {…}}`` all of it, to a client that begins to watch
                        ``{"changes": {…}}`` then the fields that changed, and of ``lights`` the lamps that did

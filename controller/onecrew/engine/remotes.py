@@ -25,7 +25,7 @@ class Remotes:
     def __init__(
         self,
         files: Files,
-        carry_out: Callable[[dict[str, Any]], None],
+        carry_out: Callable[[dict[str, Any]], object],
         together: Callable[[], AbstractContextManager[object]],
         desk: Callable[[], Desk],
         shown: Callable[[float], float],

@@ -40,7 +40,7 @@ from onecrew.show.show import Show
 log = logging.getLogger(__name__)
 
 Datagrams = list[tuple[bytes, Address]]
-CarryOut = Callable[[dict[str, Any]], None]
+CarryOut = Callable[[dict[str, Any]], object]
 
 REPORT = f"/{ROOT}/report"
 REPORT_END = f"/{ROOT}/report-end"

@@ -194,13 +194,13 @@ class OnecrewApp(App[None]):
                     screen.renew()
 
     def send(self, command: Command, done: str = "") -> None:
-        """Send a command; a refusal becomes the message line, ``done`` is said when it was carried out."""
+        """Send a command; a refusal becomes the message line, ``done`` is said when it changed something."""
         self._start(self._send(command, done), in_words(command, self.show))
 
     async def _send(self, command: Command, done: str) -> None:
-        await self.client.send(command)
+        changed = await self.client.send(command)
         if done:
-            self.say(done)
+            self.say(done if changed else words.NO_CHANGE)
 
     def fetch(
         self,
