@@ -22,6 +22,7 @@ from onecrew.engine.process import Engine
 from onecrew.engine.realtime import RealTime
 from onecrew.engine.supervisor import EXIT_CANNOT_START, EXIT_DIED, EXIT_DONE, READY, RESUMED
 from onecrew.errors import OnecrewError, Refused, Trouble
+from onecrew.show.hold import Hold
 from onecrew.show.load import load_show
 from onecrew.show.new import new_show
 from onecrew.show.profiles import load_profiles
@@ -138,12 +139,17 @@ def _main(argv: Sequence[str]) -> int:
         except Timeout:
             raise Trouble(_already_running(files.endpoint, argv[0])) from None
         _refuse_another_name(files.show)
+        with contextlib.suppress(OSError):  # whoever needs it says what is wrong
+            files.live.touch(mode=0o600)
         with lock, asyncio.Runner(loop_factory=_precise_loop) as runner:
             plan = read_options(argv[1:])
             if plan is not None and plan.follow is not None and not files.show.exists():
                 save_show(new_show(files.show.stem), files.show)  # it becomes the main engine's
             ready = None if RESUMED in argv else _say_ready
-            runner.run(_run(Engine(files, ready, plan, warn=_say)))
+            hold, _live = Hold(files.show), Hold(files.live, files.show)
+            if hold.remark:
+                _say(hold.remark)
+            runner.run(_run(Engine(files, ready, plan, warn=_say, hold=hold)))
     except OnecrewError as error:
         for line in str(error).splitlines():
             _say(line)

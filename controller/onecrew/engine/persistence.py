@@ -20,8 +20,9 @@ from onecrew.engine.kept_undo import KeptUndo
 from onecrew.engine.live import LiveFile
 from onecrew.engine.resume import Resumed, keep_playback, keep_show, resume
 from onecrew.engine.undo import Step
-from onecrew.errors import Refused
+from onecrew.errors import Refused, Trouble
 from onecrew.playback.state import Playback
+from onecrew.show.hold import Hold
 from onecrew.show.profiles import ProfileLibrary
 from onecrew.show.save import Outside, ShowFile
 from onecrew.show.show import Show
@@ -41,11 +42,17 @@ BACK_IN_ROOM = "the disk has room again, and an engine that dies comes back with
 class Persistence:
     """The live state file and the show file of one engine. Times are monotonic seconds."""
 
-    def __init__(self, files: Files, say: Callable[[str], None], saved: Callable[[Saved], None]) -> None:
-        """``say`` takes a remark for every client, ``saved`` hears how a save went. Raises ``Trouble`` where
-        the live state cannot be kept at all."""
+    def __init__(
+        self,
+        files: Files,
+        say: Callable[[str], None],
+        saved: Callable[[Saved], None],
+        hold: Hold | None = None,
+    ) -> None:
+        """``say`` takes a remark for every client, ``saved`` hears how a save went, ``hold`` is the lock on
+        the show's file. Raises ``Trouble`` where the live state cannot be kept at all."""
         self.live = LiveFile(files.live)
-        self._file = ShowFile(files.show, before_change=self._about_to_save)
+        self._file = ShowFile(files.show, before_change=self._about_to_save, hold=hold)
         self._say = say
         self._saved = saved
         self._autosave = Autosave(self._write_show, self._save_ended)
@@ -106,6 +113,8 @@ class Persistence:
             except FileNotFoundError:
                 if self._show is not None and self._autosave.pending is None:
                     self.save(self._show)
+            except Trouble as trouble:
+                self._say(str(trouble))
             except OSError:
                 continue  # a save says what is wrong there
             except Exception:

@@ -34,6 +34,7 @@ from onecrew.engine.supervisor import SUPERVISOR
 from onecrew.log.happenings import Happening
 from onecrew.log.logfile import log_path
 from onecrew.network.outputs import Outputs
+from onecrew.show.hold import Hold
 from onecrew.show.profiles import load_profiles
 from onecrew.show.snapshot import Saved
 from onecrew.standby.options import Options
@@ -57,12 +58,14 @@ class Engine:
         plan: Options | None = None,
         clock: Callable[[], float] = time.monotonic,
         warn: Callable[[str], None] = log.warning,
+        hold: Hold | None = None,
     ) -> None:
         """Loads the show and takes up what was playing; raises ``OnecrewError`` where that is impossible.
 
         ``ready`` is called once, when the first packet has left, commands can come, and everything that show
         and plan ask to be opened is open; until then ``warn`` takes a sentence for what cannot be. ``plan``:
-        its part in a pair of engines, if it has one. ``ready`` is None where nobody waits for it.
+        its part in a pair of engines, if it has one. ``ready`` is None where nobody waits for it. ``hold`` is
+        the lock on the show's file.
         """
         self.files = files
         self._ready = ready
@@ -70,7 +73,7 @@ class Engine:
         self._lit = asyncio.Event()
         """Its first packet has left; of a standby, the first that shows what it follows."""
         self._clock = clock
-        self._persistence = Persistence(files, lambda remark: self._publisher.say(remark), self._saved)
+        self._persistence = Persistence(files, lambda remark: self._publisher.say(remark), self._saved, hold)
         profiles = load_profiles(beside=files.show)
         resumed = self._persistence.resume(profiles, clock())
         self.desk: Desk = resumed.desk
@@ -95,7 +98,7 @@ class Engine:
             answer=lambda topic, arguments: self._questions.answer(topic, arguments),
             keep=self._keep,
         )
-        self._publisher.message = resumed.remark
+        self._publisher.message = resumed.remark or ("" if hold is None else hold.remark)
         self.say = self._publisher.say
         self._sources = Sources(cid)
         self._log_feed = LogFeed(log_path(files.show), self.say)

@@ -22,6 +22,7 @@ from pathlib import Path
 from onecrew.errors import OnecrewError, Trouble
 from onecrew.show.disk import Disk
 from onecrew.show.dump import dump_show
+from onecrew.show.hold import Hold
 from onecrew.show.json_reading import MAX_BYTES, decode, read_bytes
 from onecrew.show.load import parse_model, parse_show
 from onecrew.show.profile import Profile
@@ -52,12 +53,15 @@ class ShowFile:
         path: Path,
         disk: Disk | None = None,
         before_change: Callable[[str | None, str], None] | None = None,
+        hold: Hold | None = None,
     ) -> None:
         """``before_change`` is called just before the file changes, with the digest of what it holds, None
-        where there is no file, and the digest of what it will hold."""
+        where there is no file, and the digest of what it will hold. ``hold`` is the lock on the file, which
+        goes on with its name."""
         self.path = path.resolve()
         self._disk = disk or Disk()
         self._before_change = before_change
+        self._hold = hold
         self._known: str | None = None
         self._profiles: Mapping[str, Profile] = {}
         self._looked_at: tuple[int, ...] | None = None
@@ -78,7 +82,8 @@ class ShowFile:
     def outside(self) -> Outside | None:
         """What somebody else put into the file since it was last read or written here, None if nobody did.
 
-        The file is read again only when it looks changed. Raises ``OSError`` where it is gone or unreadable.
+        The file is read again only when it looks changed. Raises ``OSError`` where it is gone or unreadable,
+        ``Trouble`` where another engine has locked what somebody put there.
         """
         found = self.path.stat()
         looks = (found.st_mtime_ns, found.st_size, found.st_ino)
@@ -87,6 +92,8 @@ class ShowFile:
             self._looked_at = looks
             ours = present is None or _digest(present) == self._known
             self._outside = None if present is None or ours else self._judged(present)
+            if self._hold is not None:
+                self._hold.follow()
         return self._outside if self._outside is None or self._outside.digest != self._known else None
 
     def accept(self, outside: Outside) -> None:
@@ -144,7 +151,8 @@ class ShowFile:
                 disk.write(fresh, content, like=path if present is not None else None)
                 if self._before_change is not None:
                     self._before_change(None if present is None else _digest(present), _digest(content))
-                disk.replace(fresh, path)
+                with self._hold.passed_on(fresh) if self._hold is not None else contextlib.nullcontext():
+                    disk.replace(fresh, path)
             except OSError:
                 with contextlib.suppress(OSError):
                     disk.remove(fresh)
