@@ -40,16 +40,36 @@ def test_another_name_of_the_same_file_is_held_as_well(path: Path, tmp_path: Pat
     first.release()
 
 
-def test_a_file_that_may_only_be_read_is_held(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_file_that_may_only_be_read_is_held_and_keeps_no_disk_from_being_made_read_only(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     really = os.open
 
     def open_to_read(name: Path, flags: int) -> int:
-        if flags & (os.O_RDWR | os.O_WRONLY):
-            raise PermissionError(errno.EACCES, "Permission denied")
+        assert not flags & (os.O_RDWR | os.O_WRONLY)
         return really(name, flags)
 
     monkeypatch.setattr(os, "open", open_to_read)
     first = Hold(path)
+    with pytest.raises(Trouble, match="is held"):
+        Hold(path)
+    first.release()
+
+
+def test_where_a_lock_wants_a_file_to_write_to_it_has_one(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As over NFS, flock(2)."""
+    really = fcntl.flock
+
+    def as_over_a_network(descriptor: int, how: int) -> None:
+        if fcntl.fcntl(descriptor, fcntl.F_GETFL) & os.O_ACCMODE != os.O_RDWR:
+            raise OSError(errno.EBADF, os.strerror(errno.EBADF))
+        really(descriptor, how)
+
+    monkeypatch.setattr(fcntl, "flock", as_over_a_network)
+    first = Hold(path)
+    assert not first.remark
     with pytest.raises(Trouble, match="is held"):
         Hold(path)
     first.release()

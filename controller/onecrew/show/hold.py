@@ -19,6 +19,8 @@ from onecrew.errors import Trouble
 if sys.platform != "win32":
     import fcntl
 
+    LOCK = fcntl.LOCK_EX | fcntl.LOCK_NB
+
 AGAIN = 20
 """Looks at a name that others give to one file after the other, at most."""
 CANNOT = frozenset(
@@ -88,12 +90,17 @@ class Hold:
         """The file, open and locked, None where there are no locks; raises ``Trouble``, ``OSError``."""
         if sys.platform == "win32":
             return None
+        # A file that is open to write to would keep its disk from being made read-only.
+        descriptor = os.open(path, os.O_RDONLY | os.O_NONBLOCK)
         try:
-            descriptor = os.open(path, os.O_RDWR)  # a network's lock wants a file to write to
-        except PermissionError:
-            descriptor = os.open(path, os.O_RDONLY | os.O_NONBLOCK)
-        try:
-            fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            try:
+                fcntl.flock(descriptor, LOCK)
+            except OSError as error:
+                if error.errno != errno.EBADF:
+                    raise
+                os.close(descriptor)
+                descriptor = os.open(path, os.O_RDWR)  # as a network's lock wants it
+                fcntl.flock(descriptor, LOCK)
         except OSError as error:
             holder = _holder(descriptor)
             os.close(descriptor)
