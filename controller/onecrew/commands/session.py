@@ -156,7 +156,8 @@ TAKE_OVER = Row(
 
 
 class Stop(EngineCommand):
-    """Fade to black and end the engine. Refused while the desk is locked or not saved, unless confirmed."""
+    """Fade to black and end the engine. Refused while the desk is locked, a take rolls or the show is not
+    saved, unless confirmed."""
 
     kind: Literal["stop"] = "stop"
     fade_s: Annotated[float, Field(ge=0.0, le=60.0)] = 1.0

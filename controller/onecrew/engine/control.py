@@ -16,6 +16,7 @@ from onecrew.engine.frames import FrameLoop
 from onecrew.engine.log_feed import LogFeed
 from onecrew.engine.persistence import Persistence
 from onecrew.errors import OnecrewError, Refused
+from onecrew.language import saying
 from onecrew.network.outputs import Outputs
 from onecrew.playback.codec import from_json, shift
 from onecrew.playback.state import Playback
@@ -186,5 +187,9 @@ def ask_before_the_end(playback: Playback, saved: Saved) -> None:
     """Raises ``Refused`` where an end would take away what somebody wanted to be sure of."""
     if playback.locked:
         raise Refused("the desk is locked, and this ends its light: unlock first, or confirm the end")
+    take = playback.take
+    if take is not None and take.running:
+        named = saying.take(take.setup, take.number)
+        raise Refused(f"{named} is rolling, and this ends its light: end the take first, or confirm the end")
     if not saved.ok:
         raise Refused(f"the show is not saved ({saved.error}): fix that first, or confirm the end")
