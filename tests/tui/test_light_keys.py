@@ -323,3 +323,27 @@ async def test_without_a_cue_the_next_number_is_offered() -> None:
     async with desk(client(cue=None), mode="light") as d:
         await d.press("S", "enter")
         assert d.sent == [Store(cue="7")]
+
+
+@pytest.mark.parametrize(
+    ("state", "by"),
+    [
+        ({"blackout": True}, "BLACKOUT"),
+        ({"solo": ("hood",), "master": 0.5}, "SOLO and MASTER"),
+        ({"without": ("hood",)}, "WITHOUT"),
+    ],
+)
+@drive
+async def test_a_look_stored_in_the_dark_says_that_all_of_it_is_stored(
+    state: dict[str, Any], by: str
+) -> None:
+    said = f"All of the look is stored, whatever is dark by {by}."
+    async with desk(client(**state), mode="light") as d:
+        await d.press("S")
+        assert said in d.page()
+        await d.press("enter")
+        await d.until(lambda: said in d.page())
+        assert d.sent == [Store(cue="7")]
+    async with desk(client(), mode="light") as d:
+        await d.press("S", "enter")
+        assert "All of the look" not in d.page()

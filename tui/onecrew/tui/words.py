@@ -182,6 +182,13 @@ def loud_states(snapshot: Snapshot) -> list[tuple[str, str]]:
     return said
 
 
+def not_stored(snapshot: Snapshot) -> str:
+    """What keeps the look from the lamps and is no part of it, so that a look stored now is all of it."""
+    hides = {"BLACKOUT", "SOLO", "WITHOUT", "MASTER"}
+    said = [word.split()[0] for word, _ in loud_states(snapshot) if word.split()[0] in hides]
+    return f"All of the look is stored, whatever is dark by {' and '.join(said)}." if said else ""
+
+
 def states(snapshot: Snapshot) -> list[str]:
     """What else is out of the ordinary about what is showing, besides ``loud_states``."""
     said: list[str] = []

@@ -5,6 +5,7 @@ from __future__ import annotations
 from onecrew.commands.cues import Store
 from onecrew.commands.table import read_words
 from onecrew.show.show import Cue
+from onecrew.tui import words
 from onecrew.tui.base import BaseScreen
 from onecrew.tui.cue_list import free_number
 from onecrew.tui.dialogs.ask import Ask
@@ -28,12 +29,17 @@ def ask(screen: BaseScreen) -> None:
         if there is not None:
             _ask_which(screen, there, store)
         else:
-            screen.send(store, f"Stored as cue {store.cue}.")
+            screen.send(store, f"Stored as cue {store.cue}. {whole()}".rstrip())
+
+    def whole() -> str:
+        now = screen.desk.snapshot
+        return words.not_stored(now) if now is not None else ""
 
     present = show.cue(snapshot.cue) if snapshot.cue is not None else None
     hint = "A number, a name, or both: 7 Street."
     if present is not None:
         hint += f" To replace {_called(present)}, type {present.number}: you are asked first."
+    hint = f"{hint} {whole()}".rstrip()
     screen.ask(Ask("Store this look as a new cue", hint, read, free), take)
 
 
