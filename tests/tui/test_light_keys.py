@@ -340,7 +340,7 @@ async def test_a_look_stored_in_the_dark_says_that_all_of_it_is_stored(
     said = f"All of the look is stored, whatever is dark by {by}."
     async with desk(client(**state), mode="light") as d:
         await d.press("S")
-        assert said in d.page()
+        await d.until(lambda: said in d.page())
         await d.press("enter")
         await d.until(lambda: said in d.page())
         assert d.sent == [Store(cue="7")]
