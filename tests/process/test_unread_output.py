@@ -25,6 +25,8 @@ main.files_of = None
 sys.exit(main.main(["show.json"]))
 """
 
+FAULT = "raise ImportError('this\\x1b[31m library is damaged')"
+
 
 @contextmanager
 def full_pipe() -> Iterator[int]:
@@ -99,6 +101,34 @@ def test_an_engine_that_cannot_say_of_which_bug_it_dies_does_die(sandbox: Sandbo
     """Else nobody would start another one in its place."""
     with full_pipe() as full:
         process = into(full, sandbox, sys.executable, "-c", BUG)
+        try:
+            assert process.wait(WAIT_S) == 1
+        finally:
+            kill(process.pid)
+            process.wait(WAIT_S)
+
+
+@pytest.fixture
+def damaged(sandbox: Sandbox) -> list[str]:
+    """The command of an engine of which a library cannot be imported."""
+    (sandbox.folder / "filelock.py").write_text(FAULT)
+    sandbox.env["PYTHONPATH"] = os.pathsep.join((str(sandbox.folder), sandbox.env.get("PYTHONPATH", "")))
+    return [sys.executable, "-P", "-m", "onecrew.engine", str(sandbox.show)]
+
+
+def test_an_engine_that_cannot_be_loaded_ends_with_a_sentence(sandbox: Sandbox, damaged: list[str]) -> None:
+    done = subprocess.run(damaged, env=sandbox.env, capture_output=True, text=True, timeout=WAIT_S)
+    assert (done.returncode, done.stdout) == (1, "")
+    assert done.stderr == (
+        "onecrew: the engine could not be loaded (ImportError: this\\u001b[31m library is damaged); "
+        "if that stays so, install onecrew again\n"
+    )
+
+
+@pytest.mark.skipif(os.name != "posix", reason="a pipe that is full by then")
+def test_nor_does_it_wait_until_somebody_reads_it(sandbox: Sandbox, damaged: list[str]) -> None:
+    with full_pipe() as full:
+        process = into(full, sandbox, *damaged)
         try:
             assert process.wait(WAIT_S) == 1
         finally:

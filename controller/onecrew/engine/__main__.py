@@ -8,14 +8,21 @@ from onecrew.engine.openssl import leave_out_openssl
 if __name__ == "__main__":
     gc.disable()  # all that an import makes stays: looking through it would only take time
     leave_out_openssl()
+    from onecrew.engine.console import background_output
     from onecrew.engine.realtime import step_forward
-    from onecrew.engine.supervisor import EXIT_DONE, SPARE
+    from onecrew.engine.supervisor import EXIT_DIED, EXIT_DONE, SPARE, say
 
     arguments = sys.argv[1:]
     waits = arguments[:1] == [SPARE]
     if not waits:
         step_forward()  # the imports take most of the time until the light is there
-    from onecrew.engine.main import get_ready, main
+    try:
+        from onecrew.engine.main import get_ready, main
+    except Exception as error:  # noqa: BLE001 — the interpreter would wait for somebody to read of it
+        with background_output():
+            what = f"{type(error).__name__}: {error}"
+            say(f"the engine could not be loaded ({what}); if that stays so, install onecrew again")
+        sys.exit(EXIT_DIED)
 
     if waits:
         arguments = arguments[1:]
