@@ -305,6 +305,56 @@ def test_lines_of_the_same_white_are_averaged_and_the_odd_one_is_named(onecrew: 
     assert [round(reading["measured_cct_k"]) for reading in window["calibration"]] == [2642, 4350, 5900]
 
 
+CHECKED = """2700,0,2640,.002,800
+4300,0,4150,.002,900
+5600,0,5350,.002,950
+3400,0,{warm},{tint},850,check
+4900,0,{cool},{tint},930, check
+"""
+
+
+@pytest.mark.parametrize(
+    ("read", "stays"), [((3310, 4705, 0.002), True), ((3350, 4750, 0.001), True), ((3398, 4905, 0), False)]
+)
+def test_check_readings_say_how_good_the_others_are_and_are_not_stored(
+    read: tuple[int, int, float], stays: bool, onecrew: Run, tmp_path: Path
+) -> None:
+    """The lamp is too warm; check readings that find it as it should be have the readings make it worse."""
+    show = show_file(tmp_path)
+    before = show.read_text()
+    (tmp_path / "window.csv").write_text(CHECKED.format(warm=read[0], cool=read[1], tint=read[2]))
+    words = "calibrate", str(show), "window", "--file", str(tmp_path / "window.csv")
+    done = onecrew(*words)
+    assert done.status == (0 if stays else 1)
+    assert "closing check, before: mean 0.0" in done.out + done.err
+    [window, _] = json.loads(show.read_text())["rig"]["fixtures"]
+    kept = [round(one["asked_cct_k"]) for one in window.get("calibration", ())]
+    assert kept == ([2700, 4300, 5600] if stays else [])
+    if not stays:
+        assert show.read_text() == before and "nothing was stored; window is as it was" in done.out
+        assert "they were not taken: nothing is stored without a yes" in done.out + done.err
+    facts = json.loads(onecrew(*words, "--json").out)
+    assert facts["stored"] is stays and facts["check"]["worse"] is not stays
+    assert len(facts["check"]["before"]) == 2
+
+
+def test_readings_that_foretell_one_another_badly_are_not_stored_without_a_yes(
+    onecrew: Run, tmp_path: Path
+) -> None:
+    """A lamp that was right, and readings of which every second is off the other way."""
+    show = show_file(tmp_path)
+    rows = [f"{k},0,{k},{0.004 * (-1) ** n:+.3f},900" for n, k in enumerate((2700, 3200, 4000, 5000, 6500))]
+    (tmp_path / "window.csv").write_text("\n".join(rows))
+    done = onecrew("calibrate", str(show), "window", "--file", str(tmp_path / "window.csv"))
+    assert done.status == 1 and "calibration" not in show.read_text()
+
+
+def test_a_file_of_check_readings_alone_is_refused(onecrew: Run, tmp_path: Path) -> None:
+    (tmp_path / "window.csv").write_text("2700,0,2640,.002,800,check\n")
+    done = onecrew("calibrate", str(show_file(tmp_path)), "window", "--file", str(tmp_path / "window.csv"))
+    assert done.status == 2 and "has check readings alone; add readings without 'check'" in done.err
+
+
 @pytest.mark.parametrize(
     ("words", "status", "said"),
     [

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from onecrew.cli.meter_file import Line, as_lines, read_lines
+from onecrew.cli.meter_file import Line, as_lines, read_emitter_lines, read_lines
 from onecrew.errors import DocumentFaults, Misuse
 from onecrew.fixtures.meter import Metered
 from onecrew.show.light import White
@@ -36,6 +36,18 @@ def test_the_same_readings_in_many_files(text: str) -> None:
 def test_tint_and_light_may_be_left_out() -> None:
     [line] = read_lines("asked,cct,duv\n2700,2640,0.002\n", "f")
     assert line == Line(White(cct_k=2700, duv=0), Metered(2640.0, 0.002, None))
+
+
+@pytest.mark.parametrize("text", ["2700,0,2640,.002,800,Check", "asked cct duv\n2700 2640 .002 check"])
+def test_check_at_the_end_of_a_line_marks_a_check_reading(text: str) -> None:
+    [line] = read_lines(text, "f")
+    assert line.check and line.read.cct_k == 2640.0
+
+
+def test_an_emitter_is_no_check_reading() -> None:
+    with pytest.raises(DocumentFaults) as found:
+        read_emitter_lines("red,100%,.69,.3,80\nred,50%,.69,.3,40,check\n", "f", ["red"])
+    assert "line 2: an emitter cannot be a check reading" in str(found.value.faults[0])
 
 
 def test_every_fault_is_told_with_its_line() -> None:

@@ -9,15 +9,18 @@ from pathlib import Path
 
 from onecrew.cli.calibrate_emitters import by_emitters
 from onecrew.cli.calibrate_light import from_light_meter
-from onecrew.cli.calibrate_live import walk_through
-from onecrew.cli.calibrate_result import facts, lines, stored
+from onecrew.cli.calibrate_live import to_be_stored, walk_through
+from onecrew.cli.calibrate_result import closing_facts, facts, lines, stored
 from onecrew.cli.document import carry_out, current_show, fixture_called
-from onecrew.cli.meter_file import read_lines
-from onecrew.cli.parts import answer, existing_show
+from onecrew.cli.exits import FAILED
+from onecrew.cli.meter_file import CHECK, read_lines
+from onecrew.cli.parts import answer, existing_show, remark
 from onecrew.commands.rig import PutFixture
 from onecrew.errors import Misuse
 from onecrew.fixtures.calibration_plan import Question, light_doubts, question, reading, whites_to_ask
 from onecrew.fixtures.calibration_walk import name_of
+from onecrew.fixtures.calibration_words import closing_lines
+from onecrew.fixtures.closing_check import by_readings
 from onecrew.fixtures.meter import Metered, disagreeing, mean_of
 from onecrew.language.reading import kelvin, tint
 from onecrew.language.saying import counted
@@ -102,8 +105,14 @@ def _from_file(path: Path, arguments: argparse.Namespace) -> int:
     asked = [question(bare, profiles, line.asked) for line in found]
     remarks = _moved([line.asked for line in found], asked)
     read: dict[White, list[Metered]] = {}
+    checks: list[Reading] = []
     for one, line in zip(asked, found, strict=True):
-        read.setdefault(one.asked, []).append(line.read)
+        if line.check:
+            checks.append(reading(one, line.read.cct_k, line.read.duv, line.read.light))
+        else:
+            read.setdefault(one.asked, []).append(line.read)
+    if not read:
+        raise Misuse(f"{arguments.file} has check readings alone; add readings without '{CHECK}'")
     by_white = {one.asked: one for one in asked}
     taken: tuple[Reading, ...] = ()
     for white, several in read.items():
@@ -112,9 +121,18 @@ def _from_file(path: Path, arguments: argparse.Namespace) -> int:
         if out:
             remarks.append(disagreeing(name_of(white), several, out))
     remarks += light_doubts(taken, [by_white[white].promised for white in read])
-    carry_out(path, [PutFixture(fixture=fixture.model_copy(update={"calibration": taken}))])
-    said = [*remarks, *lines(taken), stored(fixture.id, len(taken))]
-    return answer(arguments, facts(fixture.id, taken, stored=True, remarks=remarks), said)
+    check = by_readings(taken, checks)
+    worse = check is not None and check.worse
+    if check is not None and (checks or worse):
+        remark(arguments, "\n".join(closing_lines(check)).lstrip("\n"))
+    stays = not worse or to_be_stored(fixture.id, len(taken), worse=True)
+    if stays:
+        carry_out(path, [PutFixture(fixture=fixture.model_copy(update={"calibration": taken}))])
+    ending = stored(fixture.id, len(taken)) if stays else f"nothing was stored; {fixture.id} is as it was"
+    said = [*remarks, *lines(taken), ending]
+    told = {**facts(fixture.id, taken, stored=stays, remarks=remarks), "check": closing_facts(check)}
+    status = answer(arguments, told, said)
+    return status if stays else FAILED
 
 
 def _clear(path: Path, arguments: argparse.Namespace) -> int:

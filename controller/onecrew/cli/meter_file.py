@@ -25,6 +25,8 @@ _SAME = {
 }  # fmt: skip
 _OPTIONAL = {(COLUMNS, "asked_duv"), (COLUMNS, "light"), (EMITTER_COLUMNS, "level")}
 MOST_LINES = 1000
+CHECK = "check"
+"""The word that marks a check reading."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,14 +35,16 @@ class Line:
 
     asked: White
     read: Metered
+    check: bool = False
+    """Whether it only says how good the others are."""
 
 
 def read_lines(text: str, source: str) -> list[Line]:
     """The readings in a file's text.
 
     Columns are named in the first line, or are the five of ``COLUMNS`` in order; commas, semicolons, tabs or
-    blanks lie between them, # begins a remark. Raises ``DocumentFaults`` with every fault, ``Misuse`` where
-    there is no reading at all.
+    blanks lie between them, # begins a remark. ``check`` at the end of a line marks a check reading. Raises
+    ``DocumentFaults`` with every fault, ``Misuse`` where there is no reading at all.
     """
     return _each(text, source, COLUMNS, _line)
 
@@ -55,6 +59,8 @@ def read_emitter_lines(
     """
 
     def line(cells: dict[str, str]) -> tuple[str, float, Spot]:
+        if CHECK in cells:
+            raise Misuse("an emitter cannot be a check reading; check readings are of whites")
         name = cells["emitter"].lower()
         if name not in emitters:
             raise Misuse(f"the lamp has no emitter '{cells['emitter']}'; it has {', '.join(emitters)}")
@@ -105,9 +111,10 @@ def _each(text: str, source: str, columns: tuple[str, ...], read: Callable[[dict
     found: list[T] = []
     for number, row in rows:
         try:
+            marked = {CHECK: row.pop()} if len(row) == len(names) + 1 and row[-1].lower() == CHECK else {}
             if len(row) != len(names):
                 raise Misuse(f"{len(row)} columns; there are {len(names)}: {', '.join(names)}")
-            found.append(read(dict(zip(names, row, strict=True))))
+            found.append(read(dict(zip(names, row, strict=True)) | marked))
         except Misuse as fault:
             what, _, fix = str(fault).partition("; ")
             faults.append(Fault(f"line {number}", what, fix or f"columns are {', '.join(names)}"))
@@ -163,7 +170,7 @@ def _line(cells: dict[str, str]) -> Line:
     value = None if light is None else reading.number(light, "light")
     if value is not None and value <= 0.0:
         raise Misuse(f"light {light} is not above 0")
-    return Line(white, Metered(cct_k, duv, value))
+    return Line(white, Metered(cct_k, duv, value), CHECK in cells)
 
 
 def _is_number(cell: str) -> bool:
