@@ -15,7 +15,7 @@ from onecrew.commands.context import Context
 from onecrew.commands.forms import FAMILIES
 from onecrew.errors import DocumentFaults, Mistake, Misuse
 from onecrew.language.names import nearest
-from onecrew.show.check import check_show
+from onecrew.show.check import new_faults
 from onecrew.show.faults import listed, meant, plain_faults
 from onecrew.show.profile import Profile
 from onecrew.show.show import Show
@@ -107,8 +107,6 @@ def apply_edit(show: Show, command: ShowCommand, profiles: Mapping[str, Profile]
     if edit is None:
         raise TypeError(f"{command.kind} is not an edit of the show alone")
     edited = edit(show, command)
-    before = {(fault.what, fault.fix) for fault in check_show(show, profiles)}
-    new = [f for f in check_show(edited, profiles) if (f.what, f.fix) not in before]
-    if new:
+    if new := new_faults(show, edited, profiles):
         raise DocumentFaults(in_words(command, show), new)
     return edited

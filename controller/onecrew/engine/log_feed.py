@@ -338,7 +338,7 @@ def _beginning(desk: Desk, *, resumed: bool, died: bool) -> Happening:
     if not resumed:
         text = "the engine starts" + (" after one that did not end" if died else "")
         return Happening("engine", "start", text, data)
-    cue = show.cue(playback.cue) if playback.cue is not None else None
+    cue = show.cue(playback.cue)
     going = saying.cue(cue.number, cue.name) if cue is not None else "what was showing"
     if playback.take is not None and playback.take.running:
         data |= {"setup": playback.take.setup, "number": playback.take.number, "takes": dict(playback.takes)}

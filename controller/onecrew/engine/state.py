@@ -40,11 +40,11 @@ class State:
     @property
     def cue(self) -> Cue | None:
         """The cue that ran last, if the show still has it."""
-        return self.show.cue(self.playback.cue) if self.playback.cue is not None else None
+        return self.show.cue(self.playback.cue)
 
     @property
     def next(self) -> Cue | None:
-        return self.show.cue(self.playback.next) if self.playback.next is not None else None
+        return self.show.cue(self.playback.next)
 
     @cached_property
     def fade(self) -> FadeState | None:

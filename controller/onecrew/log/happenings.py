@@ -89,7 +89,7 @@ def _between(done: Done) -> Iterator[Cue | None]:
     first = numbers.index(done.before.cue) + 1 if done.before.cue in numbers else None
     last = numbers.index(done.after.cue) if done.after.cue in numbers else None
     if first is None or last is None or first > last:
-        yield done.show.cue(done.after.cue or "")
+        yield done.show.cue(done.after.cue)
         return
     yield from done.show.cues[first : last + 1]
 
@@ -214,7 +214,7 @@ def _takes(done: Done) -> Iterator[Happening]:
     data: dict[str, Any] = {"setup": after.setup, "number": after.number}
     if after.running and (before is None or not before.running):
         data["takes"] = dict(done.after.takes)
-        cue = done.show.cue(done.after.cue) if done.after.cue is not None else None
+        cue = done.show.cue(done.after.cue)
         showing = saying.cue(cue.number, cue.name) if cue is not None else "no cue"
         yield Happening("take", "start", f"{named} starts, {showing}", data, whole_state=True)
     elif before is not None and before.running and not after.running:
@@ -227,7 +227,7 @@ def _takes(done: Done) -> Iterator[Happening]:
 
 def stands(take: Take, playback: Playback, show: Show) -> Happening:
     """Every lamp has arrived while a take runs: what a sheet of it shows."""
-    cue = show.cue(playback.cue) if playback.cue is not None else None
+    cue = show.cue(playback.cue)
     showing = saying.cue(cue.number, cue.name) if cue is not None else "the light"
     text = f"{saying.take(take.setup, take.number)}: {showing} stands"
     data = {"setup": take.setup, "number": take.number}
@@ -245,7 +245,7 @@ def _show(done: Done) -> Happening:
         text = f"{what}: {done.changed}"
     cue = None
     if isinstance(command, Store):
-        cue = done.show.cue(done.after.cue or "")
+        cue = done.show.cue(done.after.cue)
     elif isinstance(command, PutCue):
         cue = done.show.cue(command.cue.number)
     if cue is not None:

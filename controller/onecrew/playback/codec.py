@@ -88,7 +88,7 @@ def rebase(
     if (movement.curve == STOPS).any():  # the lamps may have other dimming laws now
         places = stop_places(movement.start.level, movement.goal.level, new)
         playback = replace(playback, movement=replace(movement, stops=places))
-    cue = new.cue(playback.cue) if playback.cue is not None else None
+    cue = new.cue(playback.cue)
     by_hand = playback.by_hand
     if cue is not None:
         stored = new.target(cue).asked

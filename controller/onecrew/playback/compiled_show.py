@@ -52,8 +52,10 @@ class CompiledShow:
     _orders: tuple[tuple[int, int], ...]
     _compiled: dict[str, Target] = field(default_factory=dict)
 
-    def cue(self, number: str) -> Cue | None:
-        """Return the cue with this number, compared by ``cue_order``."""
+    def cue(self, number: str | None) -> Cue | None:
+        """Return the cue with this number, compared by ``cue_order``; there is none for None."""
+        if number is None:
+            return None
         at = bisect_left(self._orders, cue_order(number))
         return self.cues[at] if at < len(self.cues) and self._orders[at] == cue_order(number) else None
 

@@ -177,7 +177,7 @@ def keep_edits(playback: Playback, compiled: CompiledShow, coming: str) -> Playb
     Its advice says so, and of which edits the coming cue has.
     """
     told = ""
-    cue = compiled.cue(playback.cue) if playback.cue is not None else None
+    cue = compiled.cue(playback.cue)
     look = playback.edited_look()
     edits = (
         tuple((name, look[name]) for name in sorted(edited(playback, compiled))) if cue is not None else ()
@@ -217,7 +217,7 @@ def _names(edits: Sequence[tuple[str, Light]]) -> str:
 def edited(playback: Playback, compiled: CompiledShow) -> set[str]:
     """Return the fixtures whose light was changed by hand and differs from the stored look of the cue."""
     lamps = np.flatnonzero(playback.by_hand).tolist()
-    cue = compiled.cue(playback.cue) if playback.cue is not None else None
+    cue = compiled.cue(playback.cue)
     if cue is None:
         return {compiled.ids[lamp] for lamp in lamps}
     stored = compiled.target(cue).asked
@@ -227,7 +227,7 @@ def edited(playback: Playback, compiled: CompiledShow) -> set[str]:
 
 def current(playback: Playback, compiled: CompiledShow, purpose: str) -> Cue:
     """Return the current cue; Refused if there is none."""
-    cue = compiled.cue(playback.cue) if playback.cue is not None else None
+    cue = compiled.cue(playback.cue)
     if cue is None:
         raise Refused(f"no cue is showing, so there is no look to {purpose}: recall one first")
     return cue

@@ -307,7 +307,7 @@ def dim(
 
 def is_guarded(playback: Playback, compiled: CompiledShow) -> bool:
     """Return whether the flash guard watches over changes by hand: unless the current cue turned it off."""
-    cue = compiled.cue(playback.cue) if playback.cue is not None else None
+    cue = compiled.cue(playback.cue)
     return cue is None or cue.flash_guard
 
 

@@ -39,7 +39,7 @@ from onecrew.show.profile import Profile
 from onecrew.show.profiles import ProfileLibrary
 from onecrew.show.show import Show
 
-__all__ = ["advise", "check_outline", "check_show"]
+__all__ = ["advise", "check_outline", "check_show", "new_faults"]
 
 ProfileMap = Mapping[str, Profile]
 
@@ -56,6 +56,12 @@ def check_show(show: Show, profiles: ProfileMap) -> list[Fault]:
     """Every fault of a show beyond its models, in the order of the document; empty if it can be played."""
     outline = outline_of_show(show)
     return readings_named(check_outline(outline, profiles), outline)
+
+
+def new_faults(before: Show, after: Show, profiles: ProfileMap) -> list[Fault]:
+    """The faults of a changed show that it did not have before, wherever they stood then."""
+    known = {(fault.what, fault.fix) for fault in check_show(before, profiles)}
+    return [fault for fault in check_show(after, profiles) if (fault.what, fault.fix) not in known]
 
 
 def readings_named(faults: Iterable[Fault], outline: Outline) -> list[Fault]:

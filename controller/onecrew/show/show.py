@@ -318,5 +318,5 @@ class Show(Model):
     def fixture(self, fixture_id: str) -> Fixture | None:
         return next((fixture for fixture in self.rig.fixtures if fixture.id == fixture_id), None)
 
-    def cue(self, number: str) -> Cue | None:
+    def cue(self, number: str | None) -> Cue | None:
         return next((cue for cue in self.cues if cue.number == number), None)

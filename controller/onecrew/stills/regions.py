@@ -8,7 +8,6 @@ above 1.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,7 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from onecrew.colour.arrays import FloatArray
-from onecrew.errors import Mistake, Misuse, Trouble
+from onecrew.errors import Mistake, Misuse
+from onecrew.stills.shotlist import json_of
 
 BLOCK = 10
 """Working pixels, each way."""
@@ -45,13 +45,7 @@ def read_regions(path: Path) -> tuple[Region, ...]:
 
     ``own`` may be missing, then the place is the same in both. Raises ``Trouble`` and ``Mistake``.
     """
-    try:
-        document = json.loads(path.read_text(encoding="utf-8-sig"))
-    except OSError as error:
-        raise Trouble(f"{path} cannot be read ({error.strerror})") from error
-    except (ValueError, RecursionError):
-        raise Mistake(f"{path.name} is not JSON; list regions, each with name, own and reference") from None
-    return regions_of(document, path.name)
+    return regions_of(json_of(path, "list regions, each with name, own and reference"), path.name)
 
 
 def regions_of(document: Any, name: str) -> tuple[Region, ...]:

@@ -56,15 +56,17 @@ class ShotList:
 def read_shot_list(path: Path) -> ShotList:
     """Read a list. Raises ``Trouble`` where the file cannot be read, ``Mistake`` for what cannot be a
     list."""
+    return shot_list(json_of(path, "it lists the stills, each with file, lamp, output, cct_k"), path.name)
+
+
+def json_of(path: Path, wanted: str) -> Any:
+    """What a JSON file holds; ``Trouble`` where it cannot be read, ``Mistake`` with what is wanted of it."""
     try:
-        document = json.loads(path.read_text(encoding="utf-8-sig"))
+        return json.loads(path.read_text(encoding="utf-8-sig"))
     except OSError as error:
         raise Trouble(f"{path} cannot be read ({error.strerror})") from error
     except (ValueError, RecursionError):
-        raise Mistake(
-            f"{path.name} is not JSON; it lists the stills, each with file, lamp, output, cct_k"
-        ) from None
-    return shot_list(document, path.name)
+        raise Mistake(f"{path.name} is not JSON; {wanted}") from None
 
 
 def taken_now() -> str:

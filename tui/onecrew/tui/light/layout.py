@@ -106,7 +106,7 @@ class LightBody(CanvasWidget):
             canvas.target(1, 1, canvas.width, "action", "kept")
             canvas.put(x + 1, 1, "brings them back", theme.NEXT)
             canvas = canvas.part(0, 1, canvas.width, canvas.height - 1)
-        cue = show.cue(snapshot.cue) if snapshot.cue is not None else None
+        cue = show.cue(snapshot.cue)
         if cue is not None and cue.predicted is not None:
             changed = any(light.edited for light in snapshot.lights.values())
             said = "changed since" if changed else saying.predicted(cue.predicted)

@@ -290,7 +290,7 @@ class Light(LampScreen):
     def edit_cue(self) -> None:
         """A form for the present cue."""
         snapshot, show = self.desk.snapshot, self.desk.show
-        cue = show.cue(snapshot.cue) if show is not None and snapshot is not None and snapshot.cue else None
+        cue = show.cue(snapshot.cue) if show is not None and snapshot is not None else None
         if cue is None:
             self.desk.say("No cue is on yet: Shift+S stores this look as one.", refused=True)
         else:

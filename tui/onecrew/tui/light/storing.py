@@ -25,7 +25,7 @@ def ask(screen: BaseScreen) -> None:
         return store if store.cue is not None or not free else store.model_copy(update={"cue": free})
 
     def take(store: Store) -> None:
-        there = show.cue(store.cue) if store.cue is not None else None
+        there = show.cue(store.cue)
         if there is not None:
             _ask_which(screen, there, store)
         else:
@@ -35,7 +35,7 @@ def ask(screen: BaseScreen) -> None:
         now = screen.desk.snapshot
         return words.not_stored(now) if now is not None else ""
 
-    present = show.cue(snapshot.cue) if snapshot.cue is not None else None
+    present = show.cue(snapshot.cue)
     hint = "A number, a name, or both: 7 Street."
     if present is not None:
         hint += f" To replace {_called(present)}, type {present.number}: you are asked first."

@@ -60,16 +60,20 @@ def search(kinds: Sequence[Kind], typed: str) -> list[Kind]:
     )
 
 
+def kind_called(kinds: Sequence[Kind], profile: str, mode: str) -> Kind | None:
+    """The kind with this profile and mode, None where it is unknown here."""
+    return next((kind for kind in kinds if (kind.profile, kind.mode) == (profile, mode)), None)
+
+
 def width_of(fixture: Fixture, kinds: Sequence[Kind]) -> int | None:
     """Slots that a fixture takes, None where its kind is unknown here."""
-    return next(
-        (kind.width for kind in kinds if (kind.profile, kind.mode) == (fixture.profile, fixture.mode)), None
-    )
+    kind = kind_called(kinds, fixture.profile, fixture.mode)
+    return kind.width if kind is not None else None
 
 
 def menu_words(fixture: Fixture, kinds: Sequence[Kind]) -> str:
     """What to set in a lamp's own menu: the mode as its maker calls it, universe, address."""
-    kind = next((k for k in kinds if (k.profile, k.mode) == (fixture.profile, fixture.mode)), None)
+    kind = kind_called(kinds, fixture.profile, fixture.mode)
     return who.menu_words(fixture, kind.menu, kind.width) if kind is not None else who.menu_words(fixture)
 
 

@@ -79,9 +79,7 @@ class Calibrating(Dialog[Fixture]):
         self._ask(self.typed, self.check)
 
     def on_unmount(self) -> None:
-        self._shown = None
-        self.desk.send(RaiseSlots())
-        self.desk.send(ShowStill(off=True))
+        self._dark()
 
     # ── what is typed ───────────────────────────────────────────────────────────────────────────
 

@@ -15,7 +15,7 @@ from onecrew.show.show import Fixture, Show
 from onecrew.show.snapshot import LightState, OutputState, Snapshot
 from onecrew.tui import theme, words
 from onecrew.tui.drawing.canvas import Canvas, fit, wrap
-from onecrew.tui.rig.addresses import Kind, map_of, menu_words, span_words, width_of
+from onecrew.tui.rig.addresses import Kind, kind_called, map_of, menu_words, span_words, width_of
 
 SIGNS = string.ascii_lowercase + string.ascii_uppercase + string.digits + "αβγδεζηθλμξπσφψωΓΔΘΛΞΠΣΦΨΩ"
 """Letters and digits, then those Greek ones that look like none of these."""
@@ -92,7 +92,7 @@ def _readings(fixture: Fixture) -> str:
 
 def draw_one(canvas: Canvas, fixture: Fixture, light: LightState | None, kinds: Sequence[Kind]) -> None:
     """The chosen lamp: what it is, and what its slots carry now."""
-    kind = next((k for k in kinds if (k.profile, k.mode) == (fixture.profile, fixture.mode)), None)
+    kind = kind_called(kinds, fixture.profile, fixture.mode)
     x = canvas.put(1, 0, fixture.id, theme.NEXT)
     canvas.put(x + 1, 0, kind.name if kind is not None else fixture.profile, theme.STRONG)
     lines = [f"set its menu to {menu_words(fixture, kinds)}"]

@@ -13,7 +13,7 @@ from onecrew.language.places import write_place
 from onecrew.show.show import ROLES, Fixture, Show
 from onecrew.tui.dialogs.form import Form
 from onecrew.tui.rig import typed
-from onecrew.tui.rig.addresses import Kind, fault, free_from
+from onecrew.tui.rig.addresses import Kind, fault, free_from, kind_called
 
 ROLE_HINT = f"Roles, by their first letters: {', '.join(ROLES)}"
 HINTS = {
@@ -92,7 +92,7 @@ def edit_form(show: Show, kinds: Sequence[Kind], fixture: Fixture) -> Form[Fixtu
     modes = [kind for kind in kinds if kind.profile == fixture.profile]
 
     def read(texts: dict[str, str]) -> Fixture:
-        kind = next((kind for kind in modes if kind.mode == texts["mode"]), None)
+        kind = kind_called(modes, fixture.profile, texts["mode"])
         if kind is None and modes:
             raise ValueError(f"a mode is one of: {', '.join(kind.mode for kind in modes)}")
         fields: dict[str, Any] = {**fixture.model_dump(), "mode": texts["mode"]}

@@ -24,7 +24,7 @@ from onecrew.tui.dialogs.form import Form, Of, following, gone
 from onecrew.tui.lamps import LampScreen
 from onecrew.tui.rig import first_lamp as guide
 from onecrew.tui.rig import grey_card, patching, typed, who
-from onecrew.tui.rig.addresses import Kind, kinds_of
+from onecrew.tui.rig.addresses import Kind, kind_called, kinds_of
 from onecrew.tui.rig.calibrating import Calibrating
 from onecrew.tui.rig.finding import FindKind
 from onecrew.tui.rig.keys import RIG
@@ -150,7 +150,7 @@ class Rig(LampScreen):
             )
 
     def _patch_at(self, lamp: Unknown, profile: str, mode: str) -> None:
-        kind = next((one for one in self.kinds if (one.profile, one.mode) == (profile, mode)), None)
+        kind = kind_called(self.kinds, profile, mode)
         if kind is not None:
             form = patching.new_form(lambda: self.show, self.kinds, kind, lamp.universe, lamp.address)
             self.ask(form, self._patched)

@@ -72,7 +72,7 @@ class ShootBody(CanvasWidget):
         assert snapshot is not None
         width, height = canvas.width, canvas.height
         rows = digit_rows(height)
-        cue = show.cue(snapshot.cue) if show is not None and snapshot.cue is not None else None
+        cue = show.cue(snapshot.cue) if show is not None else None
         note = cue.note if cue is not None else ""
         if height >= TALL:
             y = self._now_above_next(canvas, snapshot, show, rows)
