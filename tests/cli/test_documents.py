@@ -64,7 +64,7 @@ def test_new_refuses_and_changes_nothing(words: list[str], onecrew: Run) -> None
 def test_the_example_show_is_sound(onecrew: Run) -> None:
     ended = onecrew("check", str(EXAMPLE))
     assert ended.status == 0
-    assert ended.out.splitlines()[0].endswith("is sound: 6 fixtures, 5 cues")
+    assert ended.out.splitlines()[0].endswith("is sound: 6 fixtures, 7 cues of 2 scenes")
     facts = onecrew("check", str(EXAMPLE), "--json").json
     assert (facts["sound"], facts["faults"]) == (True, [])
 

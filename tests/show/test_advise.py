@@ -8,7 +8,7 @@ import pytest
 
 from onecrew.show.check import advise, check_show
 from onecrew.show.new import new_show
-from onecrew.show.show import Show
+from onecrew.show.show import Scene, Show
 from tests.show.shows import PROFILES, fixture_data, show_data
 
 
@@ -29,6 +29,18 @@ def test_a_good_show_needs_no_advice() -> None:
 
 def test_a_new_show_has_no_fixtures() -> None:
     assert advise(new_show("Kitchen"), PROFILES) == ["The rig has no fixtures yet."]
+
+
+def test_a_lamp_that_another_scene_lights_is_lit_and_a_slip_of_another_scene_is_told() -> None:
+    lit = one_cue(fixture_data(), {"level": 0.0})
+    assert any(hint.startswith("No cue lights") for hint in lit)
+    dark = {"number": "1", "look": {fixture_data()["id"]: {"level": 0.0}}}
+    show = Show.model_validate(show_data(rig={"fixtures": [fixture_data()]}, cues=[dark]))
+    bright = dark | {"number": "2", "shortcut": "h", "look": {fixture_data()["id"]: {"level": 1.0}}}
+    other = Scene.model_validate({"name": "Yard", "cues": [bright]})
+    said = advise(show.model_copy(update={"other_scenes": (other,)}), PROFILES)
+    assert not any(hint.startswith("No cue lights") for hint in said)
+    assert any('Cue 2 has the shortcut "h"' in hint for hint in said)
 
 
 def test_multicast_is_advised_against() -> None:

@@ -17,6 +17,7 @@ from onecrew.show.check import advise
 from onecrew.show.load import load_show
 from onecrew.show.profile import Profile
 from onecrew.show.profiles import load_profiles
+from onecrew.show.scenes import open_scene, scenes_of
 from onecrew.show.show import Show
 
 
@@ -30,11 +31,15 @@ def run(arguments: argparse.Namespace) -> int:
         answer(arguments, {"sound": False, "faults": faults, "hints": []}, map(str, found.faults))
         return FAILED
     hints = advise(show, profiles)
-    hints += out_of_reach(show, profiles, hints)
+    scenes = scenes_of(show)
+    for scene in scenes:
+        opened = show if scene.name == show.scene else open_scene(show, scene.name)
+        hints += out_of_reach(opened, profiles, hints)
     hints += not_here(show.remote)
     hints += advice(show.camera, show.rig.fixtures, profiles, show.room.mains_hz)
-    lamps, cues = len(show.rig.fixtures), len(show.cues)
-    head = f"{arguments.show} is sound: {counted(lamps, 'fixture')}, {counted(cues, 'cue')}"
+    lamps, cues = len(show.rig.fixtures), sum(len(scene.cues) for scene in scenes)
+    of = f" of {counted(len(scenes), 'scene')}" if len(scenes) > 1 else ""
+    head = f"{arguments.show} is sound: {counted(lamps, 'fixture')}, {counted(cues, 'cue')}{of}"
     facts = {"sound": True, "faults": [], "hints": hints}
     return answer(arguments, facts, [head, *(f"hint: {hint}" for hint in hints)])
 

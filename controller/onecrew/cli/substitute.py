@@ -84,11 +84,12 @@ def _lines(found: Substitution, old: Fixture) -> list[str]:
     head = f"{old.id}: {old.profile}/{old.mode} → {new.profile}/{new.mode}"
     if not found.rows:
         return [head, f"no cue lights {old.id}"]
+    scenes = len({row.scene for row in found.rows}) > 1
     rows = [["cue", "asks", "", "gave", "at", "gives", "off by", "apart", "stops lost"]]
     for row in found.rows:
         rows.append(
             [
-                f"{row.cue.number} {row.cue.name}".strip(),
+                f"{row.cue.number} {row.cue.name}".strip() + (f", {row.scene}" if scenes else ""),
                 _percent(row.asked.level),
                 _asked(row.asked),
                 _given(row.old),
@@ -137,6 +138,7 @@ def _facts(found: Substitution, remarks: Sequence[str], target: Path | None) -> 
 
 def _cue(row: Row) -> dict[str, Any]:
     return {
+        "scene": row.scene,
         "cue": row.cue.number,
         "name": row.cue.name,
         "asked": row.asked.model_dump(mode="json", exclude_none=True),

@@ -9,6 +9,7 @@ from onecrew.show.light import Light
 from onecrew.show.listener import parse_listener
 from onecrew.show.patching import universes
 from onecrew.show.profile import Mode, Profile
+from onecrew.show.scenes import open_scene, scenes_of
 from onecrew.show.show import Show
 
 SHOOT_KEYS = frozenset(".bhldDtTgGnVuU+-?q# ")
@@ -17,15 +18,19 @@ SHOOT_KEYS = frozenset(".bhldDtTgGnVuU+-?q# ")
 
 def advise(show: Show, profiles: Mapping[str, Profile]) -> list[str]:
     """One sentence for each thing in a faultless show that is worth a second look."""
-    return [*_rig_advice(show), *_output_advice(show), *_remote_advice(show), *_cue_advice(show, profiles)]
+    said = [*_rig_advice(show), *_output_advice(show), *_remote_advice(show)]
+    for scene in scenes_of(show):
+        said += _cue_advice(show if scene.name == show.scene else open_scene(show, scene.name), profiles)
+    return said
 
 
 def _rig_advice(show: Show) -> Iterator[str]:
     if not show.rig.fixtures:
         yield "The rig has no fixtures yet."
-    lit = {name for cue in show.cues for name, light in cue.look.items() if light.level > 0.0}
+    cues = [cue for scene in scenes_of(show) for cue in scene.cues]
+    lit = {name for cue in cues for name, light in cue.look.items() if light.level > 0.0}
     for fixture in show.rig.fixtures:
-        if show.cues and fixture.id not in lit:
+        if cues and fixture.id not in lit:
             yield f"No cue lights {fixture.id}."
 
 
