@@ -56,15 +56,36 @@ class Timing:
         )
 
 
+@dataclass(frozen=True)
+class Run:
+    """One run of fades, and the control beside it."""
+
+    engine: Timing
+    control: Timing
+    missing: int
+    """Packets that never came."""
+    processor: float
+    """Of a core."""
+
+    @property
+    def further_s(self) -> float:
+        """How much further off the engine's p99 lies than the control's."""
+        return self.engine.off_s - self.control.off_s
+
+    @property
+    def more_late(self) -> int:
+        """Intervals over 35 ms beyond the control's."""
+        return self.engine.late - self.control.late
+
+
 def rows() -> Iterable[Row]:
     minutes = MINUTES
     with a_house(every_kind()) as sandbox, beside(sandbox) as (engine, control):
         granted = hasattr(os, "SCHED_RR") and os.sched_getscheduler(engine.pid) & 0xFF == os.SCHED_RR
         halves = ["with the real-time right"] if granted else []
         for right in [*halves, "without the real-time right"]:
-            if granted and right == "without the real-time right":
-                # The engine asks for it anew only after a busy spell; the control follows within a second.
-                os.sched_setscheduler(engine.pid, os.SCHED_OTHER, os.sched_param(0))
+            if right == "without the real-time right":
+                give_up_the_right(engine)
             yield from half(sandbox, engine, control, f"{right}, {minutes:g} min", minutes * 60.0)
         yield Row("load average after", "{:.2f} {:.2f} {:.2f}".format(*os.getloadavg()), "", "", True)
 
@@ -73,6 +94,25 @@ def half(
     sandbox: Sandbox, engine: psutil.Process, control: PacketReceiver, name: str, for_s: float
 ) -> Iterator[Row]:
     """One run of fades, and what came of it."""
+    run = measured(sandbox, engine, control, for_s)
+    yield Row(f"control: a bare sender, {name}", str(run.control), "", "", True)
+    yield Row(
+        f"13 kinds fading, screens attached, {name}",
+        str(run.engine),
+        f"{1e3 * run.further_s:+.2f} ms of p99, {run.more_late:+d} late",
+        "≤ control + 1 ms, no more late",
+        run.further_s <= MORE_S and run.more_late <= 0,
+    )
+    yield Row(f"packets missing, {name}", str(run.missing), "", "0", run.missing == 0)
+    yield Row(
+        f"processor, {name}", f"{100 * run.processor:.1f} % of a core", "", "≤ 7 %", run.processor <= 0.07
+    )
+    memory = engine.memory_info().rss / 1e6
+    yield Row(f"memory, resident, {name}", f"{memory:.1f} MB", "", "≤ 50 MB", memory <= 50.0)
+
+
+def measured(sandbox: Sandbox, engine: psutil.Process, control: PacketReceiver, for_s: float) -> Run:
+    """How it went for so long in fades that never rest."""
     fade(sandbox, "1")
     time.sleep(SETTLE_S)
     sandbox.receiver.catch_up()
@@ -87,24 +127,19 @@ def half(
     share = (sum(engine.cpu_times()[:2]) - used) / (time.monotonic() - begun)
     sandbox.receiver.catch_up()
     control.catch_up()
-    engine_timing = timing([moment for moment, _ in sandbox.receiver.packets[ours:]])
-    control_timing = timing([moment for moment, _ in control.packets[theirs:]])
-    yield Row(f"control: a bare sender, {name}", str(control_timing), "", "", True)
-    yield Row(
-        f"13 kinds fading, screens attached, {name}",
-        str(engine_timing),
-        f"{1e3 * (engine_timing.off_s - control_timing.off_s):+.2f} ms of p99, "
-        f"{engine_timing.late - control_timing.late:+d} late",
-        "≤ control + 1 ms, no more late",
-        engine_timing.off_s <= control_timing.off_s + MORE_S and engine_timing.late <= control_timing.late,
+    packets = sandbox.receiver.packets[ours:]
+    return Run(
+        timing([moment for moment, _ in packets]),
+        timing([moment for moment, _ in control.packets[theirs:]]),
+        sum((b[1].sequence - a[1].sequence - 1) % 256 for a, b in pairwise(packets)),
+        share,
     )
-    missing = sum(
-        (b[1].sequence - a[1].sequence - 1) % 256 for a, b in pairwise(sandbox.receiver.packets[ours:])
-    )
-    yield Row(f"packets missing, {name}", str(missing), "", "0", missing == 0)
-    memory = engine.memory_info().rss / 1e6
-    yield Row(f"processor, {name}", f"{100 * share:.1f} % of a core", "", "≤ 7 %", share <= 0.07)
-    yield Row(f"memory, resident, {name}", f"{memory:.1f} MB", "", "≤ 50 MB", memory <= 50.0)
+
+
+def give_up_the_right(engine: psutil.Process) -> None:
+    """The engine asks for it anew only after a busy spell; the control follows within a second."""
+    if hasattr(os, "SCHED_OTHER"):
+        os.sched_setscheduler(engine.pid, os.SCHED_OTHER, os.sched_param(0))
 
 
 @contextlib.contextmanager
