@@ -51,9 +51,9 @@ def rows() -> Iterable[Row]:
 
 @contextlib.contextmanager
 def never_resting(number: int) -> Iterator[None]:
-    """So many programs beside that take all the processor they get."""
+    """So many programs beside that take all the processor they get, each in a session of its own."""
     spin = f"import time\nend = time.monotonic() + {LONGEST_S}\nwhile time.monotonic() < end: pass"
-    programs = [subprocess.Popen([sys.executable, "-c", spin]) for _ in range(number)]
+    programs = [subprocess.Popen([sys.executable, "-c", spin], start_new_session=True) for _ in range(number)]
     try:
         yield
     finally:

@@ -156,7 +156,9 @@ def beside(sandbox: Sandbox) -> Iterator[tuple[psutil.Process, PacketReceiver]]:
         screens.expect("F1")
         looking = threading.Thread(target=drained, args=(screens,), daemon=True)
         looking.start()
-        sandbox.popen([sys.executable, str(SENDER), str(control.port), str(endpoint["pid"])])
+        # In a session of its own, as the engine is: where the kernel schedules by session each has its share.
+        words = [sys.executable, str(SENDER), str(control.port), str(endpoint["pid"])]
+        sandbox.popen(words, own_session=True)
         yield psutil.Process(endpoint["pid"]), control
     finally:
         screens.close(force=True)

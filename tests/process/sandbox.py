@@ -217,7 +217,9 @@ class Sandbox:
         """Starts ``onecrew WORDS``; ``typed``: with a pipe to type into."""
         return self.popen(self.command(*words), typed=typed)
 
-    def popen(self, command: list[str], *, typed: bool = False) -> subprocess.Popen[str]:
+    def popen(
+        self, command: list[str], *, typed: bool = False, own_session: bool = False
+    ) -> subprocess.Popen[str]:
         """Starts any command in this sandbox."""
         process = subprocess.Popen(
             [*self.prefix, *command],
@@ -227,6 +229,7 @@ class Sandbox:
             stderr=subprocess.PIPE,
             text=True,
             stdin=subprocess.PIPE if typed else subprocess.DEVNULL,
+            start_new_session=own_session,
         )
         self._processes.append(process)
         return process
