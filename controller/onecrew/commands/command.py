@@ -76,10 +76,10 @@ class Row(Generic[C]):
     """By the words that begin it: what makes the command of those that follow, or raises ``Misuse``."""
     writes: Callable[[C, Show | None], str]
     """The words that ``reads`` takes; of an edit, what it changes in that show."""
-    says: Callable[[C, Show | None], str]
-    """It in a sentence: what a countdown runs, what was refused, what undo takes back. An edit whose model
-    holds more than what it changes says that by the show before it, where there is one."""
     log: Log
+    says: Callable[[C, Show | None], str] | None = None
+    """It in a sentence: what a countdown runs, what was refused, what undo takes back. An edit whose model
+    holds more than what it changes says that by the show before it, where there is one. None: its verb."""
     lock_refuses: Callable[[C], bool] = always
     """A lock holds it back, as it stands; undo and redo by what they would bring back."""
     countdown: bool = False

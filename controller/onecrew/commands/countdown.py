@@ -10,7 +10,7 @@ from onecrew.commands import light, running, takes
 from onecrew.commands.command import Command, Log, PlaybackCommand, Row, never, plainly
 from onecrew.commands.context import Context
 from onecrew.errors import Misuse
-from onecrew.language.phrases import build, nothing_more
+from onecrew.language.phrases import build
 from onecrew.language.reading import seconds
 from onecrew.language.writing import number
 from onecrew.show.show import Show
@@ -62,7 +62,6 @@ COUNTDOWN = Row(
     forms={"countdown 10 [go|recall 3|…]": "run a command after so many seconds"},
     reads={"countdown": _read},
     writes=_write,
-    says=plainly("countdown"),
     log=Log.COUNTDOWN,
     lock_refuses=lambda command: COUNTED[type(command.command)].lock_refuses(command.command),
     phone=True,
@@ -75,15 +74,12 @@ class CancelCountdown(PlaybackCommand):
     kind: Literal["cancel-countdown"] = "cancel-countdown"
 
 
-def _read_cancel(words: list[str], _: Context) -> Command:
-    nothing_more(words, "countdown cancel")
-    return CancelCountdown()
-
+_CANCEL = running.bare(CancelCountdown, "countdown cancel")
 
 CANCEL = Row(
     model=CancelCountdown,
     forms={"countdown cancel": "end the countdown; what it would have run is not run"},
-    reads={"countdown cancel": _read_cancel, "countdown off": _read_cancel},
+    reads={"countdown cancel": _CANCEL, "countdown off": _CANCEL},
     writes=plainly("countdown cancel"),
     says=plainly("cancel countdown"),
     log=Log.COUNTDOWN,

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from onecrew.commands.command import Command, Log, Row, ShowCommand, always, never, plainly
+from onecrew.commands.command import Command, Log, Reader, Row, ShowCommand, never, plainly
 from onecrew.commands.context import Context
 from onecrew.commands.cues import cue_in, free_shortcut, refuse_taken, with_cue
 from onecrew.commands.light import SET, SetLight
@@ -28,6 +28,14 @@ def _from_to(verb: str, words: list[str], context: Context) -> tuple[str, str]:
     return cue_number(" ".join(words[:at]), context.show, verb), words[-1]
 
 
+def _to_another(model: type[Command], verb: str) -> Reader:
+    def read(words: list[str], context: Context) -> Command:
+        cue, to = _from_to(verb, words, context)
+        return build(model, cue=cue, to=to)
+
+    return read
+
+
 def _new(show: Show, cue: Cue, number: str) -> Cue:
     """The cue under a number that is free, with a shortcut that is. Refused for one that is taken."""
     refuse_taken(show, number)
@@ -45,15 +53,10 @@ class CopyCue(ShowCommand):
     to: CueNumber
 
 
-def _read_copy(words: list[str], context: Context) -> Command:
-    cue, to = _from_to("copy", words, context)
-    return build(CopyCue, cue=cue, to=to)
-
-
 COPY_CUE = Row(
     model=CopyCue,
     forms={"copy 2 to 7": "copy a cue, look and times, to a free number"},
-    reads={"copy": _read_copy},
+    reads={"copy": _to_another(CopyCue, "copy")},
     writes=lambda command, _: f"copy {command.cue} to {command.to}",
     says=lambda command, _: f"copy cue {command.cue} to {command.to}",
     log=Log.SHOW,
@@ -70,11 +73,6 @@ class RenumberCue(ShowCommand):
     to: CueNumber
 
 
-def _read_renumber(words: list[str], context: Context) -> Command:
-    cue, to = _from_to("renumber", words, context)
-    return build(RenumberCue, cue=cue, to=to)
-
-
 def _renumbered(show: Show, command: RenumberCue) -> Show:
     cue = cue_in(show, command.cue)
     rest = show.model_copy(update={"cues": tuple(one for one in show.cues if one is not cue)})
@@ -87,11 +85,10 @@ def _renumbered(show: Show, command: RenumberCue) -> Show:
 RENUMBER_CUE = Row(
     model=RenumberCue,
     forms={"renumber 2 to 7": "give a cue another number, and so another place in the order"},
-    reads={"renumber": _read_renumber},
+    reads={"renumber": _to_another(RenumberCue, "renumber")},
     writes=lambda command, _: f"renumber {command.cue} to {command.to}",
     says=lambda command, _: f"renumber cue {command.cue} to {command.to}",
     log=Log.SHOW,
-    lock_refuses=always,
     edit=_renumbered,
 )
 
@@ -134,7 +131,6 @@ COPY_TIMES = Row(
     writes=lambda command, _: f"times {command.cue} to {','.join(command.to)}",
     says=lambda command, _: f"copy the times of cue {command.cue} to {', '.join(command.to)}",
     log=Log.SHOW,
-    lock_refuses=always,
     edit=_timed,
 )
 
@@ -152,7 +148,6 @@ LEARN = Row(
     writes=plainly("learn"),
     says=plainly("learn the times of the last take"),
     log=Log.SHOW,
-    lock_refuses=always,
 )
 
 
@@ -198,7 +193,6 @@ SET_IN_CUES = Row(
     writes=lambda command, show: f"in {','.join(command.cues)} {SET.writes(command.change, show)}",
     says=lambda command, _: f"set {', '.join(command.change.fixtures)} in cue {', '.join(command.cues)}",
     log=Log.SHOW,
-    lock_refuses=always,
 )
 
 ROWS = (COPY_CUE, RENUMBER_CUE, COPY_TIMES, LEARN, SET_IN_CUES)

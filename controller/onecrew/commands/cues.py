@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Literal
 
-from onecrew.commands.command import Command, Log, Reader, Row, ShowCommand, always, changed, joined
+from onecrew.commands.command import Command, Log, Reader, Row, ShowCommand, changed, joined
 from onecrew.commands.context import Context
 from onecrew.errors import Misuse, Refused
 from onecrew.language import reading, writing
@@ -238,7 +238,6 @@ PUT_CUE = Row(
         f"{'change' if show is None or show.cue(command.cue.number) else 'add'} cue {command.cue.number}"
     ),
     log=Log.SHOW,
-    lock_refuses=always,
     edit=_put_cue,
 )
 
@@ -268,7 +267,6 @@ REMOVE_CUE = Row(
     writes=lambda command, _: f"remove {command.number}",
     says=lambda command, _: f"remove cue {command.number}",
     log=Log.SHOW,
-    lock_refuses=always,
     edit=_without_cue,
 )
 

@@ -198,7 +198,6 @@ SET = Row(
     },
     reads={"set": _read_set},
     writes=_write_set,
-    says=plainly("set"),
     log=Log.LAMPS,
 )
 
@@ -231,7 +230,6 @@ REVERT = Row(
     forms={"revert [lamps]": "drop edits that were not stored"},
     reads={"revert": _of_lamps(Revert, "revert")},
     writes=_write_lamps("revert", ""),
-    says=plainly("revert"),
     log=Log.LAMPS,
 )
 
@@ -271,7 +269,6 @@ COMPARE = Row(
     forms={"compare [on|off]": "show the stored look instead of the edited one"},
     reads={"compare": switch(Compare, "compare")},
     writes=write_switch("compare"),
-    says=plainly("compare"),
     log=Log.STATE,
 )
 
@@ -284,7 +281,6 @@ def _shows_some(model: type[Solo | Without | Identify], forms: Mapping[str, str]
         forms=forms,
         reads={verb: _of_lamps(model, verb)},
         writes=_write_lamps(verb, "off"),
-        says=plainly(verb),
         log=Log.STATE,
     )
 

@@ -35,6 +35,17 @@ def bare(model: type[Command], verb: str) -> Reader:
     return read
 
 
+def rest(model: type[Command], verb: str, needs: str, field: str = "name", **others: Any) -> Reader:
+    """Reads a command whose ``field`` is all the words that follow; ``needs`` says what is missing."""
+
+    def read(words: list[str], _: Context) -> Command:
+        if not words:
+            raise Misuse(f"'{verb}' needs {needs}")
+        return build(model, **{field: " ".join(words)}, **others)
+
+    return read
+
+
 def switch(model: type[Command], verb: str) -> Reader:
     """Reads a command that is put on, off, or over."""
     return lambda words, _: build(model, on=reading.on_off(words, verb))
@@ -60,7 +71,6 @@ GO = Row(
     forms={"go": "run the next cue"},
     reads={"go": bare(Go, "go")},
     writes=plainly("go"),
-    says=plainly("go"),
     log=Log.CUE,
     countdown=True,
     phone=True,
@@ -78,7 +88,6 @@ BACK = Row(
     forms={"back": "run the previous cue"},
     reads={"back": bare(Back, "back")},
     writes=plainly("back"),
-    says=plainly("back"),
     log=Log.CUE,
     countdown=True,
     phone=True,
@@ -167,7 +176,6 @@ MASTER = Row(
     forms={"master 80%": "scale every level"},
     reads={"master": _read_master},
     writes=lambda command, _: f"master {writing.level(command.level)}",
-    says=plainly("master"),
     log=Log.STATE,
 )
 

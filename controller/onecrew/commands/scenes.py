@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Literal, TypeVar
 
-from onecrew.commands.command import Command, Log, Row, ShowCommand
+from onecrew.commands.command import Command, Log, Reader, Row, ShowCommand
 from onecrew.commands.context import Context
+from onecrew.commands.running import rest
 from onecrew.errors import Misuse, Refused
 from onecrew.language.names import fixture_id, no_fixture
 from onecrew.language.phrases import build
@@ -42,13 +42,8 @@ def _new_name(show: Show, name: str) -> str:
     return name
 
 
-def _rest(verb: str, model: type[Command]) -> Callable[[list[str], Context], Command]:
-    def read(words: list[str], _: Context) -> Command:
-        if not words:
-            raise Misuse(f"'{verb}' needs the name of the scene")
-        return build(model, name=" ".join(words))
-
-    return read
+def _named(model: type[Command], verb: str) -> Reader:
+    return rest(model, verb, "the name of the scene")
 
 
 # ── Opening ─────────────────────────────────────────────────────────────────────────────────────────
@@ -64,7 +59,7 @@ class OpenScene(ShowCommand):
 OPEN_SCENE = Row(
     model=OpenScene,
     forms={"scene Delivery": "go on with another scene; the lights stay until one of its cues runs"},
-    reads={"scene": _rest("scene", OpenScene)},
+    reads={"scene": _named(OpenScene, "scene")},
     writes=lambda command, _: f"scene {command.name}",
     says=lambda command, _: f"open the scene {command.name}",
     log=Log.SHOW,
@@ -132,7 +127,7 @@ class RenameScene(ShowCommand):
 RENAME_SCENE = Row(
     model=RenameScene,
     forms={"rename-scene Before dawn": "give the open scene another name"},
-    reads={"rename-scene": _rest("rename-scene", RenameScene)},
+    reads={"rename-scene": _named(RenameScene, "rename-scene")},
     writes=lambda command, _: f"rename-scene {command.name}",
     says=lambda command, _: f"rename the scene to {command.name}",
     log=Log.SHOW,
@@ -157,7 +152,7 @@ def _without_scene(show: Show, command: RemoveScene) -> Show:
 REMOVE_SCENE = Row(
     model=RemoveScene,
     forms={"remove-scene Delivery": "delete a scene that is not open; undo brings it back"},
-    reads={"remove-scene": _rest("remove-scene", RemoveScene)},
+    reads={"remove-scene": _named(RemoveScene, "remove-scene")},
     writes=lambda command, _: f"remove-scene {command.name}",
     says=lambda command, _: f"delete the scene {command.name}",
     log=Log.SHOW,

@@ -17,7 +17,7 @@ from onecrew.commands.command import (
     plainly,
 )
 from onecrew.commands.context import Context
-from onecrew.commands.running import bare, in_time
+from onecrew.commands.running import bare, in_time, rest
 from onecrew.errors import Misuse
 from onecrew.language import reading
 from onecrew.language.phrases import build, nothing_more, timed
@@ -30,16 +30,10 @@ class Rename(ShowCommand):
     name: Annotated[str, Field(min_length=1, max_length=80)]
 
 
-def _read_rename(words: list[str], _: Context) -> Command:
-    if not words:
-        raise Misuse("'rename' needs the show's new name")
-    return build(Rename, name=" ".join(words))
-
-
 RENAME = Row(
     model=Rename,
     forms={"rename The Night Baker": "rename the show"},
-    reads={"rename": _read_rename},
+    reads={"rename": rest(Rename, "rename", "the show's new name")},
     writes=lambda command, _: f"rename {command.name}",
     says=lambda command, _: f"rename the show to {command.name}",
     log=Log.SHOW,
@@ -59,7 +53,6 @@ UNDO = Row(
     forms={"undo": "take back what was done last, light or show"},
     reads={"undo": bare(Undo, "undo")},
     writes=plainly("undo"),
-    says=plainly("undo"),
     log=Log.SHOW,
     lock_refuses=never,
 )
@@ -76,7 +69,6 @@ REDO = Row(
     forms={"redo": "do again what was undone"},
     reads={"redo": bare(Redo, "redo")},
     writes=plainly("redo"),
-    says=plainly("redo"),
     log=Log.SHOW,
     lock_refuses=never,
 )
@@ -149,7 +141,6 @@ TAKE_OVER = Row(
     forms={"takeover [off]": "put a standby engine in control, or let it follow again"},
     reads={"takeover": _read_takeover},
     writes=lambda command, _: "takeover off" if command.on is False else "takeover",
-    says=plainly("takeover"),
     log=Log.ENGINE,
     lock_refuses=never,
 )
@@ -177,7 +168,6 @@ STOP = Row(
     forms={"stop [in 3s]": "fade to black and end the engine"},
     reads={"stop": _read_stop},
     writes=lambda command, _: f"stop{' confirmed' if command.confirmed else ''}{in_time(command.fade_s)}",
-    says=plainly("stop"),
     log=Log.ENGINE,
     lock_refuses=lambda command: not command.confirmed,
 )

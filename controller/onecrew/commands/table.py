@@ -36,7 +36,8 @@ def row_of(command: Command) -> Row[Any]:
 def in_words(command: Command, show: Show | None = None) -> str:
     """A command in a sentence: 'go', 'recall 3', 'end the blackout'; with the show before it, what it changes
     there: 'move window' where 'patch window' is all that is known without."""
-    return row_of(command).says(command, show)
+    row = row_of(command)
+    return next(iter(row.reads)) if row.says is None else row.says(command, show)
 
 
 # ── JSON ────────────────────────────────────────────────────────────────────────────────────────────

@@ -7,8 +7,9 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from onecrew.commands.command import Command, EngineCommand, Log, PlaybackCommand, Reader, Row, joined, never
+from onecrew.commands.command import Command, EngineCommand, Log, PlaybackCommand, Row, joined, never
 from onecrew.commands.context import Context
+from onecrew.commands.running import rest
 from onecrew.errors import Misuse
 from onecrew.language.names import cue_number
 from onecrew.language.phrases import build
@@ -111,19 +112,13 @@ class Note(EngineCommand):
     take: bool = False
 
 
-def _remark(verb: str, *, take: bool) -> Reader:
-    def read(words: list[str], _: Context) -> Command:
-        if not words:
-            raise Misuse(f"'{verb}' needs some words")
-        return build(Note, text=" ".join(words), take=take)
-
-    return read
-
-
 NOTE = Row(
     model=Note,
     forms={"take note …": "add a note to the last take", "note …": "add a note to the log"},
-    reads={"take note": _remark("take note", take=True), "note": _remark("note", take=False)},
+    reads={
+        "take note": rest(Note, "take note", "some words", "text", take=True),
+        "note": rest(Note, "note", "some words", "text"),
+    },
     writes=lambda command, _: f"{'take ' if command.take else ''}note {command.text}",
     says=lambda _command, _show: "note",
     log=Log.NOTE,
@@ -138,16 +133,12 @@ class TakeClip(EngineCommand):
     name: ShortText
 
 
-def _read_clip(words: list[str], _: Context) -> Command:
-    if not words:
-        raise Misuse("'take clip' needs the name that the camera gave its file, as 'take clip A003C012'")
-    return build(TakeClip, name=" ".join(words))
-
+_A_CLIP = "the name that the camera gave its file, as 'take clip A003C012'"
 
 TAKE_CLIP = Row(
     model=TakeClip,
     forms={"take clip A003C012": "the name of the camera's clip of the last take, for the edit"},
-    reads={"take clip": _read_clip},
+    reads={"take clip": rest(TakeClip, "take clip", _A_CLIP)},
     writes=lambda command, _: f"take clip {command.name}",
     says=lambda command, _: f"take clip {command.name}",
     log=Log.NOTE,
