@@ -13,7 +13,8 @@ from pathlib import Path
 import pytest
 from sacn.messages.data_packet import DataPacket
 
-from onecrew.cli import watch  # noqa: F401  (loaded before the clock of a short look runs)
+from onecrew.cli import watch  # loaded before the clock of a short look runs
+from onecrew.network.listening import listening_socket
 from tests.cli.conftest import Ended
 from tests.cli.test_documents import lamp, write
 
@@ -179,3 +180,27 @@ def test_a_port_that_is_none_is_refused(port: str, onecrew: Run) -> None:
     ended = onecrew("watch", "--port", port, "--for", "0.1")
     assert (ended.status, ended.out) == (2, "")
     assert port in ended.err
+
+
+def test_it_listens_in_place_of_an_engine_of_ones_own(onecrew: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    """An engine listens on the sACN port while Rig shows who else sends; it gives the port up when asked."""
+    port = free_port()
+    monkeypatch.setattr(watch, "SACN_PORT", port)
+    engine = listening_socket("127.0.0.1", port)
+
+    async def gives_up() -> bool:
+        engine.close()
+        return True
+
+    monkeypatch.setattr(watch, "engines_give_up_the_port", gives_up)
+    with sending(port, packet("desk", 1, 10)):
+        ended = onecrew("watch", "--port", str(port), "--for", "0.6")
+    assert (ended.status, ended.err) == (0, "") and "desk" in ended.out
+
+
+def test_a_port_that_another_program_has_is_said(onecrew: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    port = free_port()
+    monkeypatch.setattr(watch, "SACN_PORT", port)
+    with contextlib.closing(listening_socket("127.0.0.1", port)):
+        ended = onecrew("watch", "--port", str(port), "--for", "0.1")
+    assert ended.status == 1 and "is in use by another program" in ended.err

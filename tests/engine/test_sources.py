@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import asyncio
 import socket
+import time
 from collections.abc import Awaitable, Callable
 from uuid import UUID
 
 import pytest
 
 from onecrew.engine import sources as module
-from onecrew.engine.sources import Sources, stays_here
+from onecrew.engine.sources import RELEASED_S, Sources, stays_here
 from onecrew.network.artnet_packets import art_dmx, art_poll
+from onecrew.network.listening import listening_socket
 from onecrew.network.sacn_packets import data_header
 from onecrew.show.show import Artnet, ArtnetUniverse, Output, Sacn, SacnUniverse, Show
 from tests.wire.test_artnet import poll_reply
@@ -70,6 +72,20 @@ def test_a_port_that_is_taken_is_said() -> None:
             answer = await sources.answer(HERE, [1])
         assert not answer["listening"]
         assert str(port) in answer["note"]
+
+    run(body)
+
+
+def test_the_port_is_given_to_who_asks_for_it_and_taken_again_later(monkeypatch: pytest.MonkeyPatch) -> None:
+    async def body(sources: Sources, port: int) -> None:
+        assert (await sources.answer(HERE, [1]))["listening"]
+        assert not sources.release()["listening"]
+        answer = await sources.answer(HERE, [1])
+        assert not answer["listening"] and "onecrew watch" in answer["note"]
+        await asyncio.sleep(0.0)  # asyncio closes sockets in its next round
+        listening_socket("127.0.0.1", port).close()
+        monkeypatch.setattr(asyncio.get_running_loop(), "time", lambda now=time.monotonic: now() + RELEASED_S)
+        assert (await sources.answer(HERE, [1]))["listening"]
 
     run(body)
 

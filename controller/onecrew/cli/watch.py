@@ -16,14 +16,17 @@ from pathlib import Path
 
 from onecrew.cli.exits import DONE, endings_are_interrupts
 from onecrew.cli.parts import existing_show, print_json
+from onecrew.cli.reach import running_shows
 from onecrew.cli.watch_hints import by_multicast, hints, multicast_interface
 from onecrew.cli.wire_view import View, changes, facts, lines
-from onecrew.errors import Trouble
+from onecrew.engine.client import Client
+from onecrew.errors import OnecrewError, Trouble
 from onecrew.fixtures.decoder import Seen
 from onecrew.fixtures.virtual_room import VirtualRoom
 from onecrew.language.names import universe
 from onecrew.language.reading import seconds, whole
 from onecrew.network.receiver import Receiver
+from onecrew.show.destination import SACN_PORT
 from onecrew.show.load import load_show
 from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Show
@@ -72,6 +75,15 @@ class _Listener:
     """Multicast is listened to: because it was asked for, or because the show sends by it."""
 
     async def open(self) -> Receiver:
+        """Listens, if need be in place of an engine of this user that does so for its Rig screen."""
+        try:
+            return await self._open()
+        except Trouble:
+            if self.port != SACN_PORT or not await engines_give_up_the_port():
+                raise
+            return await self._open()
+
+    async def _open(self) -> Receiver:
         """Listens; groups that nobody asked for and that cannot be joined are left alone."""
         host = self.interface or "0.0.0.0"
         grouped = set() if self.show is None or self.joined else set(by_multicast(self.show))
@@ -86,6 +98,20 @@ class _Listener:
     def hints(self) -> list[str]:
         """Why nothing may arrive."""
         return hints(self.show, self.port, self.joined)
+
+
+async def engines_give_up_the_port() -> bool:
+    """Has this user's engines stop listening for other sources; whether there is one."""
+    asked = False
+    for show in running_shows():
+        with contextlib.suppress(OnecrewError, OSError):
+            client = await Client.attach(show, start=False)
+            try:
+                await client.ask("sources", release=True)
+            finally:
+                await client.close()
+            asked = True
+    return asked
 
 
 async def _watch(

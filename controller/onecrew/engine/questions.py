@@ -45,7 +45,9 @@ class Questions:
             "log": log_feed.lines,
             "moment": lambda _: self._recorded_state(),
             "pair": remotes.pair,
-            "sources": lambda _: sources.answer(desk.show, desk.universes),
+            "sources": lambda asked: (
+                sources.release() if asked.get("release") else sources.answer(desk.show, desk.universes)
+            ),
             "calibration": lambda asked: calibration(desk, asked),
             "probe": lambda asked: kinds.probe(desk, asked),
             "store-match": lambda asked: matches.store(asked, desk.show, carry_out, note),

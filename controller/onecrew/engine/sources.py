@@ -1,7 +1,7 @@
 """Sources: who else sends light on this network, listened for only while somebody asks.
 
 A receiver takes the sACN port of this machine for itself, so it is opened by the first question and closed
-again soon after the last one: `onecrew watch` and other programs get the port back.
+again soon after the last one, or at once when `onecrew watch` asks for the port.
 """
 
 from __future__ import annotations
@@ -25,6 +25,9 @@ PATIENCE_S = 10.0
 """How long the receiver listens on after the last question."""
 MOST_ASKED = 64
 """Art-Net destinations that are asked."""
+RELEASED_S = 5.0
+"""How long whoever asked for the port has to take it."""
+RELEASED = "the port was given to `onecrew watch`, which listens in place of this desk"
 FIRST_LOOK_S = 0.3
 """How long the first answer waits: a stream that moves sends several packets in this time."""
 
@@ -41,6 +44,13 @@ class Sources:
         self._receiver: Receiver | None = None
         self._listens_to: tuple[tuple[int, ...], str] | None = None
         self._closing: asyncio.TimerHandle | None = None
+        self._released_until = -float("inf")
+
+    def release(self) -> dict[str, Any]:
+        """Gives the port to whoever asks for it, and keeps away from it for a moment."""
+        self.close()
+        self._released_until = asyncio.get_running_loop().time() + RELEASED_S
+        return {"listening": False, "note": RELEASED, "sources": []}
 
     async def answer(self, show: Show, universes: Sequence[int]) -> dict[str, Any]:
         """``{"listening", "note", "sources": […]}``; the note is a sentence where nothing can be heard.
@@ -86,6 +96,8 @@ class Sources:
         if self._receiver is not None and wanted != self._listens_to:
             self.close()
         if self._receiver is None:
+            if asyncio.get_running_loop().time() < self._released_until:
+                return {"listening": False, "note": RELEASED, "sources": []}
             try:
                 self._receiver = await self._open(*wanted)
             except (Trouble, OSError, ValueError) as error:
