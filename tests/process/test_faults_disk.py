@@ -135,7 +135,9 @@ def test_a_show_that_cannot_be_saved_costs_no_light_and_is_saved_when_it_can_be(
     getattr(card, fault)()
     change(sandbox, "7")
     status = sandbox.wait_status(lambda status: not status["saved"]["ok"])
-    assert words in status["saved"]["error"]
+    assert words in status["saved"]["error"] and not status["saved"]["outside"]
+    refused = sandbox.run("send", "file", "take").stderr
+    assert "no other program wrote to the file; the show is not saved" in refused and words in refused
     assert card.read() == before  # whole, and as it was
     sandbox.tell(kind="recall", cue="2", fade_s=1.0)  # the light does not care
     sandbox.wait_status(lambda now: now["cue"] == "2" and now["fade"] is None)

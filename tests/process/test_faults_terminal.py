@@ -5,7 +5,9 @@ Whether a packet is missing is read from the sequence numbers (E1.31-2018 §6.7.
 
 from __future__ import annotations
 
+import os
 import signal
+import time
 from collections.abc import Callable
 from itertools import pairwise
 
@@ -95,4 +97,38 @@ def test_an_engine_whose_own_window_was_closed_is_still_started_again_when_it_di
         assert 0 not in [level(packet) for packet in packets[-10:]]
     finally:
         kill(supervisor)
+        screen.closed = True
+
+
+@pytest.mark.parametrize("words", [("open", "SHOW"), ()], ids=["screens", "start screen"])
+@pytest.mark.parametrize("sign", [signal.SIGTERM, signal.SIGHUP])
+def test_screens_that_a_signal_ends_leave_the_terminal_as_it_was(
+    sandbox: Sandbox, words: tuple[str, ...], sign: signal.Signals
+) -> None:
+    """Out of the alternate screen and without reports of the mouse (xterm's control sequences)."""
+    screen = window(sandbox, *(str(sandbox.show) if word == "SHOW" else word for word in words))
+    try:
+        screen.expect_exact("\x1b[?1049h")
+        screen.expect("F1" if words else "demo")
+        kill(screen.pid, sign)
+        screen.expect(pexpect.EOF)
+        for end in (b"\x1b[?1049l", b"\x1b[?1000l", b"\x1b[?25h"):
+            assert end in screen.before
+        screen.wait()
+        assert screen.exitstatus is not None, "it ended by itself"
+    finally:
+        kill(screen.pid)
+        screen.closed = True
+
+
+def test_screens_whose_window_is_closed_end(sandbox: Sandbox) -> None:
+    screen = window(sandbox, "open", str(sandbox.show))
+    try:
+        screen.expect("F1")
+        close_it(screen)
+        deadline = time.monotonic() + WAIT_S
+        while os.waitpid(screen.pid, os.WNOHANG) == (0, 0):
+            assert time.monotonic() < deadline, "it goes on without a window"
+            sandbox.receiver.pause(0.05)
+    finally:
         screen.closed = True

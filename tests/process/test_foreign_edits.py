@@ -77,7 +77,7 @@ def test_a_file_that_goes_is_written_again(running: Sandbox) -> None:
 def test_where_nobody_changed_anything_there_is_nothing_to_settle(running: Sandbox) -> None:
     for words in ("take", "keep"):
         refused = running.run("send", "file", words)
-        assert refused.returncode == 1 and "nothing to load" in refused.stderr
+        assert refused.returncode == 1 and "there is nothing to load" in refused.stderr
     document = json.loads(running.show.read_text())
     running.show.write_text(json.dumps(document, indent=7))  # the same show, written another way
     time.sleep(0.0)

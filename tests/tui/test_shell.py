@@ -263,7 +263,7 @@ async def test_the_palette_settles_a_file_that_another_program_changed() -> None
         screen = d.app.base_screen
         assert isinstance(screen, BaseScreen)
         assert not any(name.startswith("File") for name, _, _ in Finder(screen).entries())
-        await d.change(saved=Saved(ok=False, error="changed by another program"))
+        await d.change(saved=Saved(ok=False, error="changed by another program", outside=True))
         runs = [run for name, _, run in Finder(screen).entries() if name.startswith("File")]
         for run in runs:
             run()

@@ -108,6 +108,17 @@ def test_a_sheet_of_a_cue_from_the_list_of_cues(opened: list[Path]) -> None:
     scene()
 
 
+def test_a_sheet_without_an_ending_is_a_page(opened: list[Path]) -> None:
+    @drive
+    async def scene() -> None:
+        async with desk(client(sheet={"file": "/shows/mine.html", "of": ""})) as d:
+            await d.press("#", "3", "s", *["backspace"] * len("baker-cue-3.html"), *"mine", "enter")
+            await d.until(lambda: bool(opened))
+            assert asked(d, "sheet") == {"to": "mine.html", "cue": "3"}
+
+    scene()
+
+
 @drive
 async def test_where_no_browser_opens_the_path_is_said() -> None:
     with pytest.MonkeyPatch.context() as patch:

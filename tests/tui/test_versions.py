@@ -63,7 +63,11 @@ async def test_a_file_that_another_program_changed_is_settled_there() -> None:
         await d.press("*", "t")
         assert d.sent == [], "the show is in its file"
         await d.press("escape")
-        await d.change(saved=Saved(ok=False, error="changed by another program"))
+        await d.change(saved=Saved(ok=False, error="The disk is full."))
+        await d.press("*", "t", "k")
+        assert d.sent == [], "nobody else wrote to the file"
+        await d.press("escape")
+        await d.change(saved=Saved(ok=False, error="changed by another program", outside=True))
         await d.press("*", "t", "*", "k")
         assert d.sent == [SettleFile(take=True), SettleFile(take=False)]
 

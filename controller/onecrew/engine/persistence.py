@@ -70,7 +70,7 @@ class Persistence:
     def saved(self) -> Saved:
         """Whether the show is in its file."""
         if self._outside is not None:
-            return Saved(ok=False, error=self._outside.sentence)
+            return Saved(ok=False, error=self._outside.sentence, outside=True)
         return self._autosave.state
 
     def resume(self, profiles: ProfileLibrary, now: float) -> Resumed:
@@ -123,6 +123,8 @@ class Persistence:
     def settle(self, command: SettleFile, desk: Desk) -> None:
         """Takes in what somebody else put into the file, or has it written over; raises ``Refused``."""
         outside = self._outside
+        if outside is None and not self.saved.ok:
+            raise Refused(f"no other program wrote to the file; the show is not saved: {self.saved.error}")
         if outside is None:
             raise Refused("the file holds what this desk has: there is nothing to load or to write over")
         if command.take:

@@ -92,6 +92,8 @@ class Saved(Model):
 
     ok: bool = True
     error: str = ""
+    outside: bool = False
+    """Another program wrote to the file, and nobody has decided yet whose version goes on."""
 
 
 class OscState(Model):

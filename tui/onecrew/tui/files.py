@@ -18,7 +18,7 @@ OPEN_S = 10.0
 _OPENS = "import sys, webbrowser; sys.exit(not webbrowser.open(sys.argv[1]))"
 _SHEETS = (
     "Into the show's folder unless its path says otherwise. A file of the same name stays: this one gets a "
-    "number. .html opens in the browser; there are .md, .csv and .json too."
+    "number. .html, also where no ending is typed, opens in the browser; there are .md, .csv and .json too."
 )
 
 
@@ -38,7 +38,7 @@ def ask_sheet(screen: BaseScreen, what: str, of: str, **asked: Any) -> None:
 
     def take(to: str | None) -> None:
         if to:
-            screen.desk.fetch("sheet", have, to=to, **asked)
+            screen.desk.fetch("sheet", have, to=to if Path(to).suffix else f"{to}{PAGE}", **asked)
 
     screen.app.push_screen(Ask(f"Look sheet of {what}", _SHEETS, str, named(screen, of, PAGE)), take)
 

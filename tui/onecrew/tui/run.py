@@ -11,6 +11,7 @@ from onecrew.tui import theme
 from onecrew.tui.app import OnecrewApp
 from onecrew.tui.desk import Receiver
 from onecrew.tui.link import Client
+from onecrew.tui.signals import run_until_ended
 
 
 def run(
@@ -34,7 +35,7 @@ async def _run(
     client = await EngineClient.attach(show_path)
     try:
         app = OnecrewApp(cast(Client, client), receiver, first_run=first_run, colours=colours)
-        await app.run_async()
+        await run_until_ended(app)
         if app.bug is not None:
             raise app.bug
     finally:

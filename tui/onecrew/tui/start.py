@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -15,6 +16,7 @@ from onecrew.tui import theme
 from onecrew.tui.dialogs.ask import Ask
 from onecrew.tui.dialogs.form import Form
 from onecrew.tui.dialogs.listing import Key, Line, Listing
+from onecrew.tui.signals import run_until_ended
 
 KEYS = (
     Key("enter", "Enter", "open the show that is chosen", "recent"),
@@ -144,4 +146,4 @@ def _short(folder: Path) -> str:
 
 def start(shows: Shows, colours: theme.Remembered) -> Chosen | None:
     """Show the start screen; returns what was chosen."""
-    return StartApp(shows, colours).run()
+    return asyncio.run(run_until_ended(StartApp(shows, colours)))

@@ -21,7 +21,7 @@ FILE_KEYS = (
     Key("t", "t", "take what another program wrote to the show's file", "take"),
     Key("k", "k", "keep this desk's show and write it over that", "keep"),
 )
-"""While the show is not in its file."""
+"""While another program has written to the show's file."""
 FILE: dict[str, Command] = {"take": SettleFile(take=True), "keep": SettleFile(take=False)}
 NONE_YET = "No version is kept yet: each save keeps one, the last twenty stay."
 
@@ -31,7 +31,7 @@ def ask(screen: BaseScreen, at: str = "") -> None:
 
     def have(answer: dict[str, Any]) -> None:
         snapshot, show = screen.desk.snapshot, screen.desk.show
-        keys = KEYS if snapshot is None or snapshot.saved.ok else (*KEYS, *FILE_KEYS)
+        keys = (*KEYS, *FILE_KEYS) if snapshot is not None and snapshot.saved.outside else KEYS
         lines = [line(one) for one in reversed(answer.get("versions", ()))]
         question = f"Versions of {show.name if show is not None else 'the show'}"
         head = "number  written         what changed"
@@ -75,8 +75,8 @@ def _look(screen: BaseScreen, number: str, answer: dict[str, Any]) -> None:
 
 
 def entries(screen: BaseScreen) -> Iterator[tuple[str, Command]]:
-    """What the palette offers while the show is not in its file: (what it is called, the command)."""
+    """What the palette offers while another program wrote to the file: (what it is called, the command)."""
     snapshot = screen.desk.snapshot
-    if snapshot is not None and not snapshot.saved.ok:
+    if snapshot is not None and snapshot.saved.outside:
         yield "File take: load what another program wrote to the show's file", FILE["take"]
         yield "File keep: write this desk's version over it", FILE["keep"]
