@@ -1,7 +1,7 @@
 """The least that can send light: a packet at the engine's own rate and in its scheduling class.
 
 The control of ``bench_soak``: what is late here is the machine's doing. Arguments: port, process id of the
-engine whose class it takes on.
+engine whose class it takes on, the seconds of processor that it takes after each packet (none if not said).
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ LOOK_S = 1.0
 """How often it takes on the engine's class anew."""
 
 
-def main(port: int, engine: int) -> None:
+def main(port: int, engine: int, work_s: float = 0.0) -> None:
     packet = data_header(uuid.UUID(int=1), "control", 1)
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as out:
         out.connect(("127.0.0.1", port))
@@ -32,9 +32,18 @@ def main(port: int, engine: int) -> None:
             packet[SEQUENCE_AT] = frame % 256
             with contextlib.suppress(ConnectionRefusedError):
                 out.send(packet)
+            if work_s:
+                work(work_s)
             if time.monotonic() > look:
                 look += LOOK_S
                 take_on_the_class_of(engine)
+
+
+def work(for_s: float) -> None:
+    """Takes so much processor, however long it has to wait for it."""
+    enough = time.thread_time() + for_s
+    while time.thread_time() < enough:
+        pass
 
 
 def take_on_the_class_of(engine: int) -> None:
@@ -51,4 +60,4 @@ def take_on_the_class_of(engine: int) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]), int(sys.argv[2]))
+    main(int(sys.argv[1]), int(sys.argv[2]), *map(float, sys.argv[3:]))

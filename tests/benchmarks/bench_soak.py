@@ -156,14 +156,21 @@ def beside(sandbox: Sandbox) -> Iterator[tuple[psutil.Process, PacketReceiver]]:
         screens.expect("F1")
         looking = threading.Thread(target=drained, args=(screens,), daemon=True)
         looking.start()
-        # In a session of its own, as the engine is: where the kernel schedules by session each has its share.
-        words = [sys.executable, str(SENDER), str(control.port), str(endpoint["pid"])]
-        sandbox.popen(words, own_session=True)
+        bare_sender(sandbox, control, endpoint["pid"])
         yield psutil.Process(endpoint["pid"]), control
     finally:
         screens.close(force=True)
         sandbox.close_processes()
         control.close()
+
+
+def bare_sender(sandbox: Sandbox, to: PacketReceiver, engine: int, *work_s: float) -> None:
+    """Starts a control that also takes ``work_s`` of processor after each packet, if that is said.
+
+    In a session of its own, as the engine is: where the kernel schedules by session each has its share.
+    """
+    words = [sys.executable, str(SENDER), str(to.port), str(engine), *map(str, work_s)]
+    sandbox.popen(words, own_session=True)
 
 
 def drained(screens: pexpect.spawn) -> None:
