@@ -7,6 +7,7 @@ import signal
 import subprocess
 
 from tests.process.sandbox import WAIT_S, Sandbox
+from tests.tui.test_session import Window
 from tests.wire.e131_layout import Packet
 
 WINDOW_FULL = (255, 255)
@@ -48,6 +49,16 @@ def kill_and_wait(
     mark = len(sandbox.receiver.packets)
     os.kill(process.pid, sign)
     process.wait(WAIT_S)
+    is_back(sandbox, before, mark)
+
+
+def end_and_wait(window: Window, end: str, sandbox: Sandbox, before: tuple[int, ...]) -> None:
+    """Ends a dialog by Esc where that is said, or else kills the screens, and waits for the light before."""
+    mark = len(sandbox.receiver.packets)
+    if end == "escape":
+        window.type("\x1b")
+    else:
+        window.child.kill(signal.SIGKILL)
     is_back(sandbox, before, mark)
 
 

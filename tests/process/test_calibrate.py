@@ -8,7 +8,14 @@ import subprocess
 import pytest
 
 from tests.process.sandbox import Sandbox
-from tests.process.single_lamp import PENDANT, at_rest, is_back, kill_and_wait, steady, window_alone
+from tests.process.single_lamp import (
+    PENDANT,
+    at_rest,
+    end_and_wait,
+    kill_and_wait,
+    steady,
+    window_alone,
+)
 from tests.tui.test_session import ENTER, F4, Window
 
 
@@ -60,11 +67,6 @@ def test_ended_on_the_screens_the_light_is_what_was_before(sandbox: Sandbox, end
         mark = len(sandbox.receiver.packets)
         read_all(window)
         sandbox.receiver.wait(lambda packet: any(packet.slots[:2]) and packet.slots[PENDANT] == 0, mark)
-    mark = len(sandbox.receiver.packets)
-    if end == "escape":
-        window.type("\x1b")
-    else:
-        window.child.kill(signal.SIGKILL)
-    is_back(sandbox, before, mark)
+    end_and_wait(window, end, sandbox, before)
     assert "calibration" not in sandbox.show.read_text(encoding="utf-8")
     window.child.close(force=True)

@@ -13,7 +13,7 @@ import pytest
 
 from tests.process.card_room import CardRoom, show
 from tests.process.sandbox import WAIT_S, Sandbox
-from tests.process.single_lamp import is_back, kill_and_wait, steady
+from tests.process.single_lamp import end_and_wait, kill_and_wait, steady
 from tests.tui.test_session import ENTER, F4, Window
 
 
@@ -162,11 +162,6 @@ def test_ended_on_rig_nothing_is_changed(sandbox: Sandbox, room: CardRoom, end: 
     before, document = steady(sandbox), sandbox.show.read_text()
     window = calibrate_on_rig(sandbox)
     room.shoot(lambda: True, 3)
-    mark = len(sandbox.receiver.packets)
-    if end == "escape":
-        window.type("\x1b")
-    else:
-        window.child.kill(signal.SIGKILL)
-    is_back(sandbox, before, mark)
+    end_and_wait(window, end, sandbox, before)
     assert sandbox.show.read_text() == document
     window.child.close(force=True)

@@ -36,9 +36,7 @@ class Ask(Dialog[Value]):
             yield Words("Enter accepts · Esc goes back", classes="hint")
 
     def on_mount(self) -> None:
-        field = self.query_one(Input)
-        field.cursor_blink = False
-        field.focus()
+        self.query_one(Input).focus()
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         event.stop()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from textual import events
+from textual.reactive import reactive
 from textual.widgets import Input
 
 
@@ -13,6 +14,8 @@ class Field(Input):
     other meaning there: letters that were typed right behind it were what it took away, where keys come
     faster than they are worked off.
     """
+
+    cursor_blink = reactive(False, init=False)
 
     def _on_key(self, event: events.Key) -> None:  # type: ignore[override]
         at_once = {

@@ -109,8 +109,6 @@ class Form(Dialog[Value]):
                 yield Words("", classes="hint of-field")
 
     def on_mount(self) -> None:
-        for field in self.query(Input):
-            field.cursor_blink = False
         self.query(Input).first().focus()
         self._check()
 

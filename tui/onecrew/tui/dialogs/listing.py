@@ -13,7 +13,7 @@ from textual.containers import Vertical
 from onecrew.tui import theme
 from onecrew.tui.dialogs.clickable import Clickable
 from onecrew.tui.dialogs.dialog import Dialog, Words
-from onecrew.tui.drawing.canvas import LINE, Canvas, CanvasWidget, fit
+from onecrew.tui.drawing.canvas import Canvas, CanvasWidget, put_choices
 
 DIGITS = "0123456789."
 LONGEST = 8
@@ -52,12 +52,8 @@ class Lines(CanvasWidget):
         if not lines:
             canvas.put(0, 0, listing.empty, theme.BAR_LABEL)
             return
-        top = self.window.first(listing.chosen, canvas.height, len(lines))
-        for y, line in enumerate(lines[top : top + canvas.height]):
-            here = top + y == listing.chosen
-            text = fit(f"{'▸' if here else ' '} {line.text}", canvas.width)
-            canvas.put(0, y, text, theme.CHOSEN if here else theme.BAR)
-            canvas.target(0, y, canvas.width, LINE, str(top + y))
+        texts = [line.text for line in lines]
+        top = put_choices(canvas, self.window, texts, listing.chosen, canvas.height)
         for y, more, sign in ((0, top > 0, "▴"), (canvas.height - 1, top + canvas.height < len(lines), "▾")):
             if more:
                 canvas.put(canvas.width - 1, y, sign, theme.BAR_LABEL)

@@ -6,6 +6,8 @@ change since the last drawing keeps its strip, and only changed rows are repaint
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from rich.cells import cell_len, set_cell_size
 from rich.segment import Segment
 from rich.style import Style
@@ -165,6 +167,17 @@ class Window:
             self.top = min(max(self.top, cursor - space + 1), cursor)
         self.top = max(min(self.top, count - space), 0)
         return self.top
+
+
+def put_choices(canvas: Canvas, window: Window, texts: Sequence[str], chosen: int, space: int) -> int:
+    """Draw the lines to choose from that ``space`` rows show; return the index of the first of them."""
+    top = window.first(chosen, space, len(texts))
+    for y, text in enumerate(texts[top : top + space]):
+        here = top + y == chosen
+        line = fit(f"{'▸' if here else ' '} {text}", canvas.width)
+        canvas.put(0, y, line, theme.CHOSEN if here else theme.BAR)
+        canvas.target(0, y, canvas.width, LINE, str(top + y))
+    return top
 
 
 class CanvasWidget(Widget):

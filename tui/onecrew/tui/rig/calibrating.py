@@ -72,9 +72,7 @@ class Calibrating(Dialog[Fixture]):
             yield Words(END, classes="hint")
 
     def on_mount(self) -> None:
-        field = self.query_one(Input)
-        field.cursor_blink = False
-        field.focus()
+        self.query_one(Input).focus()
         self.set_interval(AGAIN_S, self.hold)
         self._ask(self.typed, self.check)
 

@@ -13,7 +13,7 @@ from textual.widgets import Input
 from onecrew.tui import theme
 from onecrew.tui.dialogs.dialog import Dialog
 from onecrew.tui.dialogs.field import Field
-from onecrew.tui.drawing.canvas import LINE, Canvas, CanvasWidget, fit, wrap
+from onecrew.tui.drawing.canvas import Canvas, CanvasWidget, put_choices, wrap
 from onecrew.tui.rig.addresses import Kind, search
 
 
@@ -37,12 +37,7 @@ class Found(CanvasWidget):
                 canvas.put(0, y, line, theme.BAR)
             return
         space = canvas.height - 6
-        top = self.window.first(asking.chosen, space, len(found))
-        for y, kind in enumerate(found[top : top + space]):
-            here = top + y == asking.chosen
-            text = fit(f"{'▸' if here else ' '} {kind.words()}", canvas.width)
-            canvas.put(0, y, text, theme.CHOSEN if here else theme.BAR)
-            canvas.target(0, y, canvas.width, LINE, str(top + y))
+        put_choices(canvas, self.window, [kind.words() for kind in found], asking.chosen, space)
         kind = found[asking.chosen]
         told = [wrap(text, canvas.width) for text in ("channels: " + ", ".join(kind.channels), kind.note)]
         for y, line in enumerate((*told[0][:2], *told[1][:2]), space + 1):
@@ -74,8 +69,6 @@ class FindKind(Dialog[Kind]):
             yield Found()
 
     def on_mount(self) -> None:
-        field = self.query_one(Input)
-        field.cursor_blink = False
         self.have(self.kinds, self.broken)
 
     def have(self, kinds: Sequence[Kind], broken: Mapping[str, str]) -> None:
