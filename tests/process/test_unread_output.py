@@ -10,6 +10,7 @@ from contextlib import contextmanager
 
 import pytest
 
+from onecrew.engine.supervisor import EXIT_DIED
 from tests.process.sandbox import WAIT_S, Sandbox, kill
 from tests.process.test_crashes import level
 from tests.process.test_ready import said
@@ -109,26 +110,37 @@ def test_an_engine_that_cannot_say_of_which_bug_it_dies_does_die(sandbox: Sandbo
 
 
 @pytest.fixture
-def damaged(sandbox: Sandbox) -> list[str]:
-    """The command of an engine of which a library cannot be imported."""
-    (sandbox.folder / "filelock.py").write_text(FAULT)
+def damaged(sandbox: Sandbox) -> Sandbox:
+    """One whose engines find a library that cannot be imported."""
+    (sandbox.folder / "sacn.py").write_text(FAULT)
     sandbox.env["PYTHONPATH"] = os.pathsep.join((str(sandbox.folder), sandbox.env.get("PYTHONPATH", "")))
-    return [sys.executable, "-P", "-m", "onecrew.engine", str(sandbox.show)]
+    return sandbox
 
 
-def test_an_engine_that_cannot_be_loaded_ends_with_a_sentence(sandbox: Sandbox, damaged: list[str]) -> None:
-    done = subprocess.run(damaged, env=sandbox.env, capture_output=True, text=True, timeout=WAIT_S)
-    assert (done.returncode, done.stdout) == (1, "")
-    assert done.stderr == (
-        "onecrew: the engine could not be loaded (ImportError: this\\u001b[31m library is damaged); "
-        "if that stays so, install onecrew again\n"
-    )
+CANNOT_LOAD = (
+    "onecrew: the engine could not be loaded (ImportError: this\\u001b[31m library is damaged): "
+    "install onecrew again\n"
+)
+
+
+def test_an_engine_that_cannot_be_loaded_is_a_sentence(damaged: Sandbox) -> None:
+    done = damaged.run("engine", str(damaged.show))
+    assert (done.returncode, done.stdout, done.stderr) == (1, "", CANNOT_LOAD)
+
+
+@pytest.mark.parametrize("first, last", [((), ("--resumed",)), (("--spare",), ())])
+def test_one_that_a_light_waits_for_is_tried_again(
+    damaged: Sandbox, first: tuple[str, ...], last: tuple[str, ...]
+) -> None:
+    command = [sys.executable, "-P", "-m", "onecrew.engine", *first, str(damaged.show), *last]
+    done = subprocess.run(command, env=damaged.env, capture_output=True, text=True, timeout=WAIT_S)
+    assert (done.returncode, done.stdout, done.stderr) == (EXIT_DIED, "", CANNOT_LOAD)
 
 
 @pytest.mark.skipif(os.name != "posix", reason="a pipe that is full by then")
-def test_nor_does_it_wait_until_somebody_reads_it(sandbox: Sandbox, damaged: list[str]) -> None:
+def test_nor_does_it_wait_until_somebody_reads_it(damaged: Sandbox) -> None:
     with full_pipe() as full:
-        process = into(full, sandbox, *damaged)
+        process = into(full, damaged, *damaged.command("engine", str(damaged.show)))
         try:
             assert process.wait(WAIT_S) == 1
         finally:

@@ -10,7 +10,7 @@ if __name__ == "__main__":
     leave_out_openssl()
     from onecrew.engine.console import background_output
     from onecrew.engine.realtime import step_forward
-    from onecrew.engine.supervisor import EXIT_DIED, EXIT_DONE, SPARE, say
+    from onecrew.engine.supervisor import EXIT_CANNOT_START, EXIT_DIED, EXIT_DONE, RESUMED, SPARE, say
 
     arguments = sys.argv[1:]
     waits = arguments[:1] == [SPARE]
@@ -21,8 +21,9 @@ if __name__ == "__main__":
     except Exception as error:  # noqa: BLE001 — the interpreter would wait for somebody to read of it
         with background_output():
             what = f"{type(error).__name__}: {error}"
-            say(f"the engine could not be loaded ({what}); if that stays so, install onecrew again")
-        sys.exit(EXIT_DIED)
+            say(f"the engine could not be loaded ({what}): install onecrew again")
+        # Where a light waits for it, it is tried again: perhaps onecrew is being installed just now.
+        sys.exit(EXIT_DIED if waits or RESUMED in arguments else EXIT_CANNOT_START)
 
     if waits:
         arguments = arguments[1:]
