@@ -211,8 +211,8 @@ def test_bad_input_is_one_sentence_and_changes_nothing(
         (lambda p: Image.new("CMYK", (200, 120)).save(p, "JPEG"), "in CMYK"),
         (lambda p: Image.new("RGB", (200, 120), (255, 255, 255)).save(p), "is clipped nearly all over"),
         (lambda p: Image.new("RGB", (200, 120)).save(p), "is black nearly all over"),
-        (lambda p: Image.open(p).rotate(90, expand=True).save(p), "shows another room than the stills"),
-        (lambda p: Image.open(p).resize((400, 240)).save(p), "shows another room than the stills"),
+        (lambda p: Image.open(p).rotate(90, expand=True).save(p), "export a frame of theirs in their size"),
+        (lambda p: Image.open(p).resize((400, 240)).save(p), "has 400 × 240 pixels and the stills"),
         (lambda p: p.unlink(), "cannot be read"),
     ],
     ids=["text", "CMYK", "white", "black", "turned", "another size", "gone"],
@@ -259,6 +259,6 @@ def test_two_regions_of_one_name(onecrew: Callable[..., Any], set_up: Path) -> N
 def test_another_room_needs_regions(onecrew: Callable[..., Any], set_up: Path) -> None:
     Image.effect_noise((320, 200), 90).convert("RGB").save("reference.png")
     ended = onecrew("match", str(set_up), *ARGUMENTS)
-    assert ended.status == 1 and "shows another room than the stills" in ended.err
+    assert ended.status == 1 and "if it shows another room, mark the same places" in ended.err
     ended = onecrew("match", str(set_up), *ARGUMENTS, "--region", "face=82,45,14,22:10,10,50,50", "--json")
     assert ended.status == 0 and ended.json["reference"] == "foreign"

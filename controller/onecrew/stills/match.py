@@ -144,10 +144,24 @@ def _marked_round(
 ) -> _FirstRound:
     """Solve for a picture of another room by the places that are marked in both."""
     if not regions:
-        raise Mistake(f"{reference.name} shows another room than the stills: mark {_MISSING}")
+        raise Mistake(_unmarked(run, reference))
     problem, more = marked_problem(run, reference, regions, exposure)
     notes += more
     return _solved(False, reference, problem, graded)
+
+
+def _unmarked(run: Run, reference: Plate) -> str:
+    """What to do where a reference has no regions and another view or size than the stills."""
+    if (reference.size, reference.factor) == (run.size, run.factor):
+        return f"{reference.name} shows another room than the stills: mark {_MISSING}"
+    sizes = [
+        " × ".join(str(pixels * factor) for pixels in size)
+        for size, factor in ((reference.size, reference.factor), (run.size, run.factor))
+    ]
+    return (
+        f"{reference.name} has {sizes[0]} pixels and the stills {sizes[1]}: export a frame of theirs in "
+        f"their size; if it shows another room, mark {_MISSING}"
+    )
 
 
 def _solved(own: bool, reference: Plate, problem: Problem, graded: bool) -> _FirstRound:
