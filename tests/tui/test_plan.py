@@ -228,6 +228,16 @@ async def test_readings_come_without_a_move_too() -> None:
 
 
 @drive
+async def test_where_no_lamp_has_a_place_there_is_nothing_to_read_and_it_says_so() -> None:
+    show = bakery.show()
+    bare = tuple(one.model_copy(update={"place": None}) for one in show.rig.fixtures)
+    show = show.model_copy(update={"rig": show.rig.model_copy(update={"fixtures": bare})})
+    async with desk(FakeClient(show, bakery.snapshot()), mode="plan") as d:
+        await d.press("y")
+        await d.until(lambda: "No lamp has a place yet" in d.page())
+
+
+@drive
 async def test_a_place_is_typed_in_metres_or_feet() -> None:
     async with desk(mode="plan") as d:
         await d.press("j", *["backspace"] * 30, *"2", "space", *"6'", "space", "-", "space", *"90", "enter")

@@ -41,7 +41,7 @@ PLAN: tuple[Action, ...] = (
     Action("edit", ("enter", "e"), "Enter", "edit", "Change a set piece, or the camera's settings",
            calls("edit"), 11),
     Action("forecast", ("y",), "y", "read", "Forecast what a light meter reads at the subjects",
-           calls("read_light"), 3),
+           calls("ask_readings"), 3),
     Action("map", ("Z",), "Shift+Z", "map", "Map of light over the floor, or none", calls("show_map"), 4),
     Action("want", ("X",), "Shift+X", "want", "Type the reading wanted at the subject, get the levels",
            calls("ask_want"), 8),

@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 REST_S = 0.5
 """A thing that has not moved for this long is sent: one change of the show, one undo."""
 AXES = ("x_m", "y_m")
+NO_PLACE = "No lamp has a place yet, so there is nothing to read: Tab to one, and arrows or j place it."
 
 
 class Plan(BaseScreen):
@@ -246,6 +247,14 @@ class Plan(BaseScreen):
         self.drop()
 
     # ── light ───────────────────────────────────────────────────────────────────────────────────
+
+    def ask_readings(self) -> None:
+        """Forecast the readings, where a lamp has a place."""
+        show = self.desk.show
+        if show is not None and not self.moved and not any(one.place for one in show.rig.fixtures):
+            self.desk.say(NO_PLACE, refused=True)
+        else:
+            self.read_light()
 
     def read_light(self) -> None:
         """Forecast the readings at the subjects, as things stand on the screen now."""
