@@ -129,7 +129,7 @@ TOLD: list[tuple[list[Command], str, str]] = [
     ([Countdown(seconds=5), CancelCountdown()], "cue", "countdown to go cancelled"),
     ([TakeStart(setup="12A")], "take", "take 1 of setup 12A starts, no cue"),
     ([TakeStart(), TakeEnd(good=True, note="fine")], "take", "take 1 of setup 1 ends, good: fine"),
-    ([TakeStart(), TakeEnd(good=False)], "take", "take 1 of setup 1 ends, not good"),
+    ([TakeStart(), TakeEnd(good=False)], "take", "take 1 of setup 1 ends, bad"),
     ([Go(), Store(cue="9", name="New")], "show", "store cue 9 New"),
     ([RemoveCue(number="6")], "show", "remove cue 6"),
     ([Rename(name="Other")], "show", "rename the show to Other"),
@@ -574,7 +574,7 @@ def test_what_is_on_record_of_any_take_is_said_anew(tmp_path: Path) -> None:
         engine.send(TakeEnd(good=True, note="soft"))
     first = TakeRecord(setup="A", number=1, verdict="bad", clip="A003C012", note="boom in frame")
     assert engine.log_feed.record(first, engine.desk, engine.now) == (
-        "take 1 of setup A on record: no good, clip A003C012, note: boom in frame"
+        "take 1 of setup A on record: bad, clip A003C012, note: boom in frame"
     )
     engine.log_feed.record(TakeRecord(setup="A", number=2, verdict="open"), engine.desk, engine.now)
     with pytest.raises(Refused, match="there has been no take 3 of setup A"):

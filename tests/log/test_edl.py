@@ -46,7 +46,7 @@ def test_takes_as_a_library_reads_them() -> None:
     assert first.source_range.start_time == otio.opentime.RationalTime(90000, 25)
     assert first.source_range.duration == otio.opentime.RationalTime(250, 25)
     assert second.source_range.start_time == otio.opentime.RationalTime(90000 + 750, 25)
-    assert comments_of(first)[:2] == ["not good", "door"]
+    assert comments_of(first)[:2] == ["bad", "door"]
     assert [(text, otio.opentime.from_timecode(at, 25).to_frames()) for at, text in marks_of(first)] == [
         ("take 1 of setup 12A starts", 90000),
         ("cue 3 Ovens on, in 2 s", 90000 + 112),

@@ -154,7 +154,8 @@ async def test_what_cannot_be_read_is_said_and_can_be_mended() -> None:
     async with desk(client(), mode="light") as d:
         await d.press(*"150", "enter")
         assert d.sent == []
-        assert "a white goes from 1000 to 25000 K" in d.text()
+        assert d.text().count("a white goes from 1000 to 25000 K") == 1
+        assert "Not set: mend the line" in d.text()
         await d.press("0", "enter")
         assert d.sent == [SetLight(fixtures=("hood",), cct_k=1500)]
 

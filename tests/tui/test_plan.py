@@ -228,6 +228,15 @@ async def test_readings_come_without_a_move_too() -> None:
 
 
 @drive
+async def test_the_help_names_each_key_and_the_footer_those_of_a_group() -> None:
+    async with desk(mode="plan", size=(140, 45)) as d:
+        assert "← ↑ ↓ → move" in d.text() and "+ - height" in d.text()
+        await d.press("f1")
+        await d.until(lambda: "← Move it 10 cm to the left" in d.page())
+        assert "+ Raise it by 10 cm" in d.page() and "→ Move it 10 cm to the left" not in d.page()
+
+
+@drive
 async def test_where_no_lamp_has_a_place_there_is_nothing_to_read_and_it_says_so() -> None:
     show = bakery.show()
     bare = tuple(one.model_copy(update={"place": None}) for one in show.rig.fixtures)

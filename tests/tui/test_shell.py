@@ -128,7 +128,7 @@ async def test_something_slow_says_that_it_runs() -> None:
         await d.press("pagedown")
         d.app._show_busy("go")
         await d.settle()
-        assert "… go" in d.text()
+        assert "… still at work: go" in d.text()
         d.client.stalled.set()
         await d.settle()
         assert "… go" not in d.text()

@@ -147,7 +147,7 @@ class LogFeed:
         said = []
         if command.verdict is not None:
             data["good"] = {"good": True, "bad": False, "open": None}[command.verdict]
-            said.append({"good": "good", "bad": "no good", "open": "neither good nor bad"}[command.verdict])
+            said.append({"good": "good", "bad": "bad", "open": "neither good nor bad"}[command.verdict])
         if command.clip is not None:
             data["clip"] = command.clip
             said.append(f"clip {command.clip}" if command.clip else "no clip")

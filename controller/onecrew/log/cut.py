@@ -51,7 +51,7 @@ def clips_of_takes(takes: Sequence[Take], kinds: Sequence[str], zero_t: float, s
         begin = take.start.t - zero_t + sync_s
         last = take.end.t if take.end is not None else take.events[-1].t + LAST_S
         last = last if after is None else min(last, after.start.t)
-        verdict = {True: "good", False: "not good", None: ""}[take.good]
+        verdict = {True: "good", False: "bad", None: ""}[take.good]
         comments = [clean(said) for said in (verdict, *take.notes) if said]
         reel = f"{take.setup}_{take.number}"
         end = last - zero_t + sync_s

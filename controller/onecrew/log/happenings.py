@@ -218,7 +218,7 @@ def _takes(done: Done) -> Iterator[Happening]:
         showing = saying.cue(cue.number, cue.name) if cue is not None else "no cue"
         yield Happening("take", "start", f"{named} starts, {showing}", data, whole_state=True)
     elif before is not None and before.running and not after.running:
-        verdict = {True: ", good", False: ", not good", None: ""}[after.good]
+        verdict = {True: ", good", False: ", bad", None: ""}[after.good]
         note = f": {after.note}" if after.note else ""
         data |= {"good": after.good, "note": after.note}
         data["length_s"] = round(max(0.0, done.at - after.since), 3)

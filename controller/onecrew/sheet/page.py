@@ -101,7 +101,7 @@ def _head(recorded: RecordedState) -> Markup:
     if take is not None and take.clip:
         facts.append(f"clip {take.clip}")
     if take is not None and take.good is not None:
-        facts.append("good" if take.good else "not good")
+        facts.append("good" if take.good else "bad")
     parts.append(el("p", " · ".join(facts), class_="when"))
     notes = [recorded.cue.note] if recorded.cue is not None and recorded.cue.note else []
     notes += list(take.notes) if take is not None else []

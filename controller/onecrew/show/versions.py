@@ -83,8 +83,8 @@ def _changes(before: Document, after: Document) -> Iterator[str]:
     yield from (f"scene {name} added" for name in new)
     for name, scene in now.items():
         if name in was:
-            of = f" of {name}" if len(now) > 1 else ""
-            yield from (f"{said}{of}" for said in _in_scene(was[name], scene))
+            where = f" in {name}" if len(now) > 1 else ""
+            yield from (f"{said}{where}" for said in _in_scene(was[name], scene))
     if after.scene != before.scene and not gone and not new:
         yield f"scene {after.scene or after.scenes[0].name} opened"
     if after.output != before.output:

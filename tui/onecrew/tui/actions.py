@@ -32,6 +32,8 @@ class Action:
     run: Callable[[Any], None]
     footer: int = 0
     always: bool = False
+    group: str = ""
+    """How the footer prints the keys of a group that it stands for; empty: its own."""
 
     def characters(self) -> frozenset[str]:
         """The printable characters among its keys."""

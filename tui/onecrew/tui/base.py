@@ -125,7 +125,7 @@ class MessageLine(CanvasWidget):
         """The message in as many lines as it takes."""
         desk = cast(BaseScreen, self.screen).desk
         if desk.busy:
-            return [f"… {desk.busy}"], theme.NEXT
+            return [f"… still at work: {desk.busy}"], theme.NEXT
         text, refused = desk.message or ("", False)
         sign = "✗ " if refused else "· " if text else ""
         lines = wrap(text, max(self.size.width - 4, 1))
@@ -155,11 +155,12 @@ class Footer(CanvasWidget):
         space = canvas.width - cell_len(last)
         x = 1
         for action in shown:
-            wide = cell_len(action.shown) + cell_len(action.word) + 3
+            keys = action.group or action.shown
+            wide = cell_len(keys) + cell_len(action.word) + 3
             if x + wide > space:
                 break
             canvas.target(x, 0, wide - 1, "action", action.name)
-            x = canvas.put(x, 0, action.shown, theme.BAR_KEY)
+            x = canvas.put(x, 0, keys, theme.BAR_KEY)
             x = canvas.put(x, 0, f" {action.word}  ", theme.BAR)
         canvas.target(space, 0, canvas.width, "action", "help")
         canvas.put_right(0, "F1", theme.BAR_KEY, margin=10)

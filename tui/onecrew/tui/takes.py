@@ -28,7 +28,7 @@ KEYS = (
     Key("enter,s", "Enter", "its look sheet, opened in the browser", "sheet"),
     Key("e", "e", "change what is on record: good or bad, clip, note", "edit"),
     Key("g", "g", "good", "good"),
-    Key("G", "Shift+G", "no good", "bad"),
+    Key("G", "Shift+G", "bad", "bad"),
     Key("r", "r", "restore its look as a new cue", "restore"),
     Key("b", "b", "break its look down, lamp by lamp, in a scene of its own", "breakdown"),
     Key("l", "l", "learn the last one: its cues follow one another by themselves", "learn"),

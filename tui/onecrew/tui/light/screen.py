@@ -191,8 +191,8 @@ class Light(LampScreen):
             return
         try:
             wanted, fade_s = read_timed(self.entry)
-        except ValueError as error:
-            self.desk.say(f"{error}.", refused=True)
+        except ValueError:  # the line itself says why
+            self.desk.say("Not set: mend the line, or Esc drops it.", refused=True)
             return
         self.entry = None
         self.desk.hush()

@@ -66,10 +66,10 @@ class Plan(BaseScreen):
 
     def more_help(self) -> str:
         return (
-            "Mouse: drag a lamp, a subject, the camera or a set piece with the left button; near a wall it\n"
+            "Mouse: drag a lamp, a subject, the camera or a set piece with the left button; near a wall it "
             "goes to the wall. The right button aims what is selected; the wheel turns what is held by 5°.\n"
             "A move by mouse or keys is one change of the show and one undo; Esc drops an unfinished one.\n"
-            "The map shades the floor in stops against the camera notes, at the height of a face that looks\n"
+            "The map shades the floor in stops against the camera notes, at the height of a face that looks "
             "at the camera."
         )
 

@@ -23,7 +23,7 @@ def draw_take(canvas: Canvas, snapshot: Snapshot, rows: int, wall: float) -> Non
         ran = f" {words.clock(wall - take.since)}" if take.since is not None else ""
         canvas.put(1, rows + 1, f"● ROLLING{ran}", theme.WARN)
     else:
-        mark = {True: "cut · good", False: "cut · no good", None: "cut"}[take.good]
+        mark = {True: "cut · good", False: "cut · bad", None: "cut"}[take.good]
         canvas.put(1, rows + 1, mark, theme.LABEL)
 
 

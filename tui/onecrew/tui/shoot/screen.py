@@ -152,7 +152,10 @@ class Shoot(BaseScreen):
             self.send(TakeEnd(good=good))
 
     def ask_setup(self) -> None:
-        hint = "Takes of a new setup count from 1. 'B from 3' starts at cue 3, the same each time."
+        hint = (
+            "Takes of a new setup count from 1. 'B from 3' fades from what shows into cue 3; "
+            "'B from black 3' is the same each time."
+        )
         self.ask(Ask("Start a take in which setup?", hint, self.read_as("take start ")), self.send)
 
     def ask_note(self) -> None:
