@@ -122,6 +122,7 @@ def _finish(raising: Raised, found: dict[str, Any], arguments: argparse.Namespac
         said = [
             "the lamp stayed dark: is it on, set to this protocol, universe and address, and to this mode?",
             "where slot 1 is no light and no dimmer, probe again with --skip 1",
+            "where a slot chooses a mode, set a mode without one at the lamp's own menu, and probe again",
         ]
     elif found["fits"] and arguments.wanted is None:
         first, *others = found["fits"]

@@ -43,7 +43,8 @@ WAYS = (
 )
 DARK = (
     "The lamp stayed dark. Is it on, and set to this universe, address and mode? Where its first slot is no "
-    "light and no dimmer, probe it again and leave that out."
+    "light and no dimmer, probe it again and leave that out. Where a slot chooses a mode, set a mode "
+    "without one at the lamp's own menu, and probe it again."
 )
 
 
