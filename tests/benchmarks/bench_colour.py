@@ -118,7 +118,7 @@ def mixing_rows() -> Iterator[Row]:
     )
     yield Row("… light against linprog", f"{apart:.1e}", "", "≤ 1e-9", apart <= 1e-9)
 
-    took = best_in_turn({k: lambda k=k: mixer.most_light(colours[:k]) for k in (8, 64, 512, 4096)})
+    took = best_in_turn({k: lambda k=k: mixer.most_light(colours[:k]) for k in (8, 64, 512, 4096)})  # type: ignore[misc]
     # From 8 to 64 nearly all is the cost of calling numpy: too little grows there to be compared.
     growth = (took[4096] - took[512]) / 3584 / ((took[512] - took[64]) / 448)
     for k, seconds in took.items():
@@ -134,7 +134,7 @@ def mixing_rows() -> Iterator[Row]:
     mixer.best_rendition(colours[:1])
     both = best_in_turn(
         {
-            k: lambda k=k: getattr(mixer, k.replace("-", "_"))(colours[:64])
+            k: lambda k=k: getattr(mixer, k.replace("-", "_"))(colours[:64])  # type: ignore[misc]
             for k in ("most-light", "best-rendition")
         }
     )

@@ -164,7 +164,9 @@ def crowded() -> Iterator[Row]:
         endpoint = sandbox.endpoint()
         assert endpoint is not None
         granted = hasattr(os, "SCHED_RR") and os.sched_getscheduler(endpoint["pid"]) & 0xFF == os.SCHED_RR
-        standings = [("real-time priority granted" if granted else "no real-time priority granted", None)]
+        standings: list[tuple[str, int | None]] = [
+            ("real-time priority granted" if granted else "no real-time priority granted", None)
+        ]
         if granted:
             standings.append(("without it", os.SCHED_OTHER))
         burner = [sys.executable, "-c", "while True: pass"]

@@ -31,8 +31,9 @@ class Stand(FakeClient):
         self._times = times.open("w", buffering=1)
         self._begun = time.monotonic()
 
-    async def send(self, command: Command, /) -> None:
+    async def send(self, command: Command, /) -> bool:
         self._times.write(f"{time.monotonic_ns()}\n")
+        return True
 
     async def events(self) -> AsyncIterator[Any]:
         while True:

@@ -95,7 +95,7 @@ def test_each_emitter_is_lit_alone_read_checked_and_kept(sandbox: Sandbox) -> No
     for slots in ALONE:
         stands(sandbox, lambda here, slots=slots: here == slots, mark)  # type: ignore[misc]
         typed(process, spot(slots))
-    last = ALONE[-1]
+    last: tuple[int, ...] = ALONE[-1]
     for _ in range(6):  # 3200 K, 5600 K and 5600 K at a quarter, each as it was and as corrected
         before = last
         last = stands(sandbox, lambda here, before=before: min(here) > 0 and here != before, mark)  # type: ignore[misc]
@@ -113,8 +113,8 @@ def test_each_emitter_is_lit_alone_read_checked_and_kept(sandbox: Sandbox) -> No
         assert all(new - old <= steepest for old, new in zip(a, b, strict=True))
     # Its cue shows again, and the par is the white that was asked, by a meter.
     sandbox.wait_status(lambda status: status["fade"] is None and status["still"] is None)
-    slots = stands(sandbox, lambda here: min(here) > 0, len(sandbox.receiver.packets))
-    x, y, _ = seen(slots)
+    shown = stands(sandbox, lambda here: min(here) > 0, len(sandbox.receiver.packets))
+    x, y, _ = seen(shown)
     cct_k, duv = uv60_to_white(xy_to_uv60([x, y]))
     assert float(cct_k) == pytest.approx(4300, rel=0.02)
     assert float(duv) == pytest.approx(0.0, abs=0.002)

@@ -69,7 +69,7 @@ def test_the_example_is_a_command_line_that_parses(command: str) -> None:
 
     whole = parser()
     [choices] = [action.choices for action in whole._actions if action.dest == "command"]
-    assert choices is not None
+    assert isinstance(choices, dict)
     epilog = choices[command].epilog
     arguments = whole.parse_args(shlex.split(epilog.split("onecrew ", 1)[1]))
     assert arguments.command == command
@@ -116,7 +116,7 @@ def test_misuse_ends_with_2_and_says_why(words: list[str], onecrew: Run) -> None
 @pytest.mark.parametrize("command", COMMANDS)
 def test_the_body_of_a_command_is_there(command: str) -> None:
     [choices] = [action.choices for action in parser()._actions if action.dest == "command"]
-    assert choices is not None
+    assert isinstance(choices, dict)
     module, function = choices[command].get_default("body").split(":")
     assert callable(getattr(import_module(module), function))
 

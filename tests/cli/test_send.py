@@ -26,12 +26,13 @@ Run = Callable[..., Ended]
 class Engine(FakeClient):
     """Answers as an engine does: a store changes the show, and the new one is there for the asking."""
 
-    async def send(self, command: Command, /) -> None:
-        await super().send(command)
+    async def send(self, command: Command, /) -> bool:
+        changed = await super().send(command)
         if isinstance(command, Store) and self.show is not None and command.cue is not None:
             stored = self.show.cues[0].model_copy(update={"number": command.cue})
             new = self.show.model_copy(update={"cues": (*self.show.cues, stored)})
             self.answers["show"] = {"show": new.model_dump(mode="json", exclude_defaults=True)}
+        return changed
 
 
 def carried(lines: list[str], client: FakeClient) -> list[Command]:

@@ -49,7 +49,7 @@ def emitters(draw: st.DrawFn, most: int = 8) -> tuple[np.ndarray, np.ndarray]:
     shape = draw(st.sampled_from(("any", "line", "all on a line", "twins", "coarse")))
     rng = np.random.default_rng(seed)
     xy = rng.dirichlet((1.2, 1.2, 1.2), count)[:, :2] * 0.94 + 0.02
-    on_line = {"line": rng.integers(1, count + 1), "all on a line": count}.get(shape, 0)
+    on_line = {"line": int(rng.integers(1, count + 1)), "all on a line": count}.get(shape, 0)
     if on_line:
         ends = rng.dirichlet((1.2, 1.2, 1.2), 2)[:, :2] * 0.94 + 0.02
         xy[:on_line] = ends[0] + (ends[1] - ends[0]) * rng.uniform(0.0, 1.0, (on_line, 1))

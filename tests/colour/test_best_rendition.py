@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from functools import cache
+from typing import Any
 
 import numpy as np
 import pytest
@@ -10,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import minimize
 
+from onecrew.colour.arrays import FloatArray
 from onecrew.colour.best_rendition import Measure
 from onecrew.colour.cmf import matching_functions, wavelengths_nm
 from onecrew.colour.locus import white_to_uv60
@@ -65,7 +68,7 @@ def test_a_general_solver_finds_nothing_closer(names: tuple[str, ...], measure: 
     for k, cct_k in enumerate(WHITES_K):
         ray = uv76_to_xyz(WHITES[k])
         pull = power @ weight @ reference_spectrum(cct_k)
-        miss = lambda d: scale * (0.5 * d @ squares @ d - pull @ d)  # noqa: E731, B023
+        miss: Callable[[FloatArray], Any] = lambda d: scale * (0.5 * d @ squares @ d - pull @ d)  # noqa: E731, B023
         slope = lambda d: scale * (squares @ d - pull)  # noqa: E731, B023
         ours = mix.drives[k] / mix.light[k]
         assert ours @ vectors == pytest.approx(ray, abs=1e-9)
@@ -104,7 +107,10 @@ def test_it_renders_better_than_the_brightest_by_indices_it_does_not_know(names:
     power = power_at_full(names)
     true = [rendition(drives @ power) for drives in mixer.best_rendition(WHITES).drives]
     bright = [rendition(drives @ power) for drives in mixer.most_light(WHITES).drives]
-    mean = lambda lights, index: float(np.mean([getattr(light, index) for light in lights]))  # noqa: E731
+
+    def mean(lights: Sequence[object], index: str) -> float:
+        return float(np.mean([getattr(light, index) for light in lights]))
+
     assert mean(true, "ra") > mean(bright, "ra") + 2.0
     assert mean(true, "rf") > mean(bright, "rf") + 1.0
     assert mean(true, "ssi") > mean(bright, "ssi")
@@ -156,7 +162,7 @@ def test_colour_is_exact_and_the_most_driven_is_full_on(seed: int, names: tuple[
     inside = rng.dirichlet(np.ones(len(corners)), 10) @ corners
     outside = rng.uniform((0.0, 0.1), (0.6, 0.6), (10, 2))
     for measure in ("surfaces", "spectrum"):
-        mix = mixer.best_rendition(np.vstack((inside, outside, corners)), measure=measure)  # type: ignore[arg-type]
+        mix = mixer.best_rendition(np.vstack((inside, outside, corners)), measure=measure)
         xyz = mix.drives @ xyy_to_xyz(xy, flux / flux.sum())
         assert np.abs(xy_to_uv76(xyz_to_xy(xyz)) - mix.reached).max() < 1e-8
         assert mix.drives.min() >= 0.0
@@ -177,7 +183,7 @@ def test_twins_share_one_drive() -> None:
     xy, flux, spectra = kit("red", "lime", "blue", "cyan", "lime")
     flux[4] *= 0.3
     for measure in ("surfaces", "spectrum"):
-        mix = Mixer(xy, flux, spectra).best_rendition(WHITES, measure=measure)  # type: ignore[arg-type]
+        mix = Mixer(xy, flux, spectra).best_rendition(WHITES, measure=measure)
         assert mix.drives[:, 1] == pytest.approx(mix.drives[:, 4], abs=1e-5)
 
 

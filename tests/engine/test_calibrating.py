@@ -22,7 +22,7 @@ def test_the_engine_walks_to_a_fixture_with_its_readings() -> None:
 
     def ask(typed: list[str], check: list[str]) -> dict[str, Any]:
         asked = {"fixture": hood.id, "typed": typed, "check": check}
-        return asyncio.run(calibration(desk, asked))  # type: ignore[arg-type]
+        return asyncio.run(calibration(desk, asked))
 
     typed: list[str] = []
     while (now := ask(typed, [])).get("light"):
@@ -42,7 +42,7 @@ def test_the_engine_walks_to_a_fixture_with_its_readings() -> None:
         ask(["banana"], [])
     assert ask(["done"], [])["fixture"] is None, "nothing was read"
     with pytest.raises(Mistake, match="no lamp oven"):
-        calibration(desk, {"fixture": "oven"})
+        asyncio.run(calibration(desk, {"fixture": "oven"}))
 
 
 def test_the_engine_walks_from_emitter_to_emitter_to_a_fixture_with_their_readings() -> None:
@@ -56,7 +56,7 @@ def test_the_engine_walks_from_emitter_to_emitter_to_a_fixture_with_their_readin
 
     def ask(typed: list[str], check: list[str]) -> dict[str, Any]:
         asked = {"fixture": bar.id, "typed": typed, "check": check, "emitters": True}
-        return asyncio.run(calibration(desk, asked))  # type: ignore[arg-type]
+        return asyncio.run(calibration(desk, asked))
 
     typed: list[str] = []
     while not (now := ask(typed, [])).get("checks") and "slots" in now:
@@ -89,4 +89,4 @@ def test_a_lamp_that_mixes_its_light_itself_has_no_emitters_to_read() -> None:
     hood = bakery.show().rig.fixtures[0]
     desk = Desk(Show(name="one lamp", rig=Rig(fixtures=(hood,))), all_profiles(), 0.0)
     with pytest.raises(Mistake, match="calibrate its whites"):
-        asyncio.run(calibration(desk, {"fixture": hood.id, "emitters": True}))  # type: ignore[arg-type]
+        asyncio.run(calibration(desk, {"fixture": hood.id, "emitters": True}))

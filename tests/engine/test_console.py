@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import re
 import sys
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from typing import TextIO
 
 import pytest
@@ -24,7 +24,7 @@ class Pipe:
         self.file: TextIO = os.fdopen(number, "w", encoding="ascii", errors="replace")
         self.stream = BackgroundStream(self.file)
 
-    def read(self) -> Iterator[str]:
+    def read(self) -> Generator[str, None, None]:
         with os.fdopen(self.reading, encoding="ascii") as lines:
             yield from lines
 

@@ -115,12 +115,12 @@ def test_a_folder_is_listed_and_one_that_is_not_there_is_said(tmp_path: Path) ->
     (tmp_path / "cards").mkdir()
     (tmp_path / "cards" / "a.jpg").write_bytes(b"123")
     (tmp_path / "cards" / "grey-card.json").write_bytes(b"{}")
-    told = asyncio.run(pictures(show, {"folder": "cards"}))  # type: ignore[arg-type]
+    told = asyncio.run(pictures(show, {"folder": "cards"}))
     assert told["folder"] == str(tmp_path / "cards")
     assert {name: stat[0] for name, stat in told["files"].items()} == {"a.jpg": 3}
     with pytest.raises(Trouble, match=r"no pictures can come to .*nowhere .*: make that folder first"):
-        asyncio.run(pictures(show, {"folder": "nowhere"}))  # type: ignore[arg-type]
+        asyncio.run(pictures(show, {"folder": "nowhere"}))
     for n in range(MOST_PICTURES + 1):
         (tmp_path / "cards" / f"{n}.jpg").touch()
     with pytest.raises(Mistake, match="use a folder that has none yet"):
-        asyncio.run(pictures(show, {"folder": "cards"}))  # type: ignore[arg-type]
+        asyncio.run(pictures(show, {"folder": "cards"}))

@@ -143,7 +143,7 @@ def snapshot(desk: Desk, now: float) -> Snapshot:
     fields, parts = snapshot_of(desk, now, pids=(1, None), message=("", 0), **nothing)  # type: ignore[arg-type]
     lights: dict[str, LightState] = {}
     for part in parts:
-        lights |= part  # type: ignore[arg-type]
+        lights |= part
     return Snapshot.model_validate({**fields, "lights": lights})
 
 

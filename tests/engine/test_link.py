@@ -99,7 +99,7 @@ def test_what_a_command_changed_is_kept_before_anybody_hears_that_it_is_done(
         await peer.hello()
         connection = next(iter(desk.link.connections))
         left: list[bytes] = []
-        connection._transport.write = left.append  # type: ignore[method-assign]
+        connection._transport.write = left.append  # type: ignore[method-assign, assignment]
         commands = [{"id": number, "command": {"kind": "go"}} for number in (1, 2, 3)]
 
         def keep() -> None:

@@ -42,5 +42,5 @@ def test_it_stays_where_a_hash_would_be_missing(missing: str, monkeypatch: pytes
 
 
 def test_all_of_hashlibs_own_are_asked_for() -> None:
-    own = {hashlib.__get_builtin_constructor(name).__module__ for name in hashlib.algorithms_guaranteed}
+    own = {hashlib.__get_builtin_constructor(name).__module__ for name in hashlib.algorithms_guaranteed}  # type: ignore[attr-defined]
     assert own == set(openssl.HASHES)

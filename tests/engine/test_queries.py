@@ -14,7 +14,7 @@ from onecrew.colour.spaces import xy_to_uv76
 from onecrew.commands.light import SetLight
 from onecrew.engine import queries
 from onecrew.engine.desk import Desk
-from onecrew.engine.queries import QUERIES, answer
+from onecrew.engine.queries import QUERIES
 from onecrew.errors import Mistake
 from onecrew.fixtures.describe import of_kind
 from onecrew.show.light import Light, White
@@ -25,6 +25,11 @@ from onecrew.show.show import Fixture, Rig, Show
 from tests.fakes.profiles import all_profiles
 
 BAKERY = Path(__file__).parents[1] / "fakes" / "kitchen.json"
+
+
+def answer(topic: str, arguments: dict[str, Any], desk: Desk) -> Any:
+    """What is answered at once, or a coroutine."""
+    return queries.answer(topic, arguments, desk)
 
 
 @pytest.fixture(scope="module")
@@ -105,7 +110,7 @@ def test_a_rendition_is_worked_out_later(desk: Desk, monkeypatch: pytest.MonkeyP
     monkeypatch.setattr(queries, "rendition", note)
     for arguments in ({"cct_k": 3200, "duv": 0.002}, {"xy": [0.5, 0.4]}, {}):
         coming = answer("rendition", {"fixture": "van", **arguments}, desk)
-        assert asyncio.run(coming) == {"mixes": [], "note": ""}  # type: ignore[arg-type]
+        assert asyncio.run(coming) == {"mixes": [], "note": ""}
     fixtures, profiles, lights = zip(*asked, strict=True)
     assert {fixture.id for fixture in fixtures} == {"van"}
     assert profiles[0] == desk.profiles[fixtures[0].profile]

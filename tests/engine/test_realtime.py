@@ -8,7 +8,6 @@ from dataclasses import dataclass, field
 
 import pytest
 
-from onecrew.engine import realtime
 from onecrew.engine.realtime import LOOK_S, RealTime
 
 
@@ -53,8 +52,8 @@ def system(monkeypatch: pytest.MonkeyPatch) -> System:
         ("nice", system.renice),
     ):
         monkeypatch.setattr(os, name, value, raising=False)
-    monkeypatch.setattr(realtime.time, "monotonic", lambda: system.now)
-    monkeypatch.setattr(realtime.time, "thread_time", lambda: system.used)
+    monkeypatch.setattr("onecrew.engine.realtime.time.monotonic", lambda: system.now)
+    monkeypatch.setattr("onecrew.engine.realtime.time.thread_time", lambda: system.used)
     monkeypatch.setattr(RealTime, "_plan", lambda self: None)
     return system
 

@@ -192,7 +192,7 @@ def test_the_engine_asks_a_process_of_its_own(show_file: Path) -> None:
             records.answer("restore", {"take": 9}, desk, show_file, Calm(), None, records.Kept())  # type: ignore[arg-type]
         )
     with pytest.raises(Mistake, match="look at take"):
-        records.answer("restore", {"take": "x"}, desk, show_file, Calm(), None, records.Kept())  # type: ignore[arg-type]
+        records.answer("restore", {"take": "x"}, desk, show_file, Calm(), None, records.Kept())  # type: ignore[arg-type, unused-coroutine]
 
 
 class Writing:

@@ -88,7 +88,8 @@ def test_a_helper_that_fails_or_hangs_is_trouble_in_a_sentence(monkeypatch: pyte
     def stand_in(code: str) -> None:
         real = subprocess.Popen
         monkeypatch.setattr(
-            helper.subprocess, "Popen", lambda _words, **how: real([sys.executable, "-c", code], **how)
+            "onecrew.engine.helper.subprocess.Popen",
+            lambda _words, **how: real([sys.executable, "-c", code], **how),
         )
 
     asked = (lamp("spot-six", "8-bit"), PROFILES["spot-six"], AT_4300)
@@ -109,7 +110,7 @@ def test_giving_up_ends_the_helper(monkeypatch: pytest.MonkeyPatch) -> None:
         started.append(real([sys.executable, "-c", "import time; time.sleep(60)"], **how))
         return started[-1]
 
-    monkeypatch.setattr(helper.subprocess, "Popen", start)
+    monkeypatch.setattr("onecrew.engine.helper.subprocess.Popen", start)
 
     async def scene() -> None:
         task = asyncio.create_task(

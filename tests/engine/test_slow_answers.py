@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 import logging
-from collections.abc import Coroutine
 from typing import Any
 
 import pytest
@@ -22,7 +21,7 @@ class Thinker(Desk):
         self.may_answer = asyncio.Event()
         self.given_up = 0
 
-    def answer(self, topic: str, arguments: dict[str, Any]) -> dict[str, Any] | Coroutine[Any, Any, Any]:
+    def answer(self, topic: str, arguments: dict[str, Any]) -> Any:
         return self._think(topic) if topic.startswith("slow") else super().answer(topic, arguments)
 
     async def _think(self, topic: str) -> dict[str, Any]:
@@ -52,7 +51,7 @@ def thinker(monkeypatch: pytest.MonkeyPatch) -> list[Thinker]:
 
 
 def test_commands_are_carried_out_while_an_answer_is_worked_on(thinker: list[Thinker]) -> None:
-    async def body(_: Desk, connect: Connect) -> None:
+    async def body(_plain: Desk, connect: Connect) -> None:
         [desk] = thinker
         peer = await connect()
         await peer.hello()
@@ -71,7 +70,7 @@ def test_commands_are_carried_out_while_an_answer_is_worked_on(thinker: list[Thi
 def test_an_answer_that_fails_later_is_a_sentence(
     thinker: list[Thinker], caplog: pytest.LogCaptureFixture
 ) -> None:
-    async def body(_: Desk, connect: Connect) -> None:
+    async def body(_plain: Desk, connect: Connect) -> None:
         [desk] = thinker
         peer = await connect()
         await peer.hello()
@@ -91,7 +90,7 @@ def test_an_answer_that_fails_later_is_a_sentence(
 def test_more_than_a_few_at_once_are_refused(thinker: list[Thinker], monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(link_module, "SLOW_AT_ONCE", 2)
 
-    async def body(_: Desk, connect: Connect) -> None:
+    async def body(_plain: Desk, connect: Connect) -> None:
         [desk] = thinker
         one, other = await connect(), await connect()
         await one.hello()
@@ -113,7 +112,7 @@ def test_more_than_a_few_at_once_are_refused(thinker: list[Thinker], monkeypatch
 
 
 def test_whoever_goes_away_takes_the_question_along(thinker: list[Thinker]) -> None:
-    async def body(_: Desk, connect: Connect) -> None:
+    async def body(_plain: Desk, connect: Connect) -> None:
         [desk] = thinker
         peer = await connect()
         await peer.hello()
@@ -133,7 +132,7 @@ def test_whoever_goes_away_takes_the_question_along(thinker: list[Thinker]) -> N
 
 
 def test_the_end_of_the_link_ends_them_all(thinker: list[Thinker]) -> None:
-    async def body(_: Desk, connect: Connect) -> None:
+    async def body(_plain: Desk, connect: Connect) -> None:
         [desk] = thinker
         peer = await connect()
         await peer.hello()

@@ -93,10 +93,10 @@ class World:
         self.during_sleep: Callable[[], None] = lambda: None
         self.before_start: Callable[[], None] = lambda: None
         monkeypatch.setattr(supervisor, "Answer", lambda: self.heard)
-        monkeypatch.setattr(supervisor.signal, "signal", self.handlers.__setitem__)
-        monkeypatch.setattr(supervisor.subprocess, "Popen", self.popen)
-        monkeypatch.setattr(supervisor.time, "monotonic", lambda: self.now)
-        monkeypatch.setattr(supervisor.time, "sleep", self.sleep)
+        monkeypatch.setattr("onecrew.engine.supervisor.signal.signal", self.handlers.__setitem__)
+        monkeypatch.setattr("onecrew.engine.supervisor.subprocess.Popen", self.popen)
+        monkeypatch.setattr("onecrew.engine.supervisor.time.monotonic", lambda: self.now)
+        monkeypatch.setattr("onecrew.engine.supervisor.time.sleep", self.sleep)
 
     def popen(self, command: list[str], **_options: object) -> Child:
         self.before_start()

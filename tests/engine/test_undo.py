@@ -15,7 +15,7 @@ from onecrew.commands.session import Redo, Rename, Undo
 from onecrew.commands.takes import TakeStart
 from onecrew.engine import desk
 from onecrew.engine.desk import Desk
-from onecrew.engine.undo import Step
+from onecrew.engine.undo import Step, light_step
 from onecrew.errors import Refused
 from onecrew.playback.edits import edited
 from onecrew.playback.state import Playback
@@ -52,7 +52,7 @@ class Hand:
 
 
 def window(**fields: float) -> SetLight:
-    return SetLight(fixtures=("window",), **fields)  # type: ignore[arg-type]
+    return SetLight(fixtures=("window",), **fields)
 
 
 SAID: list[tuple[Command, str]] = [
@@ -69,7 +69,7 @@ SAID: list[tuple[Command, str]] = [
 
 def test_the_words_of_a_step_are_made_after_its_frame(monkeypatch: pytest.MonkeyPatch) -> None:
     hand, made = Hand(), list[Command]()
-    note = desk.light_step
+    note = light_step
 
     def noted(command: PlaybackCommand, before: Playback, after: Playback, now: float) -> Step | None:
         made.append(command)

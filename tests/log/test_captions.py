@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from itertools import pairwise
+from typing import Any
 
 import pytest
 import srt
@@ -24,7 +25,7 @@ def clips(sync_s: float = 0.0) -> list[Clip]:
     return clips_of_takes(log.takes, TOLD, log.takes[0].start.t, sync_s)
 
 
-def vtt(content: str) -> webvtt.WebVTT:
+def vtt(content: str) -> Any:
     return webvtt.from_buffer(io.StringIO(content))
 
 

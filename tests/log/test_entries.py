@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from onecrew.log.entries import HEAD, Entry, as_json, from_line, to_line
 
-TEXT = st.text(st.characters(exclude_categories=("Cs",)), max_size=40)
+TEXT = st.text(st.characters(exclude_categories=["Cs"]), max_size=40)
 DATA: st.SearchStrategy[Any] = st.recursive(
     st.none() | st.booleans() | st.integers(-(2**53), 2**53) | st.floats(-1e6, 1e6) | TEXT,
     lambda inner: st.lists(inner, max_size=3) | st.dictionaries(TEXT, inner, max_size=3),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 
 from onecrew.errors import Trouble
@@ -26,7 +28,7 @@ def test_the_clock_on_the_wall_may_jump_without_touching_lengths() -> None:
     assert put_in_order(jumped).takes[0].length_s == pytest.approx(10.0)
 
 
-def _rest(entry: object) -> list[object]:
+def _rest(entry: object) -> list[Any]:
     return [getattr(entry, name) for name in ("offset_s", "mono", "kind", "what", "text", "data")]
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from timecode import Timecode
+from timecode import Timecode  # type: ignore[attr-defined]
 
 from onecrew.log.timecode import Rate, frame_at, frame_of, label, rate_of, seconds_of
 

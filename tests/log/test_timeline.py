@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from typing import Any
 
 import opentimelineio as otio
 import pytest
@@ -42,7 +43,7 @@ def test_takes_and_markers_as_the_library_reads_them() -> None:
 def test_a_cue_in_a_log_has_the_length_of_its_fade_and_odd_times_have_none() -> None:
     scribe = Scribe()
     scribe.start("12A", 1)
-    times = (
+    times: tuple[dict[str, Any], ...] = (
         {"fade": {"in_s": 2.0, "out_s": 4.0}, "delay_s": 1.0},
         {"fade_s": 0.5},
         {"fade": {"in_s": "x"}},

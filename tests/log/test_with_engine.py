@@ -158,7 +158,7 @@ def test_sheets_and_cues_through_a_running_engine(sandbox: Sandbox) -> None:
     sandbox.send("countdown", "0.2", "take", "start", "breakdown", "from", "black", first)
     sandbox.wait_status(lambda status: status["cue"] == chain[-1]["number"] and status["fade"] is None)
     sandbox.send("take", "end")
-    words = ("--take", "last", "--vtt", "film.vtt", "--fps", "25")
+    words = ["--take", "last", "--vtt", "film.vtt", "--fps", "25"]
     assert sandbox.run("log", str(sandbox.show), *words).returncode == 0
     planned, filmed = (webvtt.read(str(sandbox.folder / name)).captions for name in ("plan.vtt", "film.vtt"))
     ran = [one.text for one in filmed if "chain: cue" in one.text or "auto-follow: cue" in one.text]

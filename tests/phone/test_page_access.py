@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import time
+from typing import Any
 
 import pytest
 
@@ -148,7 +149,7 @@ def test_a_page_of_another_site_cannot_pair_or_connect(stand: Stand, origin: str
 @pytest.mark.parametrize("where", ["cross-site", "same-site"])
 def test_what_the_browser_says_of_a_request_is_believed(stand: Stand, where: str) -> None:
     # Fetch Metadata Request Headers (W3C): Sec-Fetch-Site.
-    told = {"Sec-Fetch-Site": where}
+    told: dict[str, Any] = {"Sec-Fetch-Site": where}
     assert stand.claim(stand.codes.new(time.time()), **told).status == 403
     assert stand.handshake(Origin=stand.origin, Cookie=stand.paired(), **told).status == 403
     assert stand.ask("GET", "/page.js", **told).status == 403

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import html5lib
 import pytest
@@ -87,7 +88,8 @@ def test_what_it_may_is_all_that_it_may(stand: Stand) -> None:
     for kind in sorted(set(TABLE) - KINDS):
         assert "cannot do this" in stand.link(cookie).ask({"kind": kind})  # a link each: none asks too much
     link = stand.link(cookie)
-    for other in (None, 7, "go", [], {}, {"kind": None}, {"kind": ["go"]}):
+    others: tuple[Any, ...] = (None, 7, "go", [], {}, {"kind": None}, {"kind": ["go"]})
+    for other in others:
         assert "cannot do this" in link.ask(other)
     assert stand.done == []
 

@@ -153,7 +153,8 @@ def trace(scene: Scene, place: Array, normal: Array, paths: int, seed: int) -> t
         light = _from_point(lamp, points, places, normals) * world.clear(places, points)
         direct[k] = light.mean()
     gathered = np.zeros((len(lamps), paths))
-    alive, weight = np.arange(paths), np.ones(paths)
+    alive: NDArray[Any] = np.arange(paths)
+    weight: Array = np.ones(paths)
     for bounce in range(BOUNCES):
         way = _cosine(normals, draw)
         distance, normals, rho = world.hit(places, way)

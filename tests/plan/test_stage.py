@@ -184,9 +184,7 @@ def test_a_lamp_turned_away_is_not_tilted_at_the_subject() -> None:
         ({"x_m": 3.0, "y_m": 4.0}, "hood stands on baker: it is read as 0.1 m away"),
     ],
 )
-def test_a_place_that_makes_no_sense_is_named_and_read_all_the_same(
-    place: dict[str, float], said: str
-) -> None:
+def test_a_place_that_makes_no_sense_is_named_and_read_all_the_same(place: dict[str, Any], said: str) -> None:
     found = read(lamp(**place))
     assert any(said in doubt for doubt in found.doubts), found.doubts
     assert math.isfinite(found.key_lux)

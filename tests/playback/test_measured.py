@@ -95,5 +95,5 @@ def test_law_whatever_is_read_the_lamp_brightens_as_its_level_rises(
     darker = [read("red", light, level) for level, light in lights.items()]
     found = measured_profile(lamp(read("red", 100.0), *darker), own)
     Profile.model_validate(found.model_dump())  # its table rises strictly from 0 to 1
-    course = laws_of([found] * 1001).output(np.linspace(0.0, 1.0, 1001))
+    course = laws_of([found] * 1001).output(np.linspace(0.0, 1.0, 1001, dtype=np.float64))
     assert (np.diff(course) >= 0.0).all() and course[0] == 0.0 and course[-1] == 1.0

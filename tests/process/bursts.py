@@ -73,7 +73,8 @@ def burst(sandbox: Sandbox, edit: int, kill_after_s: float) -> int:
     endpoint = sandbox.endpoint()
     assert endpoint is not None
     cut = threading.Timer(
-        kill_after_s, lambda: [kill(pid) for pid in (endpoint["supervisor_pid"], endpoint["pid"])]
+        kill_after_s,
+        lambda: [kill(pid) for pid in (endpoint["supervisor_pid"], endpoint["pid"])],  # type: ignore[func-returns-value]
     )
     with socket.create_connection(("127.0.0.1", endpoint["port"]), timeout=WAIT_S) as link:
         link.sendall(f"{json.dumps({'hello': {'token': endpoint['token']}})}\n".encode())

@@ -32,6 +32,7 @@ class Namespaces:
         """``beside``: under the same user namespace, so that a cable can be laid between the two."""
         users = beside is None and os.geteuid() != 0
         asked = ["unshare", f"--{kind}", *(["--user", "--map-root-user"] if users else [])]
+        self.prefix: list[str]
         before = beside.prefix if beside is not None else []
         self._holder = subprocess.Popen([*before, *asked, "sleep", HOLD_S])
         self.pid = self._holder.pid

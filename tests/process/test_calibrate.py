@@ -53,7 +53,7 @@ def read_all(window: Window) -> None:
     """Types a reading for every white, until the closing check begins."""
     for _ in range(20):
         window.child.expect(r"window, \d+ of \d+: ([\d.]+) K")
-        kelvin = float(window.child.match[1])  # type: ignore[index]
+        kelvin = float(window.child.match[1])
         window.type(*f"{0.98 * kelvin:.0f} 0.001 800", ENTER)
         if window.child.expect(["2 of|3 of|4 of|5 of|6 of|7 of|8 of|9 of", "Closing check"]) == 1:
             return

@@ -105,9 +105,9 @@ def test_a_day_from_nothing_to_the_sheet_of_a_take(
     for name, level, slots in (("Delivery", "9", (23, 10)), ("Yard", "3.5", (8, 246))):
         mark = day.mark
         w.type(F9, "a", *name, ENTER)
-        w.wait(lambda name=name: day.scene(name))
+        w.wait(lambda name=name: day.scene(name))  # type: ignore[misc]
         w.type(F3, UP, *level, ENTER, "S", *f"{name} look", ENTER)
-        cue = w.wait(lambda name=name: day.cue(name, f"{name} look"))
+        cue = w.wait(lambda name=name: day.cue(name, f"{name} look"))  # type: ignore[misc]
         # 9 % and 3.5 % of 65535 are 5898 and 2294 (own arithmetic, rounded half up).
         day.sees(*slots, after=mark)
         w.type(F4, F3, DOWN)

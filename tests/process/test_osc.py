@@ -115,8 +115,8 @@ def test_a_datagram_sent_at_ready_is_heard(sandbox: Sandbox) -> None:
 def test_a_bundle_changes_the_lamps_in_one_frame(sandbox: Sandbox, controller: Controller) -> None:
     for step in range(1, 11):
         builder = OscBundleBuilder(IMMEDIATELY)
-        builder.add_content(build_msg("/onecrew/light/window/level", step / 20))  # type: ignore[arg-type]
-        builder.add_content(build_msg("/onecrew/light/pendant/level", step / 20))  # type: ignore[arg-type]
+        builder.add_content(build_msg("/onecrew/light/window/level", step / 20))
+        builder.add_content(build_msg("/onecrew/light/pendant/level", step / 20))
         mark = len(sandbox.receiver.packets)
         controller.raw(builder.build().dgram)
         packet = sandbox.receiver.wait(level(step / 20), mark)
@@ -127,7 +127,7 @@ def test_a_bundle_changes_the_lamps_in_one_frame(sandbox: Sandbox, controller: C
 
 def test_a_bundle_for_later_is_not_run_before(sandbox: Sandbox, controller: Controller) -> None:
     builder = OscBundleBuilder(time.time() + 0.5)  # type: ignore[arg-type]
-    builder.add_content(build_msg("/onecrew/light/window/level", 0.75))  # type: ignore[arg-type]
+    builder.add_content(build_msg("/onecrew/light/window/level", 0.75))
     sent = time.monotonic()
     controller.raw(builder.build().dgram)
     controller.send("/onecrew/light/window/level", 0.25)  # the loop goes on meanwhile

@@ -110,4 +110,5 @@ def test_whatever_ends_it_the_lamp_is_black(sandbox: Sandbox, end: str) -> None:
     if at:
         assert at[-1] - sandbox.receiver.packets[mark - 1][0] <= HELD_S + 1.0
     process.wait(20.0)
-    assert sandbox.status()["cue"] is None
+    status = sandbox.status()
+    assert status is not None and status["cue"] is None

@@ -41,6 +41,7 @@ def said(process: subprocess.Popen[str], words: str, count: int) -> list[str]:
 
 def silent(process: subprocess.Popen[str]) -> bool:
     """Whether standard output has brought nothing so far."""
+    assert process.stdout is not None
     return not select.select([process.stdout], [], [], 0)[0]
 
 

@@ -29,8 +29,8 @@ def axes(svg: ElementTree.Element) -> tuple[tuple[float, float], tuple[float, fl
         elif text.get("text-anchor") == "end" and float(text.get("x", "")) == -1.0:
             vs.append((float(text.get("y", "")) - 0.9, value))
     return (
-        np.polyfit(*zip(*us, strict=True), 1)[::-1].tolist(),
-        np.polyfit(*zip(*vs, strict=True), 1)[::-1].tolist(),
+        np.polyfit([at for at, _ in us], [value for _, value in us], 1)[::-1].tolist(),
+        np.polyfit([at for at, _ in vs], [value for _, value in vs], 1)[::-1].tolist(),
     )
 
 

@@ -51,7 +51,7 @@ def test_a_version_that_nothing_leads_up_from() -> None:
 def test_a_version_1_show_keeps_its_work_under_the_new_names() -> None:
     lamp = {"id": "tone", "role": "room tone", "mixing": "truest", "note": "room tone"}
     cue = {"number": "1", "key": "1", "follow_s": 3, "note": "key"}
-    data = {
+    data: dict[str, Any] = {
         "format": FORMER_FORMAT, "version": 1, "name": "Kitchen",
         "rig": {"fixtures": [lamp, 7], "set_pieces": [{"id": "flag"}]}, "cues": [cue, 7],
         "camera": {"iso": 400},

@@ -191,7 +191,8 @@ class Recorder:
         values = np.rint(codes * full).astype(np.uint16)
         if self.bits == 8:
             image = Image.fromarray(values.astype(np.uint8), "RGB")
-            image.save(path, **({"quality": 95, "subsampling": 0} if self.jpeg else {}))
+            how: dict[str, Any] = {"quality": 95, "subsampling": 0} if self.jpeg else {}
+            image.save(path, **how)
             return path
         with path.open("wb") as file:
             png.Writer(WIDTH, HEIGHT, greyscale=False, bitdepth=16).write(

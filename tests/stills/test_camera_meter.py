@@ -72,8 +72,8 @@ class Trial:
         return self.metered(listed)
 
     def metered(self, listed: Path, **more: object) -> Metered:
-        fixtures = [self.lamps[name].fixture for name in ("sky", "hood")]
-        return metered(*fixtures, PROFILES, self.folder, read_shot_list(listed))
+        fixture, other = (self.lamps[name].fixture for name in ("sky", "hood"))
+        return metered(fixture, other, PROFILES, self.folder, read_shot_list(listed))
 
     def apart(self, readings: tuple[Reading, ...] = ()) -> float:
         """Mean difference of the two on the camera, Δu′v′, over whites in and between those read."""
@@ -198,14 +198,14 @@ def test_the_card_may_lie_elsewhere_and_must_lie_in_the_picture(tmp_path: Path) 
     trial = Trial(tmp_path, 1)
     asks = dict.fromkeys(("hood", "sky"), ASKS[:3])
     listed = read_shot_list(shots(tmp_path, trial.lamps, trial.camera, trial.recorder, asks, trial.falls))
-    fixtures = [trial.lamps[name].fixture for name in ("sky", "hood")]
-    here = metered(*fixtures, PROFILES, tmp_path, listed, (46.0, 36.0, 30.0, 20.0))
-    there = metered(*fixtures, PROFILES, tmp_path, listed)
+    fixture, other = (trial.lamps[name].fixture for name in ("sky", "hood"))
+    here = metered(fixture, other, PROFILES, tmp_path, listed, (46.0, 36.0, 30.0, 20.0))
+    there = metered(fixture, other, PROFILES, tmp_path, listed)
     assert np.allclose(here.differences[0].shift, there.differences[0].shift, atol=1e-3)
     with pytest.raises(Mistake, match="lies outside"):
-        metered(*fixtures, PROFILES, tmp_path, listed, (300.0, 10.0, 20.0, 20.0))
+        metered(fixture, other, PROFILES, tmp_path, listed, (300.0, 10.0, 20.0, 20.0))
     with pytest.raises(Mistake, match="say with --card where it lies"):
-        metered(*fixtures, PROFILES, tmp_path, listed, (70.0, 20.0, 40.0, 40.0))
+        metered(fixture, other, PROFILES, tmp_path, listed, (70.0, 20.0, 40.0, 40.0))
 
 
 @pytest.mark.parametrize(

@@ -17,7 +17,7 @@ from onecrew.stills.stack import read_plate
 from onecrew.stills.transfer import Curve, curve_called
 from tests.stills.stage import PROFILES, Recorder, Stage, take_run, the_show
 
-OUTPUTS = 2.0 ** -np.arange(11.0)[::-1]
+OUTPUTS = np.exp2(-np.arange(11.0, dtype=np.float64)[::-1])
 
 
 def look() -> Curve:
@@ -26,7 +26,7 @@ def look() -> Curve:
     bent = codes**1.2 * (1.0 - 0.3 * codes) + 0.3 * codes * codes
     return Curve(
         "look",
-        lambda v: base.decode(np.interp(v, bent, codes)),
+        lambda v: base.decode(np.interp(np.asarray(v, float), bent, codes)),
         lambda x: np.interp(base.encode(x), codes, bent),
     )
 

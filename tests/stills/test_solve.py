@@ -12,7 +12,7 @@ from onecrew.stills.certainty import certainty
 from onecrew.stills.solve import Problem, Source, logs, picture, solve
 
 RNG = np.random.default_rng(11)
-WHITES = np.linspace(150.0, 370.0, 25)
+WHITES = np.linspace(150.0, 370.0, 25, dtype=np.float64)
 
 
 def source(name: str, places: np.ndarray, colour_by_mired: float = 1.0) -> Source:

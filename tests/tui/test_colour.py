@@ -99,7 +99,7 @@ async def test_a_gamut_is_asked_once_for_a_lamp_and_a_version_of_the_show() -> N
 async def test_nudges(key: str, fields: dict[str, float]) -> None:
     async with desk(client(), mode="colour") as d:
         await d.press("down", key)
-        assert d.sent == [SetLight(fixtures=("lamp",), **fields)]  # type: ignore[arg-type]
+        assert d.sent == [SetLight(fixtures=("lamp",), **fields)]
 
 
 @drive

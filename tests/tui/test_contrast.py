@@ -152,7 +152,7 @@ async def test_a_banner_fills_its_line_in_both_rooms() -> None:
     async with desk(client(solo=("street",)), mode="light") as d:
         for name in theme.NAMES:
             banner = d.app.screen.query_one(Banner)
-            assert {str(one.style.bgcolor.name) for one in banner.render_line(0) if one.style} == {
+            assert {str(one.style.bgcolor.name) for one in banner.render_line(0) if one.style} == {  # type: ignore[union-attr]
                 theme.ALARM if name == theme.DARK else theme.BRIGHT_ROOM[theme.ALARM]
             }
             d.app.turn_theme()

@@ -27,7 +27,7 @@ def client(**changes: Any) -> FakeClient:
 
 
 def hood(*cues: str, **light: float) -> SetInCues:
-    return SetInCues(cues=cues, change=SetLight(fixtures=("hood",), **light))  # type: ignore[arg-type]
+    return SetInCues(cues=cues, change=SetLight(fixtures=("hood",), **light))
 
 
 TWO = bakery.show().cue("2")

@@ -257,7 +257,7 @@ assert CUE is not None
 async def test_a_cue_is_edited(keys: list[str], change: dict[str, Any]) -> None:
     async with desk(client(), mode="light") as d:
         await d.press(*keys)
-        assert d.sent == [PutCue(cue=CUE.model_copy(update=change))]
+        assert d.sent == [PutCue(cue=CUE.model_copy(update=change))]  # type: ignore[union-attr]
 
 
 @pytest.mark.parametrize(

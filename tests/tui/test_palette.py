@@ -30,7 +30,7 @@ def client() -> FakeClient:
 
 async def hits(finder: Finder, words: str) -> dict[str, Any]:
     """What is found by typing these words: the name of each hit, and what it does."""
-    return {str(hit.prompt): hit.command async for hit in finder.search(words)}  # type: ignore[union-attr]
+    return {str(hit.prompt): hit.command async for hit in finder.search(words)}
 
 
 async def finder_of(d: Desk) -> Finder:
@@ -133,7 +133,7 @@ async def test_the_rest_is_found_while_the_takes_do_not_come() -> None:
         d.client.stalled = asyncio.Event()
         await finder.startup()
         first = await anext(aiter(finder.search("recall cue 3 ovens on")))
-        assert "Ovens on" in str(first.prompt)  # type: ignore[union-attr]
+        assert "Ovens on" in str(first.prompt)
 
 
 @drive

@@ -141,7 +141,7 @@ async def test_raised_slots_are_asked_for_again_and_again() -> None:
     others = Probing.set_interval
 
     def keep(self: Probing, every: float, tick: Callable[[], None], **more: Any) -> object:
-        return ticks.append(tick) if every == AGAIN_S else others(self, every, tick, **more)
+        return ticks.append(tick) if every == AGAIN_S else others(self, every, tick, **more)  # type: ignore[func-returns-value]
 
     with patch.object(Probing, "set_interval", keep):
         async with desk(client(probe=engine_probe), mode="rig") as d:
@@ -252,7 +252,7 @@ async def test_a_lamp_pulses_as_long_as_the_walk_asks() -> None:
     async with desk(client(), mode="rig") as d:
         ticks: list[Callable[[], None]] = []
         timer = Mock(stop=ticks.clear)
-        with patch.object(d.app.screen, "set_interval", lambda _, tick: ticks.append(tick) or timer):
+        with patch.object(d.app.screen, "set_interval", lambda _, tick: ticks.append(tick) or timer):  # type: ignore[func-returns-value]
             await d.press("H")
         briefly = Identify(fixtures=(bakery.show().rig.fixtures[0].id,), briefly=True)
         [tick] = ticks

@@ -112,7 +112,7 @@ def test_from_an_empty_show_to_a_look_on_one_key(sandbox: Sandbox) -> None:
             ("daylight spot 8-bit", "rim", "edge"),
         ):
             w.type("a", *kind, ENTER, *name, TAB, *role, ENTER)
-            w.wait(lambda name=name: name in w.fixtures())
+            w.wait(lambda name=name: name in w.fixtures())  # type: ignore[misc]
         w.type("p", *f"127.0.0.1:{sandbox.receiver.port}", ENTER)
         w.wait(lambda: len(sandbox.receiver.packets) > 0)
 

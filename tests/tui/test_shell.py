@@ -42,7 +42,7 @@ async def test_the_window_changes_size_at_any_moment() -> None:
     async with desk() as d:
         for size in ((40, 10), (140, 45), (61, 17), (300, 90), (80, 24)):
             await d.pilot.resize_terminal(*size)
-            await d.until(lambda size=size: len(d.picture()) == size[1])
+            await d.until(lambda size=size: len(d.picture()) == size[1])  # type: ignore[misc]
         assert "Before four" in d.text()
 
 

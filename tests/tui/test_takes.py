@@ -124,7 +124,7 @@ async def test_where_no_browser_opens_the_path_is_said() -> None:
     with pytest.MonkeyPatch.context() as patch:
         for name in ("DISPLAY", "WAYLAND_DISPLAY", "BROWSER"):
             patch.delenv(name, raising=False)
-        patch.setattr(files.sys, "platform", "linux")
+        patch.setattr("onecrew.tui.files.sys.platform", "linux")
         async with desk(client(sheet={"file": "/shows/a.html", "of": ""}), mode="log") as d:
             await in_list(d, "enter", "enter")
             await d.until(lambda: "no browser opens here" in d.page())
@@ -233,7 +233,7 @@ def test_a_browser_that_would_write_on_the_screen_is_not_opened(
     monkeypatch.setenv("TERM", "xterm")
     for name in ("DISPLAY", "WAYLAND_DISPLAY", "BROWSER"):
         monkeypatch.delenv(name, raising=False)
-    monkeypatch.setattr(files.sys, "platform", "linux")
+    monkeypatch.setattr("onecrew.tui.files.sys.platform", "linux")
     assert not files.browser_opens(tmp_path / "page.html")
     assert not (tmp_path / "ran").exists()
 

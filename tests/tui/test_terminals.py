@@ -127,7 +127,7 @@ def test_a_fault_of_the_screens_ends_them_without_a_page_of_code(
         raise ZeroDivisionError
 
     real = OnecrewApp.run_async
-    monkeypatch.setattr(run.EngineClient, "attach", attach)
+    monkeypatch.setattr("onecrew.tui.run.EngineClient.attach", attach)
     monkeypatch.setattr(OnecrewApp, "run_async", lambda self: real(self, headless=True, size=(80, 24)))
     monkeypatch.setattr(Shoot, "on_screen_resume", broken)
     with pytest.raises(ZeroDivisionError):

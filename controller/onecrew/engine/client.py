@@ -134,7 +134,7 @@ class Client:
             raise Refused(reply["refused"])
         return reply.get("done") is not False
 
-    async def ask(self, topic: str, **arguments: Any) -> dict[str, Any]:
+    async def ask(self, topic: str, /, **arguments: Any) -> dict[str, Any]:
         """Puts a question to the engine; raises as ``send`` does."""
         patience_s = reply_s(topic)
         reply = await self._exchange({"ask": topic, "with": arguments}, patience_s)

@@ -16,12 +16,14 @@ import os
 import socket
 import sys
 import time
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 FOLDER = os.environ.get("ONECREW_TEST_FAULTS", "")
 
 
-def told(fault):
+def told(fault: str) -> str | None:
     """What the file of a fault says, None while it is off."""
     try:
         return Path(FOLDER, fault).read_text()
@@ -29,10 +31,10 @@ def told(fault):
         return None
 
 
-def on_disk(function, writes):
+def on_disk(function: Callable[..., Any], writes: Callable[..., bool]) -> Any:
     """The function, failing as the system does while the disk is full or read-only."""
 
-    def call(path, *arguments, **named):
+    def call(path: Any, *arguments: Any, **named: Any) -> Any:
         if writes(*arguments, **named):
             for fault, number in (("disk-full", errno.ENOSPC), ("read-only", errno.EROFS)):
                 folder = told(fault)
@@ -43,8 +45,8 @@ def on_disk(function, writes):
     return call
 
 
-def on_network(function):
-    def call(self, *arguments):
+def on_network(function: Callable[..., Any]) -> Any:
+    def call(self: socket.socket, *arguments: Any) -> Any:
         if self.type == socket.SOCK_DGRAM and told("network-down") is not None:
             raise OSError(errno.ENETUNREACH, os.strerror(errno.ENETUNREACH))
         return function(self, *arguments)
@@ -52,11 +54,11 @@ def on_network(function):
     return call
 
 
-def on_the_wall(function, unit):
+def on_the_wall(function: Callable[[], Any], unit: Callable[[float], Any]) -> Callable[[], Any]:
     return lambda: function() + unit(float(told("wall-clock") or 0.0))
 
 
-def ahead_by(function, seconds):
+def ahead_by(function: Callable[[], float], seconds: float) -> Callable[[], float]:
     return lambda: function() + seconds
 
 
@@ -68,7 +70,7 @@ if FOLDER:
     os.open = on_disk(os.open, lambda flags, *_, **__: bool(flags & (os.O_CREAT | os.O_WRONLY | os.O_RDWR)))
     os.replace = on_disk(os.replace, lambda *_, **__: True)
     os.mkdir = on_disk(os.mkdir, lambda *_, **__: True)
-    socket.socket.send = on_network(socket.socket.send)
-    socket.socket.connect = on_network(socket.socket.connect)
+    socket.socket.send = on_network(socket.socket.send)  # type: ignore[method-assign]
+    socket.socket.connect = on_network(socket.socket.connect)  # type: ignore[method-assign]
     time.time = on_the_wall(time.time, float)
     time.time_ns = on_the_wall(time.time_ns, lambda seconds: int(seconds * 1e9))
