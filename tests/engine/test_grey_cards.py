@@ -28,6 +28,7 @@ class Run:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self.trial = Trial(folder, 7)
+        self.trial.falls = {"sky": 0.18, "hood": 0.18}
         fixtures = [
             lamp.fixture.model_copy(update={"address": 1 + 60 * n})
             for n, lamp in enumerate(self.trial.lamps.values())
@@ -70,17 +71,24 @@ def test_from_the_plan_to_the_closing_check(run: Run) -> None:
     readings = tuple(Reading.model_validate(one) for one in found["readings"])
     closing = [{**one, "file": f"c{n}.png"} for n, one in enumerate(found["stills"])]
     assert {one.get("how", "") for one in closing} == {"", "as it was", "corrected"}
-    white = [(closing[0]["cct_k"], 0.0), (closing[3]["cct_k"], 0.0)]
+    white = [(one["cct_k"], 0.0) for one in closing[::3]]
+    assert len(white) == 3
     run.picture(white)
-    for n, name in enumerate(("hood0", "sky0", "", "hood1", "sky1")):
-        if name:
-            (run.folder / f"{name}.png").rename(run.folder / f"c{n}.png")
+    for n in range(3):
+        (run.folder / f"hood{n}.png").rename(run.folder / f"c{3 * n}.png")
+        (run.folder / f"sky{n}.png").rename(run.folder / f"c{3 * n + 1}.png")
     run.picture(white, calibration={"sky": readings})
-    (run.folder / "sky0.png").rename(run.folder / "c2.png")
-    (run.folder / "sky1.png").rename(run.folder / "c5.png")
+    for n in range(3):
+        (run.folder / f"sky{n}.png").rename(run.folder / f"c{3 * n + 2}.png")
     run.picture(SHOTS)
     checked = run.ask(stills=found["taken"], closing=closing, readings=found["readings"])
     assert not checked["worse"] and "closing check, before" in "\n".join(checked["lines"])
+    assert checked["lines"][-1].startswith("stored with these stills counted too: mean 0.00")
+    refined = tuple(Reading.model_validate(one) for one in checked["readings"])
+    kelvins = {round(one.asked_cct_k) for one in refined}
+    assert kelvins == {round(k) for k, _ in [*SHOTS, *white]}, "the whites of the check are readings, too"
+    apart = run.trial.apart
+    assert apart(refined) < 0.25 * apart() and apart(refined) < 1.1 * apart(readings)
     turned = [{**one, "how": {"as it was": "corrected", "corrected": "as it was"}.get(one.get("how", ""), "")}
               for one in closing]  # fmt: skip
     assert run.ask(stills=found["taken"], closing=turned, readings=found["readings"])["worse"]

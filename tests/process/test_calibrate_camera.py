@@ -147,7 +147,7 @@ def test_on_rig_the_lamp_looks_like_the_other_one_afterwards(sandbox: Sandbox, r
     room.shoot(lambda: True, 17)
     window.child.expect("what was found")
     window.type(ENTER)
-    room.shoot(lambda: True, 23)
+    room.shoot(lambda: True, 26)
     window.child.expect("the closing check")
     window.type(ENTER)
     window.wait(lambda: window.document()["rig"]["fixtures"][0].get("calibration"))

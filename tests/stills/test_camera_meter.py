@@ -116,6 +116,20 @@ def test_noise_alone_does_not_pull_a_lamp_away(tmp_path: Path) -> None:
         assert trial.apart(found.readings if found.worth_keeping else ()) < 0.0004
 
 
+def test_a_difference_is_followed_by_a_step_at_most_and_that_is_said(tmp_path: Path) -> None:
+    """The lamp has a green filter over it that nobody told of."""
+    trial = Trial(tmp_path, 3, noise=0.002)
+    lamp = trial.lamps["sky"]
+    green = np.exp(-0.5 * ((np.arange(360, 831) - 540.0) / 60.0) ** 2) + 0.25
+    emitters = {name: (shape * green, flux) for name, (shape, flux) in lamp.emitters.items()}
+    trial.lamps["sky"] = Sample(lamp.fixture, emitters)
+    found = trial.read()
+    kept = [float(np.hypot(*one.kept)) for one in found.differences]
+    assert max(kept) == pytest.approx(0.02) and max(one.off_by for one in found.differences) > 0.03
+    assert any("go through the run once more when these readings are stored" in one for one in found.notes)
+    assert trial.apart(found.readings) < trial.apart()
+
+
 @given(
     off=st.tuples(st.floats(-0.05, 0.05), st.floats(-0.05, 0.05)),
     spread=st.tuples(st.floats(1e-4, 0.02), st.floats(1e-4, 0.02)),

@@ -19,6 +19,8 @@ from tests.fakes.engine_client import FakeClient
 from tests.tui.driving import Desk, desk, drive
 
 READING = Reading(asked_cct_k=4300, measured_cct_k=4400, measured_duv=0.004, light=1.0)
+REFINED = READING.model_copy(update={"measured_cct_k": 4390.0})
+"""What all stills say, those of the closing check among them."""
 FIRST = [
     {"file": "", "lamp": None},
     {"file": "", "lamp": "oven", "cct_k": 4300.0, "duv": 0.0},
@@ -50,7 +52,8 @@ class Engine:
         if self.refusal:
             raise Misuse(self.refusal)
         if "closing" in asked:
-            return {"lines": ["", "closing check, before: mean 0.0100"], "worse": self.worse}
+            lines = ["", "closing check, before: mean 0.0100"]
+            return {"lines": lines, "worse": self.worse, "readings": [REFINED.model_dump(mode="json")]}
         if "stills" not in asked:
             return {"stills": FIRST}
         readings = [READING.model_dump(mode="json")] * self.readings
@@ -115,7 +118,7 @@ async def test_pictures_that_come_take_the_stills_and_the_readings_are_stored_af
         assert "closing check, before: mean 0.0100" in d.page()
         await d.press("enter")
         (stored,) = [one for one in d.sent if isinstance(one, PutFixture)]
-        assert (stored.fixture.id, stored.fixture.calibration) == ("hood", (READING,))
+        assert (stored.fixture.id, stored.fixture.calibration) == ("hood", (REFINED,))
         assert "1 reading stored in hood: u takes that back." in d.page()
         assert lights(d)[-1] == ("off",)
 

@@ -28,7 +28,7 @@ from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Fixture
 from onecrew.stills.arrivals import Folder
 from onecrew.stills.card_run import CardFolder, as_listed, closing_shots, first_shots, keep_list, named
-from onecrew.stills.card_words import NOTHING_SURE, OPENING
+from onecrew.stills.card_words import NOTHING_SURE, OPENING, with_the_check
 from onecrew.stills.grey_card import Metered, closing_check, metered
 from onecrew.stills.guided import guided
 from onecrew.stills.regions import Box
@@ -60,9 +60,11 @@ def by_guided_run(path: Path, arguments: argparse.Namespace) -> int:
             print("\n".join(card_lines(facts)), flush=True)
         if not found.worth_keeping:
             return _answer(arguments, {**facts, "check": None})
-        check = None if arguments.no_check else run.check(taken, found, box)
-        if check is not None:
-            remark(arguments, "\n".join(closing_lines(check)))
+        check = None
+        if not arguments.no_check and (closing := run.check(taken, found, box)) is not None:
+            check, found = closing
+            facts = _facts(found, fixture, other)
+            remark(arguments, "\n".join((*closing_lines(check), *with_the_check(facts["after"]))))
         worse = check is not None and check.worse
         if not to_be_stored(fixture.id, len(found.readings), worse=worse, ask=run.lines.ask):
             say(f"nothing was stored; {fixture.id} is as it was")
@@ -97,8 +99,8 @@ class _CardRun:
         found = self._with_pictures(run.result)
         return as_listed(self._fixture, self._profiles, [shot for shot, _ in found])
 
-    def check(self, taken: Sequence[Shot], found: Metered, box: Box) -> Closing | None:
-        """The closing check of new readings; None where there is no light to show."""
+    def check(self, taken: Sequence[Shot], found: Metered, box: Box) -> tuple[Closing, Metered] | None:
+        """The closing check of new readings, and what all stills say; None where none was taken."""
         shots = closing_shots(self._fixture, self._other, self._profiles, found.readings, found.stops)
         if not shots:
             return None

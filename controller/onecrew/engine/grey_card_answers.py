@@ -19,7 +19,7 @@ from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Fixture, Show
 from onecrew.stills.arrivals import pictures_in
 from onecrew.stills.card_run import as_listed, card_seen, closing_shots, first_shots, keep_list, named
-from onecrew.stills.card_words import NOTHING_SURE, summary
+from onecrew.stills.card_words import NOTHING_SURE, summary, with_the_check
 from onecrew.stills.grey_card import MIDDLE, closing_check, metered
 from onecrew.stills.guided import as_entry
 from onecrew.stills.regions import Box, region_said
@@ -32,7 +32,7 @@ Answer = dict[str, Any]
 
 def answer(question: dict[str, Any]) -> Answer:
     """``{"stills"}`` to take; of a picture ``{"clipped", "light"}``; of the stills ``{"lines", "readings",
-    "taken"}`` with the ``stills`` of the closing check, and after that ``{"lines", "worse"}``."""
+    "taken"}`` with the ``stills`` of the closing check, and after that ``{"lines", "worse", "readings"}``."""
     show, card = Show.model_validate(question["show"]), Card.model_validate(question["asked"])
     fixture, other = _lamp(show, card.fixture), _lamp(show, card.like)
     profiles = load_profiles(beside=Path(question["path"]))
@@ -91,8 +91,13 @@ class _Run:
         more = as_listed(fixture, profiles, self._named(self._card.closing, taken))
         listed = ShotList((*taken, *more))
         readings = self._card.readings
-        found = closing_check(*self._lamps, readings, self._folder, listed, self._box, self._curve)
-        return {"lines": closing_lines(found), "worse": found.worse}
+        found, what = closing_check(*self._lamps, readings, self._folder, listed, self._box, self._curve)
+        after = errors([one.expected for one in what.differences]) or {}
+        return {
+            "lines": [*closing_lines(found), *with_the_check(after)],
+            "worse": found.worse,
+            "readings": [one.model_dump(mode="json") for one in what.readings],
+        }
 
     def _named(self, entries: tuple[dict[str, Any], ...], others: tuple[Shot, ...] = ()) -> tuple[Shot, ...]:
         """Stills with their pictures: those without have them among what came and is no other's."""

@@ -43,6 +43,8 @@ _STILL_TO_STILL = 0.002
 """Spread of a still's ratios that no grain shows: flicker, a shadow that moved."""
 _NOISIER = (1.0, 2.0, 4.0, 8.0, 16.0)
 _HELD_UV = 1e-3
+_MOST_UV = 0.02
+"""Δu′v′ that a difference is followed at once: further off, its slope may be another (own choice)."""
 _SURE = 2.0
 """Standard errors that a difference may be off by."""
 
@@ -96,6 +98,11 @@ class Difference:
         return float(mired[0]), float(duv[0])
 
     @property
+    def beyond_one_step(self) -> bool:
+        """Whether the lamp is off by more than is corrected at once."""
+        return bool(np.hypot(*self.kept) > _MOST_UV - 1e-9)
+
+    @property
     def beyond_whites(self) -> bool:
         """Whether that is past Duv ±0.05, where CIE 15:2004 has no colour temperature; it ends there."""
         uv = white_to_uv76_fast(self.mired, self.duv) + self.kept
@@ -103,16 +110,22 @@ class Difference:
 
 
 def differences(
-    other: Sequence[Card], lamp: Sequence[Card], views: tuple[View, View], *, curve_known: bool = False
+    other: Sequence[Card],
+    lamp: Sequence[Card],
+    views: tuple[View, View],
+    *,
+    curve_known: bool = False,
+    beside: Sequence[Card] = (),
 ) -> tuple[Difference, ...]:
     """Return how each white of ``lamp`` differs from that white of ``other``, for every one pictured.
 
-    ``views`` are those of the other lamp and of the lamp.
+    ``views`` are those of the other lamp and of the lamp; ``beside`` are more cards of the lamp, at whites
+    that are not asked about.
     """
-    cards = (*other, *lamp)
-    mine = np.array([False] * len(other) + [True] * len(lamp))
+    cards = (*other, *lamp, *beside)
+    mine = np.arange(len(cards)) >= len(other)
     whites = np.array([(card.mired, card.duv) for card in cards])
-    asked = np.unique(whites[mine], axis=0)
+    asked = np.unique(whites[len(other) : len(other) + len(lamp)], axis=0)
     light = np.array([card.log_rgb for card in cards])
     seen = light[:, (0, 2)] - light[:, 1:2]
     drawn = np.concatenate((views[0].ratios(whites[~mine]), views[1].ratios(whites[mine])), axis=1)
@@ -121,26 +134,20 @@ def differences(
     slopes = next(slopes for view in views if (slopes := view.slopes(asked)) is not None)[near]
 
     own = _OWN if all(view.known for view in views) else _OWN_UNKNOWN
-    rest = _rest(whites, mine, light, own, curve_known)
-    predicted = _flat(drawn)
-    middle = predicted.mean(axis=0)
-    prior, grain = _covariance(predicted, predicted) + rest, _grain(cards)
-    values = _flat(seen[None])[0] - middle
-    solved = max((_solved(prior + times**2 * grain, values) for times in _NOISIER), key=lambda one: one[0])
-    _, inverse = solved
-
+    fit = _fitted(
+        _flat(drawn), _flat(seen[None])[0], _rest(whites, mine, light, own, curve_known), _grain(cards)
+    )
     at = mine * _own(asked, whites, own)
     found = []
     for n, (mired, duv) in enumerate(asked):
-        gain = _covariance(sought[:, n], predicted) + np.kron(np.eye(2), at[n])
-        ratio = sought[:, n].mean(axis=0) + gain @ inverse @ values
-        alone = _covariance(sought[:, n], sought[:, n]) + (own**2 + _OWN_WHITE**2) * np.eye(2)
-        doubt = alone - gain @ inverse @ gain.T
-        slope = slopes[:, n].reshape(-1, 4)
-        turned = slope.mean(axis=0) + _covariance(slope, predicted) @ inverse @ values
-        back = np.linalg.inv(turned.reshape(2, 2))
+        ratio, doubt = fit.of(sought[:, n], np.kron(np.eye(2), at[n]))
+        doubt = doubt + (own**2 + _OWN_WHITE**2) * np.eye(2)
+        slope, _ = fit.of(slopes[:, n].reshape(-1, 4), np.zeros((4, 2 * len(cards))))
+        back = np.linalg.inv(slope.reshape(2, 2))
         shift, error = back @ ratio, back @ doubt @ back.T
-        found.append(Difference(float(mired), float(duv), shift, error, never_worse(shift, error)))
+        kept = never_worse(shift, error)
+        kept = kept * min(1.0, _MOST_UV / max(float(np.hypot(*kept)), _MOST_UV))
+        found.append(Difference(float(mired), float(duv), shift, error, kept))
     return tuple(found)
 
 
@@ -155,6 +162,32 @@ def never_worse(shift: FloatArray, error: FloatArray) -> FloatArray:
     bound = _SURE * np.sqrt(np.maximum(spread, 0.0))
     share = np.clip(2.0 * (1.0 - bound / np.maximum(np.abs(along), 1e-12)), 0.0, 1.0)
     return np.asarray(axes @ (share * along))
+
+
+@dataclass(frozen=True, slots=True)
+class _Fit:
+    """The population, conditional on the cards."""
+
+    predicted: FloatArray
+    """(n, 2k)."""
+    inverse: FloatArray
+    """Of the covariance of the cards."""
+    values: FloatArray
+    """The cards off the population's mean."""
+
+    def of(self, sought: FloatArray, beside: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Mean and covariance of what the population has as (n, m); ``beside``: (m, 2k), what ties it to the
+        cards besides."""
+        gain = _covariance(sought, self.predicted) + beside
+        doubt = _covariance(sought, sought) - gain @ self.inverse @ gain.T
+        return sought.mean(axis=0) + gain @ self.inverse @ self.values, doubt
+
+
+def _fitted(predicted: FloatArray, seen: FloatArray, rest: FloatArray, grain: FloatArray) -> _Fit:
+    """The fit with as much noise as is likeliest."""
+    values, prior = seen - predicted.mean(axis=0), _covariance(predicted, predicted) + rest
+    solved = (_solved(prior + times**2 * grain, values) for times in _NOISIER)
+    return _Fit(predicted, max(solved, key=lambda one: one[0])[1], values)
 
 
 def _nearest(drawn: FloatArray, seen: FloatArray) -> NDArray[np.intp]:

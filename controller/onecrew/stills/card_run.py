@@ -34,6 +34,7 @@ from onecrew.stills.stack import Plate, read_plate
 from onecrew.stills.transfer import curve_called
 
 LIST = "grey-card.json"
+_CHECKED_WHITES = 3
 
 
 @dataclass(slots=True)
@@ -78,7 +79,7 @@ def closing_shots(
     """
     shots: list[Shot] = []
     calibration = Calibration([readings])
-    for white in _given_by(other, unseen_whites(readings), profiles):
+    for white in _given_by(other, unseen_whites(readings, _CHECKED_WHITES), profiles):
         mired, duv = calibration.correct([1e6 / white.cct_k], [white.duv])
         corrected = White(cct_k=1e6 / float(mired[0]), duv=float(duv[0]))
         shots += [

@@ -11,6 +11,11 @@ OPENING = (
 NOTHING_SURE = "no difference is surer than the stills are noisy, so nothing was stored"
 
 
+def with_the_check(after: Mapping[str, float]) -> list[str]:
+    """What is expected once the stills of the closing check count as well, which is what is stored."""
+    return [f"stored with these stills counted too: mean {after['mean']:.4f}, worst {after['worst']:.4f}"]
+
+
 def summary(like: str, before: Mapping[str, float], after: Mapping[str, float], stops: float) -> list[str]:
     """How far a lamp was from another one on camera, and how far it will be; Δu′v′, each mean and worst."""
     was, will = (f"mean {one['mean']:.4f}, worst {one['worst']:.4f}" for one in (before, after))

@@ -16,6 +16,7 @@ from onecrew.colour.arrays import FloatArray
 from onecrew.colour.locus_table import nearest_white_fast
 from onecrew.colour.spaces import xy_to_uv76, xyz_to_xy
 from onecrew.errors import Mistake
+from onecrew.fixtures.calibration import Calibration
 from onecrew.fixtures.calibration_plan import SOME_TINT, question, reading
 from onecrew.fixtures.closing_check import Closing, Left
 from onecrew.show.light import White
@@ -76,10 +77,12 @@ def metered(
     curve: str | None = None,
     *,
     corrected: bool = False,
+    closing: tuple[Reading, ...] = (),
 ) -> Metered:
     """Return what a grey card's stills say of ``fixture`` against ``other``.
 
     ``corrected``: they were taken with the fixture's readings in place; else its whites are as asked without.
+    ``closing``: the readings whose closing check is among them, which then counts as well.
     Raises ``Mistake`` and ``Trouble``: a file that cannot be read, a card outside the picture, no still of
     one of the lamps that shows a card.
     """
@@ -90,8 +93,15 @@ def metered(
     notes = [*pictures.notes]
     mine, theirs = (pictures.cards(name, lamps[name], notes) for name in lamps)
     views = View(lamps[other.id], _THEIRS), View(lamps[fixture.id], _MINE)
-    other_cards, cards = ([card for card, _ in cards] for cards in (theirs, mine))
-    apart = differences(other_cards, cards, views, curve_known=pictures.curve_known)
+    more, corrected_ones = _closing_cards(pictures, lamps[fixture.id], closing)
+    other_cards, cards = [card for card, _ in theirs], [card for card, _ in (*mine, *more)]
+    apart = differences(other_cards, cards, views, curve_known=pictures.curve_known, beside=corrected_ones)
+    notes += [
+        f"at {1e6 / one.mired:.0f} K it looks too far off to be corrected at once: go through the run once "
+        "more when these readings are stored"
+        for one in apart
+        if one.beyond_one_step and not one.beyond_whites
+    ]
     notes += [
         f"at {1e6 / one.mired:.0f} K it looks more than Duv 0.05 from white, too far to be called one: it is "
         "corrected only so far, so look at both lamps before you shoot"
@@ -100,7 +110,7 @@ def metered(
     ]
     if not pictures.curve_known:
         notes += _unlevelled(fixture.id, mine, other.id, theirs)
-    brighter = _brighter(mine, theirs)
+    brighter = _brighter([*mine, *more], theirs)
     middle = float(np.median(list(brighter.values()))) if brighter else 0.0
     readings = tuple(_reading(bare, profiles, one, brighter, middle) for one in apart)
     return Metered(apart, readings, middle / float(np.log(2.0)), tuple(notes))
@@ -115,8 +125,9 @@ def closing_check(
     listed: ShotList,
     box: Box = MIDDLE,
     curve: str | None = None,
-) -> Closing:
-    """Return what is left between ``fixture`` and ``other``, as it was and with ``readings``.
+) -> tuple[Closing, Metered]:
+    """Return what is left between ``fixture`` and ``other``, as it was and with ``readings``, and what all
+    stills say.
 
     ``listed`` has the stills of ``card_run``, the first ones and those of the closing check. Raises as
     ``metered``.
@@ -135,7 +146,22 @@ def closing_check(
         apart = differences(cards, seen, (view, View(lamp, _MINE)), curve_known=pictures.curve_known)
         return tuple(Left(float(np.hypot(*one.shift)), None) for one in apart)
 
-    return Closing(left(was, AS_IT_WAS), left(corrected, CORRECTED))
+    found = Closing(left(was, AS_IT_WAS), left(corrected, CORRECTED))
+    return found, metered(fixture, other, profiles, folder, listed, box, curve, closing=readings)
+
+
+def _closing_cards(
+    pictures: _Pictures, bare: Lamp, readings: tuple[Reading, ...]
+) -> tuple[list[tuple[Card, float]], list[Card]]:
+    """The lamp's cards of a closing check: as it was, and corrected, by what it was asked for then."""
+    if not readings:
+        return [], []
+    calibration = Calibration([readings])
+    found = []
+    for card, _ in pictures.cards(bare.id, bare, [], CORRECTED):
+        mired, duv = calibration.correct([card.mired], [card.duv])
+        found.append(replace(card, mired=float(mired[0]), duv=float(duv[0])))
+    return pictures.cards(bare.id, bare, [], AS_IT_WAS), found
 
 
 def clipped(card: Plate) -> bool:

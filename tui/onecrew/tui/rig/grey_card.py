@@ -160,6 +160,7 @@ class ByCamera:
         self._ask(f"{self._id}: what was found", ways, lines, take)
 
     def _checked(self, answer: dict[str, Any]) -> None:
+        self._found = {**self._found, "readings": answer["readings"]}
         store = Choice("s", "Store them", self._what_is_stored, "store")
         leave = Choice("n", "Leave it", f"{self._id} stays as it was.", "leave")
         choices = (leave, store) if answer["worse"] else (store, leave)
