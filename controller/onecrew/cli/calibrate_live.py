@@ -20,7 +20,15 @@ from onecrew.commands.light import AGAIN_S, RaiseSlots
 from onecrew.commands.stills import KEEP_EVERY_S, ShowStill
 from onecrew.errors import Misuse, OnecrewError
 from onecrew.fixtures.calibration_plan import Question
-from onecrew.fixtures.calibration_walk import WORDS, CheckStep, Walk, WhiteStep, white_readings, white_remarks
+from onecrew.fixtures.calibration_walk import (
+    WORDS,
+    CheckStep,
+    Walk,
+    WhiteStep,
+    check_remarks,
+    white_readings,
+    white_remarks,
+)
 from onecrew.fixtures.calibration_words import closing_lines
 from onecrew.fixtures.closing_check import Closing, closing, to_show
 from onecrew.fixtures.meter import Metered
@@ -51,10 +59,12 @@ def walk_through(
             return run.nothing_taken()
         run.say_result(["", *lines(taken), *white_remarks(walk)])
         found = run.check(lamp, fixture.model_copy(update={"calibration": taken}))
+        doubted = check_remarks(walk, found) if found is not None else []
+        run.say_result(doubted)
         if not run.kept(found, len(taken), as_file):
             return FAILED
         lamp.store(calibration=taken)
-        remarks = [*remarks, *white_remarks(walk)]
+        remarks = [*remarks, *white_remarks(walk), *doubted]
         return run.finish(facts(fixture.id, taken, stored=True, remarks=remarks), found, len(taken))
 
 

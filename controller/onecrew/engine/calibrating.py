@@ -21,6 +21,7 @@ from onecrew.fixtures.calibration_walk import (
     EmitterStep,
     Walk,
     WhiteStep,
+    check_remarks,
     emitter_readings,
     white_readings,
     white_remarks,
@@ -80,7 +81,7 @@ def _by_whites(fixture: Fixture, profiles: Mapping[str, Profile], asked: _Calibr
     after = fixture.model_copy(update={"calibration": taken})
     rows = checked(taken)
     said = [*summary(rows), *doubts(rows), *white_remarks(walk)]
-    return _closing(fixture, after, profiles, asked.check, said, len(taken))
+    return _closing(fixture, after, profiles, asked.check, said, len(taken), walk)
 
 
 def _by_emitters(fixture: Fixture, profiles: Mapping[str, Profile], asked: _Calibration) -> Answer:
@@ -109,6 +110,7 @@ def _closing(
     typed: tuple[str, ...],
     said: list[str],
     readings: int,
+    whites: Walk | None = None,
 ) -> Answer:
     """The closing check of new readings; at its end what was found, and the lamp with them."""
     shown = to_show(fixture, after, profiles)
@@ -120,7 +122,8 @@ def _closing(
     metered = [one for _, one in check.means() if isinstance(one, Metered)]
     if shown and len(metered) == len(steps):
         found = closing(shown, metered[::2], metered[1::2])
-        said, worse = [*said, *closing_lines(found)], found.worse
+        doubted = [] if whites is None else check_remarks(whites, found)
+        said, worse = [*said, *closing_lines(found), *doubted], found.worse
     kept = after.model_dump(mode="json", exclude_defaults=True)
     return {"said": said, "worse": worse, "readings": readings, "fixture": kept}
 
