@@ -235,3 +235,10 @@ def test_since() -> None:
     assert since("2026-01-05T13:00:00+01:00", now) == now.timestamp() - 3600
     with pytest.raises(Misuse):
         since("never", now)
+
+
+def test_a_line_that_is_torn_is_passed_over_and_said(onecrew: Run, evening: Path) -> None:
+    evening.write_bytes(evening.read_bytes()[:-30])
+    ended = onecrew("log", "bakery.json")
+    assert (ended.status, len(ended.out.splitlines())) == (0, 9)
+    assert "a line is torn in" in ended.err and "passed over" in ended.err

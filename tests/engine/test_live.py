@@ -37,6 +37,15 @@ def test_the_newest_state_is_found_again_by_the_next_engine(path: Path) -> None:
     assert second.show.read() == {"text": "the show"}
 
 
+def test_the_number_of_the_last_entry_of_the_log_outlives_the_engine(path: Path) -> None:
+    first = LiveFile(path)
+    assert first.logged == 0
+    first.logged = 1 << 40
+    first.in_charge = True
+    second = LiveFile(path)
+    assert (second.logged, second.in_charge, second.sequences()) == (1 << 40, True, {})
+
+
 def test_a_write_goes_on_counting_after_a_restart(path: Path) -> None:
     LiveFile(path).playback.write({"cue": "1"})
     LiveFile(path).playback.write({"cue": "2"})

@@ -49,10 +49,16 @@ class Paper(Writer):
         return True
 
 
+class Kept:
+    """What outlives an engine: the number of the log's last entry."""
+
+    logged = 0
+
+
 class Engine:
     """Desk and log feed as the engine ties them together, on a clock that is set by hand."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, numbered: Kept | None = None) -> None:
         profiles = load_profiles()
         self.now = 0.0
         self.paper = Paper()
@@ -65,6 +71,7 @@ class Engine:
             wall=lambda: WALL + self.now,
             clock=lambda: self.now,
             writer=self.paper,
+            numbered=numbered,
         )
 
     def begin(self) -> Engine:
@@ -592,3 +599,29 @@ def test_what_is_on_record_of_any_take_is_said_anew(tmp_path: Path) -> None:
     one = put_in_order(entry for entry in entries if entry is not None).takes[0]
     assert (one.good, one.clip, one.notes) == (False, "", [])
     assert not engine.log_feed.waits
+
+
+# ── An engine that dies while the disk takes nothing ──────────────────────────────────────────────
+
+
+def test_what_waited_in_memory_when_the_engine_died_is_counted_at_the_next_start(tmp_path: Path) -> None:
+    path, kept = tmp_path / "x.log.jsonl", Kept()
+    first = Engine(path, kept).begin()
+    path.write_text("".join(f"{json.dumps(line)}\n" for line in first.paper.lines))
+    first.send(Master(level=0.8))
+    first.send(Hold(on=True))
+    assert kept.logged == 3
+    second = Engine(path, kept).begin()
+    assert second.told("engine")[0] == (
+        "2 entries of the log are lost: an engine died while the disk took nothing"
+    )
+    assert [line["n"] for line in second.paper.lines] == [4, 5], "no number is given twice"
+
+
+def test_a_log_that_is_whole_or_was_begun_anew_has_lost_nothing(tmp_path: Path) -> None:
+    path, kept = tmp_path / "x.log.jsonl", Kept()
+    first = Engine(path, kept).begin()
+    path.write_text("".join(f"{json.dumps(line)}\n" for line in first.paper.lines))
+    assert len(Engine(path, kept).begin().told("engine")) == 1
+    path.unlink()
+    assert len(Engine(path, kept).begin().told("engine")) == 1

@@ -130,3 +130,20 @@ def test_what_is_no_file_is_told_and_never_waited_for(tmp_path: Path) -> None:
 def test_appending_where_nothing_may_be_written_raises(tmp_path: Path) -> None:
     with pytest.raises(OSError):
         append(tmp_path / "gone" / "x.log.jsonl", b"x\n")
+
+
+def test_a_line_that_is_torn_and_was_not_written_again_is_told(path: Path) -> None:
+    def told() -> int:
+        torn: list[None] = []
+        list(read(path, lambda: torn.append(None)))
+        return len(torn)
+
+    whole = [to_line(entry(number)) for number in (1, 2, 3)]
+    path.write_bytes(whole[0] + whole[1][:20] + b"\n" + whole[1] + whole[2])
+    assert told() == 0, "its second attempt is whole"
+    path.write_bytes(whole[0] + whole[1][:20] + b"\n" + whole[2])
+    assert told() == 1
+    path.write_bytes(whole[0] + whole[1] + whole[2][:20])
+    assert told() == 1
+    path.write_bytes(whole[0] + b"\n" + whole[1])
+    assert told() == 0

@@ -9,7 +9,7 @@ import time
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from onecrew.cli.exits import DONE
+from onecrew.cli.exits import DONE, complain
 from onecrew.cli.log_choice import chosen, frame_rate, kinds_of, log_of, show_name
 from onecrew.cli.output import check_names, write_text
 from onecrew.cli.parts import print_json, table
@@ -35,7 +35,11 @@ def run(arguments: argparse.Namespace) -> int:
     if _only_the_newest(arguments):
         _print_newest(path, arguments)
         return DONE
-    log = put_in_order(read(path))
+    torn: list[None] = []
+    log = put_in_order(read(path, lambda: torn.append(None)))
+    if torn:
+        said = "a line is" if len(torn) == 1 else f"{len(torn)} lines are"
+        complain(f"{said} torn in {path}, cut off by a kill or a full disk, and passed over")
     entries, takes = chosen(log, arguments)
     exports = [name for name in EXPORTS if getattr(arguments, name) is not None]
     if exports:

@@ -45,6 +45,9 @@ DIGEST_BYTES = 32
 SECTIONS_AT = DIGESTS_AT + 2 * DIGEST_BYTES
 IN_CHARGE_AT = 48
 """One byte: whether this engine, started as a standby, was put in control."""
+LOGGED_AT = 56
+LOGGED = struct.Struct("<Q")
+"""The number of the last entry of the log, which may not be in its file yet."""
 CHUNK_BYTES = 1 << 16
 """Room is claimed in steps of this size: the first ones at the start, more when the state outgrows them."""
 
@@ -141,7 +144,7 @@ class LiveFile:
         if self._map[: len(MAGIC)] != MAGIC:
             self.clear()
             self.undo.clear()
-            self.in_charge = False
+            self.in_charge, self.logged = False, 0
             self._map[SEQUENCES_AT:SECTIONS_AT] = bytes(SECTIONS_AT - SEQUENCES_AT)
             self._map[: len(MAGIC)] = MAGIC
 
@@ -153,6 +156,15 @@ class LiveFile:
     @in_charge.setter
     def in_charge(self, on: bool) -> None:
         self._map[IN_CHARGE_AT] = int(on)
+
+    @property
+    def logged(self) -> int:
+        """Number of the last entry that was made for the log, in its file or not; 0 before the first."""
+        return int(LOGGED.unpack_from(self._map, LOGGED_AT)[0])
+
+    @logged.setter
+    def logged(self, number: int) -> None:
+        LOGGED.pack_into(self._map, LOGGED_AT, number)
 
     def sequences(self) -> dict[int, int]:
         """Last sequence number (0–255) noted for each universe that ever had one."""

@@ -14,7 +14,7 @@ from collections import deque
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
 from onecrew.commands.command import Command
 from onecrew.commands.session import Redo, Undo
@@ -48,6 +48,12 @@ STANDS_EVERY_S = 1.0
 """How often, at most, a take's light is written down as it stands: a hand may move it many times a second."""
 
 
+class Numbered(Protocol):
+    """What outlives the engine and keeps the number of the log's last entry."""
+
+    logged: int
+
+
 class LogFeed:
     """The log of one engine. Times are monotonic seconds."""
 
@@ -59,6 +65,7 @@ class LogFeed:
         wall: Callable[[], float] = time.time,
         clock: Callable[[], float] = time.monotonic,
         writer: Writer | None = None,
+        numbered: Numbered | None = None,
     ) -> None:
         self.path = path
         self.state = Saved()
@@ -68,6 +75,7 @@ class LogFeed:
         self._clock = clock
         self._writer = writer or Writer(path, self._writing)
         self._n = 0
+        self._numbered = numbered
         self._lines: deque[tuple[int, float, str, str]] = deque(maxlen=KEPT_LINES)
         self._heard: list[tuple[float, Done | Happening]] = []
         self._coalescer = Coalescer()
@@ -97,6 +105,10 @@ class LogFeed:
             resumed = _plays(desk.playback)
             if not resumed:
                 desk.playback = self._numbered_on(desk.playback)
+            lost = self._numbered.logged - self._n if self._numbered is not None and earlier else 0
+            if lost > 0:
+                self._n += lost
+                self._write(_lost_with_an_engine(lost), now, desk)
             self._write(_beginning(desk, resumed=resumed, died=died), now, desk)
         except Exception:  # the light does not wait for the log
             log.exception("the log could not be started")
@@ -282,6 +294,8 @@ class LogFeed:
 
     def _write(self, happening: Happening, at: float, desk: Desk, rendered: float | None = None) -> None:
         self._n += 1
+        if self._numbered is not None:
+            self._numbered.logged = self._n
         wall = self._wall() - (self._clock() - at)
         data = dict(happening.data)
         if happening.whole_state:
@@ -346,5 +360,17 @@ def _beginning(desk: Desk, *, resumed: bool, died: bool) -> Happening:
 
 
 def _lost(count: int) -> Happening:
-    entries = "one entry" if count == 1 else f"{count} entries"
-    return Happening("engine", "log lost", f"{entries} of the log found no room in memory and are lost")
+    return Happening("engine", "log lost", f"{_entries(count)} found no room in memory and {_is(count)} lost")
+
+
+def _lost_with_an_engine(count: int) -> Happening:
+    text = f"{_entries(count)} {_is(count)} lost: an engine died while the disk took nothing"
+    return Happening("engine", "log lost", text, {"lost": count})
+
+
+def _entries(count: int) -> str:
+    return "one entry of the log" if count == 1 else f"{count} entries of the log"
+
+
+def _is(count: int) -> str:
+    return "is" if count == 1 else "are"

@@ -10,7 +10,7 @@ import contextlib
 import os
 import re
 import stat
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import BinaryIO
 
@@ -61,17 +61,23 @@ def append(path: Path, content: bytes) -> int:
         os.close(descriptor)
 
 
-def read(path: Path) -> Iterator[Entry]:
+def read(path: Path, torn: Callable[[], None] = lambda: None) -> Iterator[Entry]:
     """The entries of a log in their order; what is torn is passed over. Raises ``Trouble``.
 
-    An entry that was written again after a torn attempt comes once.
+    An entry that was written again after a torn attempt comes once; ``torn`` is called for a line that is
+    torn and was not.
     """
-    last = None
+    last, half = None, None
     for line in _lines(path):
         entry = from_line(line)
+        if half is not None and (entry is None or not half.startswith(f'{{"n":{entry.n},'.encode())):
+            torn()
+        half = line if entry is None and line.strip() else None
         if entry is not None and (last is None or (entry.n, entry.at) != (last.n, last.at)):
             yield entry
             last = entry
+    if half is not None:
+        torn()
 
 
 def newest(path: Path, count: int, kinds: Sequence[str] = ()) -> tuple[list[Entry], int]:
