@@ -142,7 +142,7 @@ def performed(
             await asyncio.sleep(0.1)
         begun.append(take.since)
         await asyncio.sleep(begun[0] + TAKE_S - loop.time())
-        engine.control.carry_out(Stop(fade_s=0.0))
+        engine.control.carry_out(Stop(fade_s=0.0, confirmed=True))
         await running
 
     with asyncio.Runner(loop_factory=lambda: loop) as runner:
