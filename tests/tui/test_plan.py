@@ -20,9 +20,11 @@ from onecrew.plan.now import forecast_now
 from onecrew.playback.laws import law_of, output_of
 from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Place, SetPiece, Show
+from onecrew.tui.base import BaseScreen
 from onecrew.tui.dialogs.listing import Listing
 from onecrew.tui.drawing.light_map import LEGEND, shade
 from onecrew.tui.drawing.plan import arrow
+from onecrew.tui.plan import pieces
 from onecrew.tui.plan.layout import PlanBody
 from onecrew.tui.plan.screen import Plan
 from tests.fakes import bakery
@@ -321,3 +323,20 @@ async def test_a_typed_place_of_a_new_piece_is_kept() -> None:
         [sent] = d.sent
         assert isinstance(sent, PutSetPiece)
         assert sent.set_piece.place == Place(x_m=1, y_m=3, height_m=1.5, aim_deg=90)
+
+
+@drive
+async def test_the_dialogs_of_a_set_piece_fit_a_window_of_forty_by_twelve() -> None:
+    async with desk(mode="plan", size=(40, 12)) as d:
+        screen = d.app.base_screen
+        assert isinstance(screen, BaseScreen)
+        pieces.ask_edit(screen, "sacks")
+        await d.settle()
+        await d.press(*"a=b", "enter")
+        await d.until(lambda: "kind 'a=b' has a =, which no kind has" in d.page())
+        await d.press("escape")
+        await d.press("a")
+        await d.press(*"lonely")
+        await d.until(lambda: "lonely" in d.page())
+        await d.press("enter")
+        await d.until(lambda: "✗" in d.page())

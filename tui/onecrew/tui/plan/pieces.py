@@ -64,6 +64,8 @@ def piece_form(piece: SetPiece, context: Context) -> Form[Command]:
     def read(texts: dict[str, str]) -> Command:
         if not texts["kind"]:
             raise ValueError("give a kind: negative fill, reflector, wall, subject")
+        if "=" in texts["kind"]:
+            raise ValueError(f"kind '{texts['kind']}' has a =, which no kind has")
         pairs = [f"{key}={texts[key] or 'none'}" for key in ("size", "reflects")]
         return read_words(["piece", piece.id, texts["kind"], *pairs, f"note={texts['note']}"], context)
 
