@@ -79,7 +79,7 @@ def test_a_day_from_nothing_to_the_sheet_of_a_take(
     # From nothing to one lamp on one key.
     w.child.expect("which show")
     w.type("n", ENTER)
-    w.child.expect("First a lamp")
+    w.child.expect("adds the first lamp")
     w.type("a", *"panel cct 16-bit", ENTER, ENTER)
     w.wait(lambda: w.show.exists() and w.fixtures())
     w.type("y", "p", *f"127.0.0.1:{sandbox.receiver.port}", ENTER)
