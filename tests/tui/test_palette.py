@@ -11,6 +11,7 @@ from onecrew.commands.cue_list import Learn
 from onecrew.commands.running import Hold, Recall
 from onecrew.commands.scenes import OpenScene
 from onecrew.show.show import Cue, Scene
+from onecrew.tui import palette
 from onecrew.tui.app import OnecrewApp
 from onecrew.tui.base import BaseScreen
 from onecrew.tui.palette import Finder, Palette
@@ -169,3 +170,15 @@ async def test_the_last_take_is_learnt() -> None:
         learn()
         await d.settle()
         assert d.sent == [Learn()]
+
+
+@drive
+async def test_a_key_is_named_where_there_is_one_and_the_screen_where_it_is_another() -> None:
+    async with desk(client(), mode="light") as d:
+        screen = d.app.base_screen
+        assert screen is not None
+        said = {name: key for name, key, _ in palette._actions(screen)}
+        assert said["Store the present look as a cue"] == "key Shift+S"
+        assert said["Lock the light for a second pass, or unlock it"] == "key l on Shoot"
+        [learn] = [key for name, key in said.items() if name.startswith("Learn the last take")]
+        assert learn == "on Shoot"

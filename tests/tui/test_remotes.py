@@ -59,3 +59,10 @@ async def test_a_phone_is_let_in_by_a_code_on_the_screen() -> None:
         assert sum("█" in row or "▀" in row for row in shown) >= 12, "the code itself, two modules to a row"
         await d.press("escape")
         assert "ABCD 2345" not in d.page() and d.sent == []
+
+
+@drive
+async def test_no_label_of_the_form_touches_what_is_typed() -> None:
+    async with desk(FakeClient(bakery.show(), bakery.snapshot(), dict(ANSWERS)), mode="rig") as d:
+        await d.press("L")
+        await d.until(lambda: "phones trim lamps off" in d.page())

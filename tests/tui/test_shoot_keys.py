@@ -166,3 +166,12 @@ async def test_what_can_be_typed_for_a_take(typed: str, command: TakeStart) -> N
     async with desk() as d:
         await d.press("T", *("space" if letter == " " else letter for letter in typed), "enter")
         assert d.sent == [command]
+
+
+@drive
+async def test_a_note_says_whether_it_is_of_the_take_that_rolls() -> None:
+    for running, said in ((True, "Note on this take"), (False, "Note on the last take")):
+        take = TakeState(setup="A", number=3, running=running, since=0.0)
+        async with desk(FakeClient(bakery.show(), bakery.snapshot(take=take))) as d:
+            await d.press("n")
+            await d.until(lambda said=said: said in d.page())  # type: ignore[misc]

@@ -99,7 +99,7 @@ def region_json(region: RegionResult) -> dict[str, Any]:
 
 def as_lines(match: Match, table: Callable[..., list[str]]) -> list[str]:
     """Return a match as lines to read; ``table`` aligns rows."""
-    rows: list[Sequence[str]] = [["lamp", "level", "output", "white", "sure to", "shows"]]
+    rows: list[Sequence[str]] = [["lamp", "level", "output", "white", "sure to", "share at most"]]
     for lamp in match.lamps:
         rows.append(
             [

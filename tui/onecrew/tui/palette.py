@@ -73,7 +73,7 @@ class Finder(Provider):
 
     async def discover(self) -> Hits:
         for name, key, run in self.entries():
-            yield DiscoveryHit(name, run, help=f"key {key}" if key else None)
+            yield DiscoveryHit(name, run, help=key or None)
 
     async def search(self, query: str) -> Hits:
         matcher = self.matcher(query)
@@ -82,7 +82,7 @@ class Finder(Provider):
             for name, key, run in entries:
                 score = matcher.match(name)
                 if score > 0:
-                    yield Hit(score, matcher.highlight(name), run, help=f"key {key}" if key else None)
+                    yield Hit(score, matcher.highlight(name), run, help=key or None)
 
         for hit in hits(self.entries()):
             yield hit
@@ -95,13 +95,17 @@ def _actions(screen: BaseScreen) -> Iterator[Entry]:
     seen: set[str] = set()
     for action in screen.all_actions():
         seen.add(action.words)
-        yield action.words, action.shown, partial(action.run, screen)
+        yield action.words, _key(action.shown), partial(action.run, screen)
     for mode, title, actions in screen.desk.screens():
         for action in actions:
             if action.words not in seen:
                 seen.add(action.words)
-                key = f"{action.shown} on {title}" if action.shown else f"on {title}"
-                yield action.words, key, partial(screen.desk.do_on, mode, action.run)
+                where = f"{_key(action.shown)} on {title}".strip()
+                yield action.words, where, partial(screen.desk.do_on, mode, action.run)
+
+
+def _key(shown: str) -> str:
+    return f"key {shown}" if shown else ""
 
 
 def _cues(screen: BaseScreen, show: Show) -> Iterator[Entry]:
@@ -109,7 +113,7 @@ def _cues(screen: BaseScreen, show: Show) -> Iterator[Entry]:
     send = screen.desk.send
     for cue in show.cues:
         name = f"Recall cue {cue.number} {cue.name}".rstrip()
-        yield name, cue.shortcut or "", partial(send, Recall(cue=cue.number))
+        yield name, _key(cue.shortcut or ""), partial(send, Recall(cue=cue.number))
     for scene in show.other_scenes:
         for cue in scene.cues:
 

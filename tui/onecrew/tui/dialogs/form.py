@@ -66,7 +66,7 @@ class Form(Dialog[Value]):
     DEFAULT_CSS = """
     Form > VerticalScroll { width: 74; }
     Form Horizontal { height: 1; }
-    Form .label { width: 17; }
+    Form .label { width: 18; }
     Form Input { border: none; height: 1; width: 1fr; padding: 0; background: $background; }
     Form Input:focus { border: none; background: $background; text-style: underline; }
     Form .fault { height: auto; min-height: 2; margin-top: 1; }

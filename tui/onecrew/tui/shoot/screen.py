@@ -159,7 +159,9 @@ class Shoot(BaseScreen):
         self.ask(Ask("Start a take in which setup?", hint, self.read_as("take start ")), self.send)
 
     def ask_note(self) -> None:
-        self.ask(Ask("Note on the last take", "It goes into the log.", self.read_as("take note ")), self.send)
+        take = self.desk.snapshot.take if self.desk.snapshot is not None else None
+        which = "this take" if take is not None and take.running else "the last take"
+        self.ask(Ask(f"Note on {which}", "It goes into the log.", self.read_as("take note ")), self.send)
 
     def ask_clip(self) -> None:
         hint = "As the camera names its file, such as A003C012: the edit finds it by that."
