@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import tomllib
 from collections.abc import Iterable, Mapping
 from typing import Any
 
@@ -42,6 +43,12 @@ def _fields(group: Mapping[str, Any]) -> list[str]:
     comment = group.get("comment", "")
     fields = [f"{name} = {_value(value)}" for name, value in group.items() if name != "comment"]
     return [f"# {printable(comment)}", *fields] if comment else fields
+
+
+def as_written(channel: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a channel as a reader of the TOML finds it: with figures as they are rounded there."""
+    told: dict[str, Any] = tomllib.loads(f"channel = {_value(channel)}")["channel"]
+    return told
 
 
 def _channel(channel: Mapping[str, Any]) -> str:
