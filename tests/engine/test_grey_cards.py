@@ -14,6 +14,8 @@ from onecrew.engine.grey_card_answers import answer
 from onecrew.engine.grey_cards import MOST_PICTURES, pictures
 from onecrew.errors import Mistake, Trouble
 from onecrew.show.show import Reading, Rig, Show
+from onecrew.stills import grey_card
+from onecrew.stills.camera_meter import differences
 from onecrew.stills.guided import as_entry
 from onecrew.stills.shotlist import Shot
 from tests.stills.cards import WHITES_K, shots
@@ -61,7 +63,14 @@ def entries(n: int, *, named: bool) -> list[dict[str, Any]]:
     return found if named else [{**one, "file": ""} for one in found]
 
 
-def test_from_the_plan_to_the_closing_check(run: Run) -> None:
+def test_from_the_plan_to_the_closing_check(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    beside: list[int] = []
+
+    def spied(*cards: Any, **more: Any) -> Any:
+        beside.append(len(more.get("beside", ())))
+        return differences(*cards, **more)
+
+    monkeypatch.setattr(grey_card, "differences", spied)
     planned = run.ask()["stills"]
     assert planned[0]["lamp"] is None and {one["lamp"] for one in planned[1:]} == {"sky", "hood"}
     run.picture(SHOTS)
@@ -83,6 +92,7 @@ def test_from_the_plan_to_the_closing_check(run: Run) -> None:
     run.picture(SHOTS)
     checked = run.ask(stills=found["taken"], closing=closing, readings=found["readings"])
     assert not checked["worse"] and "closing check, before" in "\n".join(checked["lines"])
+    assert beside[-1] == 3, "the corrected lamp's cards count, too"
     assert checked["lines"][-1].startswith("stored with these stills counted too: mean 0.00")
     refined = tuple(Reading.model_validate(one) for one in checked["readings"])
     kelvins = {round(one.asked_cct_k) for one in refined}
