@@ -15,9 +15,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+LONGEST_LINE = 600
+"""Characters of a sentence; what was typed is quoted in it, and a paste may be a whole page."""
+
 
 class OnecrewError(Exception):
-    """Root of the tree. ``str(error)`` is one sentence fit for the user."""
+    """Root of the tree. ``str(error)`` is a sentence for the user, without its middle where it is long."""
+
+    def __str__(self) -> str:
+        return "\n".join(
+            line if len(line) <= LONGEST_LINE else f"{line[:300]} … {line[-250:]}"
+            for line in super().__str__().split("\n")
+        )
 
 
 class Mistake(OnecrewError):

@@ -39,6 +39,12 @@ def test_what_onecrew_says_no_to_is_one_sentence(
     assert (said.out, said.err) == ("", f"onecrew: {error}\n")
 
 
+def test_a_page_that_was_pasted_leaves_room_for_what_is_wrong_with_it() -> None:
+    said = str(Misuse(f"'{'x' * 10_000}' is not a time; write 5s"))
+    assert len(said) < 600 and said.startswith("'xx") and said.endswith("is not a time; write 5s")
+    assert str(Misuse("y" * 500 + "\n" + "z" * 500)) == "y" * 500 + "\n" + "z" * 500
+
+
 def test_every_fault_of_a_document_is_a_line(capsys: pytest.CaptureFixture[str]) -> None:
     faults = [Fault("cues[0].shortcut", "'h' is taken", "choose another"), Fault("", "no name", "give one")]
     assert ending_with(DocumentFaults("a.json", faults)) == FAILED

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import signal
 import sys
@@ -12,7 +13,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from onecrew.errors import Misuse, OnecrewError
+from onecrew.errors import Misuse, OnecrewError, Trouble
 
 DONE = 0
 FAILED = 1
@@ -44,7 +45,10 @@ def guarded(work: Callable[[], int]) -> int:
         complain(str(error))
         return FAILED
     except Exception as bug:  # noqa: BLE001 — the last line of defence: a bug is a sentence and a log entry
-        complain(f"that should not have happened ({type(bug).__name__}); {_written_down()}")
+        if (name := _unusable_name(bug)) is not None:
+            complain(str(Trouble(name)))
+        else:
+            complain(f"that should not have happened ({type(bug).__name__}); {_written_down()}")
         return FAILED
     return status
 
@@ -91,6 +95,18 @@ def complain(sentence: str) -> None:
     with contextlib.suppress(OSError, ValueError):
         for line in sentence.splitlines():
             print(f"onecrew: {line}", file=sys.stderr, flush=True)
+
+
+def _unusable_name(error: Exception) -> str | None:
+    """A sentence about a file whose very name the system refuses; None where it is a bug."""
+    if isinstance(error, OSError) and error.errno in (errno.ENAMETOOLONG, errno.EACCES, errno.ELOOP):
+        return f"{error.filename}: {str(error.strerror).lower()}; name a file that can be opened here"
+    # pathlib's own: a link that leads to itself (before Python 3.13), ~name of nobody on this machine
+    if isinstance(error, RuntimeError) and str(error).startswith(
+        ("Symlink loop", "Could not determine home")
+    ):
+        return f"{str(error).rstrip('.').lower()}; name a file that can be opened here"
+    return None
 
 
 def _written_down() -> str:
