@@ -9,8 +9,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-import numpy as np
-
 from onecrew.stills.shotlist import Shot
 
 _SAME = 1.1
@@ -41,7 +39,7 @@ class Levels:
             first = [next(one for one in shots if one.lamp == name) for name in known.lit]
             lights = [known.lit[one.lamp or ""] * one.output * one.promised for one in first]
             if max(lights) > _SAME * min(lights):
-                brighter = first[int(np.argmax(lights))]
+                brighter = first[lights.index(max(lights))]
                 again = (_at_light(brighter, min(lights), max(lights) / brighter.output),)
         return known, known.levelled(shots, at + 1), again
 
