@@ -6,9 +6,11 @@ from textual import events
 from textual.reactive import reactive
 from textual.widgets import Input
 
+from onecrew.terminal import acts
+
 
 class Field(Input):
-    """A line to type in that does its keys in the order in which they were pressed.
+    """A line to type in that does its keys in the order in which they were pressed, and keeps all of a paste.
 
     The library types a letter at once, but Backspace only when the key has gone up to the app and found no
     other meaning there: letters that were typed right behind it were what it took away, where keys come
@@ -30,3 +32,8 @@ class Field(Input):
             event.stop()
             event.prevent_default()
             act()
+
+    def _on_paste(self, event: events.Paste) -> None:
+        """Makes one line of several; the library keeps the first alone and says nothing of the rest."""
+        line = " ".join(part for part in event.text.replace("\t", " ").splitlines() if part)
+        event.text = "".join(char for char in line if not acts(char)).strip()

@@ -69,14 +69,18 @@ class FindKind(Dialog[Kind]):
             yield Found()
 
     def on_mount(self) -> None:
-        self.have(self.kinds, self.broken)
+        self._renew()
 
     def have(self, kinds: Sequence[Kind], broken: Mapping[str, str]) -> None:
         """The profiles are known, or not yet: what is typed meanwhile waits until the line can be focused."""
         self.kinds, self.broken = kinds, broken
+        if self.is_mounted:  # else on_mount shows them: the answer was quicker than the dialog
+            self._renew()
+
+    def _renew(self) -> None:
         field = self.query_one(Input)
-        field.disabled = not kinds
-        if kinds:
+        field.disabled = not self.kinds
+        if self.kinds:
             field.focus()
         self.query_one(Found).renew()
 
