@@ -6,6 +6,7 @@ import math
 from typing import Any
 
 import pytest
+from textual.widgets import Input
 
 from onecrew.commands.cues import PutCue, Store
 from onecrew.commands.light import Compare, Edits, Identify, Revert, SetLight, Solo, Without
@@ -348,3 +349,10 @@ async def test_a_look_stored_in_the_dark_says_that_all_of_it_is_stored(
     async with desk(client(), mode="light") as d:
         await d.press("S", "enter")
         assert "All of the look" not in d.page()
+
+
+@drive
+async def test_the_cursor_of_a_field_stands_still() -> None:
+    async with desk(client(), mode="light") as d:
+        await d.press("S")
+        assert not d.app.screen.query_one(Input).cursor_blink
