@@ -25,6 +25,17 @@ def test_a_reader_that_goes_away_is_no_fault(sandbox: Sandbox) -> None:
     process.stdout = None
 
 
+def test_what_cannot_be_written_is_said_and_a_closed_output_is_no_fault(sandbox: Sandbox) -> None:
+    words = sandbox.command("profiles")
+    full = sandbox.popen(["/bin/sh", "-c", 'exec "$@" >/dev/full', "sh", *words])
+    _, err = full.communicate(timeout=WAIT_S)
+    assert full.returncode == 1 and err.startswith("onecrew: not all could be written (no space left")
+    assert err.count("\n") == 1
+    closed = sandbox.popen(["/bin/sh", "-c", 'exec "$@" >&-', "sh", *words])
+    _, err = closed.communicate(timeout=WAIT_S)
+    assert (closed.returncode, err) == (0, "")
+
+
 @pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM])
 def test_watch_ends_quietly_with_its_last_view(how: signal.Signals, sandbox: Sandbox) -> None:
     process = sandbox.start("watch", "--port", str(free_port()))

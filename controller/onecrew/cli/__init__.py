@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import contextlib
 import gc
+import os
 import sys
 from collections.abc import Sequence
 from importlib import import_module
+from pathlib import Path
 
 from onecrew.cli.exits import DONE, guarded
 from onecrew.cli.parser import parser
@@ -15,6 +17,9 @@ from onecrew.terminal import guarded_output
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Runs one command; returns its exit status and never raises."""
+    for name in ("stdout", "stderr"):  # closed before the start: what is printed goes nowhere
+        if getattr(sys, name) is None:
+            setattr(sys, name, Path(os.devnull).open("w"))  # noqa: SIM115 — as long as the process
     for stream in (sys.stdout, sys.stderr):  # a terminal that cannot show a sign gets a question mark
         if hasattr(stream, "reconfigure"):
             with contextlib.suppress(ValueError, OSError):

@@ -45,8 +45,10 @@ def guarded(work: Callable[[], int]) -> int:
         complain(str(error))
         return FAILED
     except Exception as bug:  # noqa: BLE001 — the last line of defence: a bug is a sentence and a log entry
-        if (name := _unusable_name(bug)) is not None:
-            complain(str(Trouble(name)))
+        if (sentence := _unusable_file(bug)) is not None:
+            complain(str(Trouble(sentence)))
+            if isinstance(bug, OSError) and bug.errno == errno.ENOSPC:
+                _close_quietly()
         else:
             complain(f"that should not have happened ({type(bug).__name__}); {_written_down()}")
         return FAILED
@@ -97,8 +99,10 @@ def complain(sentence: str) -> None:
             print(f"onecrew: {line}", file=sys.stderr, flush=True)
 
 
-def _unusable_name(error: Exception) -> str | None:
-    """A sentence about a file whose very name the system refuses; None where it is a bug."""
+def _unusable_file(error: Exception) -> str | None:
+    """A sentence about a file whose very name the system refuses, or a full disk; None where it is a bug."""
+    if isinstance(error, OSError) and error.errno == errno.ENOSPC:
+        return f"not all could be written ({str(error.strerror).lower()}); make room and run it again"
     if isinstance(error, OSError) and error.errno in (errno.ENAMETOOLONG, errno.EACCES, errno.ELOOP):
         return f"{error.filename}: {str(error.strerror).lower()}; name a file that can be opened here"
     # pathlib's own: a link that leads to itself (before Python 3.13), ~name of nobody on this machine
