@@ -25,7 +25,7 @@ def test_a_reader_that_goes_away_is_no_fault(sandbox: Sandbox) -> None:
     process.stdout = None
 
 
-def test_what_cannot_be_written_is_said_and_a_closed_output_is_no_fault(sandbox: Sandbox) -> None:
+def test_what_cannot_be_written_is_said_and_a_closed_stream_is_no_fault(sandbox: Sandbox) -> None:
     words = sandbox.command("profiles")
     full = sandbox.popen(["/bin/sh", "-c", 'exec "$@" >/dev/full', "sh", *words])
     _, err = full.communicate(timeout=WAIT_S)
@@ -34,6 +34,10 @@ def test_what_cannot_be_written_is_said_and_a_closed_output_is_no_fault(sandbox:
     closed = sandbox.popen(["/bin/sh", "-c", 'exec "$@" >&-', "sh", *words])
     _, err = closed.communicate(timeout=WAIT_S)
     assert (closed.returncode, err) == (0, "")
+    sandbox.engine()
+    nothing = sandbox.popen(["/bin/sh", "-c", 'exec "$@" <&-', "sh", *sandbox.command("send", "-")])
+    _, err = nothing.communicate(timeout=WAIT_S)
+    assert "should not have happened" not in err
 
 
 @pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM])

@@ -17,9 +17,9 @@ from onecrew.terminal import guarded_output
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Runs one command; returns its exit status and never raises."""
-    for name in ("stdout", "stderr"):  # closed before the start: what is printed goes nowhere
+    for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):  # closed before the start
         if getattr(sys, name) is None:
-            setattr(sys, name, Path(os.devnull).open("w"))  # noqa: SIM115 — as long as the process
+            setattr(sys, name, Path(os.devnull).open(mode))  # noqa: SIM115 — as long as the process
     for stream in (sys.stdout, sys.stderr):  # a terminal that cannot show a sign gets a question mark
         if hasattr(stream, "reconfigure"):
             with contextlib.suppress(ValueError, OSError):
