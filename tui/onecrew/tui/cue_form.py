@@ -39,7 +39,10 @@ def cue_form(show: Show, cue: Cue) -> Form[PutCue]:
         "flash guard": "yes" if cue.flash_guard else "no",
         "note": cue.note,
     }
-    hint = "Times in seconds. Auto-follow: empty waits for go. Without the flash guard, light may flash."
+    hint = (
+        "Times in seconds, empty is 0: at once. Auto-follow: empty waits for go. "
+        "Without the flash guard, light may flash."
+    )
     return Form(f"Cue {cue.number}", fields, read, hint)
 
 
