@@ -22,6 +22,7 @@ def locked(sandbox: Sandbox) -> None:
 
 def rolling(sandbox: Sandbox) -> None:
     sandbox.tell(kind="recall", cue="1", fade_s=0.0)
+    sandbox.receiver.wait(lambda packet: level(packet) == 32768)
     sandbox.tell(kind="take-start", setup="12A")
     sandbox.wait_status(lambda status: status["take"] is not None and status["take"]["running"])
 
