@@ -17,7 +17,7 @@ from onecrew.show.check import advise
 from onecrew.show.load import load_show
 from onecrew.show.profile import Profile
 from onecrew.show.profiles import load_profiles
-from onecrew.show.scenes import open_scene, scenes_of
+from onecrew.show.scenes import each_opened, scenes_of
 from onecrew.show.show import Show
 
 
@@ -32,8 +32,7 @@ def run(arguments: argparse.Namespace) -> int:
         return FAILED
     hints = advise(show, profiles)
     scenes = scenes_of(show)
-    for scene in scenes:
-        opened = show if scene.name == show.scene else open_scene(show, scene.name)
+    for opened in each_opened(show):
         hints += out_of_reach(opened, profiles, hints)
     hints += not_here(show.remote)
     hints += advice(show.camera, show.rig.fixtures, profiles, show.room.mains_hz)

@@ -9,7 +9,7 @@ from onecrew.show.light import Light
 from onecrew.show.listener import parse_listener
 from onecrew.show.patching import universes
 from onecrew.show.profile import Mode, Profile
-from onecrew.show.scenes import open_scene, scenes_of
+from onecrew.show.scenes import each_opened, scenes_of
 from onecrew.show.show import Show
 
 SHOOT_KEYS = frozenset(".bhldDtTgGnVuU+-?q# ")
@@ -19,8 +19,8 @@ SHOOT_KEYS = frozenset(".bhldDtTgGnVuU+-?q# ")
 def advise(show: Show, profiles: Mapping[str, Profile]) -> list[str]:
     """One sentence for each thing in a faultless show that is worth a second look."""
     said = [*_rig_advice(show), *_output_advice(show), *_remote_advice(show)]
-    for scene in scenes_of(show):
-        said += _cue_advice(show if scene.name == show.scene else open_scene(show, scene.name), profiles)
+    for opened in each_opened(show):
+        said += _cue_advice(opened, profiles)
     return said
 
 

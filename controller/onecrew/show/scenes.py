@@ -7,7 +7,7 @@ scenes ride along in it untouched. ``document_of`` and ``show_of`` turn one into
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from re import fullmatch
 from typing import Annotated, Literal
 
@@ -116,6 +116,12 @@ def arrangement_of(fixture: Fixture) -> Arrangement:
 def open_scene(show: Show, name: str) -> Show:
     """The show with another of its scenes open. KeyError if it has none of that name."""
     return show_of(document_of(show), name)
+
+
+def each_opened(show: Show) -> Iterator[Show]:
+    """The show with each of its scenes open in turn, in the order of the document."""
+    for scene in scenes_of(show):
+        yield show if scene.name == show.scene else open_scene(show, scene.name)
 
 
 def scene_with_cue(show: Show, said: str) -> Show:
