@@ -15,6 +15,7 @@ from onecrew.commands.running import Go
 from onecrew.commands.takes import Note
 from onecrew.engine.endpoint import Endpoint
 from onecrew.errors import Misuse, Refused
+from onecrew.language.saying import NO_CHANGE
 from onecrew.show.snapshot import Snapshot
 from tests.cli.conftest import Ended
 from tests.commands.test_words import SHOW
@@ -48,6 +49,13 @@ def test_lines_are_sent_in_order_and_repeated_as_understood(capsys: pytest.Captu
         Note(text="kettle hums"),
     ]
     assert capsys.readouterr().out == "go\nset window,lantern level=15%\nnote kettle hums\n"
+
+
+def test_a_line_that_changed_nothing_says_so(capsys: pytest.CaptureFixture[str]) -> None:
+    engine = Engine(SHOW, None)
+    engine.changes = False
+    carried(["rename Kitchen"], engine)
+    assert capsys.readouterr().out == f"rename Kitchen\n{NO_CHANGE}\n"
 
 
 def test_a_line_after_an_edit_sees_the_show_as_edited() -> None:

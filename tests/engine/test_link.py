@@ -19,7 +19,7 @@ TOKEN = "correct-horse"
 
 
 class Desk:
-    """Stands in for the engine: takes note, refuses ``lock``."""
+    """Stands in for the engine: takes note, refuses ``lock``, and is called so already."""
 
     def __init__(self) -> None:
         self.heard: list[dict[str, Any]] = []
@@ -38,7 +38,7 @@ class Desk:
         if command["kind"] == "lock":
             raise Refused("the desk is locked: unlock first")
         self.heard.append(command)
-        return True
+        return command["kind"] != "rename"
 
     def keep(self) -> None:
         self.kept.append(len(self.heard))
@@ -110,7 +110,7 @@ def test_what_a_command_changed_is_kept_before_anybody_hears_that_it_is_done(
         connection.data_received(b"".join(json.dumps(command).encode() + b"\n" for command in commands))
         assert desk.kept == [0, 3]  # after the hello, and after the three commands
         assert [json.loads(line) for line in b"".join(left).splitlines()] == [
-            {"id": number, "done": True} for number in (1, 2, 3)
+            {"id": number, "changed": True} for number in (1, 2, 3)
         ]
 
     with_link(body)
@@ -121,12 +121,14 @@ def test_a_command_is_carried_out_and_answered() -> None:
         peer = await connect()
         await peer.hello()
         await peer.say({"id": 1, "command": {"kind": "go"}})
-        assert await peer.receive() == {"id": 1, "done": True}
+        assert await peer.receive() == {"id": 1, "changed": True}
         await peer.say({"id": 2, "command": {"kind": "lock"}})
         assert await peer.receive() == {"id": 2, "refused": "the desk is locked: unlock first"}
         await peer.say({"id": 3, "ask": "profiles", "with": {"like": "panel"}})
         assert await peer.receive() == {"id": 3, "answer": {"topic": "profiles", "like": "panel"}}
         assert desk.heard == [{"kind": "go"}]
+        await peer.say({"id": 4, "command": {"kind": "rename"}})
+        assert await peer.receive() == {"id": 4, "changed": False}
 
     with_link(body)
 
@@ -167,7 +169,7 @@ def test_garbage_after_the_hello_closes_that_client_alone() -> None:
             await bad.say(line)
         assert "a command is a JSON object" in (await bad.receive())["goodbye"]
         await good.say({"id": 1, "command": {"kind": "go"}})
-        assert await good.receive() == {"id": 1, "done": True}
+        assert await good.receive() == {"id": 1, "changed": True}
 
     with_link(body)
 
@@ -243,7 +245,7 @@ def test_two_hundred_clients_come_and_vanish() -> None:
         stays = await connect()
         await stays.hello()
         await stays.say({"id": 1, "command": {"kind": "go"}})
-        assert await stays.receive() == {"id": 1, "done": True}
+        assert await stays.receive() == {"id": 1, "changed": True}
         for _ in range(100):
             if len(desk.link.connections) == 1:
                 break

@@ -58,7 +58,7 @@ def test_commands_are_carried_out_while_an_answer_is_worked_on(thinker: list[Thi
         await peer.say({"id": 1, "ask": "slow"})
         await peer.say({"id": 2, "command": {"kind": "go"}})
         await peer.say({"id": 3, "ask": "quick"})
-        assert await peer.receive() == {"id": 2, "done": True}
+        assert await peer.receive() == {"id": 2, "changed": True}
         assert await peer.receive() == {"id": 3, "answer": {"topic": "quick"}}
         desk.may_answer.set()
         assert await peer.receive() == {"id": 1, "answer": {"topic": "slow"}}
@@ -82,7 +82,7 @@ def test_an_answer_that_fails_later_is_a_sentence(
             assert "its log says more" in (await peer.receive())["refused"]
         assert "ZeroDivisionError" in caplog.text
         await peer.say({"id": 3, "command": {"kind": "go"}})
-        assert await peer.receive() == {"id": 3, "done": True}
+        assert await peer.receive() == {"id": 3, "changed": True}
 
     with_link(body)
 

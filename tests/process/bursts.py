@@ -89,7 +89,7 @@ def burst(sandbox: Sandbox, edit: int, kill_after_s: float) -> int:
                     break
                 # Not done anew where the one that was not acknowledged before the kill had been kept.
                 answer = json.loads(reply)
-                assert answer["id"] == edit + 1 and "done" in answer, answer
+                assert answer["id"] == edit + 1 and "changed" in answer, answer
                 edit += 1
         cut.join()
     return edit

@@ -260,7 +260,7 @@ class Sandbox:
         """Has the engine carry out a command, straight at its link; much quicker than a process.
 
         Returns whether that changed something."""
-        return bool(self._exchange("done", command=command))
+        return bool(self._exchange("changed", command=command))
 
     def _exchange(self, expected: str, **message: Any) -> Any:
         with self._link() as link:

@@ -124,7 +124,7 @@ def renamed_and_killed(sandbox: Sandbox, engine: subprocess.Popen[str], name: st
         with contextlib.suppress(ConnectionError):
             while data := link.recv(4096):
                 heard += data
-    return b"done" in heard
+    return b"changed" in heard
 
 
 def bare_engine(sandbox: Sandbox) -> subprocess.Popen[str]:

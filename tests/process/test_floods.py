@@ -103,7 +103,7 @@ def test_of_a_flood_of_commands_the_newest_wins_at_44_hz(sandbox: Sandbox) -> No
             time.sleep(0.02)
         replies = [json.loads(heard.readline()) for _ in range(COMMANDS)]
     assert [reply["id"] for reply in replies] == list(range(1, COMMANDS + 1))  # every one was carried out
-    assert all(reply["done"] for reply in replies)
+    assert all(reply["changed"] for reply in replies)
     newest = round((COMMANDS - 1) / COMMANDS * 65535)
     sandbox.receiver.wait(lambda packet: level(packet) == newest)
     sandbox.wait_status()
@@ -129,7 +129,7 @@ def test_a_flood_from_many_clients_at_once_leaves_the_last_word_to_the_last(sand
                 client.sendall(json.dumps({"id": 1, "command": command}).encode() + b"\n")
         for client in clients:
             with client.makefile("rb") as heard:
-                assert sum(b"done" in heard.readline() for _ in range(26)) == 25  # after the welcome
+                assert sum(b"changed" in heard.readline() for _ in range(26)) == 25  # after the welcome
         sandbox.tell(kind="set", fixtures=["window"], level=1.0)
         sandbox.receiver.wait(lambda packet: level(packet) == 65535)
     finally:

@@ -17,6 +17,7 @@ from onecrew.commands.session import Undo
 from onecrew.commands.table import read_words, write_words
 from onecrew.engine.client import Client
 from onecrew.errors import Mistake, Misuse, OnecrewError, Refused, Trouble
+from onecrew.language.saying import NO_CHANGE
 from onecrew.network.listen_faults import not_here
 from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Show
@@ -60,7 +61,7 @@ async def carry_out(client: Client, lines: Iterable[Line], quiet: bool) -> None:
             if patches:  # a profile may have been written since the engine began
                 await client.ask("profiles", again=True)
             command = read_words(words, context)
-            await client.send(command)
+            changed = await client.send(command)
         except OnecrewError as error:
             raise _on_line(number, error) from error
         edited = isinstance(command, ShowCommand)
@@ -69,6 +70,8 @@ async def carry_out(client: Client, lines: Iterable[Line], quiet: bool) -> None:
         if not quiet:
             took_back = f": {undoes}" if isinstance(command, Undo) and undoes else ""
             print(printable(write_words(command, show) + took_back), flush=True)
+            if not changed:
+                print(NO_CHANGE, flush=True)
         undoes = ""  # known of the first line alone: each changes what is done last
 
 

@@ -132,7 +132,7 @@ class Client:
         reply = await self._exchange({"command": command.model_dump(mode="json", exclude_none=True)})
         if "refused" in reply:
             raise Refused(reply["refused"])
-        return reply.get("done") is not False
+        return bool(reply.get("changed", True))
 
     async def ask(self, topic: str, /, **arguments: Any) -> dict[str, Any]:
         """Puts a question to the engine; raises as ``send`` does."""

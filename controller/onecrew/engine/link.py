@@ -221,7 +221,7 @@ class Connection(asyncio.Protocol):
         if not self._known:
             self._greet(message)
         elif "command" in message:
-            self._reply(message, "done", lambda: self._carry_out(message["command"]))
+            self._reply(message, "changed", lambda: self._carry_out(message["command"]))
         elif "ask" in message:
             self._reply(message, "answer", lambda: self._answer(message))
         elif "watch" in message:

@@ -5,8 +5,8 @@ client → engine        ``{"hello": {"token": …}}`` first, then in any order
                        ``{"id": 7, "command": {"kind": "go"}}``
                        ``{"id": 8, "ask": "profiles", "with": {…}}``
                        ``{"watch": {"rate_hz": 15}}`` to be sent the state as it changes
-engine → client        ``{"welcome": {"version": 2}}``
-                       ``{"id": 7, "done": true}`` · ``{"id": 7, "refused": "sentence"}``; done is
+engine → client        ``{"welcome": {"version": 3}}``
+                       ``{"id": 7, "changed": true}`` · ``{"id": 7, "refused": "sentence"}``; changed is
                        false where the show was so before, and undo would take back something else
                        ``{"id": 8, "answer": {…}}``
                        ``{"snapshot": {…}}`` · ``{"show": {…}}`` all of it, to a client that begins to watch
@@ -17,7 +17,7 @@ engine → client        ``{"welcome": {"version": 2}}``
 
 from __future__ import annotations
 
-VERSION = 2
+VERSION = 3
 HOST = "127.0.0.1"
 LINE_LIMIT = 40 << 20
 """Longest line, bytes: the largest show that ``show.load`` reads, written without its line breaks, fits."""

@@ -5,6 +5,8 @@ from __future__ import annotations
 from onecrew.show.light import Light
 from onecrew.show.show import Predicted
 
+NO_CHANGE = "Nothing has changed: the show was so before, so there is no step to undo."
+
 
 def per_cent(level: float) -> str:
     """A share 0–1 as '15 %', '2.5 %', '0.45 %'.

@@ -20,6 +20,7 @@ from onecrew.commands.session import Stop
 from onecrew.commands.table import in_words
 from onecrew.engine.client import Healed, Lost
 from onecrew.errors import OnecrewError, Refused
+from onecrew.language.saying import NO_CHANGE
 from onecrew.show.show import Show
 from onecrew.show.snapshot import Snapshot
 from onecrew.tui import actions, cue_list, files, manual, scenes, theme, words
@@ -200,7 +201,7 @@ class OnecrewApp(App[None]):
     async def _send(self, command: Command, done: str) -> None:
         changed = await self.client.send(command)
         if done:
-            self.say(done if changed else words.NO_CHANGE)
+            self.say(done if changed else NO_CHANGE)
 
     def fetch(
         self,

@@ -12,7 +12,6 @@ from onecrew.show.snapshot import OutputState, Snapshot
 
 NO_LAMPS = "No lamps yet: F4 opens Rig, and a there patches the first."
 NO_CUES = "No cues yet: build a look on F3 and store it there with Shift+S."
-NO_CHANGE = "Nothing has changed: the show was so before, so there is no step to undo."
 
 
 def level(value: float) -> str:
