@@ -155,7 +155,7 @@ def test_a_file_that_is_there_is_written_over_only_where_that_is_said(onecrew: R
 def test_what_is_no_plain_file_is_never_replaced(onecrew: Run) -> None:
     os.mkfifo("pipe.csv")
     ended = onecrew("log", "bakery.json", "--csv", "pipe.csv", "--replace")
-    assert ended.status == 1 and "pipe.csv is no plain file" in ended.err
+    assert ended.status == 1 and "pipe.csv is not a plain file" in ended.err
     assert stat.S_ISFIFO(Path("pipe.csv").stat().st_mode)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import struct
 import subprocess
 import sys
@@ -197,11 +196,3 @@ def test_a_missing_extra_is_one_sentence() -> None:
     assert ended.returncode == 1
     assert "pictures need the extra 'match', and rawpy is not installed" in ended.stderr
     assert ended.stderr.count("\n") == 1
-
-
-def test_what_has_no_end_or_waits_is_no_picture(tmp_path: Path) -> None:
-    waits = tmp_path / "pipe.tif"
-    os.mkfifo(waits)
-    for path in (Path(os.devnull), waits):
-        with pytest.raises(Mistake, match="no plain file"):
-            read_picture(path)

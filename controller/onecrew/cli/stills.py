@@ -24,7 +24,7 @@ from onecrew.stills.arrivals import Folder, pictures_in, taken_s
 from onecrew.stills.guided import as_document, guided
 from onecrew.stills.regions import marked
 from onecrew.stills.run_plan import planned
-from onecrew.stills.shotlist import Shot, read_shot_list
+from onecrew.stills.shotlist import Shot, list_document, shot_list
 from onecrew.stills.sorting import Taken, sorted_into
 from onecrew.stills.transfer import curve_called
 
@@ -90,10 +90,10 @@ def _sort(listed: Path, folder: Path) -> int:
     """Writes into the list which file of a folder is which still."""
     if not folder.is_dir():
         raise Trouble(f"there is no folder {folder}")
-    read_shot_list(listed)  # says what is wrong with it
-    document = json.loads(listed.read_text(encoding="utf-8-sig"))
-    entries = document["stills"]
+    document = list_document(listed)
+    shot_list(document, listed.name)  # says what is wrong with it
     try:
+        entries = document["stills"]
         called = [datetime.fromisoformat(entry["taken"]).timestamp() for entry in entries]
     except (KeyError, TypeError, ValueError):
         raise Mistake(
@@ -104,5 +104,5 @@ def _sort(listed: Path, folder: Path) -> int:
         entry["file"] = name
     write_text(listed, json.dumps(document, ensure_ascii=False, indent=1) + "\n", replace=True)
     for entry in entries:
-        print(f"{entry['file']}  {entry['lamp'] or 'dark'}")
+        print(f"{entry['file']}  {entry.get('lamp') or 'dark'}")
     return DONE

@@ -9,13 +9,13 @@ from __future__ import annotations
 import contextlib
 import os
 import re
-import stat
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import BinaryIO
 
 from onecrew.errors import Trouble
 from onecrew.log.entries import Entry, from_line
+from onecrew.plain_files import plain_status
 
 ENDING = ".log.jsonl"
 LONGEST = 32 << 20
@@ -43,10 +43,8 @@ def append(path: Path, content: bytes) -> int:
     flags = os.O_RDWR | os.O_APPEND | os.O_CREAT | getattr(os, "O_BINARY", 0) | getattr(os, "O_NONBLOCK", 0)
     descriptor = os.open(path, flags | getattr(os, "O_CLOEXEC", 0), 0o666)
     try:
-        found = os.fstat(descriptor)
-        if not stat.S_ISREG(found.st_mode):
-            raise OSError(None, "something that is not a file stands in its place")
-        if found.st_size and _last_byte(descriptor, found.st_size) != b"\n":
+        size = plain_status(descriptor).st_size
+        if size and _last_byte(descriptor, size) != b"\n":
             os.write(descriptor, b"\n")
         written = 0
         while written < len(content):
@@ -131,8 +129,7 @@ def latest_with(path: Path, mark: bytes) -> Entry | None:
 
 def _regular(path: Path) -> BinaryIO:
     """Opens a file to read, and nothing that would keep its reader waiting. Raises ``OSError``."""
-    if not stat.S_ISREG(path.stat().st_mode) and not path.is_dir():
-        raise OSError(None, "it is not a file")
+    plain_status(path)
     return path.open("rb")
 
 
@@ -182,8 +179,6 @@ def _opened(path: Path) -> Iterator[BinaryIO]:
             yield file
     except FileNotFoundError:
         raise Trouble(f"there is no log {path}; one begins when an engine runs the show") from None
-    except IsADirectoryError:
-        raise Trouble(f"{path} is a folder, not a log") from None
     except OSError as error:
         raise Trouble(f"the log {path} cannot be read ({error.strerror})") from error
 

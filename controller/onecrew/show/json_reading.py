@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import json
 import math
-import stat
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from onecrew.errors import DocumentFaults, Fault, Trouble
+from onecrew.plain_files import plain_status
 from onecrew.show.faults import Step, path_of, shown
 from onecrew.terminal import printable
 
@@ -40,12 +40,7 @@ class Parsed:
 def read_bytes(path: Path, noun: str = "show", limit: int = MAX_BYTES) -> bytes:
     """All of a file. Trouble in one sentence if it is no file, cannot be read or is over ``limit`` bytes."""
     try:
-        found = path.stat()
-        if stat.S_ISDIR(found.st_mode):
-            raise Trouble(f"{path} is a folder, not a {noun} file; name the file inside it.")
-        if not stat.S_ISREG(found.st_mode):
-            raise Trouble(f"{path} is not a plain file; name a {noun} file.")
-        if found.st_size <= limit:
+        if plain_status(path).st_size <= limit:
             with path.open("rb") as file:
                 content = file.read(limit + 1)
             if len(content) <= limit:

@@ -64,7 +64,7 @@ def _unless_precious(path: Path, keep: Iterable[Path]) -> None:
     if path.is_dir():
         raise Trouble(f"{path} is a folder; name a file in it")
     if path.exists() and not path.is_file():
-        raise Trouble(f"{path} is no plain file, and is not written over; - is standard output")
+        raise Trouble(f"{path} is not a plain file and is not written over; - is standard output")
     if any(path.resolve() == kept.resolve() for kept in keep) or path.name.endswith(".log.jsonl"):
         raise Misuse(f"{path} is what is read here and is not written over; name another file")
     with contextlib.suppress(OSError), path.open("rb") as file:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from onecrew.errors import Mistake, Trouble
+from onecrew.plain_files import plain_status
 from onecrew.show.destination import parse_destination
 from onecrew.show.listener import parse_listener
 
@@ -53,7 +54,7 @@ def read_secret(path: Path, *, make: bool) -> bytes:
         if make and not path.exists():
             path.touch(mode=0o600, exist_ok=False)
             path.write_text(secrets.token_urlsafe(32) + "\n", encoding="ascii")
-        mode = path.stat().st_mode
+        mode = plain_status(path).st_mode
         secret = path.read_bytes().strip()
     except OSError as error:
         raise Trouble(

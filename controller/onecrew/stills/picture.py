@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import contextlib
 import io
-import stat
 import warnings
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
@@ -20,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from onecrew.errors import Mistake, Trouble
+from onecrew.plain_files import plain_status
 from onecrew.stills import need_libraries
 
 if TYPE_CHECKING:
@@ -113,10 +113,7 @@ def taken_at(path: Path) -> str | None:
 
 def _bytes(path: Path) -> bytes:
     try:
-        found = path.stat()
-        if not stat.S_ISREG(found.st_mode) and not stat.S_ISDIR(found.st_mode):  # has no end, or waits
-            raise Mistake(f"{path} is no plain file, so it is no picture")
-        if found.st_size > MOST_BYTES:
+        if plain_status(path).st_size > MOST_BYTES:
             raise Mistake(f"{path.name} is larger than a gigabyte; export a smaller picture")
         return path.read_bytes()
     except OSError as error:

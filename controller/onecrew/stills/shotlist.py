@@ -18,7 +18,8 @@ from pathlib import Path
 from typing import Any
 
 from onecrew.colour.limits import CCT_MAX_K, CCT_MIN_K, DUV_LIMIT
-from onecrew.errors import Mistake, Trouble
+from onecrew.errors import Mistake
+from onecrew.show.json_reading import read_bytes
 
 MOST_STILLS = 400
 AS_IT_WAS, CORRECTED = "as it was", "corrected"
@@ -56,15 +57,18 @@ class ShotList:
 def read_shot_list(path: Path) -> ShotList:
     """Read a list. Raises ``Trouble`` where the file cannot be read, ``Mistake`` for what cannot be a
     list."""
-    return shot_list(json_of(path, "it lists the stills, each with file, lamp, output, cct_k"), path.name)
+    return shot_list(list_document(path), path.name)
+
+
+def list_document(path: Path) -> Any:
+    """What the file of a list holds, whatever it is; raises as ``json_of`` does."""
+    return json_of(path, "it lists the stills, each with file, lamp, output, cct_k")
 
 
 def json_of(path: Path, wanted: str) -> Any:
     """What a JSON file holds; ``Trouble`` where it cannot be read, ``Mistake`` with what is wanted of it."""
     try:
-        return json.loads(path.read_text(encoding="utf-8-sig"))
-    except OSError as error:
-        raise Trouble(f"{path} cannot be read ({error.strerror})") from error
+        return json.loads(read_bytes(path, noun="list").decode("utf-8-sig"))
     except (ValueError, RecursionError):
         raise Mistake(f"{path.name} is not JSON; {wanted}") from None
 
