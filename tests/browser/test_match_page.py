@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 import subprocess
+import time
 import urllib.error
 import urllib.request
 from collections.abc import Iterator
@@ -94,6 +95,13 @@ def test_the_prediction_looks_as_the_reference_and_follows_the_sliders(page: Pag
     assert page.complaints() == []
 
 
+def test_a_white_that_is_moved_leaves_the_level_as_it_was_found(page: Page) -> None:
+    level = "document.querySelector('#lamps tbody tr').cells[2].textContent"
+    before = page.js(level)
+    slide(page, "#white-0", 250)
+    assert page.js(level) == before
+
+
 def test_regions_are_tapped_on_both_and_told_in_stops(page: Page) -> None:
     page.type("#name", "wall")
     page.tap("#mark")
@@ -116,16 +124,42 @@ def test_regions_are_tapped_on_both_and_told_in_stops(page: Page) -> None:
     assert page.complaints() == []
 
 
+def test_marks_are_there_when_the_page_is_opened_again_until_they_are_removed(page: Page) -> None:
+    assert page.js("document.querySelectorAll('.marked').length") == 2
+    page.tap("#regions tbody button")
+    page.wait("!document.querySelector('.marked') && !document.querySelector('#regions tbody tr')")
+
+
 def test_levels_go_to_the_lamps_and_into_a_cue(page: Page, sandbox: Sandbox) -> None:
     page.js("document.getElementById('live').click()")
     slide(page, "#level-0", -1)
     status = sandbox.wait_status(lambda status: abs(status["lights"]["panel-a"]["level"] - 0.5) < 0.01)
     assert status["lights"]["panel-a"]["level"] == pytest.approx(0.5, abs=0.01)
+    page.tap("#store")
+    page.wait_text("#said", "type the number of the cue first")
     page.type("#number", "7")
     page.tap("#store")
     page.wait_text("#said", "stored as cue 7")
     sandbox.wait_status(lambda _: '"number": "7"' in sandbox.show.read_text())
     assert '"name": "Match"' in sandbox.show.read_text()
+
+
+def test_two_lamps_that_are_moved_at_once_are_both_sent_and_shown_as_the_present(
+    page: Page, sandbox: Sandbox
+) -> None:
+    sandbox.send("set", "all", "level=off")
+    sandbox.wait_status(lambda status: not any(one["level"] for one in status["lights"].values()))
+    page.wait("document.getElementById('present').width > 0")
+    page.js("document.getElementById('live').click()")
+    before = brightness(page, "#present")
+    for n in (0, 6):
+        slide(page, f"#level-{n}", -1)
+    sandbox.wait_status(
+        lambda status: all(abs(status["lights"][lamp]["level"] - 0.5) < 0.01 for lamp in ("panel-a", "spot"))
+    )
+    deadline = time.monotonic() + WAIT_S
+    while brightness(page, "#present") < before + 10.0:
+        assert time.monotonic() < deadline, "the present stays as it was"
 
 
 def cue_8(sandbox: Sandbox) -> dict[str, Any]:
@@ -197,3 +231,46 @@ def test_the_command_ends_quietly(sandbox: Sandbox, address: str) -> None:
     assert isinstance(process, subprocess.Popen)
     process.terminate()
     assert process.wait(WAIT_S) == 0
+
+
+def test_a_page_whose_command_has_ended_says_so(chromium: Chromium, sandbox: Sandbox) -> None:
+    process = sandbox.start(
+        "match",
+        str(sandbox.show),
+        *("--stills", str(ROOM), "--reference", str(ROOM / "target-1.jpg"), "--page"),
+    )
+    assert process.stdout is not None
+    page = chromium.page()
+    page.goto(process.stdout.readline().removeprefix("open ").strip())
+    page.wait("document.body.dataset.ready === 'yes'")
+    process.terminate()
+    assert process.wait(WAIT_S) == 0
+    page.tap("#solve")
+    page.wait_text("#said", "nothing answers any more")
+
+
+def test_an_engine_that_is_started_later_gets_what_is_moved(tmp_path: Path) -> None:
+    sandbox = Sandbox(tmp_path, room_show().model_dump(mode="json", exclude_defaults=True))
+    process = sandbox.start(
+        "match",
+        str(sandbox.show),
+        *("--stills", str(ROOM), "--reference", str(ROOM / "target-2.jpg"), "--page"),
+    )
+    assert process.stdout is not None
+    origin, key = process.stdout.readline().removeprefix("open ").strip().split("/?key=")
+
+    def send() -> dict[str, Any]:
+        body = json.dumps({"lamp": "panel-a", "output": 0.5, "mired": 200.0}).encode()
+        said = {"Cookie": f"onecrew-match={key}", "Origin": origin, "Content-Type": "application/json"}
+        with urllib.request.urlopen(
+            urllib.request.Request(f"{origin}/send", body, said), timeout=WAIT_S
+        ) as answer:
+            return dict(json.load(answer))
+
+    try:
+        assert "no engine runs for this show" in send()["refused"]
+        sandbox.engine()
+        assert send() == {"done": True}
+        sandbox.wait_status(lambda status: abs(status["lights"]["panel-a"]["level"] - 0.5) < 0.01)
+    finally:
+        sandbox.close()

@@ -94,6 +94,13 @@ def test_store_never_goes_over_a_cue_unasked(onecrew: Callable[..., Any], set_up
     assert (cue["name"], cue["note"]) == ("Ovens on", "mine") and set(cue["look"]) == set(OUTPUTS)
 
 
+def test_a_cue_that_is_not_there_is_not_replaced(onecrew: Callable[..., Any], set_up: Path) -> None:
+    before = set_up.read_bytes()
+    refused = onecrew("match", str(set_up), *ARGUMENTS, "--replace", "9")
+    assert refused.status == 1 and set_up.read_bytes() == before
+    assert "there is no cue 9 in this scene" in refused.err
+
+
 def test_a_stored_match_is_on_record_and_on_the_sheet(onecrew: Callable[..., Any], set_up: Path) -> None:
     region = ("--region", "face=82,45,14,22")
     assert onecrew("match", str(set_up), *ARGUMENTS, *region, "--store", "4").status == 0

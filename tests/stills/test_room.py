@@ -6,7 +6,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tests.stills.conftest import Room
+from onecrew.stills.checks import clipped
+from onecrew.stills.stack import read_plate
+from onecrew.stills.transfer import curve_called
+from tests.stills.conftest import ROOM, Room
 
 OF_WEIGHT = 0.02
 """Output from which a lamp counts; below it 8-bit stills have nothing left of it."""
@@ -63,8 +66,16 @@ def test_two_lamps_that_light_the_same_places_are_named(room: Room) -> None:
     assert any("panel-a and wash light the same places" in note for note in room.matched(0).notes)
 
 
-def test_a_sound_run_is_read_without_a_word(room: Room) -> None:
-    assert room.run.notes == ()
+def test_of_a_sound_run_the_still_that_is_clipped_is_named_alone(room: Room) -> None:
+    [note] = room.run.notes
+    assert note.startswith("14-spot-8000.jpg is clipped in 13 % of the picture: spot is predicted too dark")
+
+
+def test_a_clipped_still_is_not_named_where_another_of_that_white_is_not() -> None:
+    plates = [
+        read_plate(ROOM / name, curve_called("sRGB")) for name in ("14-spot-8000.jpg", "06-wash-6500.jpg")
+    ]
+    assert clipped("spot", plates[:1], 0.985) and not clipped("spot", plates, 0.985)
 
 
 def test_a_longer_exposure_is_found_as_far_as_the_ambient_shows_it(room: Room) -> None:

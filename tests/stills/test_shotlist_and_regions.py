@@ -104,7 +104,7 @@ def test_what_is_no_region_on_the_command_line(text: str) -> None:
 def test_pixels_and_fractions() -> None:
     assert cells((20, 10, 40, 20), (100, 50), 2, "a", "it") == (slice(5, 15), slice(10, 30))
     assert cells((0.1, 0.2, 0.2, 0.4), (100, 50), 2, "a", "it") == (slice(10, 30), slice(10, 30))
-    with pytest.raises(Mistake, match="lies outside the stills, which has 200 × 100 pixels"):
+    with pytest.raises(Mistake, match="lies outside the stills, of 200 × 100 pixels"):
         cells((500, 0, 10, 10), (100, 50), 2, "a", "the stills")
 
 

@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
 from onecrew.cli.exits import DONE, endings_are_interrupts
-from onecrew.cli.match_page_server import MatchPage
+from onecrew.cli.match_page_server import MatchPage, Present
 from onecrew.cli.match_store import now_shown, store_match
 from onecrew.cli.reach import running_shows
 from onecrew.commands.light import SetLight
@@ -37,8 +37,10 @@ def serve(
         client = await Client.attach(path, start=False) if path in running_shows() else None
 
         async def send(lamp: str, level: float, mired: float | None) -> None:
-            if client is None:
+            nonlocal client
+            if client is None and path not in running_shows():
                 raise Refused(f"no engine runs for this show; `onecrew open {path.name}` starts one")
+            client = client or await Client.attach(path, start=False)
             cct_k = None if mired is None else 1e6 / mired
             await client.send(SetLight(fixtures=(lamp,), level=level, cct_k=cct_k, effect="none"))
 
@@ -56,7 +58,7 @@ def serve(
             )  # fmt: skip
 
         page = MatchPage(
-            stills, reference, regions, found, solve, send, store, present=_present(client, stills)
+            stills, reference, regions, found, solve, send, store, lambda: _present(client, stills)
         )
         try:
             print(f"open {await page.open()}", flush=True)
@@ -75,9 +77,9 @@ def serve(
     return DONE
 
 
-def _present(client: Client | None, stills: Run) -> dict[str, dict[str, float | None]] | None:
+def _present(client: Client | None, stills: Run) -> Present | None:
     """What the lamps give now, for the picture of it; None where no engine says so."""
-    if client is None or client.snapshot is None:
+    if client is None or not client.attached or client.snapshot is None:
         return None
     lights = client.snapshot.lights
     return {

@@ -46,6 +46,8 @@ Store = Callable[
 ]
 """Stores a cue by its number, in place of one that is there where the last says so; returns what was
 done."""
+Present = dict[str, dict[str, float | None]]
+"""Output and mired of each lamp as they are now."""
 
 
 @dataclass(slots=True)
@@ -59,7 +61,7 @@ class MatchPage:
     solve: Callable[[tuple[Region, ...]], Match]
     send: Send
     store: Store
-    present: dict[str, dict[str, float | None]] | None = None
+    present: Callable[[], Present | None] = lambda: None
     key: str = field(default_factory=lambda: secrets.token_urlsafe(24))
     _runner: web.AppRunner | None = None
 
@@ -69,6 +71,7 @@ class MatchPage:
         app.router.add_get("/", self._file)
         app.router.add_get("/{name:match\\.(?:js|css)}", self._file)
         app.router.add_get("/data", self._data)
+        app.router.add_get("/present", self._present)
         app.router.add_get("/reference.jpg", self._reference)
         app.router.add_get("/light/ambient", self._ambient)
         app.router.add_get("/light/{lamp:\\d{1,3}}/{still:\\d{1,3}}", self._light)
@@ -158,9 +161,12 @@ class MatchPage:
                 "lamps": lamps,
                 "regions": [self._fractions(region) for region in self.regions],
                 "result": as_json(self.found),
-                "present": self.present,
+                "present": self.present(),
             }
         )
+
+    async def _present(self, _: web.Request) -> web.Response:
+        return web.json_response({"present": self.present()})
 
     def _fractions(self, region: Region) -> dict[str, Any]:
         sides = {}
@@ -195,12 +201,12 @@ class MatchPage:
     async def _predict(self, request: web.Request) -> web.Response:
         body = await request.json()
         leaving, exposure = self._settings(body)
-        regions = _regions(body)
+        self.regions = _regions(body)  # a page that is opened again has them
         results = await asyncio.to_thread(
             region_results,
             self.run,
             self.reference,
-            regions,
+            self.regions,
             list(leaving.values()),
             exposure,
             self.found.own,
@@ -218,6 +224,8 @@ class MatchPage:
 
     async def _store(self, request: web.Request) -> web.Response:
         body = await request.json()
+        if not str(body["number"]).strip():
+            raise Mistake("type the number of the cue first")
         leaving, exposure = self._settings(body)
         results = region_results(
             self.run, self.reference, _regions(body), list(leaving.values()), exposure, self.found.own

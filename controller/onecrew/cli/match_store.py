@@ -13,7 +13,7 @@ import numpy as np
 from onecrew.cli.document import carry_out, current_show, has_engine
 from onecrew.cli.reach import with_client
 from onecrew.colour.arrays import FloatArray
-from onecrew.commands.cues import PutCue, refuse_taken
+from onecrew.commands.cues import PutCue, cue_in, refuse_taken
 from onecrew.engine.client import Client
 from onecrew.language.names import cue_number
 from onecrew.log.matched import MOST_PICTURE, matched, note_alone
@@ -40,12 +40,15 @@ def store_match(
     """Store a match as the cue ``said``; returns what was done.
 
     ``present`` is the picture of what shows now, where that is known. Raises ``Refused`` for a number that a
-    cue has, unless its look is to be replaced; ``or_else`` says how one asks for that.
+    cue has, unless its look is to be replaced, and then for one that no cue has; ``or_else`` says how one
+    asks for that.
     """
     show = current_show(path)
     number = cue_number(said.strip(), show, "match")
     if not replace:
         refuse_taken(show, number, or_else)
+    else:
+        cue_in(show, number)
     seen = {"reference": found.reference, "predicted": found.predicted}
     if present is not None:
         seen["present"] = present

@@ -29,6 +29,8 @@ _RATIO_STOPS = 0.15
 _PAIR_STOPS = 0.8
 _MOVED_STOPS = 0.5
 _MOVED_SHARE = 0.03
+_CLIPPED_SHARE = 0.02
+"""Of the picture: a bulb that is in it clips, and so does what shines."""
 
 
 def exposures(plates: Sequence[Plate]) -> list[str]:
@@ -84,6 +86,17 @@ def lamp_shows(plate: Plate, dark: FloatArray, lamp: str) -> list[str]:
     if float(np.quantile(more, 0.98)) > 2.0 * float(np.median(block_means(plate.grain))):
         return []
     return [f"{plate.name} shows no light of {lamp}: see that it is on, and take the still again"]
+
+
+def clipped(lamp: str, plates: Sequence[Plate], clip: float) -> list[str]:
+    """Say so where all stills of a lamp in one white are clipped in more than a highlight."""
+    share = float(np.logical_and.reduce([plate.peak >= clip for plate in plates]).mean())
+    if share <= _CLIPPED_SHARE:
+        return []
+    return [
+        f"{plates[-1].name} is clipped in {100 * share:.0f} % of the picture: {lamp} is predicted too dark "
+        "and in another colour there; take it again with less light"
+    ]
 
 
 def ratios(lamp: str, shown: Sequence[tuple[Shot, float, Plate]], dark: FloatArray, clip: float) -> list[str]:

@@ -146,8 +146,7 @@ def cells(box: Box, size: tuple[int, int], factor: int, name: str, picture: str)
     right, bottom = min(max(round(x + w), left + 1), width), min(max(round(y + h), top + 1), height)
     if left >= width or top >= height:
         raise Mistake(
-            f"region {name[:40]} lies outside {picture}, which has {width * factor} × "
-            f"{height * factor} pixels"
+            f"region {name[:40]} lies outside {picture}, of {width * factor} × {height * factor} pixels"
         )
     return slice(top, bottom), slice(left, right)
 

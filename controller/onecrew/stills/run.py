@@ -244,6 +244,7 @@ def _shown(
     notes += checks.pairs(lamp.id, shown, ambient, clip)
     light, doubt = [], np.zeros_like(ambient)
     for group in whites.values():
+        notes += checks.clipped(lamp.id, [plates[i] for i in group], clip)
         one, unsure = _together([plates[i] for i in group], [outputs[i] for i in group], ambient, clip)
         light.append(one)
         doubt = np.maximum(doubt, unsure)

@@ -3,17 +3,25 @@
 // A slider changes one layer alone, so that the picture follows the hand.
 const $ = (id) => document.getElementById(id);
 const STEPS = 4096;
-let data, layers = [], total, regions = [], asking = null, waiting = 0;
-const settings = {};
+const PRESENT_EVERY_MS = 1000;
+const GONE = "nothing answers any more: start onecrew match --page again and open the address that it prints";
+let data, layers = [], total, regions = [], asking = null, waiting = 0, shown = "";
+const settings = {}, moved = new Set();
 
 const say = (text) => { $("said").textContent = text; };
 
 async function ask(path, body) {
   const answer = await fetch(path, body === undefined ? {} : {
-    method: "POST", headers: {"Content-Type": "application/json"}, body: JSON.stringify(body)});
+    method: "POST", headers: {"Content-Type": "application/json"}, body: JSON.stringify(body)}).catch(() => null);
+  if (!answer) throw new Error(GONE);
   const said = await answer.json();
-  if (said.refused) { say(said.refused); throw new Error(said.refused); }
+  if (said.refused) throw new Error(said.refused);
   return said;
+}
+
+// What goes wrong is said until the next work is done.
+async function work(doing) {
+  try { await doing(); } catch (error) { say(String(error.message)); }
 }
 
 async function light(path) {
@@ -79,14 +87,22 @@ function change(n, output, mired) {
   draw($("predicted"), total, settings.exposure);
   window.took = performance.now() - started;
   label(n);
-  clearTimeout(waiting);
-  waiting = setTimeout(() => told(n), 120);
+  if ($("live").checked) moved.add(lamp.id);
+  tellSoon();
 }
 
-async function told(n) {
-  if ($("live").checked && n !== null) await ask("send", {lamp: data.lamps[n].id, ...settings[data.lamps[n].id]});
-  if (regions.length) showRegions((await ask("predict", now())).regions);
+function tellSoon() {
+  clearTimeout(waiting);
+  waiting = setTimeout(told, 120);
 }
+
+const told = () => work(async () => {
+  const lamps = [...moved];
+  moved.clear();
+  for (const lamp of lamps) await ask("send", {lamp, ...settings[lamp]});
+  showRegions((await ask("predict", now())).regions);
+  if (!asking) say("");
+});
 
 const now = () => ({
   settings: Object.fromEntries(data.lamps.map((lamp) => [lamp.id, settings[lamp.id]])),
@@ -113,8 +129,9 @@ function rows() {
     const found = data.result.lamps[lamp.id], last = row.insertCell();
     last.textContent = found.sure ? "" : "not sure"; last.className = "unsure";
     level.id = `level-${n}`; white.id = `white-${n}`;
-    const moved = () => change(n, Number(level.value) <= -12 ? 0 : 2 ** Number(level.value), Number(white.value));
-    level.oninput = white.oninput = moved;
+    // Each keeps what the other has: a slider's steps are coarser than what was found.
+    level.oninput = () => change(n, Number(level.value) <= -12 ? 0 : 2 ** Number(level.value), own.mired);
+    white.oninput = () => change(n, own.output, Number(white.value));
     label(n);
   });
 }
@@ -134,6 +151,10 @@ function showRegions(found) {
     const row = body.insertRow();
     for (const text of [name, `${one.stops >= 0 ? "+" : ""}${one.stops.toFixed(2)}`, one.delta_e.toFixed(1), one.note || ""])
       row.insertCell().textContent = text;
+    const away = Object.assign(document.createElement("button"), {type: "button", textContent: "Remove"});
+    away.setAttribute("aria-label", `Remove ${name}`);
+    away.onclick = () => { regions = regions.filter((other) => other.name !== name); boxes(); told(); };
+    row.insertCell().append(away);
   }
 }
 
@@ -168,7 +189,7 @@ function tapped(event, frame) {
   asking = null;
   say("");
   boxes();
-  told(null);
+  told();
 }
 
 async function take(result) {
@@ -206,12 +227,27 @@ function wipe() {
   $("mine").append(over);
 }
 
-function press(id, work) {
+function press(id, doing) {
   $(id).onclick = async () => {
     $(id).disabled = true;
-    try { await work(); } catch (error) { if (!$("said").textContent) say(String(error.message)); }
+    await work(doing);
     $(id).disabled = false;
   };
+}
+
+// The picture of what the lamps give now, where an engine says so.
+function present(lights) {
+  $("now").hidden = !lights;
+  const state = JSON.stringify([lights, settings.exposure]);
+  if (!lights || state === shown) return;
+  shown = state;
+  const sum = Float32Array.from(data.ambient);
+  for (const lamp of data.lamps) {
+    const own = lights[lamp.id], layer = new Float32Array(sum.length);
+    unit(lamp, own.mired ?? lamp.whites[0].mired, layer, 0, 0);
+    for (let i = 0; i < sum.length; i++) sum[i] += own.output * layer[i];
+  }
+  draw($("present"), sum, settings.exposure);
 }
 
 async function begin() {
@@ -227,17 +263,9 @@ async function begin() {
   total = new Float32Array(data.ambient.length);
   await take(data.result);
   boxes();
-  if (data.present) {
-    const sum = Float32Array.from(data.ambient);
-    data.lamps.forEach((lamp) => {
-      const own = data.present[lamp.id], layer = new Float32Array(sum.length);
-      unit(lamp, own.mired ?? lamp.whites[0].mired, layer, 0, 0);
-      for (let i = 0; i < sum.length; i++) sum[i] += own.output * layer[i];
-    });
-    $("now").hidden = false;
-    draw($("present"), sum, settings.exposure);
-  }
-  $("exposure").oninput = () => { exposed(); clearTimeout(waiting); waiting = setTimeout(() => told(null), 120); };
+  present(data.present);
+  setInterval(() => document.hidden || work(async () => present((await ask("present")).present)), PRESENT_EVERY_MS);
+  $("exposure").oninput = () => { exposed(); tellSoon(); };
   $("wiping").onchange = $("wipe").oninput = wipe;
   $("mine").onclick = (event) => tapped(event, "mine");
   $("theirs").onclick = (event) => tapped(event, "theirs");
