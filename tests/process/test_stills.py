@@ -85,7 +85,7 @@ def test_less_light_again_and_skip(sandbox: Sandbox) -> None:
     assert (still["lamp"], still["output"], still["cct_k"]) == ("window", 0.5, 2700)
 
 
-@pytest.mark.parametrize("sign", [signal.SIGKILL, signal.SIGTERM, signal.SIGHUP])
+@pytest.mark.parametrize("sign", [signal.SIGKILL, signal.SIGTERM, signal.SIGHUP, signal.SIGINT])
 def test_killed_at_any_moment_the_light_comes_back(sandbox: Sandbox, sign: signal.Signals) -> None:
     before = steady(sandbox)
     mark = len(sandbox.receiver.packets)
@@ -94,6 +94,8 @@ def test_killed_at_any_moment_the_light_comes_back(sandbox: Sandbox, sign: signa
     typed(process, "\n")
     sandbox.receiver.wait(window_alone, mark)
     kill_and_wait(process, sign, sandbox, before)
+    [still] = json.loads((sandbox.folder / "stills.json").read_text())["stills"]
+    assert still["lamp"] is None, "what was taken is not lost"
 
 
 def test_an_engine_that_dies_goes_on_with_the_still(sandbox: Sandbox) -> None:

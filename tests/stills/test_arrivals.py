@@ -9,7 +9,7 @@ import pytest
 from PIL import Image
 
 from onecrew.errors import Trouble
-from onecrew.stills.arrivals import Arrival, Folder
+from onecrew.stills.arrivals import MOST_TRIES, Arrival, Folder
 from onecrew.stills.regions import region_said
 
 FACE = region_said("face=30,20,30,20")
@@ -32,6 +32,16 @@ def test_a_picture_counts_once_it_has_stopped_growing(tmp_path: Path) -> None:
     assert folder.look() is None
     assert folder.look() == Arrival("a.png", "")
     assert folder.look() is None
+
+
+def test_a_file_that_never_becomes_a_picture_is_named_once(tmp_path: Path) -> None:
+    folder = Folder(tmp_path)
+    (tmp_path / "a.jpg").write_text("hello")
+    found = [one for _ in range(MOST_TRIES + 9) if (one := folder.look()) is not None]
+    assert [one.name for one in found] == ["a.jpg"] and "a.jpg is not a picture" in found[0].unreadable
+    picture(tmp_path / "a.png")
+    folder.look()
+    assert folder.look() == Arrival("a.png", "")
 
 
 def test_a_raw_file_and_its_jpeg_are_one_still_and_other_files_none(tmp_path: Path) -> None:

@@ -16,12 +16,12 @@ from onecrew.cli.output import check_names, write_text
 from onecrew.cli.parts import existing_show
 from onecrew.cli.taking import say, take
 from onecrew.commands.stills import KEEP_EVERY_S, ShowStill
-from onecrew.errors import Mistake, Misuse, Trouble
+from onecrew.errors import Mistake, Misuse, OnecrewError, Trouble
 from onecrew.language.reading import level, seconds
 from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Fixture, Show
 from onecrew.stills.arrivals import Folder, pictures_in, taken_s
-from onecrew.stills.guided import as_document, guided
+from onecrew.stills.guided import Guided, as_document, guided
 from onecrew.stills.regions import marked
 from onecrew.stills.run_plan import planned
 from onecrew.stills.shotlist import Shot, list_document, shot_list
@@ -51,12 +51,31 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.folder is not None:
         folder = Folder(arguments.folder, marked(arguments.regions, arguments.region))
     run = guided(shots, time.monotonic(), wait_s, by_picture=folder is not None)
-    with endings_are_interrupts(), keeping(path, KEEP_EVERY_S, ShowStill(off=True)) as keeper:
-        run = take(run, keeper, folder)
+
+    def note(now: Guided) -> None:
+        nonlocal run
+        run = now
+        _write(arguments, run.result, show)
+
+    try:
+        with endings_are_interrupts(), keeping(path, KEEP_EVERY_S, ShowStill(off=True)) as keeper:
+            take(run, keeper, folder, note=note)
+    except (KeyboardInterrupt, OnecrewError):
+        if run.result:
+            taken = f"{len(run.result)} of {len(run.shots)} stills"
+            say(f"\n{_list_of(arguments)} has what was taken: {taken}")
+        raise
     if not run.result:
         say("no still was taken; the light is as it was")
         return FAILED
-    _write(arguments, run.result, show)
+    to = _list_of(arguments)
+    if all(shot.file for shot, _ in run.result):
+        say(f"wrote {to}: {len(run.result)} stills, each with its picture")
+    else:
+        say(
+            f"wrote {to}: {len(run.result)} stills; copy the pictures into a folder and name them with "
+            "--sort FOLDER"
+        )
     return DONE
 
 
@@ -69,15 +88,13 @@ def _chosen(show: Show, said: str | None) -> tuple[Fixture, ...]:
 
 
 def _write(arguments: argparse.Namespace, taken: Sequence[tuple[Shot, str]], show: Show) -> None:
-    to = _list_of(arguments)
+    """Writes the list as far as it goes: a run that is broken off has what was taken."""
+    if not taken:
+        return
     curve = arguments.curve or ("ladder" if arguments.ladder else None)
     document = as_document(taken, curve, show.camera.white_balance_k)
     text = json.dumps(document, ensure_ascii=False, indent=1) + "\n"
-    write_text(to, text, replace=True)  # whether it may was asked before the run
-    if all(shot.file for shot, _ in taken):
-        say(f"wrote {to}: {len(taken)} stills, each with its picture")
-        return
-    say(f"wrote {to}: {len(taken)} stills; copy the pictures into a folder and name them with --sort FOLDER")
+    write_text(_list_of(arguments), text, replace=True)  # whether it may was asked before the run
 
 
 def _list_of(arguments: argparse.Namespace) -> Path:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 import time
+from collections.abc import Callable
 from dataclasses import replace
 
 from onecrew.cli.keeping import Keeper
@@ -20,11 +21,18 @@ WORDS = {"": "next", "done": "stop"}
 TICK_S = 0.25
 
 
-def take(run: Guided, keeper: Keeper, folder: Folder | None, lines: Lines | None = None) -> Guided:
+def take(
+    run: Guided,
+    keeper: Keeper,
+    folder: Folder | None,
+    lines: Lines | None = None,
+    note: Callable[[Guided], None] = lambda _: None,
+) -> Guided:
     """Go through a run with what is typed, or by the clock, or by the pictures that come.
 
     ``lines``: typed as well as by the pictures; from the first still that Enter takes on, pictures that come
-    do not count, since one may be late and then be taken for the next.
+    do not count, since one may be late and then be taken for the next. ``note`` gets the run after each
+    light.
     """
     by_hand = run.wait_s is None and folder is None
     begun = False
@@ -35,6 +43,7 @@ def take(run: Guided, keeper: Keeper, folder: Folder | None, lines: Lines | None
             said = HELP if by_hand or lines is not None else "Ctrl-C ends the run."
             say(f"{len(run.shots)} stills. {said}")
         run = _by_hand(run, keeper) if by_hand else _by_itself(run, keeper, folder, lines)
+        note(run)
     return run
 
 
@@ -66,7 +75,10 @@ def _by_itself(run: Guided, keeper: Keeper, folder: Folder | None, lines: Lines 
             return _taken_up(run, keeper.failed, lines)
         run = run.passed(now, taken_now())
         arrival = folder.look() if folder is not None and run.light == light and _by_picture(run) else None
-        if arrival is not None:
+        if arrival is not None and arrival.unreadable:
+            say(f"\n{arrival.unreadable}; the still is not taken yet")
+            shown = ""
+        elif arrival is not None:
             run = run.arrived(arrival.name, arrival.clipped, now, taken_now(), arrival.light)
             write_over(f"{words}  {arrival.name}: {run.remark or 'taken'}")
             continue

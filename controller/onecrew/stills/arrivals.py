@@ -33,6 +33,8 @@ class Arrival:
     """The marked region that is clipped in it, '' for none."""
     light: float | None = None
     """Of the card, linear; None where there is none to look at."""
+    unreadable: str = ""
+    """Why it cannot be read, in a sentence; '' for a picture that can."""
 
 
 @dataclass(slots=True)
@@ -56,7 +58,7 @@ class Folder:
         self._known = {file.stem for file in pictures_in(self.path)}
 
     def look(self) -> Arrival | None:
-        """Return the next picture that came and is whole, None while there is none.
+        """Return the next picture that came and is whole, or never will be, None while there is none.
 
         A raw file and a JPEG of one name are one still: the first of them counts.
         """
@@ -75,7 +77,9 @@ class Folder:
             try:
                 plate = read_plate(file, curve_called(self.curve))
                 clipped, light = self.clipped(plate), self.light(plate)
-            except OnecrewError:
+            except OnecrewError as error:
+                if looks == MOST_TRIES:
+                    return Arrival(file.name, "", unreadable=str(error))
                 continue
             self._known.add(file.stem)
             return Arrival(file.name, clipped, light)
