@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 
 from onecrew.tui import theme
-from onecrew.tui.drawing.canvas import Canvas, _strip, clean, fit
+from onecrew.tui.drawing.canvas import Canvas, _row, clean, fit
 
 TEXT = st.text(max_size=12)
 
@@ -24,7 +24,7 @@ def test_a_row_is_as_wide_as_the_canvas_whatever_is_put(width: int, puts: list[t
     canvas = Canvas(width, 1)
     for x, text in puts:
         canvas.put(x, 0, text)
-    strip = _strip(canvas.rows()[0], width, theme.GROUND)
+    strip = _row(canvas.rows()[0], width, theme.GROUND)
     assert strip.cell_length == cell_len(strip.text) == width
 
 
@@ -36,7 +36,7 @@ def test_later_text_lies_over_earlier(puts: list[tuple[int, str]]) -> None:
     for x, text in puts:
         canvas.put(x, 0, text)
         expected[x : x + len(text)] = text
-    assert _strip(canvas.rows()[0], 20, theme.GROUND).text == "".join(expected[:20])
+    assert _row(canvas.rows()[0], 20, theme.GROUND).text == "".join(expected[:20])
 
 
 @given(st.text(max_size=40))
@@ -50,4 +50,4 @@ def test_a_part_has_its_own_origin_and_bounds() -> None:
     part.put(0, 0, "abcdef")
     part.put(0, 1, "outside")
     part.put(-2, 0, "xyz")
-    assert [_strip(row, 10, theme.GROUND).text.rstrip() for row in canvas.rows()] == ["", "    zbc", ""]
+    assert [_row(row, 10, theme.GROUND).text.rstrip() for row in canvas.rows()] == ["", "    zbc", ""]

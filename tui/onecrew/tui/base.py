@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from typing import ClassVar, cast
 
 from rich.cells import cell_len
@@ -10,6 +10,7 @@ from rich.style import Style
 from textual import events
 from textual.app import ComposeResult
 from textual.binding import BindingType
+from textual.geometry import Region
 from textual.screen import Screen
 
 from onecrew.commands.command import Command
@@ -110,6 +111,9 @@ class Banner(CanvasWidget):
     DEFAULT_CSS = "Banner { height: 1; display: none; } Banner.shown { display: block; }"
     ground = theme.SHOUT
 
+    def adapt(self) -> None:
+        self.set_class(bool(cast(BaseScreen, self.screen).banner()), "shown")
+
     def draw(self, canvas: Canvas) -> None:
         text = cast(BaseScreen, self.screen).banner()
         whole = cell_len(text) + 1 < canvas.width
@@ -131,10 +135,9 @@ class MessageLine(CanvasWidget):
         lines = wrap(text, max(self.size.width - 4, 1))
         return [sign + lines[0], *(f"  {line}" for line in lines[1:])], theme.WARN if refused else theme.PLAIN
 
-    def renew(self) -> None:
-        if self.is_mounted and self.size.width:
+    def adapt(self) -> None:
+        if self.size.width:
             self.styles.height = len(self.said()[0])
-        super().renew()
 
     def draw(self, canvas: Canvas) -> None:
         lines, style = self.said()
@@ -331,12 +334,19 @@ class BaseScreen(Screen[None]):
 
     def renew(self) -> None:
         """Draw what changed."""
+        for _ in self.renew_by_parts():
+            pass
+
+    def renew_by_parts(self) -> Iterator[None]:
+        """The same, with stops in which other work can be done, such as a key's."""
         if not self._drawn:
             self._drawn = tuple(self.query(CanvasWidget))
-        for drawn in self._drawn:
-            if isinstance(drawn, Banner):
-                drawn.set_class(bool(self.banner()), "shown")
-            drawn.renew()
+        changes: list[tuple[CanvasWidget, list[Region]]] = [(drawn, []) for drawn in self._drawn]
+        for drawn, changed in changes:
+            yield from drawn.draw_again(changed)
+        for drawn, changed in changes:  # together: each repainting by itself would cost more
+            if changed:
+                drawn.refresh(*changed)
 
     def on_resize(self, event: events.Resize) -> None:
         small = event.size.width < SMALLEST[0] or event.size.height < SMALLEST[1]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import ClassVar, cast
 
 from textual.app import ComposeResult
@@ -31,7 +32,7 @@ class ColourBody(CanvasWidget):
         self.diagram = Diagram()
         self.charts = ChartStore(lambda: cast(Colour, self.screen).desk)
 
-    def draw(self, canvas: Canvas) -> None:
+    def draw_by_parts(self, canvas: Canvas) -> Iterator[None]:
         screen = cast(Colour, self.screen)
         side = 30 if canvas.width >= 76 else 0
         plot = canvas.part(0, 0, canvas.width - side, canvas.height)
@@ -42,8 +43,10 @@ class ColourBody(CanvasWidget):
         outline = store.gamut(name)[0] if name is not None else ()
         self.diagram.put_on(plot, store.charts, outline, store.spots(name), whole=screen.whole)
         plot.put(1, 0, "whole u′v′ diagram" if screen.whole else "u′v′, the whites", theme.LABEL)
+        yield
         if side:
             self._list(canvas.part(canvas.width - side, 0, side, canvas.height), screen)
+            yield
 
     def _list(self, canvas: Canvas, screen: Colour) -> None:
         show, snapshot = screen.desk.show, screen.desk.snapshot

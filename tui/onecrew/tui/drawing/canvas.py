@@ -6,12 +6,13 @@ change since the last drawing keeps its strip, and only changed rows are repaint
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from rich.cells import cell_len, set_cell_size
 from rich.segment import Segment
 from rich.style import Style
 from textual import events
+from textual.filter import ANSIToTruecolor
 from textual.geometry import Region
 from textual.strip import Strip
 from textual.widget import Widget
@@ -28,6 +29,8 @@ LINE = "line"
 """The kind of target that is a line of a list."""
 WHEEL = 3
 """Lines that one step of the wheel moves a list by."""
+AT_A_TIME = 8
+"""Rows that are made ready at a stretch."""
 
 
 def clean(text: str) -> str:
@@ -131,7 +134,18 @@ def _around(span: Span, x: int, end: int) -> list[Span]:
     return left + right
 
 
-def _strip(spans: list[Span], width: int, ground: Style, *, bright: bool = False) -> Strip:
+class Row(Strip):
+    """A row of a canvas. Textual's strip would keep itself in its own cache, and wait for the collector with
+    all its spans once it is replaced."""
+
+    __slots__ = ()
+
+    def divide(self, cuts: Iterable[int]) -> Sequence[Strip]:
+        cuts = list(cuts)
+        return [self] if cuts == [self.cell_length] else super().divide(cuts)
+
+
+def _row(spans: list[Span], width: int, ground: Style, *, bright: bool = False) -> Strip:
     if bright:
         ground = theme.in_bright_room(ground)
         spans = [(x, text, theme.in_bright_room(style)) for x, text, style in spans]
@@ -142,7 +156,9 @@ def _strip(spans: list[Span], width: int, ground: Style, *, bright: bool = False
             segments.append(Segment(" " * (x - at), ground))
         segments.append(Segment(text, style))
         at = x + cell_len(text)
-    return Strip(segments, at).adjust_cell_length(width, ground)
+    if at < width:
+        segments.append(Segment(" " * (width - at), ground))
+    return Row(segments, max(at, width)).adjust_cell_length(width, ground)
 
 
 def _between(before: list[Span], after: list[Span], y: int) -> Region:
@@ -191,6 +207,8 @@ class CanvasWidget(Widget):
         self._spans: list[list[Span]] = []
         self._strips: list[Strip] = []
         self._drawn_as: tuple[int, int, bool] | None = None
+        self._begun = self._shown = 0
+        """The numbers of the drawing that was begun last, and of the one that shows."""
         self._targets: list[tuple[int, int, int, Target]] = []
         self.window = Window()
         self._was_clicked = False
@@ -199,38 +217,81 @@ class CanvasWidget(Widget):
         """Put everything there is to see on an empty canvas."""
         raise NotImplementedError
 
+    def draw_by_parts(self, canvas: Canvas) -> Iterator[None]:
+        """The same, with a stop wherever half a millisecond has gone by or so, for what takes longer."""
+        self.draw(canvas)
+        yield
+
+    def adapt(self) -> None:
+        """Take the size that what is to be drawn needs, where that is not always the same."""
+
     def renew(self) -> None:
         """Draw again and repaint the rows that changed."""
-        if self.is_mounted and self.size.width and self.size.height:
-            changed = self._draw_rows()
-            if changed:
-                self.refresh(*changed)
+        changed: list[Region] = []
+        for _ in self.draw_again(changed):
+            pass
+        if changed:
+            self.refresh(*changed)
+
+    def draw_again(self, changed: list[Region]) -> Iterator[None]:
+        """Draw again by parts, and add what is to be repainted then to ``changed``.
+
+        Other work can be done at each stop, such as a key's; it may draw this, too.
+        """
+        if self.is_mounted:
+            self.adapt()
+            if self.size.width and self.size.height:
+                yield from self._draw_rows(changed)
 
     def _now(self) -> tuple[int, int, bool]:
         """How it is to be drawn: columns, rows, and whether for a bright room."""
         return *self.size, self.app.theme == theme.BRIGHT
 
-    def _draw_rows(self) -> list[Region]:
+    def _draw_now(self) -> None:
+        if self._drawn_as != self._now():
+            for _ in self._draw_rows([]):
+                pass
+
+    def _draw_rows(self, changed: list[Region]) -> Iterator[None]:
+        self._begun += 1
+        number = self._begun
         width, height, bright = now = self._now()
         canvas = Canvas(width, height)
-        self.draw(canvas)
-        rows, self._targets = canvas.rows(), canvas.targets
-        old, strips = (self._spans, self._strips) if self._drawn_as == now else ([], [])
-        changed: list[Region] = []
+        yield from self.draw_by_parts(canvas)
+        rows, before = canvas.rows(), self._spans
+        old, strips = (before, self._strips) if self._drawn_as == now else ([], [])
         fresh: list[Strip] = []
+        regions: list[Region] = []
         for y, spans in enumerate(rows):
             if y < len(old) and old[y] == spans:
                 fresh.append(strips[y])
             else:
-                fresh.append(_strip(spans, width, self.ground, bright=bright))
-                changed.append(_between(old[y], spans, y) if y < len(old) else Region(0, y, width, 1))
+                fresh.append(_row(spans, width, self.ground, bright=bright))
+                regions.append(_between(old[y], spans, y) if y < len(old) else Region(0, y, width, 1))
+                if len(regions) % AT_A_TIME == 0:
+                    yield
+        if number < self._shown or now != self._now():
+            return  # what was drawn meanwhile is later than this
+        changed += regions if self._spans is before else [Region(0, 0, width, height)]
         self._spans, self._strips, self._drawn_as = rows, fresh, now
-        return changed
+        self._shown, self._targets = number, canvas.targets
 
     def render_line(self, y: int) -> Strip:
-        if self._drawn_as != self._now():
-            self._draw_rows()
-        return self._strips[y] if y < len(self._strips) else _strip([], self.size.width, self.ground)
+        self._draw_now()
+        return self._strips[y] if y < len(self._strips) else _row([], self.size.width, self.ground)
+
+    def render_lines(self, crop: Region) -> list[Strip]:
+        """The rows as they were drawn: nothing lies around or over them that Textual would have to add."""
+        if self.outer_size != self.size:
+            return super().render_lines(crop)
+        self._draw_now()
+        strips = self._strips[crop.y : crop.bottom]
+        for change in self.get_line_filters():
+            if not isinstance(change, ANSIToTruecolor):  # the styles have nothing else
+                strips = [strip.apply_filter(change, self.background_colors[1]) for strip in strips]
+        if crop.column_span != (0, self.size.width):
+            strips = [strip.crop(*crop.column_span) for strip in strips]
+        return strips
 
     # ── the mouse ───────────────────────────────────────────────────────────────────────────────
 
@@ -270,6 +331,5 @@ class CanvasWidget(Widget):
 
     def text(self) -> str:
         """What stands on it, as plain text (for tests and screen readers' logs)."""
-        if self._drawn_as != self._now():
-            self._draw_rows()
+        self._draw_now()
         return "\n".join(strip.text.rstrip() for strip in self._strips)

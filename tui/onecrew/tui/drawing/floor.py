@@ -76,7 +76,10 @@ def place_of(index: int, count: int) -> Place:
 
 
 Spot = tuple[float, float, float, str]
-Rows = list[list[tuple[int, str, Style]]]
+Spans = list[tuple[int, str, Style]]
+Rows = list[Spans]
+Weights = dict[int, list[tuple[int, float]]]
+"""By row: (column, share of the light)."""
 SHADES = ("", "·", "░", "▒", "▓")
 """How bright a spot of floor is, as a sign: the pools show without colour too."""
 LEAST = (0.04, 0.12, 0.30, 0.55)
@@ -98,9 +101,10 @@ class FloorPicture:
         self._shape: object = None
         self._drawn_at = 0.0
         self._rows: Rows = []
-        self._coming: Rows = []
-        self._part = 0
-        self._weights: dict[tuple[float, float], list[tuple[int, float]]] = {}
+        self._coming: list[Spot] = []
+        self._part = self.PARTS
+        """The part of the coming picture that is drawn next, while one is coming."""
+        self._weights: dict[tuple[float, float], Weights] = {}
         self.stale = False
         """Whether the pools have changed since it was drawn."""
 
@@ -110,46 +114,42 @@ class FloorPicture:
         key = (frame, tuple(pools))
         if (frame, len(pools)) != self._shape:
             self._shape, self._weights, self._key, self._rows = (frame, len(pools)), {}, None, []
-        if self._coming:
-            self._take_part()
-        elif key != self._key and (self._key is None or now - self._drawn_at >= self.EVERY_S):
+            self._part = self.PARTS
+        due = self._key is None or now - self._drawn_at >= self.EVERY_S
+        if self._part == self.PARTS and key != self._key and due:
             self._key, self._drawn_at = key, now
-            self._coming, self._part = self._draw(frame, _spots(pools)), 0
-            self._take_part()
-        self.stale = key != self._key or bool(self._coming)
+            self._coming, self._part = _spots(pools), 0
+        if self._part < self.PARTS:
+            self._draw_part(frame)
+        self.stale = key != self._key or self._part < self.PARTS
         for y, row in enumerate(self._rows):
             for x, text, style in row:
                 canvas.put(x, y, text, style)
         _put_names(canvas, frame, pools)
 
-    def _take_part(self) -> None:
-        if len(self._rows) != len(self._coming):  # the first picture comes whole
-            self._rows, self._coming = self._coming, []
+    def _draw_part(self, frame: Frame) -> None:
+        if not self._rows:  # the first picture comes whole
+            self._rows = [self._draw_row(frame, row) for row in range(frame.height)]
+            self._part = self.PARTS
             return
-        for row in range(self._part, len(self._rows), self.PARTS):
-            self._rows[row] = self._coming[row]
+        for row in range(self._part, frame.height, self.PARTS):
+            self._rows[row] = self._draw_row(frame, row)
         self._part += 1
-        if self._part == self.PARTS:
-            self._coming = []
 
-    def _draw(self, frame: Frame, spots: list[Spot]) -> Rows:
+    def _draw_row(self, frame: Frame, row: int) -> Spans:
         """Every spot of floor as bright as all lamps make it, in the colour of the one that gives most."""
-        whole = [0.0] * (frame.width * frame.height)
-        most = [0.0] * len(whole)
-        whose = [""] * len(whole)
-        for x_m, y_m, strength, swatch in spots:
+        whole, most = [0.0] * frame.width, [0.0] * frame.width
+        whose = [""] * frame.width
+        for x_m, y_m, strength, swatch in self._coming:
             weights = self._weights.get((x_m, y_m))
             if weights is None:
                 weights = self._weights[x_m, y_m] = _weights(frame, x_m, y_m)
-            for at, weight in weights:
+            for at, weight in weights.get(row, ()):
                 share = strength * weight
                 whole[at] += share
                 if share > most[at]:
                     most[at], whose[at] = share, swatch
-        return [
-            _runs(whole[start : start + frame.width], whose[start : start + frame.width])
-            for start in range(0, len(whole), max(frame.width, 1))
-        ]
+        return _runs(whole, whose)
 
 
 def _spots(pools: list[Pool]) -> list[Spot]:
@@ -167,22 +167,22 @@ def _spots(pools: list[Pool]) -> list[Spot]:
     return spots
 
 
-def _weights(frame: Frame, x_m: float, y_m: float) -> list[tuple[int, float]]:
-    """(cell, share of the light) of every cell in a pool's reach."""
-    found: list[tuple[int, float]] = []
+def _weights(frame: Frame, x_m: float, y_m: float) -> Weights:
+    """Every cell in a pool's reach."""
+    found: Weights = {}
     for row in range(frame.height):
         for column in range(frame.width):
             x, y = frame.metres(column, row)
             away = ((x - x_m) ** 2 + (y - y_m) ** 2) / POOL_M**2
             if away < 1.0:
-                found.append((row * frame.width + column, (1.0 - away) ** 1.5))
+                found.setdefault(row, []).append((column, (1.0 - away) ** 1.5))
     return found
 
 
-def _runs(whole: list[float], whose: list[str]) -> list[tuple[int, str, Style]]:
+def _runs(whole: list[float], whose: list[str]) -> Spans:
     """One row of floor in as few spans as it takes."""
     signs = [SHADES[bisect_right(LEAST, share)] for share in whole]
-    spans: list[tuple[int, str, Style]] = []
+    spans: Spans = []
     start = 0
     for (sign, swatch), cells in groupby(zip(signs, whose, strict=True)):
         end = start + sum(1 for _ in cells)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Protocol
 
 from rich.cells import cell_len
@@ -48,19 +49,19 @@ class LightBody(CanvasWidget):
         self.diagram = Diagram()
         self.charts = ChartStore(lambda: view.desk)
 
-    def draw(self, canvas: Canvas) -> None:
+    def draw_by_parts(self, canvas: Canvas) -> Iterator[None]:
         screen = self.view
         snapshot, show = screen.desk.snapshot, screen.desk.show
         if snapshot is None or show is None:
             canvas.put(1, 1, "Waiting for the engine…", theme.STRONG)
             return
+        fixtures, cursor = show.rig.fixtures, screen.cursor
         self._head(canvas, screen)
-        fixtures = show.rig.fixtures
+        yield
         if not fixtures:
             canvas.put(1, 2, words.NO_LAMPS, theme.STRONG)
             return
         canvas = self._remarks(canvas, show, snapshot)
-        cursor = screen.cursor
         height = canvas.height
         told = 8 if height >= 26 else 5
         listed = min(len(fixtures), max(height - 4 - told, 3))
@@ -74,6 +75,7 @@ class LightBody(CanvasWidget):
             top,
             screen.readings.shares(),
         )
+        yield
         y = listed + 2
         hidden = len(fixtures) - listed
         canvas.rule(y)
@@ -91,11 +93,13 @@ class LightBody(CanvasWidget):
             told_rows = draw_lamp(canvas.part(0, y, left, rest), fixture, light, snapshot, more)
             if rest - told_rows >= 4:
                 self._cues(canvas.part(0, y + told_rows + 1, left, rest - told_rows - 1), show, snapshot)
+        yield
         if plot:
             store = self.charts
             part = canvas.part(canvas.width - plot, y, plot, rest)
             outline = store.gamut(fixture.id)[0]
             self.diagram.put_on(part, store.charts, outline, store.spots(fixture.id), whole=False)
+            yield
 
     def _remarks(self, canvas: Canvas, show: Show, snapshot: Snapshot) -> Canvas:
         """Edits that were kept and what a match promised, a row each; returns what is left below."""

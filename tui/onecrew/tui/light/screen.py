@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Hashable
+from collections.abc import Hashable, Iterator
 from functools import partial
 from importlib import import_module
 from typing import TYPE_CHECKING, Any, ClassVar
@@ -74,9 +74,9 @@ class Light(LampScreen):
 
     # ── readings at the subject ─────────────────────────────────────────────────────────────────
 
-    def renew(self) -> None:
+    def renew_by_parts(self) -> Iterator[None]:
         """Draws, and has the readings follow once the light has stood still."""
-        super().renew()
+        yield from super().renew_by_parts()
         show, snapshot = self.desk.show, self.desk.snapshot
         if show is None or snapshot is None or not self.is_current or snapshot.fade is not None:
             return

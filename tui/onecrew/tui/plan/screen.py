@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import ComposeResult
@@ -272,9 +273,9 @@ class Plan(BaseScreen):
         self.mapped = not self.mapped
         self.read_light()
 
-    def renew(self) -> None:
+    def renew_by_parts(self) -> Iterator[None]:
         """Readings that are shown follow the light."""
-        super().renew()
+        yield from super().renew_by_parts()
         show, snapshot = self.desk.show, self.desk.snapshot
         if self.reads and show is not None and snapshot is not None and not self.moved:
             self._work(self.reading.ask_when_still(Question(show, snapshot, {}, self.mapped)))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any, Protocol
 
 from onecrew.show.show import Show
@@ -51,7 +51,7 @@ class ShootBody(CanvasWidget):
         self.view = view
         self.floor = FloorPicture()
 
-    def draw(self, canvas: Canvas) -> None:
+    def draw_by_parts(self, canvas: Canvas) -> Iterator[None]:
         screen = self.view
         if screen.desk.snapshot is None:
             canvas.put(1, 1, "Waiting for the engine…", theme.STRONG)
@@ -60,13 +60,13 @@ class ShootBody(CanvasWidget):
         side = max(width // 3, 40) if width >= WIDE else 0
         if side:
             width -= side + 1
-        self._main(canvas.part(0, 0, width, height), screen, lamps=not side)
+        yield from self._main(canvas.part(0, 0, width, height), screen, lamps=not side)
         if side:
             for y in range(height):
                 canvas.put(width, y, "│", theme.LINE)
-            self._side(canvas.part(width + 1, 0, side, height), screen)
+            yield from self._side(canvas.part(width + 1, 0, side, height), screen)
 
-    def _main(self, canvas: Canvas, screen: ShootView, *, lamps: bool) -> None:
+    def _main(self, canvas: Canvas, screen: ShootView, *, lamps: bool) -> Iterator[None]:
         desk = screen.desk
         snapshot, show = desk.snapshot_now, desk.show
         assert snapshot is not None
@@ -82,6 +82,7 @@ class ShootBody(CanvasWidget):
         if height - y > rows + 2:
             canvas.rule(y)
             y += 1
+        yield
         take, clock = (18, 31) if lamps and width >= 76 else (width // 3, width - width // 3)
         if rows > 5:
             take = max(take, 4 * rows)
@@ -95,11 +96,13 @@ class ShootBody(CanvasWidget):
         if lamps and width >= 76:
             x = take + clock + 1
             lists.draw_lamps(canvas.part(x, y, width - x, rows + 2), *self._lamp_list(screen))
+        yield
         y += rows + 2
         if height - y >= 3:
             canvas.rule(y)
             y += 1
         self._band(canvas.part(0, y, width, height - y), screen, note if height >= TALL else "")
+        yield
 
     def _now_above_next(self, canvas: Canvas, snapshot: Snapshot, show: Show | None, rows: int) -> int:
         """Now and next over the whole width, their names in block letters; returns the row after them."""
@@ -142,14 +145,16 @@ class ShootBody(CanvasWidget):
         if desk.show is not None and canvas.width >= 18 and canvas.height:
             lists.draw_cues(canvas, desk.show, snapshot)
 
-    def _side(self, canvas: Canvas, screen: ShootView) -> None:
+    def _side(self, canvas: Canvas, screen: ShootView) -> Iterator[None]:
         title, lines = self._lamp_list(screen)
         listed = min(len(lines) + 1, canvas.height)
         lists.draw_lamps(canvas.part(0, 0, canvas.width, listed), title, lines)
+        yield
         rest = canvas.height - listed - 1
         if rest >= 8 and screen.desk.show is not None:
             part = canvas.part(1, listed + 1, canvas.width - 1, rest)
             self.floor.put_on(part, screen.desk.show, screen.pools(), screen.desk.clock())
+            yield
 
     def _lamp_list(self, screen: ShootView) -> tuple[str, list[lists.LampLine]]:
         desk = screen.desk
