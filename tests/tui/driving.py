@@ -66,7 +66,7 @@ class Desk:
         """Waits until the news told to the client has been painted and every task has run."""
         await until_quiet(self.app)
         if self.app.is_running:
-            self.app._paint()
+            await self.app.paint()
             await until_quiet(self.app)
 
     async def tell(self, event: Any) -> None:

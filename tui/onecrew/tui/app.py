@@ -13,6 +13,8 @@ from typing import Any, ClassVar
 from textual import events
 from textual.app import App
 from textual.binding import BindingType
+from textual.driver import Driver
+from textual.message import Message
 from textual.screen import Screen
 
 from onecrew.commands.command import Command
@@ -41,6 +43,7 @@ from onecrew.tui.plan.screen import Plan
 from onecrew.tui.rig.first_lamp import WELCOME
 from onecrew.tui.rig.screen import Rig
 from onecrew.tui.shoot.screen import Shoot
+from onecrew.tui.terminal_input import prompt
 from onecrew.tui.type_ahead import TypeAhead
 
 QUIT = (
@@ -106,13 +109,15 @@ class OnecrewApp(App[None]):
         self.message: tuple[str, bool] | None = None
         """The latest message, and whether it is a refusal."""
         self.busy = ""
-        self.pace = Pace(clock, self.set_timer, self._paint)
+        self.pace = Pace(clock, self.set_timer, self._paint_soon)
         self.cursor = Cursor()
         self.links = 0
         self._settled: set[str] = set()
         self.ahead = TypeAhead(self, self._take_key)
         self._engine_message = ("", 0)
         self._tasks: set[asyncio.Task[None]] = set()
+        self._handled = 0
+        """How many events are being handled."""
         theme.dress(self, colours.name)
 
     # ── what the screens read ───────────────────────────────────────────────────────────────────
@@ -164,20 +169,46 @@ class OnecrewApp(App[None]):
                 self._receive(event)
             self.repaint()
 
+    def get_driver_class(self) -> type[Driver]:
+        return prompt(super().get_driver_class())
+
+    def post_message(self, message: Message) -> bool:
+        """A key that nothing is before is carried out here and now: what waits for the loop are paintings."""
+        if isinstance(message, events.Key) and not message.is_forwarded:
+            try:
+                if self._rests and self.ahead.is_free and self._means_something(message):
+                    return True
+            except Exception as error:  # noqa: BLE001  Textual ends the same way where a handler fails
+                self._handle_exception(error)
+                return False
+        return super().post_message(message)
+
+    @property
+    def _rests(self) -> bool:
+        return self.is_running and not self._handled and not self.message_queue_size
+
     async def on_event(self, event: events.Event) -> None:
-        if isinstance(event, events.Key) and not event.is_forwarded:
-            await self.ahead.take(event)
-        else:
-            await super().on_event(event)
+        self._handled += 1
+        try:
+            if isinstance(event, events.Key) and not event.is_forwarded:
+                await self.ahead.take(event)
+            else:
+                await super().on_event(event)
+        finally:
+            self._handled -= 1
 
     async def _take_key(self, event: events.Key) -> None:
         """A key that means something to the screen is carried out here and now.
 
         The long way, from widget to widget by their queues, would let every painting come in between.
         """
-        screen = self.screen
-        if not isinstance(screen, BaseScreen) or not screen.take_key(event):
+        if not self._means_something(event):
             await super().on_event(event)
+
+    def _means_something(self, event: events.Key) -> bool:
+        """Carries out a key where it means something to the screen."""
+        screen = self.screen
+        return isinstance(screen, BaseScreen) and screen.take_key(event)
 
     def _receive(self, snapshot: Snapshot) -> None:
         self._heard_at = self.clock()
@@ -186,13 +217,18 @@ class OnecrewApp(App[None]):
             if snapshot.message:
                 self.say(snapshot.message)
 
-    def _paint(self) -> None:
-        if self.is_running and isinstance(self.screen, BaseScreen):
-            self.screen.renew()
-        elif self.is_running:
-            for screen in self.screen_stack:
-                if isinstance(screen, BaseScreen):
-                    screen.renew()
+    def _paint_soon(self) -> None:
+        self.call_next(self.paint)
+
+    async def paint(self) -> None:
+        """Draws what shows, a part each turn of the loop, so that a key waits for no more than one."""
+        if not self.is_running:
+            return
+        shown = [self.screen] if isinstance(self.screen, BaseScreen) else self.screen_stack
+        for screen in shown:
+            if isinstance(screen, BaseScreen):
+                for _ in screen.renew_by_parts():
+                    await asyncio.sleep(0)
 
     def send(self, command: Command, done: str = "") -> None:
         """Send a command; a refusal becomes the message line, ``done`` is said when it changed something."""

@@ -49,6 +49,11 @@ class TypeAhead:
         """Whether keys are being held back."""
         return bool(self._held)
 
+    @property
+    def is_free(self) -> bool:
+        """Whether a key on a screen without a dialog goes on at once."""
+        return not (self._held or self._opening or self._answered)
+
     async def take(self, event: events.Key) -> None:
         """A key was pressed."""
         if self._opening and event.key in NEVER_HELD:
