@@ -7,10 +7,11 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from onecrew.cli.parts import existing_show
-from onecrew.cli.reach import running_shows, with_client
+from onecrew.cli.reach import with_client
 from onecrew.commands.command import ShowCommand
 from onecrew.commands.table import apply_edit
 from onecrew.engine.client import Client
+from onecrew.engine.endpoint import shows_of_engines
 from onecrew.errors import Misuse
 from onecrew.language.names import nearest
 from onecrew.show.load import load_show
@@ -20,8 +21,11 @@ from onecrew.show.show import Fixture, Show
 
 
 def has_engine(path: Path) -> bool:
-    """Whether an engine runs the show."""
-    return path.expanduser().resolve() in running_shows()
+    """Whether an engine has the show: one that runs, or whose state the next one goes on with.
+
+    The file of a show may be older than that state.
+    """
+    return path.expanduser().resolve() in shows_of_engines()
 
 
 def current_show(path: Path) -> Show:

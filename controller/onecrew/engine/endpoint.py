@@ -107,6 +107,11 @@ def running_engines() -> Iterator[Endpoint]:
     return (endpoint for _, endpoint in _endpoints() if is_alive(endpoint.pid))
 
 
+def shows_of_engines() -> Iterator[Path]:
+    """Shows that an engine has: one that runs, or that went without an orderly end and left its state."""
+    return (Path(endpoint.show) for _, endpoint in _endpoints())
+
+
 def _endpoints() -> Iterator[tuple[Path, Endpoint]]:
     runtime = _folders()[0]
     for path in sorted(runtime.glob("*.json")) if runtime.is_dir() else ():
