@@ -10,6 +10,9 @@ from pathlib import Path
 
 import pytest
 
+from onecrew.show.load import load_show
+from onecrew.show.profiles import load_profiles
+from onecrew.show.save import save_show
 from tests.process.sandbox import WAIT_S, Sandbox, kill
 
 
@@ -107,8 +110,14 @@ def test_the_spare_takes_the_place_and_then_has_the_show(sandbox: Sandbox) -> No
     assert f"(process {spare})" in told.stderr
 
 
-def test_the_state_is_held_where_the_show_was_put_there_anew_a_moment_ago(sandbox: Sandbox) -> None:
-    """Nobody has looked at the file that an editor put in the place, but what plays is kept in one file."""
+@pytest.mark.parametrize("kinds", [("RUNTIME_DIR",), ("RUNTIME_DIR", "STATE_HOME")], ids=str)
+def test_the_show_is_held_where_it_was_put_there_anew_a_moment_ago(
+    sandbox: Sandbox, kinds: tuple[str, ...]
+) -> None:
+    """Nobody has looked at the file that an editor put in the place, but not all is new there: what plays is
+    kept in one file, where the folder of the state is one, and a show that was ever saved has versions."""
+    if "STATE_HOME" in kinds:
+        save_show(load_show(sandbox.show, load_profiles()), sandbox.show)
     sandbox.engine()
     fresh = sandbox.folder / "fresh.json"
     fresh.write_bytes(sandbox.show.read_bytes())
@@ -116,7 +125,7 @@ def test_the_state_is_held_where_the_show_was_put_there_anew_a_moment_ago(sandbo
     kill(pid, signal.SIGSTOP)
     try:
         fresh.replace(sandbox.show)
-        told = second(sandbox, sandbox.show, "RUNTIME_DIR")
+        told = second(sandbox, sandbox.show, *kinds)
     finally:
         kill(pid, signal.SIGCONT)
     assert f"{sandbox.show} is held by an engine" in told.stderr

@@ -26,7 +26,7 @@ from onecrew.show.hold import Hold
 from onecrew.show.load import load_show
 from onecrew.show.new import new_show
 from onecrew.show.profiles import load_profiles
-from onecrew.show.save import save_show
+from onecrew.show.save import save_show, versions_folder
 from onecrew.standby.options import read_options
 from onecrew.terminal import printable
 
@@ -147,6 +147,7 @@ def _main(argv: Sequence[str]) -> int:
                 save_show(new_show(files.show.stem), files.show)  # it becomes the main engine's
             ready = None if RESUMED in argv else _say_ready
             hold, _live = Hold(files.show), Hold(files.live, files.show)
+            _versions = Hold(versions_folder(files.show), files.show)  # no editor puts another there
             if hold.remark:
                 _say(hold.remark)
             runner.run(_run(Engine(files, ready, plan, warn=_say, hold=hold)))

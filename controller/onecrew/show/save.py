@@ -199,6 +199,11 @@ def newest_good_version(path: Path, profiles: Mapping[str, Profile]) -> tuple[Pa
     return None
 
 
+def versions_folder(path: Path) -> Path:
+    """Where the versions of a show are kept, whether there are any or not."""
+    return path.with_name(f".{path.name}.versions")
+
+
 def versions_of(path: Path) -> list[Path]:
     """The kept versions of a show, oldest first."""
     return _Versions(path.resolve(), Disk()).files()
@@ -217,7 +222,7 @@ class _Versions:
     """The numbered versions beside a show."""
 
     def __init__(self, path: Path, disk: Disk) -> None:
-        self._folder = path.with_name(f".{path.name}.versions")
+        self._folder = versions_folder(path)
         self._disk = disk
 
     def files(self) -> list[Path]:
