@@ -126,6 +126,9 @@ async def test_something_slow_says_that_it_runs() -> None:
     async with desk() as d:
         d.client.stalled = asyncio.Event()
         await d.press("pagedown")
+        d.app._show_busy("grey-card")
+        await d.settle()
+        assert "… still at work: grey card" in d.text()
         d.app._show_busy("go")
         await d.settle()
         assert "… still at work: go" in d.text()

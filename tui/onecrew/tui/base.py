@@ -129,7 +129,8 @@ class MessageLine(CanvasWidget):
         """The message in as many lines as it takes."""
         desk = cast(BaseScreen, self.screen).desk
         if desk.busy:
-            return [f"… still at work: {desk.busy}"], theme.NEXT
+            work = desk.busy.replace("-", " ")
+            return [f"… still at work: {work}"], theme.NEXT
         text, refused = desk.message or ("", False)
         sign = "✗ " if refused else "· " if text else ""
         lines = wrap(text, max(self.size.width - 4, 1))
