@@ -159,7 +159,7 @@ def test_one_meter_reading_corrects_the_lamp(tmp_path: Path, onecrew: Run) -> No
     path = show(tmp_path)
     told = onecrew("calibrate", str(path), "hood", "--lux", "1500")  # at the subject, 1 m away
     assert (told.status, told.err) == (0, "")
-    assert "hood: 1500 lx where its profile promises 1e+03 lx (+0.6 st)" in told.out
+    assert "hood: 1500 lx where its profile promises 1000 lx (+0.6 st)" in told.out
     assert onecrew("forecast", str(path), "--json").json["key_lux"] == pytest.approx(1500.0, rel=1e-3)
     # A small source 2 m away on its axis at half level: four times as much at 1 m, twice that at full.
     found = onecrew(
@@ -167,6 +167,8 @@ def test_one_meter_reading_corrects_the_lamp(tmp_path: Path, onecrew: Run) -> No
     ).json
     assert found["meter"]["lux_at_1m"] == pytest.approx(800.0, rel=0.04)
     assert onecrew("forecast", str(path), "--json").json["key_lux"] == pytest.approx(800.0, rel=0.04)
+    outside = onecrew("calibrate", str(path), "hood", "--lux", "1500", "--at", "9,9,1").out
+    assert "check: the place is outside the room: it is read at the wall" in outside
     assert onecrew("calibrate", str(path), "hood", "--clear").status == 0
     assert onecrew("forecast", str(path), "--json").json["key_lux"] == pytest.approx(1000.0, rel=1e-3)
 

@@ -16,6 +16,7 @@ from onecrew.language import reading
 from onecrew.language.places import length, read_place
 from onecrew.plan.lamp import Lamp, guessed, photometry_at_white
 from onecrew.plan.metered import in_place, on_axis
+from onecrew.plan.saying import lux as say_lux
 from onecrew.plan.saying import stops
 from onecrew.playback.laws import law_of, output_of
 from onecrew.playback.measured import measured_profile
@@ -48,10 +49,17 @@ def from_light_meter(path: Path, arguments: argparse.Namespace) -> int:
     meter = Metered(lux_at_1m=float(f"{found.lux_at_1m:.5g}"), cct_k=white)
     where = carry_out(path, [PutFixture(fixture=fixture.model_copy(update={"meter": meter}))])
     apart = math.log2(lux / found.promised_lux)
-    told = {"fixture": fixture.id, "lux": lux, "promised_lux": found.promised_lux, "stops": apart}
+    told = {
+        "fixture": fixture.id,
+        "lux": lux,
+        "promised_lux": found.promised_lux,
+        "stops": apart,
+        "doubts": list(found.doubts),
+    }
     promise = "its profile promises" if stated is not None else "its flux figures would make"
     said = [
-        f"{fixture.id}: {lux:g} lx where {promise} {found.promised_lux:.3g} lx ({stops(apart)})",
-        f"bare and at full that is {meter.lux_at_1m:g} lx at 1 m; stored {where}",
+        f"{fixture.id}: {say_lux(lux)} where {promise} {say_lux(found.promised_lux)} ({stops(apart)})",
+        f"bare and at full that is {say_lux(meter.lux_at_1m)} at 1 m; stored {where}",
+        *(f"check: {doubt}" for doubt in found.doubts),
     ]
     return answer(arguments, {**told, "meter": meter.model_dump(mode="json")}, said)

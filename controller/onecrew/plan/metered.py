@@ -11,6 +11,7 @@ from onecrew.errors import Mistake
 from onecrew.plan.beam import Beam
 from onecrew.plan.forecast import Spot, forecast
 from onecrew.plan.lamp import Lamp
+from onecrew.plan.saying import lux as say_lux
 from onecrew.plan.source import Source, illuminance
 from onecrew.plan.stage import Stage, candela_of, modified, source_of, stage_of
 from onecrew.show.photometry import Room
@@ -27,6 +28,8 @@ class Correction:
     promised_lux: float
     lux_at_1m: float
     """Of the bare lamp at full."""
+    doubts: tuple[str, ...] = ()
+    """What makes the place of the reading doubtful, in sentences."""
 
 
 def on_axis(lamp: Lamp, lux: float, distance_m: float) -> Correction:
@@ -48,7 +51,8 @@ def in_place(
     found = forecast(stage, camera, at)
     if not found.lamps:
         raise Mistake(f"{lamp.fixture.id} has no place on the plan; give it one, or measure with --distance")
-    return _corrected(lamp, _bare(lamp, stage), found.lamps[0].lamp_lux, lux)
+    made = _corrected(lamp, _bare(lamp, stage), found.lamps[0].lamp_lux, lux)
+    return replace(made, doubts=found.doubts)
 
 
 def _bare(lamp: Lamp, stage: Stage) -> Source:
@@ -64,8 +68,8 @@ def _corrected(lamp: Lamp, bare: Source, promised: float, lux: float) -> Correct
     most = MOST_OFF if lamp.known else 1e9
     if not lux / most < promised < lux * most:
         raise Mistake(
-            f"the meter read {lux:g} lx where {promised:.3g} were promised: that far apart, distance, level "
-            "or aim are not what was said; check them and measure again"
+            f"the meter read {say_lux(lux)} where {say_lux(promised)} were promised: that far apart, "
+            "distance, level or aim are not what was said; check them and measure again"
         )
     return Correction(promised, _before(bare, 1.0) * lux / promised)
 

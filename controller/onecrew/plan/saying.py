@@ -31,8 +31,13 @@ def ratio(value: float) -> str:
 
 
 def lux(value: float) -> str:
-    """'98.3 lx'."""
-    return f"{value:.3g} lx" if value < 1000 else f"{value:.0f} lx"
+    """'98.3 lx', '1000 lx'."""
+    return f"{value:.3g} lx" if value < 999.5 else f"{value:.0f} lx"
+
+
+def footcandles(value: float) -> str:
+    """'9.1 fc', '360 fc'."""
+    return f"{value:.2g} fc" if value < 99.5 else f"{value:.0f} fc"
 
 
 def key_known(found: Forecast) -> bool:

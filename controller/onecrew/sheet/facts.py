@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from onecrew.language import saying
 from onecrew.language.places import say_length
 from onecrew.log.recorded_state import Block, Lamp, RecordedState, kind_of
+from onecrew.plan import saying as forecast
 from onecrew.plan.assumed import is_subject
 from onecrew.plan.exposure import exposure_of
 from onecrew.plan.flicker import shutter_words, time_words
@@ -122,7 +123,8 @@ def camera_facts(recorded: RecordedState) -> list[tuple[str, str]]:
         ("Exposure value", f"EV {exposure.ev:.1f}, that is EV₁₀₀ {exposure.ev_100:.1f}"),
         (
             "Nominal light",
-            f"{exposure.lux:.3g} lx ({exposure.footcandles:.2g} fc) on a flat meter (ISO 2720, C 250)",
+            f"{forecast.lux(exposure.lux)} ({forecast.footcandles(exposure.footcandles)}) on a flat meter "
+            "(ISO 2720, C 250)",
         ),
         ("Note", camera.note),
     ]
