@@ -5,10 +5,12 @@ from __future__ import annotations
 import pytest
 
 from onecrew.commands.cue_list import CopyCue, CopyTimes, Learn, RenumberCue, SetInCues
-from onecrew.commands.cues import PutCue
+from onecrew.commands.cues import PutCue, RemoveCue
 from onecrew.commands.running import Go, Recall
+from onecrew.commands.scenes import NewScene
 from onecrew.commands.session import Undo
 from onecrew.commands.takes import TakeEnd, TakeStart
+from onecrew.engine.state import state_of
 from onecrew.errors import Refused
 from onecrew.playback.edits import edited
 from tests.engine.test_undo import SHOW, Hand, window
@@ -129,3 +131,19 @@ def test_what_cannot_be_learnt_is_said() -> None:
     hand = Hand().do(TakeStart(), Recall(cue="3"), TakeEnd())
     with pytest.raises(Refused, match="from cue 1 to cue 3, which does not come after it"):
         hand.do(Learn())
+
+
+def test_the_cue_that_shows_is_told_as_deleted_where_it_was() -> None:
+    hand = Hand().do(Recall(cue="2", fade_s=0.0))
+    assert told(hand) == "2 " + cue(hand, "2").cue.name
+    hand.do(RemoveCue(number="2"))
+    assert told(hand) == "2 (deleted)"
+    hand.do(Undo())
+    assert told(hand) == "2 " + cue(hand, "2").cue.name
+    hand.do(NewScene(name="Delivery"))
+    assert told(hand) == "None "
+
+
+def told(hand: Hand) -> str:
+    state = state_of(hand.desk, hand.now)
+    return f"{state.playback.cue} {state.cue_name}"

@@ -43,7 +43,7 @@ def snapshot_of(
         "path": path,
         "revision": desk.revision,
         "cue": playback.cue,
-        "cue_name": state.cue.name if state.cue is not None else "",
+        "cue_name": state.cue_name,
         "next": playback.next,
         "next_name": state.next.name if state.next is not None else "",
         "fade": _plain(state.fade),

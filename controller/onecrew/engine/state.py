@@ -24,6 +24,7 @@ from onecrew.show.profile import Mode
 from onecrew.show.show import Cue, Show
 from onecrew.show.snapshot import CountdownState, FadeState, RaisedState
 
+DELETED = "(deleted)"
 SAME = 1e-6
 """Levels that differ by less are one."""
 
@@ -41,6 +42,13 @@ class State:
     def cue(self) -> Cue | None:
         """The cue that ran last, if the show still has it."""
         return self.show.cue(self.playback.cue)
+
+    @property
+    def cue_name(self) -> str:
+        """The name of the cue that ran last, or that it was deleted since."""
+        if self.cue is not None:
+            return self.cue.name
+        return DELETED if self.playback.cue is not None else ""
 
     @property
     def next(self) -> Cue | None:

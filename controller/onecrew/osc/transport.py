@@ -42,7 +42,7 @@ class State(Protocol):
     @property
     def playback(self) -> Playback: ...
     @property
-    def cue(self) -> Cue | None: ...
+    def cue_name(self) -> str: ...
     @property
     def next(self) -> Cue | None: ...
     @property
@@ -217,8 +217,8 @@ def reported(state: State) -> dict[str, tuple[Argument, ...]]:
     take, raised = playback.take, state.raised
     told: dict[str, tuple[Argument, ...]] = {
         "show": (state.show.name,),
-        "cue": _cue(playback.cue, state.cue),
-        "next": _cue(playback.next, state.next),
+        "cue": (playback.cue or "", state.cue_name),
+        "next": (playback.next or "", state.next.name if state.next is not None else ""),
         "fade": (1.0, 0.0) if fade is None else (round(fade.progress, 3), round(fade.left_s, 2)),
         "countdown": (0.0, "") if countdown is None else (round(countdown.left_s, 1), countdown.command),
         "take": ("", 0, 0) if take is None else (take.setup, take.number, int(take.running)),
@@ -265,7 +265,3 @@ def feedback(state: State) -> dict[str, tuple[Argument, ...]]:
             if share is not None:
                 told[where + fader] = round(share, 4)
     return {f"/{ROOT}/{where}": (float(value),) for where, value in told.items()}
-
-
-def _cue(number: str | None, cue: Cue | None) -> tuple[str, str]:
-    return (number or "", cue.name if cue is not None else "")
