@@ -20,7 +20,7 @@ from onecrew.shipped import shipped
 from onecrew.show.dump import dump_show
 from onecrew.show.load import load_show, parse_show
 from onecrew.show.profiles import load_profiles
-from onecrew.show.scenes import scene_with_cue, scenes_of
+from onecrew.show.scenes import scene_with_cue, scenes_of, with_scenes
 from onecrew.show.show import Cue, Show
 
 PROFILES = load_profiles()
@@ -179,3 +179,22 @@ def test_a_cue_of_another_scene_says_where_it_is() -> None:
 )
 def test_a_sheet_finds_the_scene_of_its_cue(said: str, scene: str) -> None:
     assert scene_with_cue(SHOW, said).scene == scene
+
+
+@pytest.mark.parametrize(
+    ("there", "typed"),
+    [("Caf\u00e9", "Cafe\u0301"), ("Cafe\u0301", "CAF\u00c9"), ("Gasse", "Gaße"), ("Yard", " yard ")],
+)
+def test_names_that_look_alike_are_one(there: str, typed: str) -> None:
+    show = edited(NewScene(name=there))
+    for command in (NewScene(name=typed), RenameScene(name=typed)):
+        with pytest.raises(Refused, match="already"):
+            edited(OpenScene(name="Opening"), command, show=show)
+    assert edited(OpenScene(name="Opening"), OpenScene(name=typed), show=show).scene == there
+
+
+def test_of_names_that_differ_by_their_letters_alone_the_one_that_was_said_is_meant() -> None:
+    """As no command leaves them, but a hand that writes the file may."""
+    opening, *others = scenes_of(SHOW)
+    scenes = (opening, *(others[0].model_copy(update={"name": name}) for name in ("yard", "Yard")))
+    assert edited(OpenScene(name="Yard"), show=with_scenes(SHOW, scenes, opening.name)).scene == "Yard"

@@ -250,7 +250,7 @@ def test_camera_reads_a_shutter_as_a_fraction() -> None:
         ("recal 2", "did you mean 'recall'?"),
         ("recall", "needs a cue"),
         ("recall 2 in soon", "'soon' is not a time"),
-        ("recall before dusk", "did you mean 'before dawn'?"),
+        ("recall before dusk", "did you mean 'Before dawn'?"),
         ("go 2", "stands alone"),
         ("hold maybe", "on, off or nothing"),
         ("master 80", "write 80% or full"),

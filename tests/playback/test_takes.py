@@ -154,3 +154,13 @@ def test_at_whole_frames_the_replay_is_equal_bit_for_bit() -> None:
         passes.append([desk.frame(start + frame / 25) for frame in range(250)])
         desk.do(start + 30.0, TakeEnd(), SetLight(fixtures=("van",), level=0.3))
     assert all(same_frame(one, other) for one, other in zip(*passes, strict=True))
+
+
+def test_setups_that_look_alike_are_one_and_its_takes_go_on() -> None:
+    desk, seen = bakery(), []
+    for setup in ("Caf\u00e9", "Cafe\u0301", " caf\u00e9 ", "   ", "B"):
+        desk.do(0.0, TakeStart(setup=setup))
+        assert desk.playback.take is not None
+        seen.append((desk.playback.take.setup, desk.playback.take.number))
+        desk.do(0.0, TakeEnd())
+    assert seen == [("Caf\u00e9", 1), ("Caf\u00e9", 2), ("Caf\u00e9", 3), ("Caf\u00e9", 4), ("B", 1)]

@@ -10,7 +10,7 @@ from onecrew.commands.running import rest
 from onecrew.errors import Misuse, Refused
 from onecrew.language.names import fixture_id, no_fixture
 from onecrew.language.phrases import build
-from onecrew.show.base import Name
+from onecrew.show.base import Name, known_as
 from onecrew.show.faults import meant
 from onecrew.show.scenes import open_scene, scenes_of, with_scenes
 from onecrew.show.show import Cue, Scene, SceneName, Show
@@ -25,7 +25,7 @@ def _names(show: Show) -> list[str]:
 def _known(show: Show, name: str) -> str:
     """The name of a scene as the show writes it. Refused if there is none."""
     names = _names(show)
-    found = next((one for one in names if one.lower() == name.lower()), None)
+    found = known_as(name, names)
     if found is None:
         close = meant(name, names)
         guess = f"perhaps {close} was meant" if close else f"the show has {', '.join(names)}"
@@ -37,7 +37,7 @@ def _new_name(show: Show, name: str) -> str:
     name = name.strip()
     if not name:
         raise Refused("A scene needs a name.")
-    if name.lower() in (one.lower() for one in _names(show)):
+    if known_as(name, _names(show)) is not None:
         raise Refused(f"There is a scene {name} already; give the new one another name.")
     return name
 

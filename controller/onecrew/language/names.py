@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from onecrew.errors import Misuse
 from onecrew.language.reading import whole
-from onecrew.show.base import CUE_NUMBER, SHORT_NAME, cue_order
+from onecrew.show.base import CUE_NUMBER, SHORT_NAME, cue_order, folded, known_as
 from onecrew.show.destination import SLOTS, UNIVERSE_MAX
 from onecrew.show.faults import meant
 from onecrew.show.show import ROLES, Cue, Fixture, Role, Show
@@ -95,15 +95,25 @@ def cue_number(said: str, show: Show | None, verb: str) -> str:
         return said
     if not said:
         raise Misuse(f"'{verb}' needs a cue, as '{verb} 2'")
-    names = {cue.name.casefold(): cue.number for cue in show.cues if cue.name} if show else {}
-    if said.casefold() in names:
-        return names[said.casefold()]
-    guess = nearest(said.casefold(), names)
+    names = [cue.name for cue in show.cues if cue.name] if show else []
+    name = known_as(said, names)
+    if show is not None and name is not None:
+        return _only_cue(name, said, show)
+    guess = nearest(said, names)
     some = [cue.number for cue in show.cues[:FEW_CUES]] if show else []
     have = (
         f"; there are {', '.join(some)}{' …' if len(show.cues) > len(some) else ''}" if show and some else ""
     )
     raise Misuse(f"'{said}' is not a cue number and no cue has that name{guess or have}")
+
+
+def _only_cue(name: str, said: str, show: Show) -> str:
+    """The number of the cue of this name; refused where several have it."""
+    alike = [cue for cue in show.cues if folded(cue.name) == folded(name)]
+    found = [cue.number for cue in alike if cue.name == said] or [cue.number for cue in alike]
+    if len(found) > 1:
+        raise Misuse(f"cues {', '.join(found)} are all called '{name}': say the number of the one you mean")
+    return found[0]
 
 
 def cues_elsewhere(show: Show) -> dict[str, str]:

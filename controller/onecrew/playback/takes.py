@@ -10,6 +10,7 @@ from onecrew.language.names import no_cue
 from onecrew.playback.compiled_show import CompiledShow
 from onecrew.playback.cue_runs import run_chain
 from onecrew.playback.state import Playback, Take
+from onecrew.show.base import known_as
 
 FIRST_SETUP = "1"
 """Name of the setup of takes that were started without one."""
@@ -22,8 +23,11 @@ def start_take(playback: Playback, compiled: CompiledShow, command: TakeStart, n
             f"take {playback.take.number} of setup {playback.take.setup} is still running: end it first"
         )
     last = playback.take.setup if playback.take is not None else FIRST_SETUP
-    setup = command.setup or last
     counted = dict(playback.takes)
+    setup = (command.setup or "").strip() or last
+    setup = (
+        known_as(setup, counted) or setup
+    )  # reels of names that look alike would be one file on some disks
     counted[setup] = counted.get(setup, 0) + 1
     take = Take(setup=setup, number=counted[setup], running=True, since=now)
     showing_now = ((playback.cue, playback.show_time(now)),) if playback.cue is not None else ()

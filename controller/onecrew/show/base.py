@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Annotated
+from unicodedata import normalize
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -27,6 +29,23 @@ CueNumber = Annotated[str, Field(pattern=CUE_NUMBER)]
 UNIVERSE_NUMBER = r"^[1-9][0-9]{0,4}$"
 UniverseKey = Annotated[str, Field(pattern=UNIVERSE_NUMBER)]
 """A universe number as a JSON key."""
+
+
+def folded(name: str) -> str:
+    """What names have in common that look alike: capitals or small, accents composed or not, blanks around.
+
+    >>> folded(" Cafe\u0301") == folded("CAF\u00c9")
+    True
+    """
+    return normalize("NFC", normalize("NFC", name).casefold()).strip()
+
+
+def known_as(name: str, known: Iterable[str]) -> str | None:
+    """The one of these names that is meant: the same, or else the first that looks alike; None if none is."""
+    names = list(known)
+    if name in names:
+        return name
+    return next((one for one in names if folded(one) == folded(name)), None)
 
 
 def cue_order(number: str) -> tuple[int, int]:

@@ -13,7 +13,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, field_validator
 
-from onecrew.show.base import CUE_NUMBER, Model, cue_order
+from onecrew.show.base import CUE_NUMBER, Model, cue_order, folded
 from onecrew.show.show import (
     Arrangement,
     Fixture,
@@ -129,7 +129,7 @@ def scene_with_cue(show: Show, said: str) -> Show:
     number = cue_order(said) if fullmatch(CUE_NUMBER, said) else None
     for scene in (None, *show.other_scenes):
         for cue in show.cues if scene is None else scene.cues:
-            named = cue.name.casefold() == said.casefold() if number is None else False
+            named = folded(cue.name) == folded(said) if number is None else False
             if named or cue_order(cue.number) == number:
                 return show if scene is None else open_scene(show, scene.name)
     return show

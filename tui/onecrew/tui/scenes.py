@@ -8,6 +8,7 @@ from functools import partial
 from onecrew.commands.scenes import NewScene, OpenScene, RemoveScene, RenameScene
 from onecrew.language.phrases import build
 from onecrew.language.saying import counted
+from onecrew.show.base import known_as
 from onecrew.show.scenes import scenes_of
 from onecrew.show.show import Scene, Show
 from onecrew.tui.base import BaseScreen
@@ -76,10 +77,10 @@ def _rename(screen: BaseScreen, name: str) -> None:
 def _ask_name(
     screen: BaseScreen, question: str, hint: str, value: str, then: Callable[[BaseScreen, str], None]
 ) -> None:
-    taken = {scene.name.lower() for scene in scenes_of(screen.desk.show)} if screen.desk.show else set()
+    taken = [scene.name for scene in scenes_of(screen.desk.show)] if screen.desk.show else []
 
     def read(text: str) -> str:
-        if text.lower() in taken and text != value:
+        if text != value and known_as(text, taken) is not None:
             raise ValueError(f"there is a scene {text} already: give this one another name")
         return build(OpenScene, name=text).name
 
