@@ -32,3 +32,7 @@ class SimulatedLoop(asyncio.SelectorEventLoop):
 
     def time(self) -> float:
         return self._jumping.now
+
+    def advance(self, for_s: float) -> None:
+        """Lets time pass, as work that takes so long does."""
+        self._jumping.now += for_s

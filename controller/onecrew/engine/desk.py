@@ -26,7 +26,7 @@ from onecrew.engine.undo import History, Step, counterpart, light_step, whole_li
 from onecrew.errors import Refused
 from onecrew.fixtures.encoder import Encoder
 from onecrew.playback.codec import follow_number, leave_cues, rebase
-from onecrew.playback.compiled_show import compile_show
+from onecrew.playback.compiled_show import CompiledShow, compile_show
 from onecrew.playback.edits import Earlier, changed_look, keep_edits, put_back
 from onecrew.playback.events import advance, apply, fade_away, next_event, stored
 from onecrew.playback.lights import Frame
@@ -34,6 +34,9 @@ from onecrew.playback.render import look_of, moving, render
 from onecrew.playback.state import Playback, begin
 from onecrew.show.profile import Profile
 from onecrew.show.show import Cue, Fixture, Show
+
+TOGETHER = 0.5
+"""Where more than this share of the kinds of lamp moves, a frame is made with those after it."""
 
 
 class Desk:
@@ -137,15 +140,34 @@ class Desk:
         """The slots of every universe, (universes, 512)."""
         slots = self.prerenderer.slots(self.playback, now)
         if slots is None:
-            slots = self.encoder.encode(self.frame(now))
+            frame = self.frame(now)
+            for _ in self._with_the_next(frame, now):
+                pass
+            slots = self.prerenderer.slots(self.playback, now)
+            if slots is None:
+                slots = self.encoder.encode(frame)
         return self.raised.over(slots, self.universes, now)
 
-    def work_ahead(self, shown: float, step_s: float) -> Iterator[None] | None:
+    def slots_instead(self, shown: float, frames: int) -> list[NDArray[np.uint8]]:
+        """What ``slots`` would have been for so many frames after that of ``shown`` before the latest change,
+        as far as they were worked out."""
+        return [
+            self.raised.over(slots, self.universes, shown)
+            for slots in self.prerenderer.instead(self.encoder, shown, frames)
+        ]
+
+    def making(self, now: float) -> Iterator[None]:
+        """The work that ``slots`` has to do first where its frame was not worked out; what comes of it is
+        remembered."""
+        if self.prerenderer.slots(self.playback, now) is None:
+            frame = self.frame(now)
+            yield from self._with_the_next(frame, now)
+            if self.prerenderer.slots(self.playback, now) is None:
+                self.encoder.encode(frame)
+
+    def work_ahead(self, shown: float) -> Iterator[None] | None:
         """What there is to work out of the frames after that of ``shown``, None if there is nothing."""
-        white_balance_k = self.show.camera.white_balance_k
-        return self.prerenderer.work(
-            self.playback, self.compiled, self.encoder, white_balance_k, shown, step_s
-        )
+        return self.prerenderer.work(*self._worked_out_of, shown)
 
     def learn_kinds(self, profiles: Mapping[str, Profile]) -> None:
         """Knows more kinds of fixture, or others of the same name; those that a lamp has stay as they are."""
@@ -187,6 +209,16 @@ class Desk:
         return self.history.redo[-1].words if self.history.redo else ""
 
     # ── inside ──────────────────────────────────────────────────────────────────────────────────
+
+    def _with_the_next(self, frame: Frame, now: float) -> Iterator[None]:
+        """The work of a frame and those after it, a part at a time; nothing where few lamps move."""
+        if moving(self.playback, now) and self.encoder.share_to_encode(frame) > TOGETHER:
+            yield from self.prerenderer.make(*self._worked_out_of, now) or ()
+
+    @property
+    def _worked_out_of(self) -> tuple[Playback, CompiledShow, Encoder, float]:
+        """What coming frames follow from."""
+        return self.playback, self.compiled, self.encoder, self.show.camera.white_balance_k
 
     def _note_step(self) -> None:
         last, self._last = self._last, None

@@ -40,6 +40,11 @@ class FrameClock:
         """The latest frame was made off the grid."""
         self._takes: deque[float] = deque(maxlen=REMEMBERED)
 
+    @property
+    def asked(self) -> bool:
+        """Whether a frame was asked for that has not been made."""
+        return self._asked is not None
+
     def earliest(self, now: float) -> float:
         """The first moment from ``now`` on that a frame may show: 1/44 s after the latest one left."""
         return max(now, self._left + PERIOD_S)

@@ -13,8 +13,9 @@ import logging
 from collections.abc import Callable, Iterator
 
 from onecrew.engine.desk import Desk
-from onecrew.engine.frame_clock import FRAME_S, FrameClock
+from onecrew.engine.frame_clock import FrameClock
 from onecrew.engine.idle_work import IdleWork
+from onecrew.fixtures.packing import ByteArray
 from onecrew.network.outputs import Outputs
 from onecrew.network.pacing import PERIOD_S
 from onecrew.playback.events import next_event
@@ -24,6 +25,12 @@ log = logging.getLogger(__name__)
 
 REST_S = 1.0
 """Longest sleep of the loop: outputs are looked after at least this often."""
+
+PATIENCE_S = 0.003
+"""The frame of a change is waited for so long beyond its time."""
+INSTEAD = 2
+"""After that so many of the frames that it made void are sent, as long as its own is not ready: on a busy
+machine the work may take longer than a frame."""
 
 Sent = Callable[[float, float | None], float]
 """Takes when packets have left and the moment that they show, None if the light was not rendered anew; says
@@ -53,6 +60,12 @@ class FrameLoop:
         self._idle_work = IdleWork(clock, lambda: self.planned)
         self._stale = True
         """The desk changed since the last frame."""
+        self._answered = False
+        """The latest frame was that of a change."""
+        self._making: float | None = None
+        """The moment of a change whose frame is being made."""
+        self._instead: list[ByteArray] = []
+        """The slots that would have been sent next if there were no change."""
         self._gathering = False
         """Commands are being carried out that belong into one frame."""
         self._was_moving = False
@@ -68,11 +81,18 @@ class FrameLoop:
         self._stale = True
         if self._gathering:
             return
+        many = self._answered or self._frame_clock.asked
+        self._leave_work()
         moment = self._frame_clock.ask(now)
         if moment <= now:
             self._on_time()
-        else:
-            self.plan(moment)
+            return
+        self.plan(moment)
+        if not many:  # each of many changes would make the one before void
+            self._making = moment
+            if self.ends_at is None:
+                self._instead = self._desk.slots_instead(self._frame_clock.shown, INSTEAD)
+            self._idle_work.begin(self._desk.making(moment), self._made, urgent=True)
 
     @contextlib.contextmanager
     def together(self) -> Iterator[None]:
@@ -112,9 +132,25 @@ class FrameLoop:
     def close(self) -> None:
         if self._timer is not None:
             self._timer.cancel()
-        self._idle_work.close()
+        self._idle_work.leave()
 
     # ── inside ──────────────────────────────────────────────────────────────────────────────────
+
+    def _leave_work(self) -> None:
+        self._making, self._instead = None, []
+        self._idle_work.leave()
+
+    def _made(self) -> None:
+        """The frame of a change is ready."""
+        if self._making is not None and self._frame_clock.asked:
+            self.plan(self._making)
+        self._making, self._instead = None, []
+
+    def _waits(self, now: float) -> bool:
+        """Whether there is still time to make the frame of a change."""
+        if self._making is None or not self._instead or not self._frame_clock.asked:
+            return False
+        return now < self._making + PATIENCE_S
 
     def _on_time(self) -> None:
         try:
@@ -138,14 +174,17 @@ class FrameLoop:
         """Sends what is due now and plans the next moment."""
         now = self._clock()
         desk = self._desk
-        moment = self._frame_clock.take(now, self._running, self._next_event())
+        waits = self._waits(now)
+        moment = None if waits else self._frame_clock.take(now, self._running, self._next_event())
         if moment is None:
             self._outputs.send(None, now)
         else:
             desk.line_up(moment)
             self.advance(moment)
-            slots = desk.slots(moment)
-            self._stale, self._was_moving = False, desk.moving(moment)
+            self._answered, self._stale = self._stale, bool(self._instead)
+            slots = self._instead.pop(0) if self._stale else desk.slots(moment)
+            self._making = self._making if self._stale else None
+            self._was_moving = desk.moving(moment)
             now = self._clock()
             self._frame_clock.made(now)
             self._outputs.send(slots, now)
@@ -156,9 +195,13 @@ class FrameLoop:
             self.ended.set()
             return
         frame = self._frame_clock.due(self._running, self._next_event())
+        if waits and self._making is not None:
+            frame = self._making + PATIENCE_S
         self.plan(min(self._outputs.next_due(now), now + REST_S, again, frame))
-        if self._was_moving and (work := desk.work_ahead(self._frame_clock.shown, FRAME_S)) is not None:
-            self._idle_work.begin(work)
+        if self._was_moving and self._making is None:
+            work = desk.work_ahead(self._frame_clock.shown)
+            if work is not None:
+                self._idle_work.begin(work)
 
     @property
     def _running(self) -> bool:

@@ -27,6 +27,7 @@ class IdleWork:
         self._next_frame = next_frame
         self._work: Iterator[object] | None = None
         self._done: Callable[[], None] = lambda: None
+        self._urgent = False
         self._longest_s = 0.0
         """The longest that a part took lately."""
         self._timer: asyncio.TimerHandle | None = None
@@ -36,12 +37,17 @@ class IdleWork:
         """Whether there is work that is not done yet."""
         return self._work is not None
 
-    def begin(self, work: Iterator[object], done: Callable[[], None] = lambda: None) -> None:
-        """Does a part of ``work`` for each turn of the iterator, in place of what is not done yet."""
-        self._work, self._done, self.whole_s = work, done, 0.0
+    def begin(
+        self, work: Iterator[object], done: Callable[[], None] = lambda: None, *, urgent: bool = False
+    ) -> None:
+        """Does a part of ``work`` for each turn of the iterator, in place of what is not done yet.
+
+        ``urgent``: no part waits for a frame.
+        """
+        self._work, self._done, self._urgent, self.whole_s = work, done, urgent, 0.0
         self._call(self._clock(), self._go_on)
 
-    def close(self) -> None:
+    def leave(self) -> None:
         """Leaves what is not done."""
         self._work = None
         if self._timer is not None:
@@ -50,7 +56,7 @@ class IdleWork:
     def _go_on(self) -> None:
         """Does a part if there is time for it before the next frame, else after that."""
         room = self._next_frame() - self._clock()
-        if 0.0 < room < self._longest_s:
+        if 0.0 < room < self._longest_s and not self._urgent:
             self._call(self._clock() + room + AFTER_S, self._part)
         else:
             self._part()

@@ -1,8 +1,8 @@
 """Prerender: the coming frames of a light that moves by itself, worked out together before they are due.
 
 An array operation takes hardly longer for the lamps of sixty frames than for those of one, and what plays
-decides every frame up to the next event. A command makes void what was worked out: a short series follows its
-frame at once, and frames that are due before that is done are made one by one. Pure: the frame loop does the
+decides every frame up to the next event. A command makes void what was worked out. A frame that is due and
+not worked out is made together with those after it, which takes hardly longer. Pure: the frame loop does the
 work when there is time.
 """
 
@@ -10,7 +10,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from itertools import accumulate, repeat
+from math import remainder
 
+from onecrew.engine.frame_clock import FRAME_S
 from onecrew.fixtures.encoder import Encoder
 from onecrew.fixtures.packing import ByteArray
 from onecrew.fixtures.report import Finding, FixtureReport
@@ -21,12 +23,12 @@ from onecrew.playback.state import Playback
 
 MOST, FEWEST = 64, 4
 """Frames of a series; with fewer the work would hardly be less than frame by frame."""
-FIRST = 16
+FIRST = 8
 """Frames of the first series after a change, which takes little longer than one frame made by itself."""
 ROWS = 128
 """Lamps of one kind in all frames of a series at most, so that no part of the work takes long."""
-BEFORE = 8
-"""A series is begun so many frames before the one before it ends."""
+BEFORE = 24
+"""A series is begun so many frames before the one before it ends: on a busy machine its parts wait."""
 RENDERED = 8
 """Frames rendered at a stretch."""
 
@@ -38,12 +40,11 @@ class Prerenderer:
         self._playback: Playback | None = None
         """What the series are of; a change of the show makes a new one, too."""
         self._series: list[Series] = []
-        """The one that is being sent, and the one after it."""
-        self._last = 0.0
-        """The moment of the last frame that is worked out, or in work."""
+        """Those that are being sent, are in work or come next."""
         self._encoder: Encoder | None = None
-        self._repeated: dict[int, Encoder] = {}
-        """Encoders like that one of the desk for series, by their frames."""
+        self._repeated: dict[tuple[int, bool], Encoder] = {}
+        """Encoders like that one of the desk for series, by their frames and whether they are made at once:
+        one may be in the middle of a series that is not."""
 
     def slots(self, playback: Playback, moment: float) -> ByteArray | None:
         """Return the slots (universes, 512) of a frame as new memory, None if it is not worked out."""
@@ -55,6 +56,35 @@ class Prerenderer:
         series = self._with(playback, moment)
         return None if series is None else series.reports(moment)
 
+    def instead(self, encoder: Encoder, shown: float, frames: int) -> list[ByteArray]:
+        """Return the slots of so many frames after that of ``shown`` as they were to be before the latest
+        change, as far as they are known."""
+        series = self._series if encoder is self._encoder else []
+        return [one.slots(moment) for moment in _after(shown, frames) for one in series if one.has(moment)]
+
+    def make(
+        self,
+        playback: Playback,
+        compiled: CompiledShow,
+        encoder: Encoder,
+        white_balance_k: float,
+        moment: float,
+    ) -> Iterator[None] | None:
+        """Return the work of a frame that is due, made with those after it; None if that does not pay.
+
+        What was begun of it is gone on with. ``white_balance_k`` is the camera's, for the reports.
+        """
+        count = self._count(FIRST, encoder)
+        if count < FEWEST:
+            return None
+        self._begin(playback, moment)
+        for series in self._series:
+            if series.at_once and series.in_work and moment in series.moments:
+                return series.work
+        series = Series([moment, *_after(moment, count - 1)], at_once=True)
+        self._series.append(series)
+        return series.begin(playback, compiled, self._like(encoder, series), white_balance_k)
+
     def work(
         self,
         playback: Playback,
@@ -62,32 +92,46 @@ class Prerenderer:
         encoder: Encoder,
         white_balance_k: float,
         shown: float,
-        step_s: float,
     ) -> Iterator[None] | None:
         """Return what there is to work out now that the frame of ``shown`` has left, None if nothing is.
 
-        The frames after it are ``step_s`` apart. ``white_balance_k`` is the camera's, for the reports.
+        ``white_balance_k`` is the camera's, for the reports.
         """
-        if playback is not self._playback:
-            self._playback, self._series, self._last = playback, [], shown
+        self._begin(playback, shown)
+        for series in self._series:
+            if series.in_work:
+                return series.work
         first = not self._series
-        count = min(FIRST if first else MOST, ROWS // max(encoder.most_of_a_kind, 1))
-        if count < FEWEST or self._last > shown + min(BEFORE, count) * step_s:
+        count = self._count(FIRST if first else MOST, encoder)
+        last = max((series.moments[-1] for series in self._series), default=shown)
+        if count < FEWEST or last > shown + min(BEFORE, count) * FRAME_S:
             return None
         if not first:
-            self._last = max(self._last, shown + 2 * step_s)  # what is due sooner would come too late
-        *_, self._last = moments = list(accumulate(repeat(step_s, count), initial=self._last))[1:]
-        series = Series(moments)
-        self._series = [*self._series[-1:], series]
-        return series.work(playback, compiled, self._like(encoder, count), white_balance_k)
+            last = max(last, shown + 2 * FRAME_S)  # what is due sooner would come too late
+        series = Series(_after(last, count), at_once=False)
+        self._series.append(series)
+        return series.begin(playback, compiled, self._like(encoder, series), white_balance_k)
 
-    def _like(self, encoder: Encoder, count: int) -> Encoder:
-        """An encoder for as many frames at once."""
+    def _begin(self, playback: Playback, shown: float) -> None:
+        """Leaves what is of another playback, over, or between the frames that are sent now."""
+        for series in self._series:
+            over, first = series.moments[-1] < shown, series.moments[0]
+            series.void = playback is not self._playback or over or remainder(first - shown, FRAME_S) != 0.0
+        self._playback = playback
+        self._series = [series for series in self._series if not series.void]
+
+    def _count(self, frames: int, encoder: Encoder) -> int:
+        """How many frames are worked out together, of so many at most."""
+        return min(frames, ROWS // max(encoder.most_of_a_kind, 1))
+
+    def _like(self, encoder: Encoder, series: Series) -> Encoder:
+        """An encoder for the frames of a series."""
         if encoder is not self._encoder:
             self._encoder, self._repeated = encoder, {}
-        if count not in self._repeated:
-            self._repeated[count] = encoder.repeated(count)
-        return self._repeated[count]
+        count, at_once = len(series.moments), series.at_once
+        if (count, at_once) not in self._repeated:
+            self._repeated[count, at_once] = encoder.repeated(count)
+        return self._repeated[count, at_once]
 
     def _with(self, playback: Playback, moment: float) -> Series | None:
         if playback is not self._playback:
@@ -98,23 +142,45 @@ class Prerenderer:
 class Series:
     """Some coming frames, good as long as nothing changes what plays."""
 
-    def __init__(self, moments: Sequence[float]) -> None:
+    def __init__(self, moments: Sequence[float], *, at_once: bool) -> None:
+        self.moments = moments
+        self.at_once = at_once
+        """It begins with a frame that is due."""
+        self.void = False
+        """Nobody wants it any more."""
+        self.work: Iterator[None]
+        """What is left to do."""
         self._at = {moment: number for number, moment in enumerate(moments)}
         self._lamps = 0
         self._slots: ByteArray | None = None
         self._finding: Finding | None = None
 
-    def work(
+    @property
+    def in_work(self) -> bool:
+        return self._slots is None
+
+    def begin(
         self, playback: Playback, compiled: CompiledShow, encoder: Encoder, white_balance_k: float
     ) -> Iterator[None]:
-        """Works it out, a part at a time; ``encoder`` encodes as many frames at once."""
+        """Return the work, to be done a part at a time; ``encoder`` encodes as many frames at once."""
+        self.work = self._working(playback, compiled, encoder, white_balance_k)
+        return self.work
+
+    def _working(
+        self, playback: Playback, compiled: CompiledShow, encoder: Encoder, white_balance_k: float
+    ) -> Iterator[None]:
         frames: list[Frame] = []
-        for moment in self._at:
+        for moment in self.moments:
             frames.append(render(playback, moment, compiled))
             if len(frames) % RENDERED == 0:
                 yield
+            if self.void:
+                return
         self._lamps, frame = len(frames[0].level), Frame.joined(frames)
-        yield from encoder.encoding(frame)
+        for _ in encoder.encoding(frame):
+            yield
+            if self.void:  # another series may have the encoder by now
+                return
         slots = encoder.encode(frame)
         self._finding = encoder.finding(frame, white_balance_k, slots)
         self._slots = slots.reshape(len(frames), -1, slots.shape[1])
@@ -134,3 +200,8 @@ class Series:
         assert self._finding is not None
         start = self._at[moment] * self._lamps
         return self._finding.reports(range(start, start + self._lamps))
+
+
+def _after(moment: float, count: int) -> list[float]:
+    """So many frames after that of a moment, each added to the one before as the frame clock does."""
+    return list(accumulate(repeat(FRAME_S, count), initial=moment))[1:]

@@ -111,7 +111,7 @@ class Publisher:
         """Tells everyone the last state, come what may, and says goodbye."""
         if self._timer is not None:
             self._timer.cancel()
-        self._idle_work.close()
+        self._idle_work.leave()
         if self.link.watched:
             for _ in self._build():
                 pass

@@ -1,0 +1,247 @@
+"""The frame loop: on its beat while the frame of a change takes long to make, in simulated time."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable, Iterator
+from contextlib import closing
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from onecrew.commands.command import Command
+from onecrew.commands.light import SetLight
+from onecrew.commands.running import Recall
+from onecrew.engine.desk import Desk
+from onecrew.engine.frame_clock import FRAME_S
+from onecrew.engine.frames import INSTEAD, PATIENCE_S, FrameLoop
+from onecrew.network.pacing import PERIOD_S
+from onecrew.show.show import Show
+from tests.benchmarks.bench_soak import every_kind
+from tests.fakes.profiles import all_profiles
+from tests.fakes.simulated import SimulatedLoop
+
+Slots = NDArray[np.uint8]
+
+SHOW = Show.model_validate(every_kind())
+LAMPS = tuple(fixture.id for fixture in SHOW.rig.fixtures)
+FADE = Recall(cue="1", fade_s=20.0)
+BEGIN = 100.0
+SLOW_S = 0.004
+"""A part of the work takes so long, all of them about 60 ms."""
+
+
+class Wire:
+    """Takes what would be sent."""
+
+    def __init__(self) -> None:
+        self.sent: list[tuple[float, Slots]] = []
+
+    def send(self, slots: Slots | None, now: float) -> None:
+        if slots is not None:
+            self.sent.append((now, slots.copy()))
+
+    def expect(self, until: float) -> None:
+        pass
+
+    def next_due(self, now: float) -> float:
+        return now + 1.0
+
+    def may_send_at(self) -> float:
+        return 0.0
+
+
+class Stand:
+    """A desk in the middle of a long fade of every lamp, whose frames leave in simulated time."""
+
+    def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        self.loop = SimulatedLoop(BEGIN)
+        self.desk = Desk(SHOW, all_profiles(), BEGIN)
+        self.part_s = 0.0
+        """What a part of the work on a frame that is not known takes."""
+        self.begun = 0
+        """How often the frame of a change was begun before it was due."""
+        self.moments: list[float] = []
+        """What the frames show."""
+        self._making, self._make = self.desk.making, self.desk.prerenderer.make
+        monkeypatch.setattr(self.desk, "making", self._counted)
+        monkeypatch.setattr(self.desk.prerenderer, "make", self._slow)
+        monkeypatch.setattr("onecrew.engine.idle_work.time.perf_counter", self.loop.time)
+        self.wire = Wire()
+        wire: Any = self.wire
+        self.frames = FrameLoop(
+            self.desk, wire, self.loop.time, sent=self._sent, passed=lambda before, at: None
+        )
+        self._do(self.frames.start)
+        self.tell(Recall(cue="1", fade_s=0.0))
+        self.run(0.1)
+        self.tell(Recall(cue="2", fade_s=20.0))
+        self.run(1.0)
+        self.wire.sent.clear()
+        self.moments.clear()
+        self.begun = 0
+
+    def run(self, for_s: float) -> None:
+        self.loop.run_until_complete(asyncio.sleep(for_s))
+
+    def tell(self, *commands: Command) -> None:
+        def each() -> None:
+            for command in commands:
+                self._carry_out(command)
+
+        self._do(each)
+
+    def change(self) -> None:
+        """Something changes that is not in what plays, as slots raised by hand are."""
+        self._do(lambda: self.frames.changed(self.loop.time()))
+
+    def look_after_outputs(self) -> None:
+        self._do(lambda: self.frames.plan(self.loop.time()))
+
+    def just_after_a_frame(self) -> None:
+        count = len(self.moments)
+        while len(self.moments) == count:
+            self.run(0.001)
+
+    def would_send(self, moments: list[float]) -> list[Slots]:
+        """What a desk sends that knows nothing ahead."""
+        fresh = Desk(SHOW, all_profiles(), BEGIN)
+        fresh.playback = self.desk.playback
+        return [fresh.encoder.encode(fresh.frame(moment)) for moment in moments]
+
+    def close(self) -> None:
+        self.frames.close()
+        self.loop.close()
+
+    def _carry_out(self, command: Command) -> None:
+        now = self.loop.time()
+        self.desk.carry_out(command, self.frames.earliest(now))
+        self.frames.changed(now)
+
+    def _do(self, act: Callable[[], object]) -> None:
+        async def done() -> None:
+            act()
+
+        self.loop.run_until_complete(done())
+
+    def _counted(self, now: float) -> Iterator[None]:
+        self.begun += 1
+        return self._making(now)
+
+    def _slow(self, *what: Any) -> Iterator[None]:
+        for _ in self._make(*what) or ():
+            self.loop.advance(self.part_s)
+            yield
+
+    def _sent(self, now: float, moment: float | None) -> float:
+        if moment is not None:
+            self.moments.append(moment)
+        return now + 1.0
+
+
+@pytest.fixture
+def stand(monkeypatch: pytest.MonkeyPatch) -> Iterator[Stand]:
+    with closing(Stand(monkeypatch)) as stand:
+        yield stand
+
+
+def longest(stand: Stand) -> float:
+    return max(b - a for (a, _), (b, _) in pairwise(stand.wire.sent))
+
+
+@pytest.mark.parametrize("part_s", [0.0, 0.01])
+def test_the_frame_of_a_change_leaves_as_soon_as_the_limit_allows(part_s: float, stand: Stand) -> None:
+    """However long parts of the work took before."""
+    stand.just_after_a_frame()
+    stand.part_s = part_s
+    stand.tell(Recall(cue="1", fade_s=30.0))
+    stand.run(0.4)
+    stand.wire.sent.clear()
+    stand.moments.clear()
+    stand.just_after_a_frame()
+    stand.part_s = 1e-4
+    (left, _), *_ = stand.wire.sent[-1:]
+    stand.run(left + 0.019 - stand.loop.time())
+    stand.tell(FADE)
+    stand.run(0.2)
+    assert stand.moments[1] == pytest.approx(left + PERIOD_S)
+    assert [moment for moment, _ in stand.wire.sent[1:]] == pytest.approx(stand.moments[1:], abs=1e-4)
+    for (_, slots), expected in zip(stand.wire.sent[1:], stand.would_send(stand.moments[1:]), strict=True):
+        np.testing.assert_array_equal(slots, expected)
+
+
+def test_while_it_is_not_ready_the_frames_before_the_change_go_on_in_time(stand: Stand) -> None:
+    stand.just_after_a_frame()
+    moments = [stand.moments[-1] + frame * FRAME_S for frame in range(1, 1 + INSTEAD)]
+    before = stand.would_send(moments)
+    stand.part_s = SLOW_S
+    stand.tell(FADE)
+    stand.run(0.3)
+    assert longest(stand) < 0.035
+    sent = [slots for _, slots in stand.wire.sent[1:]]
+    np.testing.assert_array_equal(sent[:INSTEAD], before)
+    after = stand.moments[1 + INSTEAD :]
+    assert len(after) > 3
+    np.testing.assert_array_equal(sent[INSTEAD:], stand.would_send(after))
+
+
+@pytest.mark.parametrize("wait_s", [0.005, 0.02, PERIOD_S - 0.0005])
+def test_it_is_waited_for_a_little(wait_s: float, stand: Stand) -> None:
+    """Whenever in a frame the command comes: where the work is short no frame is sent in its place."""
+    stand.just_after_a_frame()
+    stand.run(stand.wire.sent[-1][0] + wait_s - stand.loop.time())
+    stand.part_s = PATIENCE_S / 30
+    before = len(stand.moments)
+    stand.tell(FADE)
+    stand.look_after_outputs()
+    stand.run(0.2)
+    sent = [slots for _, slots in stand.wire.sent]
+    np.testing.assert_array_equal(sent[before:], stand.would_send(stand.moments[before:]))
+    assert longest(stand) < FRAME_S + 0.75 * PATIENCE_S
+
+
+def test_a_cut_to_light_that_rests_leaves(stand: Stand) -> None:
+    stand.part_s = SLOW_S
+    stand.tell(Recall(cue="1", fade_s=0.0))
+    stand.run(0.2)
+    np.testing.assert_array_equal(stand.wire.sent[-1][1], stand.would_send([stand.loop.time()])[0])
+
+
+@pytest.mark.parametrize("together", [1, 3])
+def test_among_many_changes_none_is_made_ahead_but_the_first(together: int, stand: Stand) -> None:
+    stand.just_after_a_frame()
+    for level in range(1, 8):
+        stand.tell(*(SetLight(fixtures=LAMPS[:1], level=level / 10 + 0.02 * n) for n in range(together)))
+        stand.run(0.02)
+    assert stand.begun == 1
+    stand.run(0.2)
+    np.testing.assert_array_equal(stand.wire.sent[-1][1], stand.would_send(stand.moments[-1:])[0])
+
+
+def test_an_end_while_the_work_goes_on_is_sent(stand: Stand) -> None:
+    stand.just_after_a_frame()
+    stand.part_s = SLOW_S
+    now = stand.loop.time()
+    moment = stand.frames.earliest(now)
+    stand.desk.fade_away(moment, FRAME_S)
+    stand.frames.ends_at = moment + FRAME_S
+    stand.change()
+    stand.run(0.3)
+    assert stand.frames.ended.is_set()
+    np.testing.assert_array_equal(stand.wire.sent[-1][1], stand.would_send([moment + FRAME_S])[0])
+
+
+def test_after_a_change_beside_what_plays_frames_are_worked_out_ahead_again(
+    stand: Stand, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    stand.just_after_a_frame()
+    stand.change()
+    stand.run(0.1)
+    monkeypatch.setattr(stand.desk.encoder, "encode", None)
+    monkeypatch.setattr(stand.desk.prerenderer, "make", None)
+    stand.wire.sent.clear()
+    stand.run(3.0)
+    assert len(stand.wire.sent) == pytest.approx(3.0 / FRAME_S, abs=2)
