@@ -269,3 +269,17 @@ def test_another_room_needs_regions(onecrew: Callable[..., Any], set_up: Path) -
     assert ended.status == 1 and "if it shows another room, mark the same places" in ended.err
     ended = onecrew("match", str(set_up), *ARGUMENTS, "--region", "face=82,45,14,22:10,10,50,50", "--json")
     assert ended.status == 0 and ended.json["reference"] == "foreign"
+
+
+def test_a_reference_of_another_size_is_refused_by_its_head(
+    onecrew: Callable[..., Any], set_up: Path
+) -> None:
+    """Its pixels are not even there."""
+    whole = io.BytesIO()
+    Image.new("RGB", (8800, 900)).save(whole, "PNG")
+    Path("large.png").write_bytes(whole.getvalue()[:100])
+    large = ("--stills", "stills", "--reference", "large.png")
+    said = onecrew("match", str(set_up), *large)
+    assert said.status == 1 and "large.png has 8800 × 900 pixels and the stills" in said.err
+    marked = onecrew("match", str(set_up), *large, "--region", "face=82,45,14,22:8000,45,14,22")
+    assert marked.status == 1 and "large.png cannot be read as a picture" in marked.err

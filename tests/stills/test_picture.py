@@ -15,7 +15,7 @@ import tifffile
 from PIL import Image
 
 from onecrew.errors import Mistake, Trouble
-from onecrew.stills.picture import read_picture
+from onecrew.stills.picture import picture_size, read_picture
 
 RNG = np.random.default_rng(3)
 BYTES = RNG.integers(0, 256, (80, 100, 3), dtype=np.uint8)
@@ -196,3 +196,20 @@ def test_a_missing_extra_is_one_sentence() -> None:
     assert ended.returncode == 1
     assert "pictures need the extra 'match', and rawpy is not installed" in ended.stderr
     assert ended.stderr.count("\n") == 1
+
+
+@pytest.mark.parametrize("ending", ["jpg", "png"])
+@pytest.mark.parametrize("orientation", [1, 3, 6, 8])
+def test_the_head_says_the_size_that_the_picture_has(tmp_path: Path, ending: str, orientation: int) -> None:
+    exif = Image.Exif()
+    exif[0x0112] = orientation
+    path = tmp_path / f"a.{ending}"
+    Image.new("RGB", (120, 80), (90, 60, 30)).save(path, exif=exif)
+    assert picture_size(path) == read_picture(path).size
+
+
+def test_no_size_is_told_of_what_has_none(tmp_path: Path) -> None:
+    (tmp_path / "a.jpg").write_text("no picture")
+    Image.new("RGB", (120, 80)).save(tmp_path / "a.tif")
+    assert [picture_size(path) for path in sorted(tmp_path.iterdir())] == [None, None]
+    assert picture_size(tmp_path / "gone.jpg") is None

@@ -11,9 +11,9 @@ from onecrew.errors import Misuse, Trouble
 from onecrew.language.reading import kelvin, stops
 from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Show
-from onecrew.stills.match import balanced
+from onecrew.stills.match import balanced, refuse_other_size
 from onecrew.stills.regions import Region, marked
-from onecrew.stills.run import Run, read_run
+from onecrew.stills.run import Run, read_run, still_in
 from onecrew.stills.shotlist import ShotList, read_shot_list
 from onecrew.stills.stack import Plate, read_plate
 from onecrew.stills.transfer import curve_called
@@ -42,6 +42,8 @@ def read_inputs(arguments: argparse.Namespace, path: Path) -> Inputs:
     show = current_show(path)
     regions = marked(arguments.regions, arguments.region)
     listed = list_in(arguments.stills, arguments.list)
+    if not regions:
+        refuse_other_size(arguments.reference, still_in(arguments.stills, listed.shots[0].file))
     stills = read_run(show, load_profiles(beside=path), arguments.stills, listed, arguments.curve)
     reference, notes = _reference(arguments, stills)
     exposure = None if arguments.exposure is None else stops(arguments.exposure, "--exposure")

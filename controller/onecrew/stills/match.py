@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -19,12 +20,13 @@ from onecrew.stills.certainty import SHOWS, Certainty, certainty
 from onecrew.stills.graded import solve_graded
 from onecrew.stills.kit import LampOutput, LampWhite
 from onecrew.stills.other_curve import better_curve
+from onecrew.stills.picture import picture_size
 from onecrew.stills.problem import marked_problem, own_problem
 from onecrew.stills.regions import Region, block_means, cells
 from onecrew.stills.result import LampResult, Match, RegionResult
 from onecrew.stills.run import Run, mired_of
 from onecrew.stills.solve import FLOOR, LUMA, Problem, Solution, solve
-from onecrew.stills.stack import Plate, clip_code
+from onecrew.stills.stack import Plate, clip_code, working_size
 
 OWN_STOPS = 0.3
 """Median misfit up to which a reference is taken for a picture of the stills' room."""
@@ -152,15 +154,24 @@ def _marked_round(
 
 def _unmarked(run: Run, reference: Plate) -> str:
     """What to do where a reference has no regions and another view or size than the stills."""
-    if (reference.size, reference.factor) == (run.size, run.factor):
+    both = (reference.size, reference.factor), (run.size, run.factor)
+    if both[0] == both[1]:
         return f"{reference.name} shows another room than the stills: mark {_MISSING}"
-    sizes = [
-        " × ".join(str(pixels * factor) for pixels in size)
-        for size, factor in ((reference.size, reference.factor), (run.size, run.factor))
-    ]
+    return _other_size(reference.name, *((x * factor, y * factor) for (x, y), factor in both))
+
+
+def refuse_other_size(reference: Path, still: Path) -> None:
+    """Raise ``Mistake`` for a reference without regions that has another size than a still, where their
+    heads say so: before the pixels of any are read."""
+    sizes = picture_size(reference), picture_size(still)
+    if sizes[0] is not None and sizes[1] is not None and working_size(*sizes[0]) != working_size(*sizes[1]):
+        raise Mistake(_other_size(reference.name, sizes[0], sizes[1]))
+
+
+def _other_size(name: str, theirs: tuple[int, int], ours: tuple[int, int]) -> str:
     return (
-        f"{reference.name} has {sizes[0]} pixels and the stills {sizes[1]}: export a frame of theirs in "
-        f"their size; if it shows another room, mark {_MISSING}"
+        f"{name} has {theirs[0]} × {theirs[1]} pixels and the stills {ours[0]} × {ours[1]}: export a frame "
+        f"of theirs in their size; if it shows another room, mark {_MISSING}"
     )
 
 

@@ -40,6 +40,8 @@ _RAW = frozenset(
 )
 _TAGS = {0x829A: "shutter_s", 0x829D: "aperture", 0x8827: "iso"}
 """Exif 2.32 (CIPA DC-008): ExposureTime, FNumber, PhotographicSensitivity."""
+_ORIENTATION, _TURNED = 0x0112, (5, 6, 7, 8)
+"""Exif's Orientation, and which of them lie on a side."""
 _TIME, _WHITE_BALANCE, _MODE, _EXIF = 0x9003, 0xA403, 0xA402, 0x8769
 
 Codes = NDArray[Any]
@@ -102,6 +104,17 @@ def read_picture(path: Path) -> Picture:
     if picture.codes.dtype == np.float32 and not np.isfinite(picture.codes).all():
         raise Mistake(f"{path.name} has values that are not numbers; export it again")
     return picture
+
+
+def picture_size(path: Path) -> tuple[int, int] | None:
+    """Return (width, height) of a JPEG or PNG as it is shown, without reading its pixels; else None."""
+    with contextlib.suppress(Mistake, Trouble, OSError, ValueError), _opened(path, _bytes(path)) as image:
+        # Of a PNG that has no such block before its pixels, pillow reads all of them to look for one behind.
+        exif = {} if image.format == "PNG" and "exif" not in image.info else image.getexif()
+        if image.format in ("JPEG", "PNG"):
+            width, height = image.size
+            return (height, width) if exif.get(_ORIENTATION) in _TURNED else (width, height)
+    return None
 
 
 def taken_at(path: Path) -> str | None:
@@ -239,7 +252,7 @@ def _raw(path: Path, data: bytes) -> Picture:
 
 def _upright(codes: Codes, orientation: int) -> Codes:
     """Turn by Exif 2.32 Orientation 1–8; anything else is taken as 1."""
-    if orientation in (5, 6, 7, 8):
+    if orientation in _TURNED:
         codes = codes.transpose(1, 0, 2)
     if orientation in (2, 3, 6, 7):
         codes = codes[:, ::-1]

@@ -59,11 +59,16 @@ def read_plate(path: Path, curve: Curve) -> Plate:
     return plate(read_picture(path), curve)
 
 
+def working_size(width: int, height: int) -> tuple[tuple[int, int], int]:
+    """Return the (width, height) that a picture is reckoned in, and how many of its pixels are one there."""
+    factor = max(1, -(-width // WORKING_WIDTH))
+    return (width // factor, height // factor), factor
+
+
 def plate(picture: Picture, curve: Curve) -> Plate:
     """Turn a picture into linear light in working size."""
-    width, height = picture.size
-    factor = max(1, -(-width // WORKING_WIDTH))
-    codes = picture.codes[: height // factor * factor, : width // factor * factor]
+    (width, height), factor = working_size(*picture.size)
+    codes = picture.codes[: height * factor, : width * factor]
     if codes.dtype == np.float32:  # as many steps as matter
         codes = np.rint(np.clip(codes, 0.0, 1.0) * 65535.0).astype(np.uint16)
     full = 255 if codes.dtype == np.uint8 else 65535
