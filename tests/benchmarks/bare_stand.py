@@ -18,7 +18,7 @@ async def listen(times: Path) -> None:
     with times.open("w", buffering=1) as out:
 
         def heard() -> None:
-            if os.read(sys.stdin.fileno(), 64):
+            for _ in os.read(sys.stdin.fileno(), 64):  # two keys come as one where the loop was late
                 out.write(f"{time.monotonic_ns()}\n")
 
         asyncio.get_running_loop().add_reader(sys.stdin.fileno(), heard)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import asyncio
 import sys
 import time
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Coroutine
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -31,9 +31,9 @@ class Stand(FakeClient):
         self._times = times.open("w", buffering=1)
         self._begun = time.monotonic()
 
-    async def send(self, command: Command, /) -> bool:
+    def send_now(self, command: Command, /) -> Coroutine[Any, Any, bool]:
         self._times.write(f"{time.monotonic_ns()}\n")
-        return True
+        return super().send_now(command)
 
     async def events(self) -> AsyncIterator[Any]:
         while True:

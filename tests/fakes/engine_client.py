@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Coroutine
 from typing import Any
 
 from onecrew.commands.command import Command
@@ -34,7 +34,13 @@ class FakeClient:
         self._queue: asyncio.Queue[Event] = asyncio.Queue()
 
     async def send(self, command: Command, /) -> bool:
+        return await self.send_now(command)
+
+    def send_now(self, command: Command, /) -> Coroutine[Any, Any, bool]:
         self.sent.append(command)
+        return self._answer()
+
+    async def _answer(self) -> bool:
         if self.stalled is not None:
             await self.stalled.wait()
         if self.refusal is not None:

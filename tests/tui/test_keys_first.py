@@ -46,7 +46,6 @@ async def test_a_key_is_carried_out_before_the_painting_it_falls_into_is_done(mo
         painting = asyncio.create_task(d.app.paint())
         await asyncio.sleep(0)
         d.app.post_message(key("."))
-        await asyncio.sleep(0)
         assert d.sent == [Blackout()] and not painting.done()
         await painting
 
@@ -133,8 +132,7 @@ async def test_the_terminal_hands_its_keys_over_in_order_by_one_turn_of_the_loop
             reader = threading.Thread(target=driver.send_message, args=(key(name),))
             reader.start()
             reader.join()
-        for _ in range(2):  # the key's own, and that of the command it gives
-            await asyncio.sleep(0)
+        await asyncio.sleep(0)
         assert [command.kind for command in d.sent] == ["blackout", "hold", "blackout"]
 
 

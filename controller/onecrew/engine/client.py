@@ -11,7 +11,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import itertools
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Coroutine
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Self
@@ -52,6 +52,8 @@ class Healed:
 
 
 Event = Snapshot | Show | Lost | Healed
+Asked = tuple[int, asyncio.Future[dict[str, Any]]]
+"""The number of a message to the engine, and its answer."""
 
 
 class Client:
@@ -129,17 +131,16 @@ class Client:
 
         False where the show was so before, and there is nothing that undo would take back.
         """
-        reply = await self._exchange({"command": command.model_dump(mode="json", exclude_none=True)})
-        if "refused" in reply:
-            raise Refused(reply["refused"])
-        return bool(reply.get("changed", True))
+        return await self.send_now(command)
+
+    def send_now(self, command: Command) -> Coroutine[Any, Any, bool]:
+        """The same on the loop's own thread: the command has left when this returns; await its answer."""
+        asked = self._put({"command": command.model_dump(mode="json", exclude_none=True)})
+        return self._carried_out(asked)
 
     async def ask(self, topic: str, /, **arguments: Any) -> dict[str, Any]:
         """Puts a question to the engine; raises as ``send`` does."""
-        patience_s = reply_s(topic)
-        reply = await self._exchange({"ask": topic, "with": arguments}, patience_s)
-        if "refused" in reply:
-            raise Refused(reply["refused"])
+        reply = await self._reply(self._put({"ask": topic, "with": arguments}), reply_s(topic))
         return dict(reply["answer"])
 
     async def events(self) -> AsyncIterator[Event]:
@@ -265,20 +266,32 @@ class Client:
             if waiting is not None and not waiting.done():
                 waiting.set_result(message)
 
-    async def _exchange(self, message: dict[str, Any], patience_s: float = REPLY_S) -> dict[str, Any]:
+    def _put(self, message: dict[str, Any]) -> Asked | None:
+        """Puts a message to the engine; None while there is none."""
         if self._writer is None:
-            raise Trouble("the engine is away, so nothing was done: wait until it is back")
+            return None
         number = next(self._numbers)
         waiting = self._waiting[number] = asyncio.get_running_loop().create_future()
         self._writer.write(pack({"id": number, **message}))
+        return number, waiting
+
+    async def _carried_out(self, asked: Asked | None) -> bool:
+        return (await self._reply(asked, REPLY_S)).get("done") is not False
+
+    async def _reply(self, asked: Asked | None, patience_s: float) -> dict[str, Any]:
+        if asked is None:
+            raise Trouble("the engine is away, so nothing was done: wait until it is back")
+        number, waiting = asked
         try:
             async with asyncio.timeout(patience_s):
-                reply: dict[str, Any] = await waiting
-                return reply
+                reply = await waiting
         except TimeoutError:
             raise Trouble(f"the engine did not answer within {patience_s:g} s") from None
         finally:
             self._waiting.pop(number, None)
+        if "refused" in reply:
+            raise Refused(reply["refused"])
+        return reply
 
     def _drop(self, reason: str) -> None:
         self.attached = False

@@ -232,10 +232,10 @@ class OnecrewApp(App[None]):
 
     def send(self, command: Command, done: str = "") -> None:
         """Send a command; a refusal becomes the message line, ``done`` is said when it changed something."""
-        self._start(self._send(command, done), in_words(command, self.show))
+        self._start(self._hear(self.client.send_now(command), done), in_words(command, self.show))
 
-    async def _send(self, command: Command, done: str) -> None:
-        changed = await self.client.send(command)
+    async def _hear(self, answer: Coroutine[Any, Any, bool], done: str) -> None:
+        changed = await answer
         if done:
             self.say(done if changed else NO_CHANGE)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Callable, Coroutine
 from typing import Any, Protocol
 
 from onecrew.commands.command import Command
@@ -23,6 +23,10 @@ class Client(Protocol):
     def show(self) -> Show | None: ...
 
     async def send(self, command: Command, /) -> bool: ...
+
+    def send_now(self, command: Command, /) -> Coroutine[Any, Any, bool]:
+        """The command leaves before this returns; whether it changed something is awaited."""
+        ...
 
     async def ask(self, topic: str, /, **arguments: Any) -> dict[str, Any]: ...
 
