@@ -214,3 +214,9 @@ def test_schema_is_a_json_schema_of_each_document(onecrew: Run) -> None:
     profile = onecrew("schema", "profile").json
     assert {"emitters", "modes", "dimming"} <= profile["properties"].keys()
     assert show["$schema"] == profile["$schema"] == "https://json-schema.org/draft/2020-12/schema"
+
+
+def test_a_show_is_not_called_as_standard_output_is(onecrew: Run) -> None:
+    ended = onecrew("new", "-")
+    assert ended.status == 2 and "give it a name" in ended.err
+    assert not Path("-").exists()

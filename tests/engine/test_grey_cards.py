@@ -12,6 +12,7 @@ import pytest
 
 from onecrew.engine.grey_card_answers import answer
 from onecrew.engine.grey_cards import MOST_PICTURES, pictures
+from onecrew.engine.protocol import CARDS
 from onecrew.errors import Mistake, Trouble
 from onecrew.show.show import Reading, Rig, Show
 from onecrew.stills import grey_card
@@ -130,7 +131,7 @@ def test_a_picture_that_came_is_looked_at(run: Run) -> None:
 
 def test_a_folder_is_listed_and_one_that_is_not_there_is_said(tmp_path: Path) -> None:
     show = tmp_path / "two.json"
-    (tmp_path / "cards").mkdir()
+    assert asyncio.run(pictures(show, {"folder": CARDS}))["files"] == {}, "the proposed one is made"
     (tmp_path / "cards" / "a.jpg").write_bytes(b"123")
     (tmp_path / "cards" / "grey-card.json").write_bytes(b"{}")
     told = asyncio.run(pictures(show, {"folder": "cards"}))

@@ -165,7 +165,7 @@ def test_what_is_missing_is_assumed_and_named() -> None:
         "baker faces the camera",
         "hood is 2.0 m high",
         "hood aims at the subject",
-        "hood is tilted at the height of the face (-16°)",
+        "hood is tilted at the height of the face (−16°)",
     ):
         assert words in said
 

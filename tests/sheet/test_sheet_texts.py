@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -13,6 +14,7 @@ from markdown_it import MarkdownIt
 from onecrew.errors import OnecrewError, Trouble
 from onecrew.log.recorded_state import RecordedState, dump_recorded_state, load_recorded_state
 from onecrew.sheet.texts import CSV_HEAD, lamps_csv, markdown
+from onecrew.show.light import White
 from tests.sheet.sheets import hostile, ovens_on
 
 
@@ -105,3 +107,13 @@ def test_the_forecast_at_the_subject_is_on_both_sheets_and_says_that_it_is_one()
     for lamp in read[0].lamps:
         assert float(table[lamp.id]["share"]) == pytest.approx(lamp.share, abs=1e-4)
         assert float(table[lamp.id]["lux_to_lamp"]) == pytest.approx(lamp.lamp_lux, abs=1e-3)
+
+
+def test_numbers_below_nothing_have_one_sign_in_a_sheet() -> None:
+    recorded = ovens_on()
+    window = recorded.lamps[0]
+    magenta = window.sent.model_copy(update={"white": White(cct_k=5600.0, duv=-0.004)})
+    lamps = (window.model_copy(update={"sent": magenta}), *recorded.lamps[1:])
+    html = rendered(recorded.model_copy(update={"lamps": lamps}))
+    assert "<td>−0.0040</td>" in html
+    assert not re.search(r"[ >(]-[0-9]", html)

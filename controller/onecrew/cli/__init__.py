@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import contextlib
 import gc
 import os
@@ -20,12 +21,20 @@ def main(argv: Sequence[str] | None = None) -> int:
     for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):  # closed before the start
         if getattr(sys, name) is None:
             setattr(sys, name, Path(os.devnull).open(mode))  # noqa: SIM115 — as long as the process
-    for stream in (sys.stdout, sys.stderr):  # a terminal that cannot show a sign gets a question mark
+    codecs.register_error("plain_signs", _in_plain_signs)
+    for stream in (sys.stdout, sys.stderr):  # for a terminal that cannot show all signs
         if hasattr(stream, "reconfigure"):
             with contextlib.suppress(ValueError, OSError):
-                stream.reconfigure(errors="replace")
+                stream.reconfigure(errors="plain_signs")
     with guarded_output():
         return guarded(lambda: _run(argv))
+
+
+def _in_plain_signs(fault: UnicodeError) -> tuple[str, int]:
+    """What stands for signs that an encoding lacks: − is -, ′ is ', and so on; a question mark for others."""
+    assert isinstance(fault, UnicodeEncodeError)
+    plain: str = import_module("onecrew.log.text").plain_ascii(fault.object[fault.start : fault.end])
+    return plain, fault.end
 
 
 def _run(argv: Sequence[str] | None) -> int:

@@ -11,7 +11,7 @@ from onecrew.cli.reach import running_shows
 from onecrew.cli.remembered import colours, remember_show
 from onecrew.engine.endpoint import files_of
 from onecrew.engine.live import LiveFile
-from onecrew.errors import DocumentFaults, OnecrewError, Trouble
+from onecrew.errors import DocumentFaults, Misuse, OnecrewError, Trouble
 from onecrew.show.load import load_show
 from onecrew.show.new import new_show
 from onecrew.show.profiles import load_profiles
@@ -100,7 +100,12 @@ def run_new(arguments: argparse.Namespace) -> int:
 
 
 def new_at(path: Path, name: str) -> Show:
-    """An empty show for this path. Raises ``Trouble`` where no file may go, ``Refused`` for the name."""
+    """An empty show for this path.
+
+    Raises ``Trouble`` where no file may go, ``Misuse`` and ``Refused`` for the name.
+    """
+    if str(path) == "-":
+        raise Misuse("a show is a file: give it a name, as in `onecrew new kitchen.json`")
     if path.exists() or path.is_symlink():
         raise Trouble(f"{path} exists already and is left as it is; choose another name")
     if not path.parent.is_dir():

@@ -15,7 +15,7 @@ from pydantic import Field
 
 from onecrew.engine.desk import Desk
 from onecrew.engine.helper import asked
-from onecrew.engine.protocol import PICTURES_S
+from onecrew.engine.protocol import CARDS, PICTURES_S
 from onecrew.engine.queries import Answer, SlowAnswer, read
 from onecrew.engine.records import FilePath
 from onecrew.errors import Mistake, Trouble
@@ -75,6 +75,8 @@ def pictures(show: Path, arguments: dict[str, Any]) -> SlowAnswer:
         pictures_in = import_module("onecrew.stills.arrivals").pictures_in
         files: dict[str, list[int]] = {}
         try:
+            if folder == show.parent / CARDS:
+                folder.mkdir(exist_ok=True)
             for file in pictures_in(folder):
                 with contextlib.suppress(FileNotFoundError):  # it has just been moved away
                     found = file.stat()

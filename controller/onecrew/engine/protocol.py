@@ -30,6 +30,8 @@ SLOW_TOPICS = frozenset(
     | {"pictures"}
 )
 """Questions that the engine works on beside its loop; a client waits ``SLOW_REPLY_S`` for them."""
+CARDS = "cards"
+"""The folder that is proposed for the pictures of a grey card, beside the show; made where it is missing."""
 PICTURES_S = 120.0
 """How long a run of pictures may take to read, raw files among them, seconds."""
 HELLO_LIMIT = 4096

@@ -31,6 +31,15 @@ def counted(number: int, noun: str) -> str:
     return f"{number} {noun}{'' if number == 1 else 's'}"
 
 
+def minus(number: str) -> str:
+    """A number with the sign − for the hyphen that a program writes: for pages, not for what is read again.
+
+    >>> minus(f"{-0.25:+.2f}")
+    '−0.25'
+    """
+    return number.replace("-", "−")
+
+
 def tint(duv: float) -> str:
     """A Duv as 'tint +0.003', nothing where there is none to see."""
     said = f"{duv:+.4f}".rstrip("0")
@@ -69,7 +78,7 @@ def predicted(of: Predicted) -> str:
         parts.append(f"predicted ΔE2000 {of.delta_e:.1f}")
     if abs(of.exposure_stops) >= 0.05:
         parts.append(f"camera {of.exposure_stops:+.1f} stops against the stills")
-    return ", ".join(parts).replace("-", "−")
+    return minus(", ".join(parts))
 
 
 def take(setup: str, number: int) -> str:

@@ -14,6 +14,7 @@ import numpy as np
 
 from onecrew.colour.arrays import FloatArray
 from onecrew.language.places import say_length
+from onecrew.language.saying import minus
 from onecrew.plan.assumed import HEAD_M, LAMP_M, LENS_M, is_subject, size_of, tilt_toward
 from onecrew.plan.beam import Beam
 from onecrew.plan.blocking import clear
@@ -300,5 +301,5 @@ def _aim(
     if tilt is None:
         tilt = tilt_toward(list(at), aim, None if toward is None else list(toward))
         said = "at the height of the face" if tilt else "level"
-        assumed.append(f"{fixture.id} is tilted {said} ({tilt:+.0f}°)")
+        assumed.append(f"{fixture.id} is tilted {said} ({minus(f'{tilt:+.0f}')}°)")
     return aim, tilt

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from onecrew.language.saying import per_cent, tint
+from onecrew.language.saying import minus, per_cent, tint
 from onecrew.sheet.markup import Markup, el
 from onecrew.sheet.parts import document, figure, listing, num, section, small, table
 from onecrew.sheet.style import STYLE
@@ -25,7 +25,7 @@ def match_page(show: str, match: Match, run: Run, regions: Sequence[Region]) -> 
 
 def _sections(show: str, match: Match, run: Run, regions: Sequence[Region]) -> Iterator[Markup]:
     subject = "A frame of this room" if match.own else "A frame of another room"
-    exposure = f"Expose {match.exposure_stops:+.2f} stops against the stills."
+    exposure = f"Expose {minus(f'{match.exposure_stops:+.2f}')} stops against the stills."
     if match.delta_e is not None:
         exposure += f" Median ΔE2000 over the frame {match.delta_e:.2f}."
     there = [(one.name, one.reference) for one in regions]
@@ -44,7 +44,7 @@ def _sections(show: str, match: Match, run: Run, regions: Sequence[Region]) -> I
             el(
                 "tr",
                 el("th", one.name),
-                num(f"{one.stops:+.2f}"),
+                num(minus(f"{one.stops:+.2f}")),
                 num(f"{one.delta_e:.1f}"),
                 el("td", one.note),
             )
@@ -62,7 +62,7 @@ def _figure(caption: str, picture: bytes) -> Markup:
 def _lamps(lamps: Sequence[LampResult]) -> Markup:
     rows = []
     for lamp in lamps:
-        white = "" if lamp.cct_k is None else f"{lamp.cct_k:.0f} K {tint(lamp.duv or 0.0)}".rstrip()
+        white = "" if lamp.cct_k is None else f"{lamp.cct_k:.0f} K {minus(tint(lamp.duv or 0.0))}".rstrip()
         sure = f"within {max(lamp.stops_error, 0.01):.2f} stop" if lamp.sure else "not sure"
         shares = (num(per_cent(share)) for share in (lamp.level, lamp.output))
         rows.append(el("tr", el("th", lamp.id), *shares, el("td", white), el("td", sure)))

@@ -148,8 +148,13 @@ def _match(of: Predicted, pictures: Mapping[str, str]) -> Markup:
         for name, data in pictures.items()
     ]
     rows = [
-        el("tr", el("th", one.name, scope="row"), num(stops.replace("-", "−")), num(f"{one.delta_e:.1f}"))
-        for one, stops in ((one, f"{one.stops:+.2f}") for one in of.regions)
+        el(
+            "tr",
+            el("th", one.name, scope="row"),
+            num(saying.minus(f"{one.stops:+.2f}")),
+            num(f"{one.delta_e:.1f}"),
+        )
+        for one in of.regions
     ]
     head = ("region", "stops", "ΔE2000")
     return section(
@@ -287,7 +292,7 @@ def _slots(facts: Sequence[LampFacts]) -> Markup:
 
 def _events(recorded: RecordedState) -> Markup:
     shown = recorded.events[:EVENTS_SHOWN]
-    rows = [el("tr", num(f"{event.after_s:+.2f} s"), el("td", event.text)) for event in shown]
+    rows = [el("tr", num(saying.minus(f"{event.after_s:+.2f} s")), el("td", event.text)) for event in shown]
     more = len(recorded.events) - len(shown)
     return section(
         "During the take",

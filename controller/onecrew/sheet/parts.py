@@ -104,19 +104,19 @@ def light_words(fact: LampFacts) -> tuple[str, ...]:
     sent = fact.lamp.sent
     shares = (saying.per_cent(sent.level), saying.per_cent(sent.output))
     balance = "" if fact.mired_off is None else mired_word(fact.mired_off)
-    return (*shares, stops_words(fact.stops), fact.colour, fact.tint, balance)
+    return (*shares, stops_words(fact.stops), fact.colour, saying.minus(fact.tint), balance)
 
 
 def stops_words(stops: float | None) -> str:
     """Stops below full: '−2.7', 'full'; empty for a lamp that is dark."""
     if stops is None:
         return ""
-    return "full" if abs(stops) < 0.05 else f"−{abs(stops):.1f}" if stops < 0 else f"+{stops:.1f}"
+    return "full" if abs(stops) < 0.05 else saying.minus(f"{stops:+.1f}")
 
 
 def degrees(value: float) -> str:
     """An angle with its sign: '+11°', '−33°'."""
-    return f"{value:+.0f}°".replace("-", "−")
+    return saying.minus(f"{value:+.0f}°")
 
 
 def metres(value: float | None, units: Units) -> str:

@@ -88,7 +88,9 @@ def _lines(recorded: RecordedState, facts: Sequence[LampFacts], read: Sequence[F
     )
     if recorded.events:
         yield from ("", "## During the take", "")
-        yield from _table(EVENTS_HEAD, [(f"{event.after_s:+.2f} s", event.text) for event in recorded.events])
+        yield from _table(
+            EVENTS_HEAD, [(saying.minus(f"{event.after_s:+.2f} s"), event.text) for event in recorded.events]
+        )
     yield from ("", "## Cautions", "")
     yield from (f"- {_safe(sentence)}" for sentence in cautions(recorded))
 

@@ -183,8 +183,13 @@ def loud_states(snapshot: Snapshot) -> list[tuple[str, str]]:
 
 def not_stored(snapshot: Snapshot) -> str:
     """What keeps the look from the lamps and is no part of it, so that a look stored now is all of it."""
-    hides = {"BLACKOUT", "SOLO", "WITHOUT", "MASTER"}
-    said = [word.split()[0] for word, _ in loud_states(snapshot) if word.split()[0] in hides]
+    hides = {
+        "BLACKOUT": snapshot.blackout,
+        "SOLO": snapshot.solo,
+        "WITHOUT": snapshot.without,
+        "MASTER": snapshot.master < FULL,
+    }
+    said = [word for word, hidden in hides.items() if hidden]
     return f"All of the look is stored, whatever is dark by {' and '.join(said)}." if said else ""
 
 

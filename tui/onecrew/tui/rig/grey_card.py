@@ -11,6 +11,7 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from onecrew.commands.rig import PutFixture
+from onecrew.engine.protocol import CARDS
 from onecrew.language import names
 from onecrew.language.saying import counted
 from onecrew.show.show import Fixture, Reading, Show
@@ -49,7 +50,7 @@ def ask(screen: BaseScreen, fixture: Fixture) -> None:
     if show is None or not others:
         screen.desk.say(f"{fixture.id} is the only lamp: there is none to look like.", refused=True)
         return
-    first = Wish(others[0], "cards", "", "")
+    first = Wish(others[0], CARDS, "", "")
 
     def begin(wish: Wish) -> None:
         def refused(sentence: str) -> None:
@@ -68,7 +69,7 @@ def card_form(show: Show, fixture: Fixture, typed: Wish, hint: str = CAUTION) ->
         if len(chosen) != 1 or chosen[0] == fixture.id:
             raise ValueError(f"name one other lamp that {fixture.id} is to look like")
         if not texts["pictures in"]:
-            raise ValueError("name the folder that the pictures come to; cards is one beside the show")
+            raise ValueError(f"name the folder that the pictures come to; {CARDS} is one beside the show")
         place = "" if texts["card at"] in ("", "middle") else texts["card at"]
         return Wish(chosen[0], texts["pictures in"], place, texts["curve"])
 
