@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import asyncio
 import gc
+import os
 import threading
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
 from typing import Any
 
 import pytest
@@ -134,6 +137,53 @@ async def test_the_terminal_hands_its_keys_over_in_order_by_one_turn_of_the_loop
             reader.join()
         await asyncio.sleep(0)
         assert [command.kind for command in d.sent] == ["blackout", "hold", "blackout"]
+
+
+class Terminal(HeadlessDriver):
+    """A terminal that types what is written into a pipe."""
+
+    def __init__(self, app: OnecrewApp) -> None:
+        super().__init__(app)
+        self.fileno, self.typed = os.pipe()
+        self.exit_event = threading.Event()
+
+    def run_input_thread(self) -> None:
+        raise AssertionError("a pipe can be read in the loop")
+
+
+@asynccontextmanager
+async def typing(app: OnecrewApp) -> AsyncIterator[Any]:
+    terminal: Any = prompt(Terminal)(app)
+    terminal.start_application_mode()
+    try:
+        yield terminal
+    finally:
+        terminal.exit_event.set()
+        terminal.run_input_thread()
+        terminal.disable_input()
+        os.close(terminal.fileno)
+
+
+@drive
+async def test_what_is_typed_is_read_in_the_loop_in_order_and_whatever_it_is() -> None:
+    async with desk(client()) as d, typing(d.app) as terminal:
+        os.write(terminal.typed, b".h\xff\xc3.")
+        await d.until(lambda: len(d.sent) == 3)
+        assert [command.kind for command in d.sent] == ["blackout", "hold", "blackout"]
+        os.close(terminal.typed)
+        await d.until(lambda: not d.app.is_running)
+
+
+@drive
+async def test_escape_alone_is_escape_and_before_letters_of_a_sequence_it_is_not() -> None:
+    async with desk(client(), mode="light") as d, typing(d.app) as terminal:
+        os.write(terminal.typed, b"22\x1b")
+        await d.until(lambda: d.app.base_screen is not None and d.app.base_screen.entry == "22")
+        await d.until(lambda: d.app.base_screen is not None and d.app.base_screen.entry is None)
+        os.write(terminal.typed, b"\x1b[B5\r")
+        await d.until(lambda: bool(d.sent))
+        assert d.sent == [SetLight(fixtures=("lamp",), level=0.05)]
+        os.close(terminal.typed)
 
 
 @drive
