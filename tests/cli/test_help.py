@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import ast
+import json
+import shlex
 import subprocess
 import sys
 from collections.abc import Callable
@@ -13,6 +15,8 @@ import pytest
 
 from onecrew import cli
 from onecrew.cli.parser import parser
+from onecrew.manual import page
+from onecrew.shipped import shipped
 from tests.cli.conftest import Ended
 
 COMMANDS = (
@@ -65,14 +69,36 @@ def test_help_shows_an_example_of_the_command(command: str, onecrew: Run) -> Non
 
 @pytest.mark.parametrize("command", COMMANDS)
 def test_the_example_is_a_command_line_that_parses(command: str) -> None:
-    import shlex
-
     whole = parser()
     [choices] = [action.choices for action in whole._actions if action.dest == "command"]
     assert isinstance(choices, dict)
     epilog = choices[command].epilog
     arguments = whole.parse_args(shlex.split(epilog.split("onecrew ", 1)[1]))
     assert arguments.command == command
+
+
+def test_the_lamps_of_the_examples_are_those_of_the_shipped_show(onecrew: Run) -> None:
+    show = str(shipped("examples") / "night-baker.json")
+    lamps = {fixture["id"] for fixture in json.loads(Path(show).read_text())["rig"]["fixtures"]}
+    whole = parser()
+    [choices] = [action.choices for action in whole._actions if action.dest == "command"]
+    assert isinstance(choices, dict)
+    words = {command: shlex.split(choices[command].epilog.split("onecrew ", 1)[1]) for command in choices}
+    assert whole.parse_args(words["calibrate"]).fixture in lamps
+    assert set(words["restore"][-1].split("=")) <= lamps
+    told = ["--dry-run" if word == "--to" else word for word in words["substitute"] if word != "tonight.json"]
+    ended = onecrew(*[show if word == "night-baker.json" else word for word in told])
+    assert ended.status == 0, ended.err
+
+
+@pytest.mark.parametrize("command", ["", "send"])
+def test_help_is_a_word_too(command: str, onecrew: Run) -> None:
+    assert onecrew(*f"help {command}".split()) == onecrew(*f"{command} --help".split())
+
+
+def test_the_manual_has_every_command() -> None:
+    told = page("commands")
+    assert [name for name in COMMANDS if f"| `onecrew {name}" not in told] == []
 
 
 def test_without_a_command_the_help_is_printed(onecrew: Run) -> None:

@@ -39,7 +39,10 @@ def _in_plain_signs(fault: UnicodeError) -> tuple[str, int]:
 
 def _run(argv: Sequence[str] | None) -> int:
     whole = parser()
-    arguments = whole.parse_args(argv)
+    words = list(sys.argv[1:] if argv is None else argv)
+    if words[:1] == ["help"]:  # said by whoever knows no options yet
+        words = [*words[1:], "--help"]
+    arguments = whole.parse_args(words)
     if arguments.command is None:
         if import_module("onecrew.cli.parts").has_terminal():
             return int(import_module("onecrew.cli.start").run())

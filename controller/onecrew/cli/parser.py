@@ -49,7 +49,8 @@ def parser() -> argparse.ArgumentParser:
     whole = argparse.ArgumentParser(
         prog="onecrew",
         description=DOES,
-        epilog=f"`onecrew COMMAND --help` shows one command with an example.\n\n{CAUTION}",
+        epilog="`onecrew help COMMAND` shows one with an example, `onecrew manual` lists the topics.\n\n"
+        + CAUTION,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     whole.add_argument("--version", action=_Version, help="print the version, and each engine's")

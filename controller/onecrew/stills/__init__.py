@@ -33,5 +33,5 @@ def need_libraries() -> None:
         if find_spec(name) is None:
             raise Trouble(
                 f"pictures need the extra 'match', and {name} is not installed: "
-                "install onecrew[match], as with pip install 'onecrew[match]'"
+                "in onecrew's folder, pip install -e '.[match]' brings it"
             )

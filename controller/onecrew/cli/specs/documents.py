@@ -85,7 +85,7 @@ def restore(commands: Commands) -> None:
         "puts the light of one on another lamp. A lamp of another profile or mode gets the light as\n"
         "it was asked for, and the table says how near it comes. With a running engine the cue goes\n"
         "there, else into the file.",
-        example="onecrew restore night-baker-sheet.json night-baker.json --cue 7 --as window=tone",
+        example="onecrew restore night-baker-sheet.json night-baker.json --cue 7 --as hood=sky",
     )
     command.add_argument("files", type=Path, nargs="+", metavar="[SHEET] SHOW")
     command.add_argument("--take", metavar="N", help="a take of the show's log, by its number, or last")
@@ -112,7 +112,7 @@ def substitute(commands: Commands) -> None:
         "one stays as it is.\n\n"
         "Light is compared by the flux in the two profiles. If you have measured both lamps at full, say\n"
         "with --stops how much brighter the new one is (−0.7 for a weaker one).",
-        example="onecrew substitute night-baker.json van panel-rgbww/16-bit --to tonight.json",
+        example="onecrew substitute night-baker.json lamp panel-rgbww/16-bit --to tonight.json",
     )
     command.add_argument("show", type=Path, metavar="SHOW")
     command.add_argument("old", metavar="OLD", help="the id of the lamp to swap")

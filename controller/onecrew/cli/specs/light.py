@@ -71,7 +71,7 @@ def calibrate(commands: Commands) -> None:
         "calibrate",
         does="measure a lamp with a colour meter, white by white, and correct it",
         more=_CALIBRATE,
-        example="onecrew calibrate night-baker.json window",
+        example="onecrew calibrate night-baker.json fridge",
     )
     command.add_argument("show", type=Path, metavar="SHOW")
     command.add_argument("fixture", metavar="FIXTURE", help="the id of the lamp")
