@@ -96,7 +96,7 @@ def cue_of(take: Take | None) -> str:
     """The number of the cue of a take's look. ``Refused`` where it has none."""
     cue = take.recorded_state().cue if take is not None else None
     if cue is None:
-        raise Refused("The take ran without a cue; say which look it is of with --cue.")
+        raise Refused("The first still look of the take is of no cue; say with --cue which to break down.")
     return cue.number
 
 

@@ -53,7 +53,7 @@ def broken_down(record: Record) -> Answer:
     take = record.take(record.log)
     cue = take.recorded_state().cue
     if cue is None:
-        raise Refused("the take ran without a cue: restore its look as a cue, and break that down")
+        raise Refused("the first still look of the take is of no cue: restore it as one, and break that down")
     found = record.show.cue(cue.number)
     if found is None:
         raise Refused(no_cue(cue.number, record.show.cues, cues_elsewhere(record.show)))

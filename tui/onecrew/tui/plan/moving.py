@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 from onecrew.language.places import say_length
+from onecrew.language.saying import minus
 from onecrew.plan.assumed import FLAT_HEIGHT_M, HEAD_M, LAMP_M, LENS_M
 from onecrew.show.photometry import Units
 from onecrew.show.show import Place
@@ -64,5 +65,5 @@ def where(place: Place, units: Units) -> list[str]:
     if place.height_m is not None:
         said.append(f"height {say_length(place.height_m, units)}")
     aims = [] if place.aim_deg is None else [f"aim {place.aim_deg:.0f}° clockwise"]
-    aims += [] if place.tilt_deg is None else [f"tilt {place.tilt_deg:+.0f}°".replace("-", "−")]
+    aims += [] if place.tilt_deg is None else [minus(f"tilt {place.tilt_deg:+.0f}°")]
     return [*said, *([", ".join(aims)] if aims else [])]
