@@ -16,6 +16,7 @@ import onecrew.tui
 ROOT = Path(onecrew.tui.__path__[0])
 ALLOWED = (
     "onecrew.engine.client",
+    "onecrew.engine.protocol",
     "onecrew.commands",
     "onecrew.language",
     "onecrew.manual",
