@@ -245,3 +245,18 @@ def test_after_a_change_beside_what_plays_frames_are_worked_out_ahead_again(
     stand.wire.sent.clear()
     stand.run(3.0)
     assert len(stand.wire.sent) == pytest.approx(3.0 / FRAME_S, abs=2)
+
+
+def test_a_part_that_took_longer_than_a_frame_does_not_end_the_work_ahead(
+    stand: Stand, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    stand.just_after_a_frame()
+    stand.part_s = 2 * FRAME_S
+    stand.tell(FADE)
+    stand.run(1.0)
+    stand.part_s = 0.0
+    stand.run(3.0)
+    monkeypatch.setattr(stand.desk.prerenderer, "make", None)
+    stand.wire.sent.clear()
+    stand.run(3.0)
+    assert len(stand.wire.sent) == pytest.approx(3.0 / FRAME_S, abs=2)

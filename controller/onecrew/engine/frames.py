@@ -198,7 +198,7 @@ class FrameLoop:
         if waits and self._making is not None:
             frame = self._making + PATIENCE_S
         self.plan(min(self._outputs.next_due(now), now + REST_S, again, frame))
-        if self._was_moving and self._making is None:
+        if self._was_moving and self._making is None and not self._idle_work.busy:
             work = desk.work_ahead(self._frame_clock.shown)
             if work is not None:
                 self._idle_work.begin(work)
