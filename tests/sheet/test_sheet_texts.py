@@ -13,8 +13,10 @@ from markdown_it import MarkdownIt
 
 from onecrew.errors import OnecrewError, Trouble
 from onecrew.log.recorded_state import RecordedState, dump_recorded_state, load_recorded_state
+from onecrew.sheet.facts import camera_facts
 from onecrew.sheet.texts import CSV_HEAD, lamps_csv, markdown
 from onecrew.show.light import White
+from onecrew.show.show import Camera
 from tests.sheet.sheets import hostile, ovens_on
 
 
@@ -27,6 +29,13 @@ def test_markdown_has_the_tables() -> None:
     assert html.count("<table>") == 3
     assert "<td>window</td>\n<td>key</td>\n<td>12 %</td>" in html
     assert "<h1>The Night Baker</h1>" in html
+
+
+def test_much_light_is_said_in_plain_figures() -> None:
+    """250 · 16² · 50 / 100 lx (ISO 2720, C 250), and a footcandle is 10.764 lx; own arithmetic."""
+    camera = Camera(iso=100, aperture=16.0, shutter_s=1 / 50)
+    said = dict(camera_facts(ovens_on().model_copy(update={"camera": camera})))
+    assert said["Nominal light"].startswith("32000 lx (2973 fc)")
 
 
 def test_hostile_text_in_markdown_is_text() -> None:
