@@ -19,6 +19,7 @@ from onecrew.fixtures.calibration_walk import EmitterStep, Walk, emitter_reading
 from onecrew.fixtures.emitter_plan import USUAL_LEVELS, emitters_to_ask
 from onecrew.fixtures.emitter_result import facts, read_by_emitters, replaced, sentences
 from onecrew.language import reading
+from onecrew.language.saying import figure
 from onecrew.playback.measured import at_full
 from onecrew.show.json_reading import decode, read_bytes
 from onecrew.show.profiles import load_profiles
@@ -72,7 +73,7 @@ def lines(found: Mapping[str, Any]) -> list[str]:
         cells.append(
             [
                 one["emitter"], f"{100 * one['level']:.3g} %", f"{x:.4f}", f"{y:.4f}",
-                f"{one['light']:.4g}", f"{one['off_by']:.4f}", stops,
+                figure(one["light"], 4), f"{one['off_by']:.4f}", stops,
             ]
         )  # fmt: skip
     columns = "off: from the profile's colour, in u′v′; stops: light against the other emitters"

@@ -9,7 +9,7 @@ from onecrew.cli.parts import table
 from onecrew.fixtures.calibration_plan import checked, doubts
 from onecrew.fixtures.calibration_words import errors, left, summary
 from onecrew.fixtures.closing_check import Closing
-from onecrew.language.saying import counted
+from onecrew.language.saying import counted, figure
 from onecrew.show.show import Reading
 
 
@@ -40,7 +40,7 @@ def lines(taken: Sequence[Reading]) -> list[str]:
                 f"{one.asked_duv:+.4f}",
                 f"{one.measured_cct_k:.0f} K",
                 f"{one.measured_duv:+.4f}",
-                f"{one.light:.4g}",
+                figure(one.light, 4),
                 f"{row.off_by:.4f}",
                 "" if row.left is None else f"{row.left:.4f}",
             ]

@@ -18,6 +18,17 @@ def per_cent(level: float) -> str:
     return f"{_short(value, 2 if 0.0 < value < 1.0 else 1)} %"
 
 
+def figure(value: float, digits: int = 3) -> str:
+    """A quantity from 0 on in so many digits at least, without an exponent.
+
+    >>> figure(98.34), figure(999.7), figure(2256.1), figure(0.0456)
+    ('98.3', '1000', '2256', '0.0456')
+    """
+    if value < 1e-4:
+        return "0"
+    return f"{value:.0f}" if value >= 10.0**digits - 0.5 else f"{value:.{digits}g}"
+
+
 def seconds(value: float) -> str:
     """A time as '0.4 s', '8 s' or '2 min 5 s'."""
     if value < 60.0:

@@ -13,6 +13,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
+from onecrew.language.saying import figure
 from onecrew.plan.exposure import shutter_s_of
 from onecrew.show.profile import Profile
 from onecrew.show.show import Camera, Fixture
@@ -109,7 +110,7 @@ def shutter_words(camera: Camera) -> str:
             worst = (
                 "may miss light" if math.isinf(found.swing_stops) else f"up to {found.swing_stops:.2g} stop"
             )
-            said.append(f"{found.pulses:.3g} pulses on {hz} Hz ({worst})")
+            said.append(f"{figure(found.pulses)} pulses on {hz} Hz ({worst})")
     return f"{', '.join(said)}; common practice"
 
 
@@ -122,7 +123,7 @@ def _sentence(found: Pulsing, camera: Camera) -> str:
     safe = " or ".join(f"{time_words(time)} ({360 * time * camera.fps:.4g}°)" for time in found.safe_s)
     fix = f"whole pulses are {safe}" if safe else "no shutter within a frame holds whole pulses"
     return (
-        f"Flicker: {time_words(shutter_s_of(camera))} holds {found.pulses:.4g} pulses of {found.what} "
+        f"Flicker: {time_words(shutter_s_of(camera))} holds {figure(found.pulses, 4)} pulses of {found.what} "
         f"({found.per_s:g} a second): {worst}; {fix} (common practice; film a test)."
     )
 

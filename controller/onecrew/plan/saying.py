@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from onecrew.language.places import say_length
+from onecrew.language.saying import figure
 from onecrew.show.photometry import Units
 
 if TYPE_CHECKING:
@@ -32,12 +33,12 @@ def ratio(value: float) -> str:
 
 def lux(value: float) -> str:
     """'98.3 lx', '1000 lx'."""
-    return f"{value:.3g} lx" if value < 999.5 else f"{value:.0f} lx"
+    return f"{figure(value)} lx"
 
 
 def footcandles(value: float) -> str:
     """'9.1 fc', '360 fc'."""
-    return f"{value:.2g} fc" if value < 99.5 else f"{value:.0f} fc"
+    return f"{figure(value, 2)} fc"
 
 
 def key_known(found: Forecast) -> bool:
@@ -66,16 +67,16 @@ def row(lamp: LampReading, units: Units) -> tuple[str, ...]:
     """One lamp under ``HEAD``."""
     away = say_length(lamp.distance_m, units)
     if lamp.output <= 0.0:
-        full = f"{lamp.full_lux:.3g} at full" if lamp.known else ""
+        full = f"{figure(lamp.full_lux)} at full" if lamp.known else ""
         return lamp.id, lamp.role, "off", full, "", "", "", "", away
     bounced = lamp.lamp_bounced_lux / lamp.lamp_lux if lamp.lamp_lux > 0.0 else 0.0
     return (
         lamp.id,
         lamp.role,
         f"{100 * lamp.output:.3g} %",
-        f"{lamp.lamp_lux:.3g}" if lamp.known else "?",
+        figure(lamp.lamp_lux) if lamp.known else "?",
         f"{100 * bounced:.0f} %",
-        f"{lamp.camera_lux:.3g}" if lamp.known else "?",
+        figure(lamp.camera_lux) if lamp.known else "?",
         f"{100 * lamp.share:.0f} %",
         "" if lamp.to_key is None else stops(lamp.to_key),
         away,
