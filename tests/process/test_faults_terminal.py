@@ -132,3 +132,18 @@ def test_screens_whose_window_is_closed_end(sandbox: Sandbox) -> None:
             sandbox.receiver.pause(0.05)
     finally:
         screen.closed = True
+
+
+def test_screens_that_were_halted_come_back_whole(sandbox: Sandbox) -> None:
+    screen = window(sandbox, "open", str(sandbox.show))
+    try:
+        screen.expect("F1")
+        screen.send("\x1b[12~")  # F2
+        screen.expect("F1")
+        os.kill(screen.pid, signal.SIGTSTP)
+        screen.expect_exact("\x1b[?1049l")
+        os.kill(screen.pid, signal.SIGCONT)
+        screen.expect_exact("\x1b[?1049h")
+        screen.expect("NOW")
+    finally:
+        screen.close(force=True)

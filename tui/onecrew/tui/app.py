@@ -147,6 +147,8 @@ class OnecrewApp(App[None]):
             self.turn_to("rig")
             self.say(WELCOME)
         self.run_worker(self._listen(), name="link", exclusive=True)
+        # The terminal comes back empty after a halt (SIGTSTP), and only what changes would be painted.
+        self.app_resume_signal.subscribe(self, lambda _: self.refresh())
 
     def _settle_in(self, mode: str) -> None:
         """What start-up and a screen's first showing have made stays for good: the collector need not walk it
