@@ -30,15 +30,16 @@ def client(tmp_path: Path) -> tuple[Client, Writer]:
     return made, writer
 
 
-def test_a_command_has_left_before_its_answer_is_awaited(tmp_path: Path) -> None:
+@pytest.mark.parametrize("changed", [True, False])
+def test_a_command_has_left_before_its_answer_is_awaited(changed: bool, tmp_path: Path) -> None:
     async def run() -> bool:
         made, writer = client(tmp_path)
         answer = made.send_now(Blackout())
         assert writer.lines == [{"id": 1, "command": {"kind": "blackout"}}]
-        made._receive({"id": 1, "done": True})
+        made._receive({"id": 1, "changed": changed})
         return await answer
 
-    assert asyncio.run(run())
+    assert asyncio.run(run()) is changed
 
 
 def test_what_the_engine_refuses_and_what_is_never_sent_is_raised_where_it_is_awaited(tmp_path: Path) -> None:

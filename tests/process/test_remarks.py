@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from onecrew.language.saying import NO_CHANGE
 from tests.process.sandbox import Sandbox
 
 
@@ -62,6 +63,12 @@ def test_a_command_that_changes_nothing_says_so_since_undo_would_take_back_somet
         assert not sandbox.tell(**command), command
     assert sandbox.tell(kind="rename", name="Three")
     assert sandbox.tell(kind="undo")
+
+
+def test_the_command_line_hears_that_nothing_has_changed(sandbox: Sandbox) -> None:
+    sandbox.engine()
+    assert sandbox.run("send", "rename", "Three").stdout == "rename Three\n"
+    assert sandbox.run("send", "rename", "Three").stdout == f"rename Three\n{NO_CHANGE}\n"
 
 
 def test_a_cue_that_has_a_light_already_shows_it_and_undo_brings_the_edit_back(sandbox: Sandbox) -> None:

@@ -276,7 +276,7 @@ class Client:
         return number, waiting
 
     async def _carried_out(self, asked: Asked | None) -> bool:
-        return (await self._reply(asked, REPLY_S)).get("done") is not False
+        return bool((await self._reply(asked, REPLY_S))["changed"])
 
     async def _reply(self, asked: Asked | None, patience_s: float) -> dict[str, Any]:
         if asked is None:
