@@ -25,7 +25,7 @@ from onecrew.tui import theme
 from onecrew.tui.app import OnecrewApp
 from onecrew.tui.drawing.canvas import Canvas, CanvasWidget, Row
 from onecrew.tui.shoot.layout import ShootBody
-from onecrew.tui.terminal_input import prompt
+from onecrew.tui.terminal_input import with_quick_keys
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS
 from tests.fakes.engine_client import FakeClient
@@ -130,7 +130,7 @@ def test_a_row_that_was_shown_goes_without_the_collector() -> None:
 @drive
 async def test_the_terminal_hands_its_keys_over_in_order_by_one_turn_of_the_loop() -> None:
     async with desk(client()) as d:
-        driver = prompt(HeadlessDriver)(d.app)
+        driver = with_quick_keys(HeadlessDriver)(d.app)
         for name in (".", "h", "."):
             reader = threading.Thread(target=driver.send_message, args=(key(name),))
             reader.start()
@@ -153,7 +153,7 @@ class Terminal(HeadlessDriver):
 
 @asynccontextmanager
 async def typing(app: OnecrewApp) -> AsyncIterator[Any]:
-    terminal: Any = prompt(Terminal)(app)
+    terminal: Any = with_quick_keys(Terminal)(app)
     terminal.start_application_mode()
     try:
         yield terminal

@@ -82,7 +82,8 @@ class FrameLoop:
         if self._gathering:
             return
         many = self._answered or self._frame_clock.asked
-        self._leave_work()
+        self._making, self._instead = None, []
+        self._idle_work.leave()
         moment = self._frame_clock.ask(now)
         if moment <= now:
             self._on_time()
@@ -136,21 +137,18 @@ class FrameLoop:
 
     # ── inside ──────────────────────────────────────────────────────────────────────────────────
 
-    def _leave_work(self) -> None:
-        self._making, self._instead = None, []
-        self._idle_work.leave()
-
     def _made(self) -> None:
         """The frame of a change is ready."""
         if self._making is not None and self._frame_clock.asked:
             self.plan(self._making)
         self._making, self._instead = None, []
 
-    def _waits(self, now: float) -> bool:
-        """Whether there is still time to make the frame of a change."""
+    def _waits_until(self, now: float) -> float | None:
+        """When there is no more time to make the frame of a change; None if none is waited for."""
         if self._making is None or not self._instead or not self._frame_clock.asked:
-            return False
-        return now < self._making + PATIENCE_S
+            return None
+        until = self._making + PATIENCE_S
+        return until if now < until else None
 
     def _on_time(self) -> None:
         try:
@@ -174,16 +172,20 @@ class FrameLoop:
         """Sends what is due now and plans the next moment."""
         now = self._clock()
         desk = self._desk
-        waits = self._waits(now)
-        moment = None if waits else self._frame_clock.take(now, self._running, self._next_event())
+        moment = None
+        until = self._waits_until(now)
+        if until is None:
+            moment = self._frame_clock.take(now, self._running, self._next_event())
         if moment is None:
             self._outputs.send(None, now)
         else:
             desk.line_up(moment)
             self.advance(moment)
             self._answered, self._stale = self._stale, bool(self._instead)
-            slots = self._instead.pop(0) if self._stale else desk.slots(moment)
-            self._making = self._making if self._stale else None
+            if self._stale:
+                slots = self._instead.pop(0)
+            else:
+                slots, self._making = desk.slots(moment), None
             self._was_moving = desk.moving(moment)
             now = self._clock()
             self._frame_clock.made(now)
@@ -194,9 +196,7 @@ class FrameLoop:
         if self.ends_at is not None and self._frame_clock.shown >= self.ends_at:
             self.ended.set()
             return
-        frame = self._frame_clock.due(self._running, self._next_event())
-        if waits and self._making is not None:
-            frame = self._making + PATIENCE_S
+        frame = self._frame_clock.due(self._running, self._next_event()) if until is None else until
         self.plan(min(self._outputs.next_due(now), now + REST_S, again, frame))
         if self._was_moving and self._making is None and not self._idle_work.busy:
             work = desk.work_ahead(self._frame_clock.shown)

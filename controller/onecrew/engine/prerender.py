@@ -77,7 +77,7 @@ class Prerenderer:
         count = self._count(FIRST, encoder)
         if count < FEWEST:
             return None
-        self._begin(playback, moment)
+        self._leave_old(playback, moment)
         for series in self._series:
             if series.at_once and series.in_work and moment in series.moments:
                 return series.work
@@ -97,7 +97,7 @@ class Prerenderer:
 
         ``white_balance_k`` is the camera's, for the reports.
         """
-        self._begin(playback, shown)
+        self._leave_old(playback, shown)
         for series in self._series:
             if series.in_work:
                 return series.work
@@ -112,7 +112,7 @@ class Prerenderer:
         self._series.append(series)
         return series.begin(playback, compiled, self._like(encoder, series), white_balance_k)
 
-    def _begin(self, playback: Playback, shown: float) -> None:
+    def _leave_old(self, playback: Playback, shown: float) -> None:
         """Leaves what is of another playback, over, or between the frames that are sent now."""
         for series in self._series:
             over, first = series.moments[-1] < shown, series.moments[0]

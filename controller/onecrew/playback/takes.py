@@ -24,10 +24,8 @@ def start_take(playback: Playback, compiled: CompiledShow, command: TakeStart, n
         )
     last = playback.take.setup if playback.take is not None else FIRST_SETUP
     counted = dict(playback.takes)
-    setup = (command.setup or "").strip() or last
-    setup = (
-        known_as(setup, counted) or setup
-    )  # reels of names that look alike would be one file on some disks
+    said = (command.setup or "").strip() or last
+    setup = known_as(said, counted) or said  # reels of names that look alike are one file on some disks
     counted[setup] = counted.get(setup, 0) + 1
     take = Take(setup=setup, number=counted[setup], running=True, since=now)
     showing_now = ((playback.cue, playback.show_time(now)),) if playback.cue is not None else ()

@@ -43,7 +43,7 @@ from onecrew.tui.plan.screen import Plan
 from onecrew.tui.rig.first_lamp import WELCOME
 from onecrew.tui.rig.screen import Rig
 from onecrew.tui.shoot.screen import Shoot
-from onecrew.tui.terminal_input import prompt
+from onecrew.tui.terminal_input import with_quick_keys
 from onecrew.tui.type_ahead import TypeAhead
 
 QUIT = (
@@ -172,7 +172,7 @@ class OnecrewApp(App[None]):
             self.repaint()
 
     def get_driver_class(self) -> type[Driver]:
-        return prompt(super().get_driver_class())
+        return with_quick_keys(super().get_driver_class())
 
     def post_message(self, message: Message) -> bool:
         """A key that nothing is before is carried out here and now: what waits for the loop are paintings."""

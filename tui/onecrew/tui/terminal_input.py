@@ -18,7 +18,7 @@ AT_ONCE = 4096
 """Bytes that are read at a time."""
 
 
-class Prompt(Driver):
+class ByOneTurn(Driver):
     """Hands over what was typed, in the order of typing, by one turn of the loop.
 
     Textual's own way makes a task of each event, which takes two turns more; a part of a painting may come in
@@ -36,7 +36,7 @@ class Prompt(Driver):
         self._loop.call_soon_threadsafe(self._app.post_message, message, context=self._context)
 
 
-class InLoop(Prompt):
+class ReadsInLoop(ByOneTurn):
     """Reads the terminal between two parts of a painting, where Textual has a thread for it: on a busy
     machine such a thread gets no processor before the painting is done."""
 
@@ -96,7 +96,7 @@ class InLoop(Prompt):
             self._later.cancel()
 
 
-def prompt(driver: type[Driver]) -> type[Driver]:
+def with_quick_keys(driver: type[Driver]) -> type[Driver]:
     """The driver of a platform with this way of its keys."""
-    way = InLoop if hasattr(driver, "run_input_thread") else Prompt
+    way = ReadsInLoop if hasattr(driver, "run_input_thread") else ByOneTurn
     return type(driver.__name__, (way, driver), {})

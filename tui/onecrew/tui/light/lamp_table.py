@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from rich.style import Style
 
-from onecrew.language.saying import per_cent
+from onecrew.language.saying import minus, per_cent
 from onecrew.show.show import Fixture, Show
 from onecrew.show.snapshot import LightState, Snapshot
 from onecrew.tui import theme, words
@@ -84,7 +84,7 @@ def ruler(width: int) -> str:
     line = [" "] * width
     for stops in (8, 6, 4, 2):
         at = round(width * (1 - stops / BAR_STOPS))
-        line[at : at + 2] = f"{-stops}".replace("-", "−")
+        line[at : at + 2] = minus(f"{-stops}")
     return "".join(line)[: width - 2] + " 0"
 
 
