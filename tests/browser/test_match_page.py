@@ -144,6 +144,30 @@ def test_levels_go_to_the_lamps_and_into_a_cue(page: Page, sandbox: Sandbox) -> 
     assert '"name": "Match"' in sandbox.show.read_text()
 
 
+def test_what_is_refused_while_a_picture_is_predicted_stays_said(page: Page) -> None:
+    page.js(
+        """(() => {
+        const fetched = window.fetch;
+        const held = new Promise((release) => { window.release = release; });
+        window.fetch = async (path, ...rest) => {
+            if (path !== "predict") return fetched(path, ...rest);
+            window.asked = true;
+            await held;
+            const answer = await fetched(path, ...rest);
+            setTimeout(() => { window.over = true; }, 200);
+            return answer;
+        };
+        })()"""
+    )
+    slide(page, "#level-0", -1)
+    page.wait("window.asked")
+    page.tap("#store")
+    page.wait_text("#said", "type the number of the cue first")
+    page.js("window.release()")
+    page.wait("window.over")
+    page.wait_text("#said", "type the number of the cue first")
+
+
 def test_two_lamps_that_are_moved_at_once_are_both_sent_and_shown_as_the_present(
     page: Page, sandbox: Sandbox
 ) -> None:

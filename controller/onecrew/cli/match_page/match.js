@@ -97,11 +97,11 @@ function tellSoon() {
 }
 
 const told = () => work(async () => {
-  const lamps = [...moved];
+  const lamps = [...moved], before = $("said").textContent;
   moved.clear();
   for (const lamp of lamps) await ask("send", {lamp, ...settings[lamp]});
   showRegions((await ask("predict", now())).regions);
-  if (!asking) say("");
+  if (!asking && $("said").textContent === before) say("");  // what was refused meanwhile stays
 });
 
 const now = () => ({
