@@ -21,6 +21,7 @@ from onecrew.engine.desk import Desk
 from onecrew.engine.log_feed import LogFeed
 from onecrew.errors import Mistake, Refused
 from onecrew.log.entries import from_line
+from onecrew.log.happenings import Happening
 from onecrew.log.recorded_state import RecordedState
 from onecrew.log.takes import put_in_order
 from onecrew.log.writer import Writer
@@ -476,6 +477,21 @@ def test_an_outage_between_two_looks_is_told_too(engine: Engine) -> None:
     assert engine.told("output") == ["universe 1 to 192.0.2.7: 4 packets did not leave, it is back"]
     engine.wait(20.0)
     assert engine.told("output")[-1] == "universe 1 to 192.0.2.7: one packet did not leave, it is back"
+
+
+def test_a_halt_stands_between_what_became_due_meanwhile_and_the_commands_that_waited(engine: Engine) -> None:
+    engine.send(Countdown(seconds=5))
+    engine.now += 20.0
+    engine.advance()
+    before, revision = engine.desk.playback, engine.desk.revision
+    engine.desk.carry_out(Blackout(), engine.now)
+    engine.log_feed.heard(Blackout(), before, revision, engine.desk, engine.now)
+    engine.now += 0.01
+    engine.log_feed.halted(Happening("output", "halt", "nothing left"), engine.now)
+    engine.frame()
+    assert engine.told()[-3:] == ["go: cue 1 Working light, in 1.5 s", "nothing left", "blackout"]
+    times = [line["mono"] for line in engine.paper.lines]
+    assert times == sorted(times)
 
 
 def test_saving_that_fails_and_heals(engine: Engine) -> None:

@@ -114,6 +114,23 @@ def test_a_log_that_cannot_be_written_touches_no_light_and_is_written_later(sand
     sandbox.wait_status(lambda status: bool(status["logged"]["ok"]))
 
 
+def test_a_halt_of_every_process_is_told_and_the_light_goes_on(sandbox: Sandbox) -> None:
+    sandbox.engine()
+    sandbox.send("recall", "1", "in", "0s")
+    spare, status = sandbox.spare(), sandbox.wait_status()
+    pids = (status["supervisor_pid"], status["engine_pid"], spare)
+    for pid in pids:
+        os.kill(pid, signal.SIGSTOP)
+    time.sleep(2.2)
+    mark = len(sandbox.receiver.packets)
+    for pid in pids:
+        os.kill(pid, signal.SIGCONT)
+    lines = wait_for(sandbox, has("no frames left for"))
+    assert lines[-1]["kind"] == "output" and lines[-1]["seconds"] >= 2.1
+    assert sandbox.receiver.wait(lambda packet: True, mark).slots[0] == 128
+    assert sandbox.wait_status()["engine_pid"] == status["engine_pid"]
+
+
 def test_stopping_is_the_last_line(sandbox: Sandbox) -> None:
     engine = sandbox.engine()
     sandbox.send("go")

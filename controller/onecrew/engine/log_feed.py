@@ -174,6 +174,14 @@ class LogFeed:
         """Something else happened that deserves an entry."""
         self._heard.append((now, happening))
 
+    def halted(self, happening: Happening, now: float) -> None:
+        """Nothing ran until now: what became due by itself meanwhile stands before this in the log, and the
+        commands that waited, which are carried out by now, behind it."""
+        waited = (i for i, (_, one) in enumerate(self._heard) if not isinstance(one, Done) or one.command)
+        index = next(waited, len(self._heard))
+        at = min([now, *(at for at, _ in self._heard[index:])])
+        self._heard.insert(index, (at, happening))
+
     def stopping(self, fade_s: float, now: float) -> None:
         """Somebody ended the engine."""
         text = f"stop: fade to black in {saying.seconds(fade_s)}"

@@ -21,6 +21,7 @@ from onecrew.engine.control import Control
 from onecrew.engine.desk import Desk
 from onecrew.engine.endpoint import Endpoint, Files, announce, remove_endpoint
 from onecrew.engine.frames import FrameLoop
+from onecrew.engine.halts import Halts
 from onecrew.engine.installation import installation_cid
 from onecrew.engine.log_feed import LogFeed
 from onecrew.engine.persistence import Persistence
@@ -102,6 +103,7 @@ class Engine:
         self.say = self._publisher.say
         self._sources = Sources(cid)
         self._log_feed = LogFeed(log_path(files.show), self.say, numbered=self._persistence.live)
+        self._halts = Halts()
         self.control = self._made_control()
         frames = self._frames
         self._remotes = Remotes(
@@ -237,6 +239,9 @@ class Engine:
         """Packets have left: what led to them is kept, logged and told."""
         self._persistence.live.note_sequences(self._outputs.sequences())
         self._keep()
+        halt = self._halts.turn(self._frames.planned, now)
+        if halt is not None:
+            self._log_feed.halted(halt, now)
         self._log_feed.frame(self.desk, now, moment, self._outputs.states)
         if moment is not None:
             self._publisher.changed()

@@ -1,0 +1,45 @@
+"""Halts: the times in which an engine could send nothing, because nothing on the machine ran or this process
+was stopped. It learns of one by the turn of the frame loop that comes after it."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+
+from onecrew.language import saying
+from onecrew.log.happenings import Happening
+
+LEAST_S = 1.0
+"""A turn of the frame loop that comes later than this is told: what is shorter, a busy machine does too."""
+
+
+def asleep() -> float:
+    """Seconds that the machine has slept, counted from any moment; 0 where monotonic time goes on meanwhile.
+
+    On Linux and macOS it stands still, so that light goes on after a sleep where it was before.
+    """
+    clock = getattr(time, "CLOCK_BOOTTIME", getattr(time, "CLOCK_MONOTONIC", None))
+    return 0.0 if clock is None else time.clock_gettime(clock) - time.monotonic()
+
+
+class Halts:
+    """Judges every turn of the frame loop by the one before it. Times are monotonic seconds."""
+
+    def __init__(self, asleep: Callable[[], float] = asleep) -> None:
+        self._asleep = asleep
+        self._slept = asleep()
+        self._turn: float | None = None
+
+    def turn(self, planned: float, now: float) -> Happening | None:
+        """Takes a turn that was planned and comes now; returns what the log has to say of the time before.
+
+        Also a loop at rest has a turn a second, since every destination is sent something that often.
+        """
+        slept = self._asleep()
+        away, self._slept = slept - self._slept, slept
+        before, self._turn = self._turn, now
+        if before is None or away + now - planned < LEAST_S:
+            return None
+        gap_s = round(now - before + away, 1)
+        text = f"no frames left for {saying.seconds(gap_s)} (the computer slept, was halted or had no time)"
+        return Happening("output", "halt", text, {"seconds": gap_s})
