@@ -10,9 +10,6 @@ from pathlib import Path
 
 import pytest
 
-from onecrew.show.load import load_show
-from onecrew.show.profiles import load_profiles
-from onecrew.show.save import save_show
 from tests.process.sandbox import WAIT_S, Sandbox, kill
 
 
@@ -115,9 +112,8 @@ def test_the_show_is_held_where_it_was_put_there_anew_a_moment_ago(
     sandbox: Sandbox, kinds: tuple[str, ...]
 ) -> None:
     """Nobody has looked at the file that an editor put in the place, but not all is new there: what plays is
-    kept in one file, where the folder of the state is one, and a show that was ever saved has versions."""
-    if "STATE_HOME" in kinds:
-        save_show(load_show(sandbox.show, load_profiles()), sandbox.show)
+    kept in one file, where the folder of the state is one, and the folder of versions is there from the first
+    start on, also of a show that was never saved."""
     sandbox.engine()
     fresh = sandbox.folder / "fresh.json"
     fresh.write_bytes(sandbox.show.read_bytes())
@@ -129,3 +125,9 @@ def test_the_show_is_held_where_it_was_put_there_anew_a_moment_ago(
     finally:
         kill(pid, signal.SIGCONT)
     assert f"{sandbox.show} is held by an engine" in told.stderr
+
+
+def test_a_show_that_is_not_there_gets_no_folder(sandbox: Sandbox) -> None:
+    sandbox.show.unlink()
+    assert second(sandbox, sandbox.show, "RUNTIME_DIR", "STATE_HOME").returncode == 1
+    assert not [path.name for path in sandbox.folder.iterdir() if "show" in path.name]

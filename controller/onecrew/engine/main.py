@@ -147,7 +147,7 @@ def _main(argv: Sequence[str]) -> int:
                 save_show(new_show(files.show.stem), files.show)  # it becomes the main engine's
             ready = None if RESUMED in argv else _say_ready
             hold, _live = Hold(files.show), Hold(files.live, files.show)
-            _versions = Hold(versions_folder(files.show), files.show)  # no editor puts another there
+            _versions = _hold_on_versions(files.show)
             if hold.remark:
                 _say(hold.remark)
             runner.run(_run(Engine(files, ready, plan, warn=_say, hold=hold)))
@@ -156,6 +156,18 @@ def _main(argv: Sequence[str]) -> int:
             _say(line)
         return EXIT_CANNOT_START
     return EXIT_DONE
+
+
+def _hold_on_versions(show: Path) -> Hold:
+    """The lock on the folder of a show's versions: no editor puts another there, as it may with the show.
+
+    It is made where there is none, so that a show that was never saved has it too.
+    """
+    folder = versions_folder(show)
+    if show.exists():
+        with contextlib.suppress(OSError):  # the first save says what is wrong there
+            folder.mkdir(exist_ok=True)
+    return Hold(folder, show)
 
 
 def _refuse_another_name(show: Path) -> None:

@@ -4,7 +4,7 @@ An advisory lock (flock) on the file itself. The system lets go of it the moment
 is ever left over; another name of the file, a hard link, leads to the same lock; a folder that may only be
 read has it as well. A save puts a new file in the place, which is locked before it takes the name. Where an
 editor puts one there, the lock follows a moment later; the folder of its versions, which an engine locks
-too where there is one, covers that moment.
+too, covers that moment.
 """
 
 from __future__ import annotations
