@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import math
 from pathlib import Path
 from typing import Any
 
@@ -80,11 +79,6 @@ def test_the_lines_run_through_published_points(desk: Desk) -> None:
     assert lines["spectrum"][-1][0] == 700.0
 
 
-def test_a_level_gives_its_output(desk: Desk) -> None:
-    output = answer("output", {"fixture": "window", "level": 1.0}, desk)["output"]
-    assert math.isclose(output, 1.0)
-
-
 def test_what_is_asked_of_every_lamp_is_told_as_a_cue_would_have_it() -> None:
     profiles = load_profiles()
     desk = Desk(load_show(BAKERY, profiles), profiles, 0.0)
@@ -142,7 +136,6 @@ def test_a_gamut_of_a_channel_that_begins_cool_is_told_from_warm_to_cool() -> No
         ("gossip", {}),
         ("gamut", {"fixture": "nobody"}),
         ("gamut", {}),
-        ("output", {"fixture": "window", "level": 2}),
         ("next-free", {"universe": 0, "width": 1}),
         ("next-free", {"universe": 1, "width": 0}),
         ("next-free", {"universe": 1, "width": 513}),

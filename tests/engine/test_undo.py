@@ -133,6 +133,15 @@ def test_a_key_held_down_is_one_step() -> None:
     assert hand.do(Undo()).level("window") == 0.6
 
 
+def test_a_key_held_down_on_several_lamps_says_what_all_of_it_came_to() -> None:
+    hand = Hand().do(SetLight(fixtures=("van",), level=0.2))
+    for _ in range(20):
+        hand.do(SetLight(fixtures=("window", "van"), lead="window", level_by=-0.01), wait_s=0.04)
+    assert hand.desk.undo_words == "window 60 % → 40 %, van 20 % → 13.3 %"
+    hand.do(Undo())
+    assert (hand.level("window"), hand.level("van")) == (0.6, 0.2)
+
+
 def test_two_lamps_or_a_pause_make_two_steps() -> None:
     hand = Hand().do(window(level=0.5)).do(SetLight(fixtures=("van",), level=0.5), wait_s=0.1)
     hand.do(Undo())

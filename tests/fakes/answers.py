@@ -21,11 +21,6 @@ PROFILES = {
 }  # fmt: skip
 
 
-def output(fixture: str, level: float) -> dict[str, Any]:
-    """The bulb dims by the square law, every other lamp in a straight line."""
-    return {"output": level**2 if fixture == "lamp" else level}
-
-
 SOURCES = {
     "listening": True,
     "note": "",
@@ -98,7 +93,6 @@ TAKES = {
 
 ANSWERS: dict[str, Any] = {
     "profiles": PROFILES,
-    "output": output,
     "sources": SOURCES,
     "log": log,
     "locus": LOCUS,

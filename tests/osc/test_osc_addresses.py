@@ -118,7 +118,8 @@ def test_every_field_of_every_command_can_be_sent() -> None:
         kind = model.model_fields["kind"].default
         sent = {argument.name for method in methods() if method.kind == kind for argument in method.arguments}
         sent |= {"xy", "hue", "effect", "fixtures"} if kind == "set" else set()
-        assert set(model.model_fields) - set(UNSAID) <= sent
+        left_out = {"lead"} if kind == "set" else set()  # a surface with a fader a lamp has its own ratios
+        assert set(model.model_fields) - set(UNSAID) - left_out <= sent
 
 
 def test_no_two_methods_share_an_address() -> None:

@@ -182,3 +182,23 @@ def test_a_hue_lies_around_the_white_balance_of_the_camera() -> None:
     white = xy_to_uv76(uv76_to_xy(white_to_uv76_fast(1e6 / desk.compiled.camera_white_k, 0.0)))
     hue, saturation = uv76_to_hue(xy_to_uv76(light.xy), white)
     assert (float(hue), float(saturation)) == pytest.approx((30.0, 0.8), abs=1e-4)
+
+
+@pytest.mark.parametrize("change", [{"level": 0.6}, {"level_by": 0.3}])
+def test_lamps_keep_their_ratio_to_the_one_that_leads(change: dict[str, float]) -> None:
+    """0.3 to 0.6 is a stop by the linear law; by the square law a stop is a factor of √2 in level."""
+    desk = lit(lin=0.3, sq=0.5).do(1.0, SetLight(fixtures=("sq", "lin", "tab"), lead="lin", **change))
+    assert desk.level(1.0, "lin") == pytest.approx(0.6)
+    assert desk.level(1.0, "sq") == pytest.approx(0.5 * 2**0.5)
+    assert desk.level(1.0, "tab") == 0.0
+
+
+def test_the_leading_lamp_goes_where_it_was_sent_though_another_is_full_before() -> None:
+    desk = lit(lin=0.3, tab=0.4, sq=0.9).do(1.0, SetLight(fixtures=("lin", "sq"), lead="lin", level=1.0))
+    assert (desk.level(1.0, "lin"), desk.level(1.0, "sq")) == (1.0, pytest.approx(1.0))
+
+
+@pytest.mark.parametrize(("lin", "level"), [(0.0, 0.4), (0.3, 0.0)])
+def test_from_or_to_black_there_is_no_ratio(lin: float, level: float) -> None:
+    desk = lit(lin=lin, sq=0.5).do(1.0, SetLight(fixtures=("lin", "sq"), lead="lin", level=level))
+    assert (desk.level(1.0, "lin"), desk.level(1.0, "sq")) == (level, level)

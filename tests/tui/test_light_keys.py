@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 import pytest
@@ -115,24 +114,17 @@ async def test_the_same_key_ends_it(state: dict[str, Any], key: str, command: An
 
 @drive
 async def test_several_lamps_keep_their_ratio_when_a_level_is_typed() -> None:
-    """The hood 22 → 44 % is one stop by a linear law, so the lamp (square law) goes up one stop as well."""
+    """In one command: one undo takes all of it back."""
     async with desk(client(), mode="light") as d:
-        await d.press("s", "down", "s", "up", *"44", "enter")
-        await d.settle()
-        others, lead = d.sent
-        assert lead == SetLight(fixtures=("hood",), level=0.44)
-        assert others.fixtures == ("lamp",)
-        assert others.stops_by == pytest.approx(1.0)
+        await d.press("s", "down", "s", "up", *"44 34", "enter")
+        assert d.sent == [SetLight(fixtures=("hood", "lamp"), lead="hood", level=0.44, cct_k=3400)]
 
 
 @drive
 async def test_a_per_cent_on_several_lamps_keeps_their_ratio() -> None:
     async with desk(client(), mode="light") as d:
         await d.press("s", "down", "s", "right")
-        await d.settle()
-        others, lead = d.sent
-        assert lead == SetLight(fixtures=("hood",), level=0.23)
-        assert others.stops_by == pytest.approx(math.log2(0.23 / 0.22))
+        assert d.sent == [SetLight(fixtures=("hood", "lamp"), lead="hood", level_by=0.01)]
 
 
 @drive
@@ -146,7 +138,7 @@ async def test_an_equals_sign_makes_them_alike() -> None:
 async def test_from_a_dark_lamp_there_is_no_ratio_and_it_says_so() -> None:
     async with desk(client(), mode="light") as d:
         await d.press("up", "s", "up", "s", "down", *"30", "enter")
-        assert d.sent == [SetLight(fixtures=("sky", "fridge"), level=0.3)]
+        assert d.sent == [SetLight(fixtures=("sky", "fridge"), lead="fridge", level=0.3)]
         assert "no ratio to keep" in d.text()
 
 
@@ -209,7 +201,7 @@ async def test_a_time_holds_for_every_lamp_that_keeps_its_ratio() -> None:
     async with desk(client(), mode="light") as d:
         await d.press("s", "down", "s", "up", *"44", "space", *"in", "space", *"2s", "enter")
         await d.settle()
-        assert [command.fade_s for command in d.sent] == [2.0, 2.0]
+        assert [command.fade_s for command in d.sent] == [2.0]
 
 
 @drive

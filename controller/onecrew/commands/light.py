@@ -54,15 +54,21 @@ class SetLight(PlaybackCommand):
     stops_by: Stops | None = None
     mired_by: Annotated[float, Field(ge=-1000.0, le=1000.0)] | None = None
     duv_by: Annotated[float, Field(ge=-0.1, le=0.1)] | None = None
+    lead: Name | None = None
+    """The level is this lamp's; the others go by as many stops, so that all keep their ratio."""
     fade_s: Seconds = 0.0
 
     @model_validator(mode="after")
     def _says_something(self) -> Self:
-        changes = self.model_dump(exclude={"kind", "fixtures", "fade_s"}, exclude_none=True)
+        changes = self.model_dump(exclude={"kind", "fixtures", "lead", "fade_s"}, exclude_none=True)
         if not changes:
             raise ValueError("nothing is set; say a level, a white, an xy or an effect")
         if len({"xy", "hue"} & changes.keys()) + bool(_WHITE & changes.keys()) > 1:
             raise ValueError("two of a white, an xy and a hue are set; remove all but one")
+        if self.lead is not None and self.lead not in self.fixtures:
+            raise ValueError(f"{self.lead} leads and is none of the lamps that are set; name it among them")
+        if self.lead is not None and not {"level", "level_by"} & changes.keys():
+            raise ValueError("a lamp leads by its level; say one, as level=30%")
         return self
 
 
@@ -76,8 +82,18 @@ def _read_set(words: list[str], context: Context) -> Command:
     if not head or not (pairs or marked):
         raise Misuse("'set' needs lamps and what to set, as 'set key level=22% cct=3400'")
     names = lamps(" ".join(head), context.show, "set")
+    changes = _changes(pairs, marked)
+    if "lead" in changes:
+        changes["lead"] = _one_lamp(str(changes["lead"]), context.show)
     fade = {} if fade_s is None else {"fade_s": fade_s}
-    return build(SetLight, fixtures=names, **_changes(pairs, marked), **fade)
+    return build(SetLight, fixtures=names, **changes, **fade)
+
+
+def _one_lamp(text: str, show: Show | None) -> str:
+    found = lamps(text, show, "lead")
+    if len(found) > 1:
+        raise Misuse(f"lead is one lamp, and '{text}' is {', '.join(found)}")
+    return found[0]
 
 
 _ABSOLUTE: dict[str, tuple[str, Callable[[str], object]]] = {
@@ -88,6 +104,7 @@ _ABSOLUTE: dict[str, tuple[str, Callable[[str], object]]] = {
     "xy": ("xy", reading.xy),
     "hue": ("hue", reading.hue_saturation),
     "effect": ("effect", str.lower),
+    "lead": ("lead", str),
 }
 _NUDGE: dict[str, tuple[str, Callable[[str], float]]] = {
     "level": ("level_by", reading.level_step),
@@ -178,6 +195,8 @@ def _write_set(command: SetLight, _: Show | None) -> str:
     for key, step in (("stops", command.stops_by), ("mired", command.mired_by), ("tint", command.duv_by)):
         if step is not None:
             said.append(_step(key, step))
+    if command.lead is not None:
+        said.append(f"lead={command.lead}")
     return " ".join(said) + (in_time(command.fade_s) if command.fade_s else "")
 
 
@@ -194,6 +213,7 @@ SET = Row(
         "set key daylight": "a white by use: candle, household, tungsten, daylight, overcast, shade",
         "set oven 30% h 30 80": "a hue in degrees and a saturation in per cent; x .45 .41: a chromaticity",
         "set all stops-=1 mired+=20": "nudge: level, stops, mired and tint take += and -=",
+        "set all level=30% lead=key": "a level for one of several lamps; the others keep their ratio to it",
         "set oven xy=0.5,0.4 effect=flame depth=30% rate=1.5 seed=7": "a colour by chromaticity, an effect",
     },
     reads={"set": _read_set},

@@ -22,9 +22,8 @@ from onecrew.engine.rendition_process import rendition
 from onecrew.errors import Mistake
 from onecrew.fixtures.emitters import mixer_of
 from onecrew.fixtures.filter_mode import FilterMode
-from onecrew.playback.laws import law_of, output_of
 from onecrew.playback.measured import measured_profile
-from onecrew.show.base import CctK, Duv, Level, Model
+from onecrew.show.base import CctK, Duv, Model
 from onecrew.show.destination import SLOTS
 from onecrew.show.light import Light, White, Xy
 from onecrew.show.patching import next_free
@@ -141,18 +140,6 @@ def _asked(desk: Desk, _arguments: dict[str, Any]) -> Answer:
     return {"lights": {name: light.model_dump(mode="json", exclude_none=True) for name, light in lights}}
 
 
-class _LevelOf(Model):
-    fixture: str
-    level: Level
-
-
-def _output(desk: Desk, arguments: dict[str, Any]) -> Answer:
-    """The fraction of full light that a level gives on a fixture, through its dimming law."""
-    asked = read(_LevelOf, arguments)
-    profile, _ = _patched(desk, asked.fixture)
-    return {"output": float(output_of(asked.level, law_of(profile)))}
-
-
 def _patched(desk: Desk, name: str) -> tuple[Profile, Mode]:
     fixture = desk.show.fixture(name)
     if fixture is None:
@@ -217,7 +204,6 @@ QUERIES: dict[str, Callable[[Desk, dict[str, Any]], Answer | SlowAnswer]] = {
     "profiles": profiles,
     "next-free": _next_free,
     "gamut": _gamut,
-    "output": _output,
     "asked": _asked,
     "rendition": _rendition,
     "locus": _locus,

@@ -47,9 +47,7 @@ class History:
         """Notes what was done; together with the step before, it may have come to nothing in ``present``."""
         if not self.redo and self.undo and _together(self.undo[-1], step):
             earlier = self.undo.pop()
-            words = earlier.words.split(_ARROW)[0] + _ARROW + step.words.split(_ARROW)[-1]
-            one = earlier.light is not None and len(earlier.light.lights) == 1
-            step = replace(earlier, words=words if one or _is_master(step) else step.words, at=step.at)
+            step = replace(earlier, words=_words_of_both(earlier, step, present), at=step.at)
         self.redo.clear()
         if present is None or not _is_nothing(step, present):
             self.undo.append(step)
@@ -138,8 +136,13 @@ def _is_nothing(step: Step, present: Playback) -> bool:
     return (light.master, dict(light.lights)) == (back.master, back.lights)
 
 
-def _is_master(step: Step) -> bool:
-    return step.light is not None and step.light.master is not None
+def _words_of_both(earlier: Step, step: Step, present: Playback | None) -> str:
+    """What two steps that count as one came to."""
+    if earlier.light is None or not earlier.light.lights or present is None:
+        return earlier.words.split(_ARROW)[0] + _ARROW + step.words.split(_ARROW)[-1]
+    look = present.edited_look()
+    both = {name: (old, look[name]) for name, old in earlier.light.lights.items() if name in look}
+    return _changes({name: lights for name, lights in both.items() if lights[0] != lights[1]})
 
 
 def _changes(changed: dict[str, tuple[Light, Light]]) -> str:

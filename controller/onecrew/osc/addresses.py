@@ -90,9 +90,8 @@ def _method(row: Row[Any]) -> Method:
 
 
 def _light_methods() -> Iterator[Method]:
-    fields = {
-        name: field for name, field in SetLight.model_fields.items() if name not in ("fixtures", *UNSAID)
-    }
+    said = ("fixtures", "lead", *UNSAID)
+    fields = {name: field for name, field in SetLight.model_fields.items() if name not in said}
     fade = argument_of("fade_s", fields.pop("fade_s"))
     for name, field in fields.items():
         word = LIGHT_WORDS.get(name, name.replace("_", "-"))

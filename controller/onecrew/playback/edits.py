@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -311,6 +312,8 @@ def changed(
 
 
 def _levels(level: FloatArray, lamps: Sequence[int], command: SetLight, compiled: CompiledShow) -> FloatArray:
+    if command.lead is not None:
+        return _in_ratio(level, lamps, command, compiled)
     if command.level is not None:
         level = np.full(len(lamps), command.level)
     if command.level_by is not None:
@@ -318,6 +321,27 @@ def _levels(level: FloatArray, lamps: Sequence[int], command: SetLight, compiled
     if command.stops_by is not None:
         level = _by_stops(level, lamps, command.stops_by, compiled)
     return level
+
+
+def _in_ratio(
+    level: FloatArray, lamps: Sequence[int], command: SetLight, compiled: CompiledShow
+) -> FloatArray:
+    """The leading lamp at the level that is said, the others by as many stops, as far as they can follow.
+
+    Where it is at black, or goes there, there is no ratio: all get the same level.
+    """
+    (lead,) = compiled.lamps((command.lead or "",))
+    place = list(lamps).index(lead)
+    wanted = float(level[place]) if command.level is None else command.level
+    wanted = min(max(wanted + (command.level_by or 0.0), 0.0), 1.0)
+    outputs = np.zeros((2, len(compiled.ids)))
+    outputs[:, lead] = level[place], wanted
+    before, after = (float(compiled.laws.output(row)[lead]) for row in outputs)
+    if before == 0.0 or after == 0.0:
+        return np.full(len(lamps), wanted)
+    moved = _by_stops(level, lamps, math.log2(after / before), compiled)
+    moved[place] = wanted
+    return moved
 
 
 def _by_stops(level: FloatArray, lamps: Sequence[int], stops: float, compiled: CompiledShow) -> FloatArray:

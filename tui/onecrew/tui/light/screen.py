@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Hashable, Iterator
 from functools import partial
 from importlib import import_module
@@ -138,37 +137,14 @@ class Light(LampScreen):
             self.set_light(names, level_by=step)
             return
         levels = {name: light.goal_level for name in names if (light := self.state(name)) is not None}
-        brightest = max(levels, key=lambda name: levels[name])
-        level = min(max(levels[brightest] + step, 0.0), 1.0)
-        self._keep_ratio(names, brightest, level)
+        self._keep_ratio(names, max(names, key=lambda name: levels.get(name, 0.0)), step, level_by=step)
 
-    def _keep_ratio(self, names: tuple[str, ...], lead: str, level: float, fade_s: float = 0.0) -> None:
-        """Bring ``lead`` to ``level`` and the others by as many stops."""
+    def _keep_ratio(self, names: tuple[str, ...], lead: str, up: float, **fields: Any) -> None:
+        """Change the level of ``lead``; the others go by as many stops."""
         light = self.state(lead)
-        others = tuple(name for name in names if name != lead)
-        if light is None or light.goal_level <= 0 or level <= 0 or not others:
-            if others and level > 0:
-                self.desk.say(f"{lead} is off, so there is no ratio to keep: all go to the same level.")
-            self.set_light(names, level=level, fade_s=fade_s)
-            return
-
-        def have(before: float, after: float) -> None:
-            if before > 0 and after > 0:
-                stops = max(min(math.log2(after / before), 15.0), -15.0)
-                if stops:
-                    self.set_light(others, stops_by=stops, fade_s=fade_s)
-                self.set_light((lead,), level=level, fade_s=fade_s)
-
-        def ask_after(answer: dict[str, Any]) -> None:
-            before = float(answer["output"])
-            self.desk.fetch(
-                "output",
-                lambda answer: have(before, float(answer["output"])),
-                fixture=lead,
-                level=level,
-            )
-
-        self.desk.fetch("output", ask_after, fixture=lead, level=light.goal_level)
+        if light is not None and light.goal_level <= 0 and up > 0:
+            self.desk.say(f"{lead} is off, so there is no ratio to keep: all go to the same level.")
+        self.set_light(names, lead=lead, **fields)
 
     # ── typing ──────────────────────────────────────────────────────────────────────────────────
 
@@ -204,12 +180,10 @@ class Light(LampScreen):
             return
         lead = chosen.id if chosen.id in names else names[0]
         fields = wanted.changes()
-        if not (wanted.alike or len(names) == 1):
-            fields.pop("level", None)
-        if fields:
+        if wanted.level is None or wanted.alike or len(names) == 1:
             self.set_light(names, **fields, fade_s=fade_s)
-        if wanted.level is not None and "level" not in fields:
-            self._keep_ratio(names, lead, wanted.level, fade_s)
+        else:
+            self._keep_ratio(names, lead, wanted.level, **fields, fade_s=fade_s)
 
     # ── what a lamp does ────────────────────────────────────────────────────────────────────────
 
