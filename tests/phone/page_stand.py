@@ -17,6 +17,7 @@ from typing import Any, TypeVar
 import aiohttp
 import pytest
 
+from onecrew.clock import since_boot
 from onecrew.commands.command import Command
 from onecrew.errors import Refused
 from onecrew.phone.pairing import Codes, Phones
@@ -137,7 +138,7 @@ class Stand:
 
     def paired(self) -> str:
         """The cookie of a phone that was let in."""
-        reply = self.claim(self.codes.new(time.time()))
+        reply = self.claim(self.codes.new(since_boot()))
         assert reply.status == 200, reply
         return reply.headers["Set-Cookie"].partition(";")[0]
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import json
-import time
 from typing import Any
 
 import pytest
 
+from onecrew.clock import since_boot
 from onecrew.phone import connection_limits as page_gate
 from onecrew.phone.pairing import CODE_LENGTH, CODE_S
 from tests.phone.page_stand import Stand, two_addresses
@@ -43,7 +43,7 @@ def test_without_the_right_secret_there_is_only_the_door(stand: Stand, cookie: s
 
 
 def test_a_code_lets_a_phone_in_and_its_cookie_is_well_kept(stand: Stand) -> None:
-    reply = stand.claim(stand.codes.new(time.time()))
+    reply = stand.claim(stand.codes.new(since_boot()))
     assert reply.status == 200
     cookie, *attributes = (part.strip() for part in reply.headers["Set-Cookie"].split(";"))
     # RFC 6265 §4.1.2.6 (HttpOnly); RFC 6265bis §4.1.2.7 (SameSite).
@@ -56,7 +56,7 @@ def test_a_code_lets_a_phone_in_and_its_cookie_is_well_kept(stand: Stand) -> Non
 
 
 def test_a_used_code_lets_nobody_in_again(stand: Stand) -> None:
-    code = stand.codes.new(time.time())
+    code = stand.codes.new(since_boot())
     assert stand.claim(code).status == 200
     again = stand.claim(code)
     assert again.status == 403
@@ -65,12 +65,12 @@ def test_a_used_code_lets_nobody_in_again(stand: Stand) -> None:
 
 
 def test_a_code_that_has_ended_lets_nobody_in(stand: Stand) -> None:
-    assert stand.claim(stand.codes.new(time.time() - CODE_S - 1)).status == 403
+    assert stand.claim(stand.codes.new(since_boot() - CODE_S - 1)).status == 403
 
 
 @two_addresses
 def test_wrong_codes_are_counted_and_then_have_to_wait(stand: Stand) -> None:
-    code = stand.codes.new(time.time())
+    code = stand.codes.new(since_boot())
     for _ in range(page_gate.WRONG_CODES):
         assert stand.claim("A" * CODE_LENGTH).status == 403
     waiting = stand.claim(code)  # even the right one waits now, so that guessing cannot go on
@@ -138,7 +138,7 @@ ELSEWHERE = [
 def test_a_page_of_another_site_cannot_pair_or_connect(stand: Stand, origin: str | None) -> None:
     # RFC 6454 §4: an origin is scheme, host and port, all three.
     said = None if origin is None else origin.format(port=stand.port)
-    code = stand.codes.new(time.time())
+    code = stand.codes.new(since_boot())
     assert stand.claim(code, Origin=said).status == 403
     cookie = stand.paired()
     assert stand.handshake(Origin=said, Cookie=cookie).status == 403
@@ -150,7 +150,7 @@ def test_a_page_of_another_site_cannot_pair_or_connect(stand: Stand, origin: str
 def test_what_the_browser_says_of_a_request_is_believed(stand: Stand, where: str) -> None:
     # Fetch Metadata Request Headers (W3C): Sec-Fetch-Site.
     told: dict[str, Any] = {"Sec-Fetch-Site": where}
-    assert stand.claim(stand.codes.new(time.time()), **told).status == 403
+    assert stand.claim(stand.codes.new(since_boot()), **told).status == 403
     assert stand.handshake(Origin=stand.origin, Cookie=stand.paired(), **told).status == 403
     assert stand.ask("GET", "/page.js", **told).status == 403
 
@@ -160,7 +160,7 @@ def test_what_the_browser_says_of_a_request_is_believed(stand: Stand, where: str
 )
 def test_what_a_form_can_send_does_not_pair(stand: Stand, kind: str | None) -> None:
     # Fetch: these are the types that a page may send elsewhere without asking first.
-    code = stand.codes.new(time.time())
+    code = stand.codes.new(since_boot())
     assert stand.claim(code, **{"Content-Type": kind}).status == 403
 
 

@@ -6,6 +6,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 
+from onecrew.clock import since_boot
 from onecrew.language import saying
 from onecrew.log.happenings import Happening
 
@@ -14,12 +15,9 @@ LEAST_S = 1.0
 
 
 def asleep() -> float:
-    """Seconds that the machine has slept, counted from any moment; 0 where monotonic time goes on meanwhile.
-
-    On Linux and macOS it stands still, so that light goes on after a sleep where it was before.
-    """
-    clock = getattr(time, "CLOCK_BOOTTIME", getattr(time, "CLOCK_MONOTONIC", None))
-    return 0.0 if clock is None else time.clock_gettime(clock) - time.monotonic()
+    """Seconds that the machine has slept, counted from any moment. Where monotonic time stands still
+    meanwhile, the light goes on after it where it was before."""
+    return since_boot() - time.monotonic()
 
 
 class Halts:

@@ -16,12 +16,12 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any, Protocol
 
+from onecrew.clock import boot
 from onecrew.commands.command import Command
 from onecrew.commands.session import Redo, Undo
 from onecrew.commands.takes import Note, TakeClip, TakeRecord
 from onecrew.engine.desk import Desk
 from onecrew.engine.recorded_state import recorded_state
-from onecrew.engine.resume import boot
 from onecrew.engine.state import state_of
 from onecrew.errors import Mistake, Refused
 from onecrew.language import saying

@@ -12,10 +12,9 @@ from __future__ import annotations
 import contextlib
 import logging
 from dataclasses import dataclass
-from functools import cache
-from pathlib import Path
 from typing import Any
 
+from onecrew.clock import boot
 from onecrew.engine.desk import Desk
 from onecrew.engine.kept_undo import steps_in
 from onecrew.engine.live import LiveFile
@@ -103,11 +102,3 @@ def _shift(kept: dict[str, Any], now: float) -> float:
     """What to add to kept times so that they fit this machine's clock, which restarts when it does."""
     same_clock = kept["boot"] == boot() and kept["now"] <= now
     return 0.0 if same_clock else now - float(kept["now"])
-
-
-@cache
-def boot() -> str:
-    """Names the present run of this machine, where the system says."""
-    with contextlib.suppress(OSError):
-        return Path("/proc/sys/kernel/random/boot_id").read_text(encoding="ascii").strip()
-    return ""

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import time
 from typing import Any
 
+from onecrew.clock import since_boot
 from onecrew.errors import Mistake, Refused
 from onecrew.phone.address import is_for_this_machine_alone, page_urls
 from onecrew.phone.files import PageFiles
@@ -34,7 +34,7 @@ def pair(files: PageFiles, wanted: Page | None, error: str, arguments: dict[str,
     urls = page_urls(wanted.listen)
     if not urls:
         raise Refused(f"this computer's address on the network cannot be found out; {HOW}")
-    code = codes.new(time.time())
+    code = codes.new(since_boot())
     return {
         "url": f"{urls[0]}#{code}",
         "page": urls[0],

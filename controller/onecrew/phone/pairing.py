@@ -4,8 +4,9 @@ Two files, each written by one process alone and readable by the user alone. The
 it gave out; the page writes the phones that it let in and the codes that they used. Neither holds a secret:
 of codes and phones only digests are kept, so a copy of the files opens nothing.
 
-Every code carries 79 bits of chance and lives ten minutes. Times are Unix seconds, since both files outlive
-the processes that write them.
+Every code carries 79 bits of chance and lives ten minutes of the machine's present run (``clock``): a clock
+on the wall that is set makes its life neither longer nor shorter. Until when a phone is let in is in Unix
+seconds, since it outlives that run.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from onecrew.clock import boot
 from onecrew.errors import Trouble
 from onecrew.show.disk import write_private
 
@@ -38,13 +40,16 @@ class Codes:
         self.path = path
 
     def new(self, now: float) -> str:
-        """A new code, good once and for ``CODE_S``; raises ``Trouble`` where it cannot be kept."""
+        """A new code, good once and for ``CODE_S``; raises ``Trouble`` where it cannot be kept.
+
+        ``now``: seconds since the machine was started.
+        """
         content = _read(self.path)
-        good = {key: until for key, until in _times(content, "codes").items() if until > now}
+        good = {key: until for key, until in _of_this_run(content, "codes").items() if until > now}
         code = "".join(secrets.choice(ALPHABET) for _ in range(CODE_LENGTH))
         good[_digest(code)] = now + CODE_S
         newest = dict(sorted(good.items(), key=lambda one: one[1])[-CODES:])
-        _write(self.path, {"generation": _generation(content), "codes": newest})
+        _write(self.path, {"generation": _generation(content), "boot": boot(), "codes": newest})
         return code
 
     def forget(self) -> None:
@@ -64,34 +69,35 @@ class Phones:
         self._kept_generation = _generation(content)
         self._phones = _times(content, "phones")
         """Until when each phone is let in, by the digest of its token."""
-        self._used = _times(content, "used")
+        self._used = _of_this_run(content, "used")
         """Codes that were used, and when they would have ended."""
 
-    def claim(self, code: str, now: float) -> str | None:
+    def claim(self, code: str, now: float, wall: float) -> str | None:
         """Lets a phone in for a code that is good: its token, or None where the code is not.
 
         A code is good once: it is on record as used before the phone gets its token. Raises ``Trouble`` where
-        that cannot be kept.
+        that cannot be kept. ``now``: seconds since the machine was started; ``wall``: Unix seconds.
         """
         self.follow()
         key = _digest(plain_code(code))
-        until = _found(_times(_read(self._codes), "codes"), key)
-        if until is None or until <= now or key in self._used:
+        until = _found(_of_this_run(_read(self._codes), "codes"), key)
+        if until is None or not now < until <= now + CODE_S or key in self._used:
             return None
         token = secrets.token_urlsafe(32)
         used = {one: end for one, end in self._used.items() if end > now} | {key: until}
-        phones = {one: end for one, end in self._phones.items() if end > now}
-        phones = dict(list(phones.items())[-(PHONES - 1) :]) | {_digest(token): now + PHONE_S}
-        _write(self.path, {"generation": self._generation, "phones": phones, "used": used}, durable=True)
+        phones = {one: end for one, end in self._phones.items() if end > wall}
+        phones = dict(list(phones.items())[-(PHONES - 1) :]) | {_digest(token): wall + PHONE_S}
+        content = {"generation": self._generation, "phones": phones, "boot": boot(), "used": used}
+        _write(self.path, content, durable=True)
         self._kept_generation = self._generation
         self._phones, self._used = phones, used
         return token
 
-    def knows(self, token: str, now: float) -> bool:
+    def knows(self, token: str, wall: float) -> bool:
         """Whether this token belongs to a phone that was let in and not forgotten."""
         self.follow()
         until = _found(self._phones, _digest(token))
-        return until is not None and until > now
+        return until is not None and until > wall
 
     @property
     def count(self) -> int:
@@ -158,6 +164,11 @@ def _times(content: Mapping[str, Any], name: str) -> dict[str, float]:
     if not isinstance(entries, dict):
         return {}
     return {key: float(until) for key, until in entries.items() if isinstance(until, int | float)}
+
+
+def _of_this_run(content: Mapping[str, Any], name: str) -> dict[str, float]:
+    """Times by a clock that begins anew with the machine: none where it has been started since."""
+    return _times(content, name) if content.get("boot") == boot() else {}
 
 
 def _generation(content: Mapping[str, Any]) -> int:

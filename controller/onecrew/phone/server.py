@@ -17,6 +17,7 @@ from typing import Any
 
 from aiohttp import web
 
+from onecrew.clock import since_boot
 from onecrew.commands.command import Command
 from onecrew.commands.table import parse_command
 from onecrew.errors import Mistake, Trouble
@@ -180,7 +181,7 @@ class PageServer:
             refused.headers["Retry-After"] = str(int(wait_s) + 1)
             return refused
         try:
-            token = self._phones.claim(await _code_in(request), time.time())
+            token = self._phones.claim(await _code_in(request), since_boot(), time.time())
         except Mistake as mistake:
             self._wrong.note(address, now)
             return _said(400, str(mistake))
