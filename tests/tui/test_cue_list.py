@@ -40,6 +40,8 @@ assert TWO is not None
     [
         (["5", "enter"], Recall(cue="5")),
         (["down", "enter"], Recall(cue="3")),
+        (["home", "enter"], Recall(cue="1")),
+        (["end", "enter"], Recall(cue="6")),
         (["e", *"Dusk", "enter"], PutCue(cue=TWO.model_copy(update={"name": "Dusk"}))),
         (["l", "tab", "tab", *"22 34", "enter"], hood("2", level=0.22, cct_k=3400)),
         (["3", "l", *"3,5", "tab", "tab", *"-1s", "enter"], hood("3", "5", stops_by=-1)),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 from onecrew.commands.light import Identify, SetLight, Solo
 from onecrew.commands.running import Hold
 from onecrew.show.show import Fixture, Rig
@@ -20,6 +22,17 @@ async def test_a_lamp_chosen_on_one_screen_is_chosen_on_the_others() -> None:
     async with desk(client(), mode="light") as d:
         await d.press("down", "down", "f4", "i", "f8", "w")
         assert d.sent == [Identify(fixtures=("oven",)), SetLight(fixtures=("oven",), mired_by=10)]
+
+
+@pytest.mark.parametrize("mode", ["light", "rig", "colour"])
+@drive
+async def test_home_and_end_choose_the_first_and_the_last_lamp(mode: str) -> None:
+    show = bakery.show()
+    async with desk(client(), mode=mode) as d:
+        await d.press("down", "end")
+        assert d.app.cursor.id == show.rig.fixtures[-1].id
+        await d.press("up", "home")
+        assert d.app.cursor.id == show.rig.fixtures[0].id
 
 
 @drive

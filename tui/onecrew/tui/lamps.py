@@ -13,6 +13,8 @@ from onecrew.tui.base import BaseScreen
 CHOOSE: tuple[Action, ...] = (
     Action("lamp-up", ("up",), "↑", "lamp", "Move to the lamp above", calls("move", -1)),
     Action("lamp-down", ("down",), "↓", "lamp", "Move to the lamp below", calls("move", 1)),
+    Action("lamp-first", ("home",), "Home", "first", "Move to the first lamp", calls("move_to", 0)),
+    Action("lamp-last", ("end",), "End", "last", "Move to the last lamp", calls("move_to", -1)),
 )
 NUDGES: tuple[Action, ...] = (
     Action("warmer", ("w",), "w", "warmer", "Warmer by 10 mired", calls("change", "mired_by", 10.0), 6),
@@ -54,7 +56,12 @@ class LampScreen(BaseScreen):
     def move(self, step: int) -> None:
         fixtures = self.fixtures()
         if fixtures:
-            self.desk.cursor.id = fixtures[(self.cursor + step) % len(fixtures)].id
+            self.move_to((self.cursor + step) % len(fixtures))
+
+    def move_to(self, place: int) -> None:
+        fixtures = self.fixtures()
+        if fixtures:
+            self.desk.cursor.id = fixtures[place].id
             self.renew()
 
     def clicked(self, kind: str, value: str) -> None:

@@ -129,6 +129,8 @@ class Listing(Dialog[tuple[str, str]]):
             self._answer(key)
         elif event.key in ("up", "down"):
             self._move(1 if event.key == "down" else -1)
+        elif event.key in ("home", "end"):
+            self._move((0 if event.key == "home" else len(self.lines) - 1) - self.chosen)
         elif event.key == "backspace":
             self._type(self.typed[:-1])
         elif event.character is not None and event.character in DIGITS:
