@@ -167,6 +167,26 @@ async def test_while_typing_letters_are_no_keys_but_the_clicker_works() -> None:
         assert screen(d).entry == "1qs" and d.sent == [Go()]
 
 
+@pytest.mark.parametrize("name", ["overcast", "daylight"])
+@drive
+async def test_a_name_without_enter_says_that_its_letters_were_keys(name: str) -> None:
+    async with desk(client(), mode="light") as d:
+        await d.press(*name)
+        assert "A name begins with Enter: the letters before this were keys." in d.page()
+        await d.press("escape", "enter", *name, "x")
+        assert "letters before this" not in d.page() and f"'{name}x' is no number" in d.page()
+
+
+@pytest.mark.parametrize("typed", ["ha", "half ct", "tungs", "h 30", "t +", "15 ov"])
+@drive
+async def test_a_line_that_may_still_become_one_is_not_taken_for_the_rest_of_a_name(
+    typed: str,
+) -> None:
+    async with desk(client(), mode="light") as d:
+        await d.press(*typed)
+        assert "letters before this" not in d.page()
+
+
 @drive
 async def test_what_was_typed_is_said_back_before_enter() -> None:
     async with desk(client(), mode="light") as d:

@@ -9,6 +9,7 @@ from rich.cells import cell_len
 from rich.style import Style
 
 from onecrew.language import saying
+from onecrew.language.colours import NAMES as BY_NAME
 from onecrew.language.light import NAMES, NUMBERS, Wanted, read_light
 from onecrew.language.phrases import timed
 from onecrew.show.show import Show
@@ -24,6 +25,12 @@ from onecrew.tui.light.lamp_table import draw_lamp, draw_sheet, law_line
 from onecrew.tui.light.rendition import Rendition
 from onecrew.tui.readings import Readings
 
+LETTERS_RAN = (
+    "A name begins with Enter: the letters before this were keys. Esc, look at what they changed (u takes it "
+    "back), then Enter and the name"
+)
+"""Said of the rest of a name, such as 'rcast': the o before it was solo, the v compare."""
+
 
 class LightView(Protocol):
     """What the layout shows of its screen."""
@@ -31,6 +38,7 @@ class LightView(Protocol):
     selected: frozenset[str]
     rendition: Rendition | None
     entry: str | None
+    by_enter: bool
     readings: Readings
 
     @property
@@ -151,16 +159,17 @@ class LightBody(CanvasWidget):
         """What can be typed, or the line that is typed and what it means, at the foot; returns its rows."""
         if screen.entry is None:
             who = f"{len(screen.selected)} selected · " if screen.selected else ""
-            said = f"{who}type {NUMBERS} · Enter, then {NAMES}"
-            while len(said) > canvas.width - 2 and " · " in said:
-                said = said.rpartition(" · ")[0]  # the last examples go whole
+            said, names = f"{who}type {NUMBERS}", f" · Enter, then {NAMES}"
+            while len(said + names) > canvas.width - 2 and " · " in said:
+                said = said.rpartition(" · ")[0]  # whole examples go; that names begin with Enter stays
+            said += names
             canvas.put(1, canvas.height - 1, fit(said, canvas.width - 2), theme.LABEL)
             return 1
         meant, typed = screen.meant(), f"{screen.entry}▏"
         who = ", ".join(meant)
         if len(who) + len(typed) > canvas.width - 4:
             who = f"{len(meant)} lamps"
-        said, style = _meaning(screen.entry)
+        said, style = _meaning(screen.entry, by_enter=screen.by_enter)
         at = 1 + cell_len(f"{who}: {typed}") + 2
         beside = at + cell_len(said) < canvas.width
         below = [] if beside else wrap(said, canvas.width - 4)
@@ -174,12 +183,15 @@ class LightBody(CanvasWidget):
         return 1 + len(below)
 
 
-def _meaning(typed: str) -> tuple[str, Style]:
+def _meaning(typed: str, *, by_enter: bool) -> tuple[str, Style]:
     """What a typed line would do, or what is wrong with it."""
     try:
         wanted, fade_s = read_timed(typed)
     except ValueError as error:
-        return str(error), theme.LABEL
+        name = typed.partition(" ")[0].lower()
+        if by_enter or not name.isalpha() or len(name) < 2 or any(one.startswith(name) for one in BY_NAME):
+            return str(error), theme.LABEL
+        return LETTERS_RAN, theme.WARN
     over = f" in {words.seconds(fade_s)}" if fade_s else ""
     return f"= {wanted.words()}{over} · Enter", theme.NOW
 

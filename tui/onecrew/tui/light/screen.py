@@ -50,6 +50,8 @@ class Light(LampScreen):
     def __init__(self) -> None:
         super().__init__()
         self.selected: frozenset[str] = frozenset()
+        self.by_enter = False
+        """Whether Enter began the line that is typed: then no letter of a name was a key before."""
         self.rendition: Rendition | None = None
         self.readings = Readings(self.renew)
         self._seen: Hashable = None
@@ -150,6 +152,8 @@ class Light(LampScreen):
 
     def take_key(self, event: events.Key) -> bool:
         """What begins the numbers of a light begins a line; Escape without one clears the selection."""
+        if self.entry is None:
+            self.by_enter = event.key == "enter"
         if super().take_key(event):
             return True
         if event.character is not None and event.character in BEGINS:
