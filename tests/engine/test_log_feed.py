@@ -75,8 +75,8 @@ class Engine:
             numbered=numbered,
         )
 
-    def begin(self) -> Engine:
-        self.log_feed.begin(self.desk, self.now, lambda function, *a: function(*a))
+    def begin(self, kept_at: float | None = None) -> Engine:
+        self.log_feed.begin(self.desk, self.now, lambda function, *a: function(*a), kept_at)
         return self
 
     def send(self, command: Command) -> None:
@@ -629,7 +629,7 @@ def test_what_waited_in_memory_when_the_engine_died_is_counted_at_the_next_start
     assert kept.logged == 3
     second = Engine(path, kept).begin()
     assert second.told("engine")[0] == (
-        "2 entries of the log are lost: an engine died while the disk took nothing"
+        "2 entries of the log are lost: an engine died before the disk took them"
     )
     assert [line["n"] for line in second.paper.lines] == [4, 5], "no number is given twice"
 
@@ -641,3 +641,57 @@ def test_a_log_that_is_whole_or_was_begun_anew_has_lost_nothing(tmp_path: Path) 
     assert len(Engine(path, kept).begin().told("engine")) == 1
     path.unlink()
     assert len(Engine(path, kept).begin().told("engine")) == 1
+
+
+RESUMES = "the engine is back, what was showing goes on"
+STARTS, ENDS = "take 1 of setup A starts, no cue", "take 1 of setup A ends, good: fine"
+
+
+@pytest.mark.parametrize(
+    ("ended", "written", "left_out"),
+    [
+        (True, 3, []),
+        (True, 2, [(50.0, ENDS)]),
+        (True, 1, [(40.0, STARTS), (50.0, ENDS)]),
+        (False, 2, []),
+        (False, 1, [(40.0, STARTS)]),
+    ],
+)
+def test_a_take_whose_lines_died_with_an_engine_is_on_the_log_all_the_same(
+    tmp_path: Path, ended: bool, written: int, left_out: list[tuple[float, str]]
+) -> None:
+    """What plays was kept at 50 s, the next engine is there at 90 s; a take before it is on the log."""
+    path = tmp_path / "x.log.jsonl"
+    first = Engine(path).begin()
+    first.send(TakeStart(setup="0"))
+    first.send(TakeEnd())
+    before = len(first.paper.lines)
+    first.now = 40.0
+    first.send(TakeStart(setup="A"))
+    first.now = 50.0
+    if ended:
+        first.send(TakeEnd(good=True, note="fine"))
+    lines = first.paper.lines[: before + written - 1]
+    path.write_text("".join(f"{json.dumps(line, separators=(',', ':'))}\n" for line in lines))
+    second = Engine(path)
+    second.desk.playback, second.now = first.desk.playback, 90.0
+    second.begin(kept_at=50.0)
+    told = [(line["mono"], line["text"]) for line in second.paper.lines]
+    assert told == [*left_out, (90.0, RESUMES)]
+    entries = [from_line(json.dumps(line).encode()) for line in [*lines, *second.paper.lines]]
+    take = put_in_order(entry for entry in entries if entry is not None).takes[-1]
+    assert (take.setup, take.number, take.cut_short) == ("A", 1, False)
+    assert take.length_s == (10.0 if ended else None)
+    assert (take.good, take.notes) == ((True, ["fine"]) if ended else (None, []))
+
+
+def test_a_take_that_an_end_of_the_engine_cut_short_is_not_ended_later(tmp_path: Path) -> None:
+    path = tmp_path / "x.log.jsonl"
+    one, two, three = Engine(path), Engine(path), Engine(path)
+    for engine, command in ((one, TakeStart(setup="A")), (two, Rename(name="Other"))):
+        engine.begin()
+        engine.send(command)
+        with path.open("a") as log:
+            log.writelines(f"{json.dumps(line, separators=(',', ':'))}\n" for line in engine.paper.lines)
+    three.desk.playback = two.desk.playback
+    assert three.begin(kept_at=5.0).told() == [RESUMES]

@@ -219,5 +219,5 @@ def test_with_everything_on_one_full_disk_the_light_survives_even_the_death_of_t
     assert after["lights"]["window"]["level"] == pytest.approx(0.15)
     assert {level(packet) for packet in sandbox.receiver.since(mark)} == {level(first)}
     deadline = time.monotonic() + WAIT_S
-    while "of the log are lost: an engine died while" not in sandbox.run("log", str(sandbox.show)).stdout:
+    while "of the log are lost: an engine died before" not in sandbox.run("log", str(sandbox.show)).stdout:
         assert time.monotonic() < deadline

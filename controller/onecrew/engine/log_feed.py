@@ -27,7 +27,7 @@ from onecrew.errors import Mistake, Refused
 from onecrew.language import saying
 from onecrew.log.coalesce import Coalescer
 from onecrew.log.entries import Entry, to_line
-from onecrew.log.happenings import Done, Happening, happenings, stands
+from onecrew.log.happenings import Done, Happening, happenings, left_out, stands
 from onecrew.log.health import Health
 from onecrew.log.logfile import latest_with, tail
 from onecrew.log.text import clean
@@ -90,10 +90,13 @@ class LogFeed:
 
     # ── what is reported to it ───────────────────────────────────────────────────────────────────
 
-    def begin(self, desk: Desk, now: float, call: Callable[..., object]) -> None:
+    def begin(
+        self, desk: Desk, now: float, call: Callable[..., object], kept_at: float | None = None
+    ) -> None:
         """The engine runs: the log goes on where it stood, and takes are numbered on from there.
 
-        ``call`` calls a function in the engine's thread.
+        ``call`` calls a function in the engine's thread; ``kept_at`` is when the engine before this one last
+        kept what plays.
         """
         self._call = call
         try:
@@ -109,6 +112,8 @@ class LogFeed:
             if lost > 0:
                 self._n += lost
                 self._write(_lost_with_an_engine(lost), now, desk)
+            if resumed and kept_at is not None:
+                self._tell_left_out(desk, kept_at)
             self._write(_beginning(desk, resumed=resumed, died=died), now, desk)
         except Exception:  # the light does not wait for the log
             log.exception("the log could not be started")
@@ -326,6 +331,21 @@ class LogFeed:
         counted = tuple((name, count) for name, count in takes.items() if isinstance(count, int))
         return replace(playback, takes=counted, take=Take(setup, number, running=False, since=0.0))
 
+    def _tell_left_out(self, desk: Desk, kept_at: float) -> None:
+        """A take that was begun or ended as the engine before this one died is on the log all the same."""
+        last = latest_with(self.path, b'"kind":"take"')
+        fresh = latest_with(self.path, b'"kind":"engine","what":"start"')
+        if last is None or fresh is None:
+            return
+        setup, number = last.data.get("setup"), last.data.get("number")
+        take = desk.playback.take
+        if take is None or not isinstance(setup, str) or not isinstance(number, int):
+            return
+        if fresh.n > last.n and (setup, number) == (take.setup, take.number):
+            return  # it was cut short by an end of the engine, and counted on from
+        for at, happening in left_out(desk.playback, desk.show, (last.what, setup, number), kept_at):
+            self._write(happening, at, desk)
+
     def _writing(self, trouble: str) -> None:
         """The writer's thread says how it fares."""
         with contextlib.suppress(RuntimeError):  # the engine has ended
@@ -372,12 +392,16 @@ def _lost(count: int) -> Happening:
 
 
 def _lost_with_an_engine(count: int) -> Happening:
-    text = f"{_entries(count)} {_is(count)} lost: an engine died while the disk took nothing"
+    text = f"{_entries(count)} {_is(count)} lost: an engine died before the disk took {_them(count)}"
     return Happening("engine", "log lost", text, {"lost": count})
 
 
 def _entries(count: int) -> str:
     return "one entry of the log" if count == 1 else f"{count} entries of the log"
+
+
+def _them(count: int) -> str:
+    return "it" if count == 1 else "them"
 
 
 def _is(count: int) -> str:

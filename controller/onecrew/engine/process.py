@@ -79,6 +79,7 @@ class Engine:
         resumed = self._persistence.resume(profiles, clock())
         self.desk: Desk = resumed.desk
         self._unsaved = resumed.unsaved
+        self._kept_at = resumed.kept_at
         self._standby = Standby(plan, in_charge=self._persistence.live.in_charge, profiles=profiles)
         self._partner = Partner(plan, self._standby, clock)
         cid = installation_cid(files.show)
@@ -164,7 +165,7 @@ class Engine:
             self.files.endpoint,
             Endpoint(str(self.files.show), port, link.token, os.getpid(), supervisor(), version()),
         )
-        self._log_feed.begin(self.desk, self._clock(), loop.call_soon_threadsafe)
+        self._log_feed.begin(self.desk, self._clock(), loop.call_soon_threadsafe, self._kept_at)
         self._follow_show()
         await self._partner.open()
         beside = [

@@ -31,11 +31,13 @@ log = logging.getLogger(__name__)
 
 @dataclass(frozen=True, slots=True)
 class Resumed:
-    """A desk to go on with; ``unsaved``: its show is not in its file yet; ``remark``: for the user."""
+    """A desk to go on with; ``unsaved``: its show is not in its file yet; ``remark``: for the user;
+    ``kept_at``: when what plays was last kept, by this engine's clock, None where nothing was."""
 
     desk: Desk
     unsaved: bool
     remark: str
+    kept_at: float | None = None
 
 
 def resume(file: ShowFile, live: LiveFile, profiles: ProfileLibrary, now: float) -> Resumed:
@@ -57,7 +59,8 @@ def resume(file: ShowFile, live: LiveFile, profiles: ProfileLibrary, now: float)
             desk.history.undo = steps_in(undo, desk.show, light=kept is not None)
         except (LookupError, TypeError, ValueError):
             log.exception("the steps of undo could not be resumed")
-    return Resumed(desk, unsaved, remark)
+    kept_at = None if kept is None else float(kept["now"]) + _shift(kept, now)
+    return Resumed(desk, unsaved, remark, kept_at)
 
 
 def keep_playback(live: LiveFile, desk: Desk, now: float) -> bool:

@@ -7,7 +7,7 @@ a countdown ran is logged like one that was typed.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from onecrew.commands.command import Command, Log
@@ -223,6 +223,29 @@ def _takes(done: Done) -> Iterator[Happening]:
         data |= {"good": after.good, "note": after.note}
         data["length_s"] = round(max(0.0, done.at - after.since), 3)
         yield Happening("take", "end", f"{named} ends{verdict}{note}", data)
+
+
+def left_out(
+    playback: Playback, show: Show, last: tuple[str, str, int], kept_at: float
+) -> Iterator[tuple[float, Happening]]:
+    """What the log does not know of the latest take, each with its moment: an engine had kept it, and died
+    before its entries were in the file.
+
+    ``last`` is the take that the log knows of last: what of it ('end', or another), setup and number.
+    """
+    take = playback.take
+    if take is None:
+        return
+    running = replace(playback, take=replace(take, running=True))
+    if last[1:] != (take.setup, take.number):
+        before = replace(playback, take=None)
+        for told in _takes(Done(None, before, running, show, take.since)):
+            yield take.since, replace(told, whole_state=False)
+    elif take.running or last[0] == "end":
+        return
+    if not take.running:
+        for told in _takes(Done(None, running, playback, show, kept_at)):
+            yield kept_at, told
 
 
 def stands(take: Take, playback: Playback, show: Show) -> Happening:
