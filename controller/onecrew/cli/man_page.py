@@ -8,13 +8,13 @@ from collections.abc import Iterator
 from onecrew.cli.completion import commands_of
 from onecrew.cli.parser import CAUTION, DOES, parser
 from onecrew.commands.forms import forms
-from onecrew.version import UNKNOWN, version
+from onecrew.version import VERSION
 
 
 def page() -> Iterator[str]:
     """The page, line by line (man(7))."""
-    whole, own = parser(), version()
-    yield f'.TH ONECREW 1 "" "onecrew{"" if own == UNKNOWN else " " + own}" "User Commands"'
+    whole = parser()
+    yield f'.TH ONECREW 1 "" "onecrew {VERSION}" "User Commands"'
     yield from (".SH NAME", f"onecrew \\- {_plain(DOES[0].lower() + DOES[1:].rstrip('.'))}")
     yield from (".SH SYNOPSIS", ".B onecrew", "COMMAND [OPTION]...", ".SH COMMANDS")
     for name, command in commands_of(whole):

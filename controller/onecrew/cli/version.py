@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from onecrew.cli.exits import DONE
 from onecrew.engine.endpoint import running_engines
 from onecrew.terminal import printable
-from onecrew.version import UNKNOWN, version
+from onecrew.version import VERSION
 
 
 def run() -> int:
@@ -17,9 +17,8 @@ def run() -> int:
 
 def lines() -> Iterator[str]:
     """This program, then a line an engine, with what to do where the two are not the same."""
-    own = version()
-    yield "onecrew, from a folder that is not installed" if own == UNKNOWN else f"onecrew {own}"
+    yield f"onecrew {VERSION}"
     for engine in running_engines():
-        other = engine.version or UNKNOWN
-        fix = "" if other == own else "; stop it and open the show again to run this version"
+        other = engine.version or "unknown"
+        fix = "" if other == VERSION else "; stop it and open the show again to run this version"
         yield f"engine of {printable(engine.show)}: {other}{fix}"

@@ -41,7 +41,7 @@ from onecrew.show.snapshot import Saved
 from onecrew.standby.options import Options
 from onecrew.standby.partner import Partner
 from onecrew.standby.policy import Decision, Standby
-from onecrew.version import version
+from onecrew.version import VERSION
 
 log = logging.getLogger(__name__)
 
@@ -163,7 +163,7 @@ class Engine:
         port = await link.listen()
         announce(
             self.files.endpoint,
-            Endpoint(str(self.files.show), port, link.token, os.getpid(), supervisor(), version()),
+            Endpoint(str(self.files.show), port, link.token, os.getpid(), supervisor(), VERSION),
         )
         self._log_feed.begin(self.desk, self._clock(), loop.call_soon_threadsafe, self._kept_at)
         self._follow_show()
