@@ -3,11 +3,13 @@
 import gc
 import sys
 
+from onecrew.engine.metadata import put_off_metadata
 from onecrew.engine.openssl import leave_out_openssl
 
 if __name__ == "__main__":
     gc.disable()  # all that an import makes stays: looking through it would only take time
     leave_out_openssl()
+    put_off_metadata()
     from onecrew.engine.console import background_output
     from onecrew.engine.realtime import step_forward
     from onecrew.engine.supervisor import EXIT_CANNOT_START, EXIT_DIED, EXIT_DONE, RESUMED, SPARE, say
