@@ -54,6 +54,20 @@ async def test_what_is_typed_after_the_key_of_a_dialog_goes_into_the_dialog() ->
 
 
 @drive
+async def test_what_is_pasted_comes_after_the_keys_before_it() -> None:
+    """The Tab is still on its way to the form's second line when the paste arrives."""
+    async with desk(client(), mode="light") as d:
+        for name in ("E", "tab", "tab"):
+            d.app.post_message(events.Key(name, "\t" if name == "tab" else name))
+        d.app.post_message(events.Paste("9s"))
+        await d.until(lambda: not d.app.ahead.holds)
+        await d.settle()
+        await d.press("enter")
+        (command,) = d.sent
+        assert command.cue.fade.in_s == 9.0 and "9s" not in command.cue.name
+
+
+@drive
 async def test_two_dialogs_one_after_the_other() -> None:
     async with desk(client(), mode="rig") as d:
         await burst(d, "a", *"bico", "enter", *"xenia", "tab", *"edge", "enter")

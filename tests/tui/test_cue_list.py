@@ -118,7 +118,7 @@ async def test_the_list_says_what_is_now_next_and_kept(size: tuple[int, int]) ->
         (["l", *"2,9", "tab", "tab", "5", "enter"], "there is no cue 9 in this scene"),
         (["l", "tab", *"hod", "tab", "5", "enter"], "there is no fixture or role 'hod'"),
         (["l", "enter"], "type a level"),
-        (["n", *"two", "enter"], "not written as it must be"),
+        (["n", *"two", "enter"], "is no cue number"),
         (["t", *"x", "enter"], "no list of cue numbers"),
     ],
 )

@@ -12,7 +12,7 @@ from onecrew.commands.cues import cue_in, free_shortcut, refuse_taken, with_cue
 from onecrew.commands.light import SET, SetLight
 from onecrew.commands.running import bare
 from onecrew.errors import Misuse, Refused
-from onecrew.language.names import CUE, cue_number
+from onecrew.language.names import cue_number, new_number, numbers
 from onecrew.language.phrases import build
 from onecrew.show.base import CueNumber
 from onecrew.show.show import Cue, Show
@@ -31,7 +31,7 @@ def _from_to(verb: str, words: list[str], context: Context) -> tuple[str, str]:
 def _to_another(model: type[Command], verb: str) -> Reader:
     def read(words: list[str], context: Context) -> Command:
         cue, to = _from_to(verb, words, context)
-        return build(model, cue=cue, to=to)
+        return build(model, cue=cue, to=new_number(to))
 
     return read
 
@@ -106,14 +106,7 @@ class CopyTimes(ShowCommand):
 
 def _read_times(words: list[str], context: Context) -> Command:
     cue, to = _from_to("times", words, context)
-    return build(CopyTimes, cue=cue, to=_numbers(to))
-
-
-def _numbers(said: str) -> tuple[str, ...]:
-    numbers = tuple(part for part in said.split(",") if part)
-    if not numbers or not all(CUE.match(number) for number in numbers):
-        raise Misuse(f"'{said}' is no list of cue numbers: write them as 2,3,5.5")
-    return numbers
+    return build(CopyTimes, cue=cue, to=numbers(to))
 
 
 def _timed(show: Show, command: CopyTimes) -> Show:
@@ -183,7 +176,7 @@ class SetInCues(ShowCommand):
 def _read_in(words: list[str], context: Context) -> Command:
     if len(words) < 3 or words[1].lower() != "set":
         raise Misuse("'in' takes cues and a change, as 'in 2,3 set window level=22%'")
-    return build(SetInCues, cues=_numbers(words[0]), change=SET.reads["set"](words[2:], context))
+    return build(SetInCues, cues=numbers(words[0]), change=SET.reads["set"](words[2:], context))
 
 
 SET_IN_CUES = Row(

@@ -47,7 +47,7 @@ def role(text: str) -> Role:
     raise Misuse(f"there is no role '{text}'{nearest(wanted, ROLES)}; roles are {', '.join(ROLES)}")
 
 
-def lamps(text: str, show: Show | None, verb: str) -> tuple[str, ...]:
+def lamps(text: str, show: Show | None, verb: str = "") -> tuple[str, ...]:
     """Fixture ids from a comma list of ids, roles and 'all', in the order named, each once.
 
     An id comes before a role of the same name. Without a show, only ids can be meant and are taken as they
@@ -55,7 +55,8 @@ def lamps(text: str, show: Show | None, verb: str) -> tuple[str, ...]:
     """
     names = [part.strip().lower() for part in text.split(",")]
     if not all(names):
-        raise Misuse(f"'{verb}' needs lamps: ids or roles with commas between, or 'all'")
+        needs = f"'{verb}' needs lamps" if verb else "type lamps"
+        raise Misuse(f"{needs}: ids or roles with commas between, or 'all'")
     found: dict[str, None] = {}
     for name in names:
         found.update(dict.fromkeys(_lamps_called(name, show)))
@@ -114,6 +115,23 @@ def _only_cue(name: str, said: str, show: Show) -> str:
     if len(found) > 1:
         raise Misuse(f"cues {', '.join(found)} are all called '{name}': say the number of the one you mean")
     return found[0]
+
+
+def new_number(text: str) -> str:
+    """The number that a cue is to have."""
+    if not text:
+        raise Misuse("type a cue number, as 7 or 2.5")
+    if not CUE.match(text):
+        raise Misuse(f"'{text}' is no cue number: up to four digits, and up to three behind a point, as 2.5")
+    return text
+
+
+def numbers(text: str) -> tuple[str, ...]:
+    """The numbers of cues, with commas between."""
+    found = tuple(part.strip() for part in text.split(",") if part.strip())
+    if not found or not all(map(CUE.match, found)):
+        raise Misuse(f"'{text}' is no list of cue numbers: write them as 2,3,5.5")
+    return found
 
 
 def cues_elsewhere(show: Show) -> dict[str, str]:

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 
 from onecrew.colour.limits import CCT_MAX_K, CCT_MIN_K, DUV_LIMIT
 from onecrew.errors import Misuse
+from onecrew.language.writing import number as number_said
 
 MIRED_MIN, MIRED_MAX = 1e6 / CCT_MAX_K, 1e6 / CCT_MIN_K
 STOPS_MAX = 15.0
@@ -43,7 +44,8 @@ def number(text: str, what: str) -> float:
 def within(value: float, low: float, high: float, what: str, unit: str = "") -> float:
     """``value``, refused outside ``low`` … ``high``."""
     if not low <= value <= high:
-        raise Misuse(f"{what} {value:g}{unit} is out of range: {low:g} to {high:g}{unit}")
+        said = number_said(value) if abs(value) < 1e9 else f"{value:g}"
+        raise Misuse(f"{what} {said}{unit} is out of range: {low:g} to {high:g}{unit}")
     return value
 
 

@@ -192,19 +192,19 @@ class OnecrewApp(App[None]):
     async def on_event(self, event: events.Event) -> None:
         self._handled += 1
         try:
-            if isinstance(event, events.Key) and not event.is_forwarded:
-                await self.ahead.take(event)
+            if isinstance(event, events.Key | events.Paste) and not event.is_forwarded:
+                await self.ahead.take(event)  # a paste comes after the keys that were pressed before it
             else:
                 await super().on_event(event)
         finally:
             self._handled -= 1
 
-    async def _take_key(self, event: events.Key) -> None:
+    async def _take_key(self, event: events.Key | events.Paste) -> None:
         """A key that means something to the screen is carried out here and now.
 
         The long way, from widget to widget by their queues, would let every painting come in between.
         """
-        if not self._means_something(event):
+        if isinstance(event, events.Paste) or not self._means_something(event):
             await super().on_event(event)
 
     def _means_something(self, event: events.Key) -> bool:

@@ -8,7 +8,7 @@ from functools import partial
 from typing import Any
 
 from onecrew.commands.command import Command
-from onecrew.commands.cue_list import RenumberCue, SetInCues
+from onecrew.commands.cue_list import CopyCue, CopyTimes, RenumberCue, SetInCues
 from onecrew.commands.cues import PutCue, RemoveCue
 from onecrew.commands.light import SetLight
 from onecrew.commands.running import Recall
@@ -87,7 +87,6 @@ def do(screen: BaseScreen, what: str, listed: Cue) -> None:
     if fault or show is None or cue is None:
         screen.desk.say(f"{fault[:1].upper()}{fault[1:]}.", refused=True)
         return
-    reads = screen.read_as
     ask = partial(_ask, screen, cue)
     match what:
         case "recall":
@@ -98,19 +97,23 @@ def do(screen: BaseScreen, what: str, listed: Cue) -> None:
             ask(light_form(show, number, _lamp(screen, show)))
         case "copy":
             question = f"Copy cue {number} to which number?"
-            ask(Ask(question, "Look and times.", reads(f"copy {number} to "), free_number(show)))
+            ask(Ask(question, "Look and times.", partial(_to_number, CopyCue, number), free_number(show)))
         case "renumber":
             question, hint = f"Another number for cue {number}", "Numbers are the order: 2, 2.5, 3."
-            ask(Ask(question, hint, reads(f"renumber {number} to "), number))
+            ask(Ask(question, hint, partial(_to_number, RenumberCue, number), number))
         case "times":
             question, hint = f"Copy the times of cue {number} to which cues?", f"{words.times(cue)}. As 3,4,7"
-            ask(Ask(question, hint, reads(f"times {number} to ")))
+            ask(Ask(question, hint, lambda text: CopyTimes(cue=number, to=names.numbers(text))))
         case "sheet":
             ask_sheet(screen, f"cue {number}", f"cue-{number}", cue=number)
         case "delete":
             screen.send(RemoveCue(number=number), f"Cue {number} deleted: u brings it back.")
         case "earlier" | "later":
             _move(screen, show, cue, later=what == "later")
+
+
+def _to_number(command: type[CopyCue | RenumberCue], cue: str, text: str) -> Command:
+    return command(cue=cue, to=names.new_number(text))
 
 
 def _is(cue: Cue, listed: Cue) -> bool:
@@ -171,7 +174,7 @@ def light_form(show: Show, number: str, lamp: str) -> Form[SetInCues]:
     """Changes lamps in cues, whether they are showing or not."""
 
     def read(texts: dict[str, str]) -> SetInCues:
-        lamps = names.lamps(texts["lamps"], show, "in")
+        lamps = names.lamps(texts["lamps"], show)
         change = build(SetLight, fixtures=lamps, **read_light(texts["light"]).changes())
         cues = tuple(number for number in re.split(r"[\s,]+", texts["cues"]) if number)
         for number in cues:

@@ -29,12 +29,19 @@ NEVER_HELD = ("pagedown", "pageup", "full_stop")
 """The clicker's keys: what they do on the set does not wait for a list that the engine is asked for."""
 
 
+Typed = events.Key | events.Paste
+
+
+def _key(event: Typed) -> str:
+    return event.key if isinstance(event, events.Key) else ""
+
+
 class TypeAhead:
     """Holds keys back; ``carry(event)`` is where they go in the end, in the order of pressing."""
 
-    def __init__(self, app: App[None], carry: Callable[[events.Key], Awaitable[None]]) -> None:
+    def __init__(self, app: App[None], carry: Callable[[Typed], Awaitable[None]]) -> None:
         self._app, self._carry = app, carry
-        self._held: deque[events.Key] = deque()
+        self._held: deque[Typed] = deque()
         self._answered: Screen[object] | None = None
         self._ready: Screen[object] | None = None
         """The dialog that has its focus."""
@@ -54,9 +61,9 @@ class TypeAhead:
         """Whether a key on a screen without a dialog goes on at once."""
         return not (self._held or self._opening or self._answered)
 
-    async def take(self, event: events.Key) -> None:
-        """A key was pressed."""
-        if self._opening and event.key in NEVER_HELD:
+    async def take(self, event: Typed) -> None:
+        """A key was pressed, or text was pasted."""
+        if self._opening and _key(event) in NEVER_HELD:
             await self._carry(event)
             return
         self._held.append(event)
@@ -78,7 +85,7 @@ class TypeAhead:
             event, screen = self._held.popleft(), self._app.screen
             await self._carry(event)
             if isinstance(screen, ModalScreen) and (
-                event.key in SETTLED_FIRST or isinstance(screen, Choose | Listing)
+                _key(event) in SETTLED_FIRST or isinstance(screen, Choose | Listing)
             ):
                 self._answered, self._calm = screen, 0
         if self._held and not self._looking:
