@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import asyncio
 import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -45,6 +47,33 @@ def test_whatever_the_library_says_of_it_is_a_sentence(
     monkeypatch.setattr(endpoint, "user_runtime_path", refuse)
     with pytest.raises(Trouble, match=f"{error}.*folder of your own"):
         files_of(home / "show.json")
+
+
+def test_an_endpoint_is_put_where_clients_look_as_long_as_its_folder_is_gone_and_back_when_it_is_back(
+    home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    own, other = home / "runtime_dir" / "onecrew", home / "another" / "onecrew"
+    told = endpoint.Endpoint(str(home / "show.json"), 4711, "token", os.getpid(), None)
+    looks: list[list[bool]] = []
+
+    async def look(_: float) -> None:
+        """Instead of waiting a second: what is there, and then what becomes of the folder."""
+        looks.append([(folder / "key.json").exists() for folder in (own, other)])
+        if len(looks) == 1:
+            shutil.rmtree(own.parent)
+            monkeypatch.setattr(endpoint, "user_runtime_path", lambda *_, **__: other)
+        elif len(looks) == 2:
+            own.parent.mkdir(mode=0o700)
+            monkeypatch.setattr(endpoint, "user_runtime_path", lambda *_, **__: own)
+        elif len(looks) == 4:
+            raise asyncio.CancelledError
+
+    monkeypatch.setattr(asyncio, "sleep", look)
+    endpoint.announce(own / "key.json", told)
+    with pytest.raises(asyncio.CancelledError):
+        asyncio.run(endpoint.stay_announced(own / "key.json", told))
+    assert looks == [[True, False], [False, True], [True, True], [True, True]]
+    assert endpoint.read_endpoint(own / "key.json") == endpoint.read_endpoint(other / "key.json") == told
 
 
 def test_a_process_that_has_ended_is_not_alive_though_its_parent_has_not_looked() -> None:

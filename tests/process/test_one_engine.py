@@ -131,3 +131,14 @@ def test_a_show_that_is_not_there_gets_no_folder(sandbox: Sandbox) -> None:
     sandbox.show.unlink()
     assert second(sandbox, sandbox.show, "RUNTIME_DIR", "STATE_HOME").returncode == 1
     assert not [path.name for path in sandbox.folder.iterdir() if "show" in path.name]
+
+
+def test_an_engine_whose_runtime_folder_is_cleared_is_found_again(sandbox: Sandbox) -> None:
+    sandbox.engine()
+    status = sandbox.wait_status()
+    shutil.rmtree(sandbox.folder / "runtime_dir" / "onecrew")
+    assert sandbox.wait_status()["engine_pid"] == status["engine_pid"]
+    assert (sandbox.folder / "runtime_dir" / "onecrew").stat().st_mode & 0o077 == 0
+    assert sandbox.run("send", "--show", str(sandbox.show), "recall", "1").returncode == 0
+    kill(status["engine_pid"])
+    sandbox.wait_status(lambda now: now["engine_pid"] != status["engine_pid"] and now["cue"] == "1")

@@ -29,7 +29,7 @@ log = logging.getLogger(__name__)
 
 APP = "onecrew"
 AGAIN_S = 1.0
-"""How often an endpoint is written that found no room."""
+"""How often an endpoint is written that found no room, or was taken away."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,15 +76,26 @@ def write_endpoint(path: Path, endpoint: Endpoint) -> None:
 
 
 def announce(path: Path, endpoint: Endpoint) -> None:
-    """Tells clients where to find an engine; on a full disk again and again until there is room.
-
-    It needs a running loop.
-    """
+    """Tells clients where to find an engine."""
     try:
+        _private_folder(path.parent)
         write_endpoint(path, endpoint)
-    except OSError as error:
-        log.warning("no client can find this engine: %s (%s)", path, error.strerror)
-        asyncio.get_running_loop().call_later(AGAIN_S, announce, path, endpoint)
+    except (OSError, Trouble) as error:
+        log.warning("no client can find this engine: %s (%s)", path, error)
+
+
+async def stay_announced(path: Path, endpoint: Endpoint) -> None:
+    """Announces an engine anew as long as its endpoint is not there: the disk is full, or somebody cleared
+    the folder, as a system does with that of a user who logs out. Where the folder itself is gone, clients
+    look in another one until it is back."""
+    while True:
+        await asyncio.sleep(AGAIN_S)
+        if read_endpoint(path) == endpoint:
+            continue
+        with contextlib.suppress(Trouble):
+            place = _folders()[0] / path.name
+            if read_endpoint(place) != endpoint:
+                announce(place, endpoint)
 
 
 def read_endpoint(path: Path) -> Endpoint | None:

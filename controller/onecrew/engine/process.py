@@ -19,7 +19,7 @@ from uuid import UUID
 from onecrew.commands.session import Stop
 from onecrew.engine.control import Control
 from onecrew.engine.desk import Desk
-from onecrew.engine.endpoint import Endpoint, Files, announce, remove_endpoint
+from onecrew.engine.endpoint import Endpoint, Files, announce, remove_endpoint, stay_announced
 from onecrew.engine.frames import FrameLoop
 from onecrew.engine.halts import Halts
 from onecrew.engine.installation import installation_cid
@@ -161,16 +161,15 @@ class Engine:
         self._frames.start()  # the light comes first: it is back before anybody can ask
         link = self._publisher.link
         port = await link.listen()
-        announce(
-            self.files.endpoint,
-            Endpoint(str(self.files.show), port, link.token, os.getpid(), supervisor(), VERSION),
-        )
+        endpoint = Endpoint(str(self.files.show), port, link.token, os.getpid(), supervisor(), VERSION)
+        announce(self.files.endpoint, endpoint)
         self._log_feed.begin(self.desk, self._clock(), loop.call_soon_threadsafe, self._kept_at)
         self._follow_show()
         await self._partner.open()
         beside = [
             loop.create_task(each(self._partner.decisions, self.control.decided)),
             loop.create_task(self._persistence.watch()),
+            loop.create_task(stay_announced(self.files.endpoint, endpoint)),
         ]
         if self._ready is not None:
             beside.append(loop.create_task(self._tell_ready(self._ready)))
