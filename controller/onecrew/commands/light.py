@@ -60,14 +60,15 @@ class SetLight(PlaybackCommand):
 
     @model_validator(mode="after")
     def _says_something(self) -> Self:
-        changes = self.model_dump(exclude={"kind", "fixtures", "lead", "fade_s"}, exclude_none=True)
+        said = self.model_fields_set - {"kind", "fixtures", "lead", "fade_s"}
+        changes = {name for name in said if getattr(self, name) is not None}
         if not changes:
             raise ValueError("nothing is set; say a level, a white, an xy or an effect")
-        if len({"xy", "hue"} & changes.keys()) + bool(_WHITE & changes.keys()) > 1:
+        if len({"xy", "hue"} & changes) + bool(_WHITE & changes) > 1:
             raise ValueError("two of a white, an xy and a hue are set; remove all but one")
         if self.lead is not None and self.lead not in self.fixtures:
             raise ValueError(f"{self.lead} leads and is none of the lamps that are set; name it among them")
-        if self.lead is not None and not {"level", "level_by"} & changes.keys():
+        if self.lead is not None and not {"level", "level_by"} & changes:
             raise ValueError("a lamp leads by its level; say one, as level=30%")
         return self
 

@@ -7,11 +7,8 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import chain
-
-import numpy as np
-from numpy.typing import NDArray
 
 from onecrew.commands.command import Command, PlaybackCommand, ShowCommand
 from onecrew.commands.cue_list import Learn, SetInCues, learnt
@@ -25,18 +22,34 @@ from onecrew.engine.raw_slots import RaisedSlots
 from onecrew.engine.undo import History, Step, counterpart, light_step, whole_light
 from onecrew.errors import Refused
 from onecrew.fixtures.encoder import Encoder
+from onecrew.fixtures.packing import ByteArray
 from onecrew.playback.codec import follow_number, leave_cues, rebase
 from onecrew.playback.compiled_show import CompiledShow, compile_show
 from onecrew.playback.edits import Earlier, changed_look, keep_edits, put_back
-from onecrew.playback.events import advance, apply, fade_away, next_event, stored
+from onecrew.playback.events import advance, apply, apply_at_once, fade_away, next_event, stored
 from onecrew.playback.lights import Frame
-from onecrew.playback.render import look_of, moving, render
+from onecrew.playback.render import look_of, moving, render, single_level
+from onecrew.playback.single_lamp import Plays, SingleMove, worked_out
 from onecrew.playback.state import Playback, begin
 from onecrew.show.profile import Profile
 from onecrew.show.show import Cue, Fixture, Show
 
 TOGETHER = 0.5
 """Where more than this share of the kinds of lamp moves, a frame is made with those after it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rest:
+    """A light in which nothing moves any more."""
+
+    plays: Plays
+    compiled: CompiledShow
+    since: float
+    frame: Frame
+
+    def is_of(self, playback: Playback, compiled: CompiledShow, now: float) -> bool:
+        """Whether it is what plays at ``now``."""
+        return worked_out(self.plays) is playback and self.compiled is compiled and now >= self.since
 
 
 class Desk:
@@ -47,12 +60,13 @@ class Desk:
         self.show = show
         self.compiled = compile_show(show, profiles)
         self.encoder = Encoder(show.rig.fixtures, profiles)
-        self.playback: Playback = begin(self.compiled, now)
+        self.plays: Plays = begin(self.compiled, now)
         self.revision = 1
         """Rises with every change of the show."""
         self._history = History()
-        self._last: tuple[PlaybackCommand, Playback, Playback, float] | None = None
+        self._last: tuple[PlaybackCommand, Playback, Plays, float] | None = None
         """The latest light command, what played before and after it, and when; until its step is noted."""
+        self._rest: Rest | None = None
         self.prerenderer = Prerenderer()
         self.raised = RaisedSlots()
 
@@ -64,10 +78,11 @@ class Desk:
         if isinstance(command, PlaybackCommand):
             self._note_step()
             before = self.playback
-            self.playback = apply(before, command, now, self.compiled)
-            if self.playback.dark:
+            move = apply_at_once(before, command, now, self.compiled)
+            self.plays = move or apply(before, command, now, self.compiled)
+            if self._standing.dark:
                 self.raised.lower(now)
-            self._last = command, before, self.playback, now
+            self._last = command, before, self.plays, now
         elif isinstance(command, Undo):
             self._step(self.history.undo, self.history.redo, "undo", now)
         elif isinstance(command, Redo):
@@ -90,6 +105,20 @@ class Desk:
         else:
             raise Refused(f"{command.kind} is not something the desk does")
 
+    @property
+    def playback(self) -> Playback:
+        """What plays. Of a lamp at rest that a hand moves it is worked out when it is first read, which is
+        after its frame: that need not wait for it."""
+        try:
+            return worked_out(self.plays)
+        except Exception:
+            self.plays = self._standing  # a bug there must not stop what comes
+            raise
+
+    @playback.setter
+    def playback(self, playback: Playback) -> None:
+        self.plays = playback
+
     def hush(self) -> None:
         """Ends what the playback says of what was done before."""
         if self.playback.remark or self.playback.advice:
@@ -97,16 +126,18 @@ class Desk:
 
     def advance(self, now: float) -> bool:
         """Runs what is due by itself (auto-follows, countdowns); true if anything was."""
-        before = self.playback
+        due = self.next_of_playback()
+        if due is None or due > now:
+            return False
         self.playback = advance(self.playback, now, self.compiled)
-        return self.playback is not before
+        return True
 
     def line_up(self, moment: float) -> None:
         """Lets a take that a countdown starts begin with the frame of ``moment``, if it is due by then.
 
         Its frames then lie as they do in every other run of it, whatever played before.
         """
-        counting = self.playback.countdown
+        counting = self._standing.countdown
         if counting is not None and counting.at < moment and isinstance(counting.command, TakeStart):
             self.playback = replace(self.playback, countdown=replace(counting, at=moment))
 
@@ -136,19 +167,14 @@ class Desk:
         """The universes that are sent, in the order of the rows of ``slots``."""
         return self.raised.with_theirs(self.encoder.universes)
 
-    def slots(self, now: float) -> NDArray[np.uint8]:
+    def slots(self, now: float) -> ByteArray:
         """The slots of every universe, (universes, 512)."""
-        slots = self.prerenderer.slots(self.playback, now)
+        slots = self._slots_of_move(now)
         if slots is None:
-            frame = self.frame(now)
-            for _ in self._with_the_next(frame, now):
-                pass
-            slots = self.prerenderer.slots(self.playback, now)
-            if slots is None:
-                slots = self.encoder.encode(frame)
+            slots = self._slots(now)
         return self.raised.over(slots, self.universes, now)
 
-    def slots_instead(self, shown: float, frames: int) -> list[NDArray[np.uint8]]:
+    def slots_instead(self, shown: float, frames: int) -> list[ByteArray]:
         """What ``slots`` would have been for so many frames after that of ``shown`` before the latest change,
         as far as they were worked out."""
         return [
@@ -167,6 +193,11 @@ class Desk:
 
     def work_ahead(self, shown: float) -> Iterator[None] | None:
         """What there is to work out of the frames after that of ``shown``, None if there is nothing."""
+        if not moving(self.playback, shown):
+            # A hand on one lamp finds the other slots ready.
+            return (
+                None if self._is_encoded(self.playback, shown) else self.encoder.encoding(self.frame(shown))
+            )
         return self.prerenderer.work(*self._worked_out_of, shown)
 
     def learn_kinds(self, profiles: Mapping[str, Profile]) -> None:
@@ -176,15 +207,26 @@ class Desk:
         self.profiles = {**self.profiles, **profiles, **kept}
 
     def frame(self, now: float) -> Frame:
-        return render(self.playback, now, self.compiled)
+        """The light of all lamps; as long as nothing moves it is one and the same frame."""
+        playback, compiled = self.playback, self.compiled
+        if self._rest is not None and self._rest.is_of(playback, compiled, now):
+            return self._rest.frame
+        frame = render(playback, now, compiled)
+        if not moving(playback, now):
+            self._rest = Rest(playback, compiled, now, frame)
+        return frame
 
     def moving(self, now: float) -> bool:
-        return moving(self.playback, now) or self.raised.moving(now)
+        return moving(self._standing, now) or self.raised.moving(now)
 
     def next_event(self, shown: float) -> float | None:
         """When something happens that nobody asks for, after the frame that shows the moment ``shown``."""
-        events = (next_event(self.playback), self.raised.end(shown))
+        events = (self.next_of_playback(), self.raised.end(shown))
         return min((event for event in events if event is not None), default=None)
+
+    def next_of_playback(self) -> float | None:
+        """When something happens in the playback by itself."""
+        return next_event(self._standing)
 
     # ── what it says of itself ──────────────────────────────────────────────────────────────────
 
@@ -210,10 +252,49 @@ class Desk:
 
     # ── inside ──────────────────────────────────────────────────────────────────────────────────
 
+    def _slots_of_move(self, now: float) -> ByteArray | None:
+        """The slots of a move of one lamp, None where it takes more than the slots of that lamp."""
+        move = self._move
+        if move is None or not self._is_encoded(move.before, now):
+            return None
+        slots = self.encoder.encode_level(move.lamp, single_level(move, now))
+        if self.encoder.frame is not None:
+            self._rest = Rest(move, self.compiled, now, self.encoder.frame)
+        return slots
+
+    def _is_encoded(self, playback: Playback, now: float) -> bool:
+        """Whether the encoder holds the frame of a playback in which nothing moves."""
+        rest = self._rest
+        return rest is not None and (
+            rest.frame is self.encoder.frame and rest.is_of(playback, self.compiled, now)
+        )
+
+    def _slots(self, now: float) -> ByteArray:
+        """The slots of what plays."""
+        slots = self.prerenderer.slots(self.playback, now)
+        if slots is None:
+            frame = self.frame(now)
+            for _ in self._with_the_next(frame, now):
+                pass
+            slots = self.prerenderer.slots(self.playback, now)
+        return self.encoder.encode(frame) if slots is None else slots
+
     def _with_the_next(self, frame: Frame, now: float) -> Iterator[None]:
         """The work of a frame and those after it, a part at a time; nothing where few lamps move."""
         if moving(self.playback, now) and self.encoder.share_to_encode(frame) > TOGETHER:
             yield from self.prerenderer.make(*self._worked_out_of, now) or ()
+
+    @property
+    def _move(self) -> SingleMove | None:
+        """The move of one lamp from which the playback has not been worked out."""
+        plays = self.plays
+        return plays if isinstance(plays, SingleMove) and not plays.is_worked_out else None
+
+    @property
+    def _standing(self) -> Playback:
+        """What plays but for that move, which changes the goal of one lamp: neither what moves by itself nor
+        what happens next."""
+        return self.playback if self._move is None else self._move.before
 
     @property
     def _worked_out_of(self) -> tuple[Playback, CompiledShow, Encoder, float]:
@@ -222,9 +303,13 @@ class Desk:
 
     def _note_step(self) -> None:
         last, self._last = self._last, None
-        step = light_step(*last) if last is not None else None
-        if last is not None and step is not None:
-            self._history.add(step, present=last[2])
+        if last is None:
+            return
+        command, before, plays, now = last
+        after = worked_out(plays)
+        step = light_step(command, before, after, now)
+        if step is not None:
+            self._history.add(step, present=after)
 
     def _store(self, command: Store, now: float) -> None:
         number = number_to_store(self.show, command, self.playback.cue)

@@ -18,7 +18,6 @@ from onecrew.engine.idle_work import IdleWork
 from onecrew.fixtures.packing import ByteArray
 from onecrew.network.outputs import Outputs
 from onecrew.network.pacing import PERIOD_S
-from onecrew.playback.events import next_event
 from onecrew.playback.state import Playback
 
 log = logging.getLogger(__name__)
@@ -109,7 +108,7 @@ class FrameLoop:
     def advance(self, now: float) -> None:
         """Runs what is due by itself, each thing at its own moment."""
         desk = self._desk
-        while (due := next_event(desk.playback)) is not None and due <= now:
+        while (due := desk.next_of_playback()) is not None and due <= now:
             before = desk.playback
             desk.advance(due)
             self._passed(before, due)
@@ -198,7 +197,7 @@ class FrameLoop:
             return
         frame = self._frame_clock.due(self._running, self._next_event()) if until is None else until
         self.plan(min(self._outputs.next_due(now), now + REST_S, again, frame))
-        if self._was_moving and self._making is None and not self._idle_work.busy:
+        if self._making is None and not self._idle_work.busy:
             work = desk.work_ahead(self._frame_clock.shown)
             if work is not None:
                 self._idle_work.begin(work)

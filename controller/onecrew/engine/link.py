@@ -7,7 +7,6 @@ misses snapshots (the next one replaces them) and is let go when its replies pil
 from __future__ import annotations
 
 import asyncio
-import contextlib
 import hmac
 import itertools
 import logging
@@ -148,9 +147,12 @@ class Connection(asyncio.Protocol):
 
     def _work(self) -> None:
         self._working = False
+        self._replies = []
         try:
-            with self._kept_before_replies():
+            try:
                 self._receive_lines(time.monotonic() + TURN_S)
+            finally:
+                self._send_replies()
         except ValueError as error:
             self.dismiss(f"{error}; the link speaks lines of JSON, a hello first")
         except Exception:
@@ -169,17 +171,12 @@ class Connection(asyncio.Protocol):
                 return
         self._transport.resume_reading()
 
-    @contextlib.contextmanager
-    def _kept_before_replies(self) -> Iterator[None]:
-        """What is answered inside leaves together, after what it promises was kept."""
-        replies = self._replies = []
-        try:
-            yield
-        finally:
-            self._replies = None
-            if replies:
-                self.link.keep()
-                self._send(b"".join(replies))
+    def _send_replies(self) -> None:
+        """What was answered leaves together, after what it promises was kept."""
+        replies, self._replies = self._replies, None
+        if replies:
+            self.link.keep()
+            self._send(b"".join(replies))
 
     def connection_lost(self, _exc: Exception | None) -> None:
         self.link.connections.discard(self)

@@ -125,7 +125,7 @@ class LogFeed:
             changed = desk.redo_words if isinstance(command, Undo) else desk.undo_words
         elif desk.revision != revision:
             changed = desk.undo_words
-        self._heard.append((now, Done(command, before, desk.playback, desk.show, now, changed)))
+        self._heard.append((now, Done(command, before, desk.plays, desk.show, now, changed)))
 
     def passed(self, before: Playback, desk: Desk, at: float) -> None:
         """Something happened by itself at its own moment: an auto-follow, a countdown."""

@@ -73,6 +73,8 @@ class State:
 
     @cached_property
     def frame(self) -> Frame:
+        if self.playback is self.desk.playback:
+            return self.desk.frame(self.now)
         return render(self.playback, self.now, self.desk.compiled)
 
     @cached_property

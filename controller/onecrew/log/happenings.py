@@ -17,6 +17,7 @@ from onecrew.commands.session import Redo, Undo
 from onecrew.commands.table import in_words, row_of
 from onecrew.commands.takes import TakeStart
 from onecrew.language import saying
+from onecrew.playback.single_lamp import Plays, worked_out
 from onecrew.playback.state import Playback, Take
 from onecrew.show.light import Light
 from onecrew.show.show import Cue, Show
@@ -45,12 +46,17 @@ class Done:
 
     command: Command | None
     before: Playback
-    after: Playback
+    plays: Plays
+    """What plays after it."""
     show: Show
     at: float
     """When, in monotonic seconds."""
     changed: str = ""
     """What became of the show, in words; empty where it stayed as it was."""
+
+    @property
+    def after(self) -> Playback:
+        return worked_out(self.plays)
 
 
 def happenings(done: Done) -> Iterator[Happening]:

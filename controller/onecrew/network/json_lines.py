@@ -6,6 +6,8 @@ import json
 from collections.abc import Iterator
 from typing import Any
 
+from pydantic_core import from_json
+
 _ENCODER = json.JSONEncoder(separators=(",", ":"), ensure_ascii=False)
 
 
@@ -22,8 +24,8 @@ def as_json(value: Any) -> bytes:
 def unpack(line: bytes) -> dict[str, Any]:
     """A line as a message; raises ``ValueError`` with a sentence where it is none."""
     try:
-        message = json.loads(line)
-    except (ValueError, RecursionError):
+        message = from_json(line)
+    except ValueError:
         raise ValueError("a line is one JSON object in UTF-8; this one is not") from None
     if not isinstance(message, dict):
         raise ValueError("a line is one JSON object; this one is another kind of value")

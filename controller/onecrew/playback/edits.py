@@ -21,7 +21,7 @@ from onecrew.playback.fades import Affected, Times, dim, is_guarded, move, showi
 from onecrew.playback.fields import EditsByCue
 from onecrew.playback.laws import LOG_END
 from onecrew.playback.lights import DUV, MIRED, Lights, light_at, lights_of
-from onecrew.playback.single_lamp import can_move_single, move_single
+from onecrew.playback.single_lamp import SingleMove, can_move_single
 from onecrew.playback.state import Playback
 from onecrew.show.light import Effect, Light, Look, White
 from onecrew.show.show import Cue
@@ -36,12 +36,26 @@ def set_light(playback: Playback, compiled: CompiledShow, command: SetLight, now
     What the command does not name keeps moving as it does. A relative value counts from where the lamp is:
     from what shows where a cue is still fading, from its goal where a hand is already moving it.
     """
-    lamps = compiled.lamps(command.fixtures)
-    lamp = lamps[0]
-    if command.model_fields_set <= _LEVEL_ALONE and len(lamps) == 1 and can_move_single(playback, lamp, now):
-        (light,) = changed([playback.asked[lamp]], lamps, command, compiled)
-        return move_single(playback, compiled, now, lamp, light, command.fade_s)
-    return set_in_full(playback, compiled, command, lamps, now)
+    move = single_move(playback, compiled, command, now)
+    if move is not None:
+        return move.playback
+    return set_in_full(playback, compiled, command, compiled.lamps(command.fixtures), now)
+
+
+def single_move(
+    playback: Playback, compiled: CompiledShow, command: SetLight, now: float
+) -> SingleMove | None:
+    """Return the move of one lamp that ``set_light`` comes to, None where it is more than that."""
+    if len(command.fixtures) > 1 or not command.model_fields_set <= _LEVEL_ALONE:
+        return None
+    (lamp,) = lamps = compiled.lamps(command.fixtures)
+    if not can_move_single(playback, lamp, now):
+        return None
+    light = playback.asked[lamp]
+    (level,) = _levels([light.level], lamps, command, compiled)
+    return SingleMove(
+        playback, compiled, now, lamp, light.model_copy(update={"level": level}), command.fade_s
+    )
 
 
 _LEVEL_ALONE = {"kind", "fixtures", "level", "level_by", "stops_by", "fade_s"}
@@ -304,23 +318,25 @@ def changed(
 
     Levels stay in 0–1, CCT in 1000–25000 K, Duv in ±0.05.
     """
-    levels = _levels(np.array([light.level for light in lights]), lamps, command, compiled)
+    levels = _levels([light.level for light in lights], lamps, command, compiled)
     return [
         _recoloured(light, level, lamp, command, compiled)
-        for light, level, lamp in zip(lights, levels.tolist(), lamps, strict=True)
+        for light, level, lamp in zip(lights, levels, lamps, strict=True)
     ]
 
 
-def _levels(level: FloatArray, lamps: Sequence[int], command: SetLight, compiled: CompiledShow) -> FloatArray:
+def _levels(
+    levels: list[float], lamps: Sequence[int], command: SetLight, compiled: CompiledShow
+) -> list[float]:
     if command.lead is not None:
-        return _in_ratio(level, lamps, command, compiled)
+        return [float(level) for level in _in_ratio(np.array(levels), lamps, command, compiled)]
     if command.level is not None:
-        level = np.full(len(lamps), command.level)
+        levels = [command.level] * len(lamps)
     if command.level_by is not None:
-        level = np.clip(level + command.level_by, 0.0, 1.0)
+        levels = [min(max(level + command.level_by, 0.0), 1.0) for level in levels]
     if command.stops_by is not None:
-        level = _by_stops(level, lamps, command.stops_by, compiled)
-    return level
+        levels = _by_stops(np.array(levels), lamps, command.stops_by, compiled).tolist()
+    return levels
 
 
 def _in_ratio(

@@ -21,9 +21,10 @@ from onecrew.errors import Refused
 from onecrew.language.names import no_cue
 from onecrew.playback.compiled_show import CompiledShow
 from onecrew.playback.cue_runs import fade_to, released, run_cue
-from onecrew.playback.edits import bring_back, compare, revert, set_light
+from onecrew.playback.edits import bring_back, compare, revert, set_light, single_move
 from onecrew.playback.fades import dim
 from onecrew.playback.render import moving
+from onecrew.playback.single_lamp import SingleMove
 from onecrew.playback.state import Counting, Playback, Still
 from onecrew.playback.takes import end_take, start_take
 
@@ -105,6 +106,20 @@ def apply(playback: Playback, command: PlaybackCommand, now: float, compiled: Co
     if playback.remark or playback.advice:
         playback = replace(playback, remark="", advice="")
     return perform(playback, command, now, compiled)
+
+
+def apply_at_once(
+    playback: Playback, command: PlaybackCommand, now: float, compiled: CompiledShow
+) -> SingleMove | None:
+    """Return the move that ``apply`` comes to where its frame is known before the playback, else None."""
+    if not isinstance(command, SetLight) or command.fade_s:
+        return None
+    due = next_event(playback)
+    if (due is not None and due <= now) or playback.remark or playback.advice:
+        return None
+    if playback.locked or playback.still is not None or moving(playback, now):
+        return None
+    return single_move(playback, compiled, command, now)
 
 
 BLACKOUT_FADE_S = 0.4

@@ -9,7 +9,7 @@ from typing import Annotated, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from onecrew.colour.arrays import BoolArray, FloatArray
+from onecrew.colour.arrays import BoolArray, FloatArray, with_one
 from onecrew.colour.limits import CCT_MAX_K, CCT_MIN_K, DUV_LIMIT
 from onecrew.colour.locus_table import uv76_to_white_fast, white_to_uv76_fast
 from onecrew.colour.spaces import uv76_to_xy, xy_to_uv76
@@ -55,6 +55,11 @@ class Frame:
     duv: FloatArray
     u: FloatArray
     v: FloatArray
+
+    def with_level(self, lamp: int, level: float) -> Frame:
+        """Return the frame with one lamp at another level."""
+        levels = with_one(self.level, lamp, level)
+        return Frame(levels, self.white, self.mired, self.duv, self.u, self.v)
 
     def take(self, rows: slice | NDArray[np.intp]) -> Frame:
         """Return the lights of some of the lamps."""

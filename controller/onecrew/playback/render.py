@@ -17,6 +17,7 @@ from onecrew.playback.edits import here_or_goal
 from onecrew.playback.effect_layers import taken_away
 from onecrew.playback.fades import base_at, progress_at, times_of
 from onecrew.playback.lights import DUV, MIRED, Frame, Lights, U, V
+from onecrew.playback.single_lamp import SingleMove
 from onecrew.playback.state import EFFECT, Playback, Still
 from onecrew.show.light import Look
 from onecrew.show.snapshot import CountdownState, FadeState
@@ -46,6 +47,13 @@ def render(playback: Playback, now: float, compiled: CompiledShow) -> Frame:
         level, colour = _with_effects(playback, base, time, along, compiled)
     level = level * (playback.shown.at(now) * playback.master.at(now))
     return _frame(Lights(_pulsing(playback, level, now), base.white, colour), playback.blackout.at(now))
+
+
+def single_level(move: SingleMove, now: float) -> float:
+    """Return the level of the lamp in the frame of a move that takes no time, where nothing else moves."""
+    playback = move.before
+    level = move.light.level * (playback.shown.at(now)[move.lamp] * playback.master.at(now))
+    return float(min(max(level * playback.blackout.at(now), 0.0), 1.0))
 
 
 def still_lights(still: Still, compiled: CompiledShow) -> Lights:
@@ -85,6 +93,8 @@ def moving(playback: Playback, now: float) -> bool:
     time = playback.show_time(now)
     if time < playback.movement.settled_at:
         return True
+    if not playback.effects.live.size:
+        return False
     n = playback.by_hand.size
     coming = playback.effects.live[playback.effects.live >= n] - n
     return bool((playback.movement.goal.level[coming] > 0.0).any())
