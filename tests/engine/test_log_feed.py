@@ -348,6 +348,48 @@ def test_a_fade_that_ends_as_the_next_cue_begins_is_written_down_too(engine: Eng
 IN_TWO = {"in_s": 2.0, "out_s": 2.0}
 
 
+def test_a_lamp_that_is_deleted_at_once_does_not_keep_the_rest_of_a_take_off_the_log(engine: Engine) -> None:
+    engine.send(Recall(cue="1", fade_s=0.0))
+    engine.send(TakeStart())
+    engine.wait(0.1)
+    engine.now += 1.0
+    engine.send(Recall(cue="3", fade_s=0.0))
+    engine.send(RemoveFixture(id="van"))
+    assert len(stood(engine)) == 1
+    assert "van" in engine.told("show")[-1]
+
+
+def test_what_stood_as_the_rig_changed_is_written_without_its_state(
+    engine: Engine, caplog: pytest.LogCaptureFixture
+) -> None:
+    cues = tuple(cue.model_copy(update={"auto_follow_s": 2.0}) for cue in engine.desk.show.cues)
+    engine.desk.follow(engine.desk.show.model_copy(update={"cues": cues}), engine.desk.profiles)
+    engine.send(TakeStart(chain_from="1"))
+    engine.wait(0.1)
+    engine.now += 30.0
+    engine.send(RemoveFixture(id="van"))  # in the same turn as what became due
+    stands = [line for line in engine.paper.lines if line["what"] == "stands"]
+    assert stands and not any("state" in line for line in stands)
+    assert "van" in engine.told("show")[-1] and "auto-follow" in engine.told("cue")[-1]
+    assert "the state of an entry could not be made: take 1" in caplog.text
+
+
+def test_what_cannot_be_put_in_words_keeps_nothing_else_off_the_log(
+    engine: Engine, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    def fails(_: object) -> None:
+        raise RuntimeError("a bug")
+
+    monkeypatch.setattr("onecrew.engine.log_feed.happenings", fails)
+    engine.log_feed.note(Note(text="before"), engine.desk, 0.0)
+    engine.desk.carry_out(Go(), 0.0)
+    engine.log_feed.heard(Go(), engine.desk.playback, 1, engine.desk, 0.0)
+    engine.log_feed.note(Note(text="behind"), engine.desk, 0.0)
+    engine.frame()
+    assert engine.told("note") == ["note: before", "note: behind"]
+    assert "could not be written" in caplog.text
+
+
 def test_a_hand_that_moves_a_lamp_in_a_take_fills_no_log(engine: Engine) -> None:
     engine.send(TakeStart())
     for step in range(40):

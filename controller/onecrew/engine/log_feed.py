@@ -217,14 +217,11 @@ class LogFeed:
         """
         try:
             if rendered is not None or not any(isinstance(one, Done) for _, one in self._heard):
-                heard, self._heard = self._heard, []
-                for at, one in heard:
-                    for happening in happenings(one) if isinstance(one, Done) else (one,):
-                        self._take(happening, at, desk, rendered)
+                self._write_heard(desk, rendered)
+                self._standing(desk.playback, desk, now)
+                self._write_heard(desk, rendered)  # now: there may be another rig by the next frame
             for happening in self._coalescer.told(now):
                 self._write(happening, now, desk)
-            if not any(isinstance(one, Done) for _, one in self._heard):
-                self._standing(desk.playback, desk, now)
             if now >= self._look_at:
                 self._look_at = now + LOOK_EVERY_S
                 for happening in self._health.look(outputs(), now):
@@ -296,6 +293,16 @@ class LogFeed:
         self._stood, self._stood_at = what, now
         self._heard.append((now, stands(take, playback, desk.show)))
 
+    def _write_heard(self, desk: Desk, rendered: float | None) -> None:
+        """Writes each thing that was heard; where one fails, the others are written all the same."""
+        heard, self._heard = self._heard, []
+        for at, one in heard:
+            try:
+                for happening in happenings(one) if isinstance(one, Done) else (one,):
+                    self._take(happening, at, desk, rendered)
+            except Exception:
+                log.exception("an entry of the log could not be written")
+
     def _take(self, happening: Happening, at: float, desk: Desk, rendered: float | None) -> None:
         if happening.lights or happening.master is not None:
             for told in self._coalescer.take(happening, at):
@@ -313,7 +320,10 @@ class LogFeed:
         data = dict(happening.data)
         if happening.whole_state:
             shown = at if rendered is None or happening.playback is not None else rendered
-            data["state"] = recorded_state(state_of(desk, shown, happening.playback))
+            try:
+                data["state"] = recorded_state(state_of(desk, shown, happening.playback))
+            except Exception:  # the rig may be another one by now; that it happened is written all the same
+                log.exception("the state of an entry could not be made: %s", happening.text)
         text = clean(happening.text)
         entry = Entry(self._n, wall, _offset_s(wall), at, happening.kind, happening.what, text, data)
         self._lines.append((entry.n, entry.at, entry.kind, entry.text))
