@@ -63,6 +63,12 @@ def test_no_name_twice(command: object) -> None:
         edited(command)
 
 
+def test_the_open_scene_takes_its_own_name_in_other_capitals() -> None:
+    show = edited(RenameScene(name="OPENING"))
+    assert names(show) == ["OPENING", "Delivery"]
+    assert names(edited(RenameScene(name="Opening"), show=show)) == ["Opening", "Delivery"]
+
+
 def test_the_open_scene_is_not_deleted() -> None:
     with pytest.raises(Refused, match="Opening is the open scene; open another one"):
         edited(RemoveScene(name="opening"))

@@ -35,6 +35,7 @@ def client(show: Show | None = None) -> FakeClient:
         (["a", *"Yard", "enter"], NewScene(name="Yard")),
         (["A", *"Yard", "enter"], NewScene(name="Yard", empty=True)),
         (["e", "end", "space", *"two", "enter"], RenameScene(name="Opening two")),
+        (["e", "home", "delete", "o", "enter"], RenameScene(name="opening")),
         (["down", "x"], RemoveScene(name="Delivery")),
     ],
 )

@@ -33,11 +33,12 @@ def _known(show: Show, name: str) -> str:
     return found
 
 
-def _new_name(show: Show, name: str) -> str:
+def _new_name(show: Show, name: str, *, of: str = "") -> str:
+    """A name for a scene, ``of`` being its present one: other capitals make it another name too."""
     name = name.strip()
     if not name:
         raise Refused("A scene needs a name.")
-    if known_as(name, _names(show)) is not None:
+    if known_as(name, [one for one in _names(show) if one != of]) is not None:
         raise Refused(f"There is a scene {name} already; give the new one another name.")
     return name
 
@@ -131,7 +132,9 @@ RENAME_SCENE = Row(
     writes=lambda command, _: f"rename-scene {command.name}",
     says=lambda command, _: f"rename the scene to {command.name}",
     log=Log.SHOW,
-    edit=lambda show, command: show.model_copy(update={"scene": _new_name(show, command.name)}),
+    edit=lambda show, command: show.model_copy(
+        update={"scene": _new_name(show, command.name, of=show.scene)}
+    ),
 )
 
 

@@ -77,10 +77,11 @@ def _rename(screen: BaseScreen, name: str) -> None:
 def _ask_name(
     screen: BaseScreen, question: str, hint: str, value: str, then: Callable[[BaseScreen, str], None]
 ) -> None:
-    taken = [scene.name for scene in scenes_of(screen.desk.show)] if screen.desk.show else []
+    scenes = scenes_of(screen.desk.show) if screen.desk.show else ()
+    taken = [scene.name for scene in scenes if scene.name != value]
 
     def read(text: str) -> str:
-        if text != value and known_as(text, taken) is not None:
+        if known_as(text, taken) is not None:
             raise ValueError(f"there is a scene {text} already: give this one another name")
         return build(OpenScene, name=text).name
 
