@@ -61,7 +61,7 @@ def test_a_recall_of_no_cue_is_refused_and_names_those_there_are() -> None:
 
 
 def test_go_without_any_cue_says_what_to_do() -> None:
-    with pytest.raises(Refused, match="no cues yet"):
+    with pytest.raises(Refused, match="this scene has no cues yet"):
         stage(("key",), []).do(0.0, Go())
 
 

@@ -209,7 +209,7 @@ def _go(playback: Playback, compiled: CompiledShow, now: float) -> Playback:
     cue = compiled.after(playback.cue)
     if cue is None:
         if playback.cue is None:
-            raise Refused("this show has no cues yet: store what is showing as a cue first")
+            raise Refused("this scene has no cues yet: store what is showing as a cue first")
         raise Refused(f"cue {playback.cue} is the last: there is no cue after it")
     return run_cue(playback, compiled, cue, now)
 
