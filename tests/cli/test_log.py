@@ -104,11 +104,15 @@ def test_exports_to_files_and_to_standard_output(onecrew: Run) -> None:
         "01:00:00:00",
     )
     ended = onecrew("log", "bakery.json", *exports)
-    assert (ended.status, ended.out, ended.err) == (0, "", "")
+    assert (ended.status, ended.err) == (0, "")
+    assert len(ended.out.splitlines()) == 5
+    assert "wrote a.edl: markers, edit decision list, of 2 takes\n" in ended.out
     rows = list(csv.DictReader(io.StringIO(Path("a.csv").read_text())))
     assert len(rows) == 10 and rows[2]["timecode"] == "01:00:04:12"
     assert Path("a.vtt").read_text().startswith("WEBVTT\n\nNOTE The Night Baker\n\n1\n01:00:00.000 --> ")
     assert "01:00:04,500 --> 01:00:10,000" in Path("a.srt").read_text()
+    assert onecrew("log", "bakery.json", "--vtt", "-").out.startswith("WEBVTT")
+    assert "wrote" not in onecrew("log", "bakery.json", "--vtt", "-", "--csv", "b.csv").out
     assert "* COMMENT: 01:00:04:12 cue 3 Ovens on" in Path("a.edl").read_text()
     clips = otio.adapters.read_from_file("a.otio").find_clips()
     assert [one.source_range.start_time.to_frames() for one in clips] == [90000, 90750]

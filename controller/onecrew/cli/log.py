@@ -11,10 +11,10 @@ from pathlib import Path
 
 from onecrew.cli.exits import DONE, complain
 from onecrew.cli.log_choice import chosen, frame_rate, kinds_of, log_of, show_name
-from onecrew.cli.output import check_names, write_text
+from onecrew.cli.output import STANDARD_OUTPUT, check_names, write_text
 from onecrew.cli.parts import print_json, table
 from onecrew.errors import Misuse
-from onecrew.language.saying import seconds
+from onecrew.language.saying import counted, seconds
 from onecrew.log.entries import Entry, as_json, from_line, to_line
 from onecrew.log.exports import EXPORTS, FRAMES, Cut, exported, sync_of
 from onecrew.log.logfile import newest, read
@@ -167,3 +167,8 @@ def _export(
     check_names([getattr(arguments, name) for name in exports], [path], replace=arguments.replace)
     for name, text in written.items():
         write_text(getattr(arguments, name), text, keep=[path], replace=arguments.replace)
+    paths = {name: getattr(arguments, name) for name in exports}
+    if STANDARD_OUTPUT not in map(str, paths.values()):
+        of = counted(len(takes), "take") if takes else f"{counted(len(entries), 'line')} of the log"
+        for name, file in paths.items():
+            print(f"wrote {clean(str(file))}: {EXPORTS[name]}, of {of}")
