@@ -216,6 +216,10 @@ def test_a_restore_that_cannot_be_is_one_sentence(
     assert show.read_bytes() == before
 
 
+def test_the_usage_says_which_file_may_be_left_out(onecrew: Run) -> None:
+    assert "[SHEET] SHOW\n" in onecrew("restore", "--help").out
+
+
 def test_a_cue_may_be_replaced_when_that_is_said(sheet: str, show: Path, onecrew: Run) -> None:
     assert onecrew("restore", sheet, "bakery.json", "--cue", "1", "--replace", "--name", "Ovens").status == 0
     assert cues(show)["1"] == "Ovens"

@@ -28,7 +28,7 @@ from onecrew.show.show import Show
 
 
 def run(arguments: argparse.Namespace) -> int:
-    path = arguments.files[-1].expanduser().resolve()
+    path = arguments.show.expanduser().resolve()
     recorded = _recorded_state(arguments, path)
     show = current_show(path)
     number = _number(arguments, show) if arguments.cue is not None else next_number(show)
@@ -43,12 +43,12 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _recorded_state(arguments: argparse.Namespace, path: Path) -> RecordedState:
-    if len(arguments.files) > 2:
+    if arguments.more:
         raise Misuse("restore takes a sheet and a show, or a show and --take")
-    if (len(arguments.files) == 2) == (arguments.take is not None):
+    if (arguments.sheet is not None) == (arguments.take is not None):
         raise Misuse("name a sheet before the show, or a take of the show with --take: one of the two")
     if arguments.take is None:
-        return load_recorded_state(arguments.files[0])
+        return load_recorded_state(arguments.sheet)
 
     return recorded_state_of(path, None, arguments.take, arguments.setup)
 
@@ -104,7 +104,7 @@ def _lines(
         rows.append([one.id, saying.said(one.light), on, kind, said[one.state], off])
     yield from table(rows) or ["every lamp was dark"]
     for one in made.of("missing"):
-        yield f"{one.id} is not in the rig: {'; or '.join(_offers(one, arguments.files[-1]))}"
+        yield f"{one.id} is not in the rig: {'; or '.join(_offers(one, arguments.show))}"
     for one in made.of("changed"):
         yield f"{one.id} is another kind of lamp now: {_what_another_gives(one, arguments)}"
     if made.unknown:
@@ -127,7 +127,7 @@ def _offers(one: Restored, show: Path) -> list[str]:
 
 def _what_another_gives(one: Restored, arguments: argparse.Namespace) -> str:
     assert one.now is not None
-    show = arguments.files[-1]
+    show = arguments.show
     return f"`onecrew substitute {show} {one.now.id} PROFILE/MODE` shows cue by cue what another would give"
 
 

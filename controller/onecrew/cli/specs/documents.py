@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import argparse
 from pathlib import Path
 
 from onecrew.cli.specs.adding import Commands, add, add_json, add_replace
@@ -87,7 +88,9 @@ def restore(commands: Commands) -> None:
         "there, else into the file.",
         example="onecrew restore night-baker-sheet.json night-baker.json --cue 7 --as hood=sky",
     )
-    command.add_argument("files", type=Path, nargs="+", metavar="[SHEET] SHOW")
+    command.add_argument("sheet", type=Path, nargs="?", metavar="SHEET")
+    command.add_argument("show", type=Path, metavar="SHOW")
+    command.add_argument("more", nargs="*", help=argparse.SUPPRESS)
     command.add_argument("--take", metavar="N", help="a take of the show's log, by its number, or last")
     command.add_argument("--setup", metavar="S", help="which setup the take is of")
     command.add_argument("--cue", metavar="N", help="number of the cue (the next whole one)")
