@@ -134,6 +134,7 @@ def test_what_another_program_puts_there_is_held_from_the_next_look_on(path: Pat
     ShowFile(elsewhere).save(OTHER)
     elsewhere.replace(path)
     assert file.outside() is not None
+    file.follow_lock()
     with pytest.raises(Trouble, match="is held"):
         Hold(path)
     hold.release()

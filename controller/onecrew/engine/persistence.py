@@ -32,10 +32,11 @@ from onecrew.show.versions import version
 log = logging.getLogger(__name__)
 
 LOOK_S = 1.0
-"""How often the show's file is looked at."""
+"""How often the show's file, its lock and the live state's file are looked at."""
 SAVE_AT_END_S = 3.0
 """How long the end of the engine waits for the last save."""
 OUT_OF_ROOM = "the disk is full: an engine that dies now comes back with an older look; free some space"
+HELD_AGAIN = "this engine alone has the show again"
 BACK_IN_ROOM = "the disk has room again, and an engine that dies comes back with the present look"
 
 
@@ -63,6 +64,8 @@ class Persistence:
         self._undo = KeptUndo()
         self._last_step: tuple[Step | None, int] = (None, 0)
         self._has_room = True
+        self._taken = ""
+        """Why another engine has the show as well, as far as it was said."""
         self._outside: Outside | None = None
         """What somebody else put into the file, and nobody has decided about."""
 
@@ -75,6 +78,7 @@ class Persistence:
 
     def resume(self, profiles: ProfileLibrary, now: float) -> Resumed:
         """What the engine before this one left; ``OnecrewError`` where there is no show."""
+        self._file.clear_up()
         return resume(self._file, self.live, profiles, now)
 
     def keep(self, desk: Desk, now: float) -> None:
@@ -108,13 +112,12 @@ class Persistence:
         """Looks at the file now and then: a change by somebody else is reported at once."""
         while True:
             await asyncio.sleep(LOOK_S)
+            await self._look_after_lock()
             try:
                 self._found(await self._autosave.beside(self._file.outside))
             except FileNotFoundError:
                 if self._show is not None and self._autosave.pending is None:
                     self.save(self._show)
-            except Trouble as trouble:
-                self._say(str(trouble))
             except OSError:
                 continue  # a save says what is wrong there
             except Exception:
@@ -156,6 +159,17 @@ class Persistence:
         await self._autosave.finish(SAVE_AT_END_S)
 
     # ── inside ──────────────────────────────────────────────────────────────────────────────────
+
+    async def _look_after_lock(self) -> None:
+        """Says that another engine has what somebody put in the show's place, and when that has ended."""
+        taken = ""
+        try:
+            await self._autosave.beside(self._file.follow_lock)
+        except Trouble as trouble:
+            taken = str(trouble)
+        if taken != self._taken:
+            self._taken = taken
+            self._say(taken or HELD_AGAIN)
 
     def _found(self, outside: Outside | None) -> None:
         if outside is not None and outside.show == self._show:

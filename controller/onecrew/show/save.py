@@ -59,6 +59,7 @@ class ShowFile:
         where there is no file, and the digest of what it will hold. ``hold`` is the lock on the file, which
         goes on with its name."""
         self.path = path.resolve()
+        self._fresh = self.path.with_name(f".{self.path.name}.saving")
         self._disk = disk or Disk()
         self._before_change = before_change
         self._hold = hold
@@ -82,8 +83,7 @@ class ShowFile:
     def outside(self) -> Outside | None:
         """What somebody else put into the file since it was last read or written here, None if nobody did.
 
-        The file is read again only when it looks changed. Raises ``OSError`` where it is gone or unreadable,
-        ``Trouble`` where another engine has locked what somebody put there.
+        The file is read again only when it looks changed. Raises ``OSError`` where it is gone or unreadable.
         """
         found = self.path.stat()
         looks = (found.st_mtime_ns, found.st_size, found.st_ino)
@@ -92,9 +92,18 @@ class ShowFile:
             self._looked_at = looks
             ours = present is None or _digest(present) == self._known
             self._outside = None if present is None or ours else self._judged(present)
-            if self._hold is not None:
-                self._hold.follow()
         return self._outside if self._outside is None or self._outside.digest != self._known else None
+
+    def follow_lock(self) -> None:
+        """Locks what has the name by now; raises ``Trouble`` as long as another engine has locked that."""
+        if self._hold is not None:
+            self._hold.follow()
+
+    def clear_up(self) -> None:
+        """Removes what a save left that was cut short. For whoever has the lock."""
+        for left in (self._fresh, _Versions(self.path, self._disk).fresh):
+            with contextlib.suppress(OSError):
+                self._disk.remove(left)
 
     def accept(self, outside: Outside) -> None:
         """From now on the file may be written over; what is in it becomes a version first."""
@@ -145,7 +154,7 @@ class ShowFile:
         if present is not None and present != content and present != versions.newest():
             versions.keep(present)
         if present != content:
-            fresh = path.with_name(f".{path.name}.saving")
+            fresh = self._fresh
             disk.remove(fresh)
             try:
                 disk.write(fresh, content, like=path if present is not None else None)
@@ -224,6 +233,8 @@ class _Versions:
     def __init__(self, path: Path, disk: Disk) -> None:
         self._folder = versions_folder(path)
         self._disk = disk
+        self.fresh = self._folder / "v.saving"
+        """Where a version is written before it has its number."""
 
     def files(self) -> list[Path]:
         """Oldest first."""
@@ -240,10 +251,9 @@ class _Versions:
         self._disk.make_folder(self._folder)
         files = self.files()
         target = self._folder / f"v{number_of(files[-1]) + 1 if files else 1:06d}.json"
-        fresh = self._folder / "v.saving"
-        self._disk.remove(fresh)
-        self._disk.write(fresh, content)
-        self._disk.replace(fresh, target)
+        self._disk.remove(self.fresh)
+        self._disk.write(self.fresh, content)
+        self._disk.replace(self.fresh, target)
         self._disk.sync_folder(self._folder)
 
     def prune(self) -> None:
