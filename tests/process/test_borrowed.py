@@ -11,7 +11,7 @@ from typing import Any
 import psutil
 import pytest
 
-from tests.process.sandbox import WAIT_S, Sandbox
+from tests.process.sandbox import WAIT_S, Sandbox, kill
 from tests.process.single_lamp import dark
 from tests.wire.e131_layout import Packet
 
@@ -135,3 +135,23 @@ def test_an_engine_that_ran_before_stays(sandbox: Sandbox) -> None:
     sandbox.wait_status(lambda now: not now["identify"])
     assert sandbox.wait_status()["engine_pid"] == status["engine_pid"]
     assert GONE not in logged(sandbox)
+
+
+@pytest.mark.parametrize("supervised", [True, False], ids=["started again", "abandoned"])
+def test_an_engine_that_is_dead_in_the_moment_in_which_a_run_begins_is_no_engine_of_the_run(
+    sandbox: Sandbox, supervised: bool
+) -> None:
+    sandbox.engine()
+    sandbox.send("recall", "1", "in", "0s")
+    status = sandbox.wait_status(lambda now: now["cue"] == "1")
+    kill(status["supervisor_pid"], signal.SIGSTOP if supervised else signal.SIGKILL)
+    kill(status["engine_pid"])
+    process = sandbox.start("who", str(sandbox.show), typed=True)
+    if supervised:
+        time.sleep(1.0)  # the run has looked for an engine by then
+        kill(status["supervisor_pid"], signal.SIGCONT)
+    after = sandbox.wait_status(lambda now: bool(now["identify"]))
+    assert after["engine_pid"] != status["engine_pid"]
+    process.communicate("stop\n", WAIT_S)
+    assert sandbox.wait_status(lambda now: not now["identify"])["engine_pid"] == after["engine_pid"]
+    assert sandbox.wait_status()["cue"] == "1" and lit(sandbox.receiver.packets[-1][1])

@@ -13,7 +13,7 @@ from onecrew.cli.parts import has_terminal
 from onecrew.cli.reach import chosen, running_shows, with_client
 from onecrew.commands.session import Stop
 from onecrew.engine.client import Client
-from onecrew.engine.endpoint import running_engines
+from onecrew.engine.endpoint import running_engines, shows_of_engines
 from onecrew.errors import Refused, Trouble
 from onecrew.language.reading import seconds
 
@@ -62,11 +62,15 @@ def stop(show: Path, fade_s: float, *, confirmed: bool = False) -> None:
 
 @contextmanager
 def borrowed_engine(show: Path) -> Iterator[bool]:
-    """Whether an engine runs already; one that is started inside is ended with it, whatever ends it."""
-    running = show in running_shows()
+    """Whether the show has an engine already; one that is started inside is ended with it, whatever ends it.
+
+    It has one also in the moment in which that is started again after its death, and where nobody has done
+    that yet: what comes up inside is then the engine of somebody who wants its look.
+    """
+    has_one = show in shows_of_engines()
     try:
-        yield running
+        yield has_one
     finally:
         with undisturbed():
-            if not running and show in running_shows():
+            if not has_one and show in running_shows():
                 stop(show, BORROWED_FADE_S)

@@ -36,7 +36,7 @@ class Keeper:
         self._thread = threading.Thread(target=self._loop.run_forever, daemon=True)
         self._thread.start()
         try:
-            self.client = self.run(Client.attach(path, borrow=True, rate_hz=4.0))
+            self.client = self.run(Client.attach(path, borrow=started, rate_hz=4.0))
         except BaseException:
             self._end()
             raise
@@ -95,9 +95,9 @@ class Keeper:
 
 @contextmanager
 def keeping(path: Path, every_s: float, off: Command) -> Iterator[Keeper]:
-    """A keeper with the engine that runs, or one that runs as long as this does; ``off`` at the end."""
-    with borrowed_engine(path) as running:
-        keeper = Keeper(path, every_s, started=not running)
+    """A keeper with the engine of the show, or one that runs as long as this does; ``off`` at the end."""
+    with borrowed_engine(path) as has_one:
+        keeper = Keeper(path, every_s, started=not has_one)
         try:
             yield keeper
         finally:
