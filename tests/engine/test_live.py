@@ -173,3 +173,41 @@ def test_a_name_cut_short_leaves_the_file_as_it_stands_known(
             raw.seek(DIGESTS_AT)
             raw.write(torn)
         assert LiveFile(path).names_file(digest("it"))
+
+
+@pytest.mark.parametrize("gone", ["file", "folder", "nothing"])
+def test_a_file_that_was_taken_away_is_put_back_with_all_that_it_held(tmp_path: Path, gone: str) -> None:
+    folder = tmp_path / "state"
+    folder.mkdir()
+    file = LiveFile(folder / "show.live")
+    digest = sha256(b"show").hexdigest()
+    for cue in ("1", "2"):
+        file.playback.write({"cue": cue})
+    file.show.write({"text": "the show"})
+    file.undo.write({"steps": [1, 2]})
+    file.name_file(None, digest)
+    file.note_sequences({7: 200})
+    file.logged, file.in_charge = 12, True
+    if gone != "nothing":
+        file.path.unlink()
+    if gone == "folder":
+        folder.rmdir()
+    file.put_back()
+    file.playback.write({"cue": "3"})
+    second = LiveFile(file.path)
+    assert (second.playback.read(), second.show.read()) == ({"cue": "3"}, {"text": "the show"})
+    assert (second.undo.read(), second.sequences()) == ({"steps": [1, 2]}, {7: 200})
+    assert (second.logged, second.in_charge, second.names_file(digest)) == (12, True, True)
+    assert folder.stat().st_mode & 0o077 == 0 or gone != "folder"
+
+
+def test_a_file_that_cannot_be_put_back_is_a_sentence_and_the_engine_goes_on(tmp_path: Path) -> None:
+    file = LiveFile(tmp_path / "state.live")
+    file.path.unlink()
+    file.path.mkdir()
+    with pytest.raises(Trouble, match="cannot be opened"):
+        file.put_back()
+    assert file.playback.write({"cue": "1"})
+    file.path.rmdir()
+    file.put_back()
+    assert LiveFile(file.path).playback.read() == {"cue": "1"}

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import itertools
 import os
+import shutil
 import signal
 import time
 
 import psutil
+import pytest
 
 from tests.process.sandbox import WAIT_S, Sandbox, kill
 from tests.wire.e131_layout import Packet
@@ -147,6 +149,21 @@ def test_the_engine_takes_up_its_look_after_everything_was_killed(sandbox: Sandb
     sandbox.engine()
     assert level(sandbox.receiver.wait(lambda packet: True, mark)) == 32768
     assert sandbox.wait_status()["cue"] == "1"
+
+
+def test_the_look_outlives_an_engine_whose_state_folder_was_cleared(sandbox: Sandbox) -> None:
+    sandbox.engine()
+    sandbox.send("recall", "1", "in", "0s")
+    status = sandbox.wait_status(lambda status: status["cue"] == "1")
+    shutil.rmtree(sandbox.folder / "state_home")
+    deadline = time.monotonic() + WAIT_S
+    while not list((sandbox.folder / "state_home").rglob("*.live")):
+        assert time.monotonic() < deadline
+        time.sleep(0.02)
+    sandbox.send("set", "window", "level=40%")
+    os.kill(status["engine_pid"], signal.SIGKILL)
+    after = sandbox.wait_status(lambda now: now["engine_pid"] != status["engine_pid"])
+    assert after["cue"] == "1" and after["lights"]["window"]["level"] == pytest.approx(0.4)
 
 
 def test_an_unsaved_change_survives_the_death_of_the_engine(sandbox: Sandbox) -> None:

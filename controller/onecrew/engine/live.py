@@ -15,6 +15,7 @@ The file is for the engine that follows on this machine, not an archive: shows a
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import json
 import mmap
@@ -119,6 +120,7 @@ class LiveFile:
 
     def __init__(self, path: Path) -> None:
         """Opens or makes the file; raises ``Trouble`` where that is impossible."""
+        self.path = path
         size = SECTIONS_AT + 6 * SLOT_BYTES
         try:
             descriptor = os.open(path, os.O_RDWR | os.O_CREAT | getattr(os, "O_BINARY", 0), 0o600)
@@ -204,6 +206,31 @@ class LiveFile:
         """Forgets what was playing, keeps sequence numbers and undo: the next engine starts from black."""
         self.playback.clear()
         self.show.clear()
+
+    def put_back(self) -> None:
+        """Makes the file anew with all that it holds, where somebody took it away.
+
+        Raises ``Trouble`` where that is impossible: then no engine that follows will find what is kept.
+        """
+        with contextlib.suppress(OSError):
+            if os.path.samestat(os.fstat(self._descriptor), self.path.stat()):
+                return
+        with contextlib.suppress(OSError):  # said by whoever opens the file
+            self.path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        fresh = LiveFile(self.path)
+        with self._naming:
+            fresh._map[:SECTIONS_AT] = self._map[:SECTIONS_AT]
+            for old, new in zip(self._sections, fresh._sections, strict=True):
+                new.clear()
+                if (content := old.read()) is not None:
+                    new.write(content)
+            self.close()
+            self._map, self._descriptor = fresh._map, fresh._descriptor
+            self.playback, self.show, self.undo = fresh._sections
+
+    @property
+    def _sections(self) -> tuple[Section, Section, Section]:
+        return self.playback, self.show, self.undo
 
     def close(self) -> None:
         self._map.close()

@@ -66,6 +66,8 @@ class Persistence:
         self._has_room = True
         self._taken = ""
         """Why another engine has the show as well, as far as it was said."""
+        self._not_kept = ""
+        """Why the live state's file cannot be put back, likewise."""
         self._outside: Outside | None = None
         """What somebody else put into the file, and nobody has decided about."""
 
@@ -113,6 +115,7 @@ class Persistence:
         while True:
             await asyncio.sleep(LOOK_S)
             await self._look_after_lock()
+            self._look_after_live_state()
             try:
                 self._found(await self._autosave.beside(self._file.outside))
             except FileNotFoundError:
@@ -170,6 +173,16 @@ class Persistence:
         if taken != self._taken:
             self._taken = taken
             self._say(taken or HELD_AGAIN)
+
+    def _look_after_live_state(self) -> None:
+        not_kept = ""
+        try:
+            self.live.put_back()
+        except Trouble as trouble:
+            not_kept = str(trouble)
+        if not_kept and not_kept != self._not_kept:
+            self._say(not_kept)
+        self._not_kept = not_kept
 
     def _found(self, outside: Outside | None) -> None:
         if outside is not None and outside.show == self._show:
