@@ -35,12 +35,14 @@ def serve(
 
     async def until_ended() -> None:
         client = await Client.attach(path, start=False) if path in running_shows() else None
+        attaching = asyncio.Lock()  # two windows of the page may be the first to send
 
         async def send(lamp: str, level: float, mired: float | None) -> None:
             nonlocal client
-            if client is None and path not in running_shows():
-                raise Refused(f"no engine runs for this show; `onecrew open {path.name}` starts one")
-            client = client or await Client.attach(path, start=False)
+            async with attaching:
+                if client is None and path not in running_shows():
+                    raise Refused(f"no engine runs for this show; `onecrew open {path.name}` starts one")
+                client = client or await Client.attach(path, start=False)
             cct_k = None if mired is None else 1e6 / mired
             await client.send(SetLight(fixtures=(lamp,), level=level, cct_k=cct_k, effect="none"))
 
