@@ -85,6 +85,33 @@ def test_less_light_again_and_skip(sandbox: Sandbox) -> None:
     assert (still["lamp"], still["output"], still["cct_k"]) == ("window", 0.5, 2700)
 
 
+def test_a_run_that_was_stopped_is_taken_up_with_what_is_left(sandbox: Sandbox) -> None:
+    mark = len(sandbox.receiver.packets)
+    process = stills(sandbox, "--to", "list.json", "--curve", "S-Log3")
+    sandbox.receiver.wait(dark, mark)
+    typed(process, "\n")
+    sandbox.receiver.wait(window_alone, mark)
+    typed(process, "done\n")
+    _, err = process.communicate(timeout=WAIT_S)
+    assert process.returncode == 0 and "3 of 4 stills were not taken; the same with --rest" in err
+    mark = len(sandbox.receiver.packets)
+    process = stills(sandbox, "--to", "list.json", "--rest")
+    for light in (window_alone, window_alone, pendant_alone):
+        sandbox.receiver.wait(light, mark)
+        mark = len(sandbox.receiver.packets)
+        time.sleep(0.7)  # until the light stands: Enter is not heard before
+        typed(process, "\n")
+    _, err = process.communicate(timeout=WAIT_S)
+    assert process.returncode == 0, err
+    document = json.loads((sandbox.folder / "list.json").read_text())
+    assert document["curve"] == "S-Log3"
+    assert [(s["lamp"], s.get("cct_k")) for s in document["stills"]] == [
+        (None, None), ("window", 2700), ("window", 6500), ("pendant", None),
+    ]  # fmt: skip
+    again = sandbox.run("stills", str(sandbox.show), "--to", "list.json", "--rest")
+    assert again.returncode == 1 and "nothing is left to take" in again.stderr
+
+
 @pytest.mark.parametrize("sign", [signal.SIGKILL, signal.SIGTERM, signal.SIGHUP, signal.SIGINT])
 def test_killed_at_any_moment_the_light_comes_back(sandbox: Sandbox, sign: signal.Signals) -> None:
     before = steady(sandbox)

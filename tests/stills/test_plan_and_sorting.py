@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -10,7 +11,7 @@ from hypothesis import strategies as st
 
 from onecrew.errors import Mistake
 from onecrew.stills.guided import as_document, said
-from onecrew.stills.run_plan import planned
+from onecrew.stills.run_plan import left_of, planned
 from onecrew.stills.shotlist import Shot, shot_list
 from onecrew.stills.sorting import Taken, sorted_into
 from tests.stills.stage import PROFILES, the_rig
@@ -34,6 +35,20 @@ def test_a_ladder_steps_down_in_whole_stops() -> None:
     shots = planned(SHOW.rig.fixtures[:1], PROFILES, ladder="key")
     outputs = [shot.output for shot in shots if shot.cct_k == 6500]
     assert outputs == [2.0**-n for n in range(11)]
+
+
+def test_what_is_left_of_a_run_that_was_stopped_is_what_its_list_does_not_have() -> None:
+    shots = planned(SHOW.rig.fixtures, PROFILES, ladder="key")
+    document = as_document([(shot, "2026-01-05T14:02:11") for shot in shots[:4]], None, None)
+    taken = shot_list(json.loads(json.dumps(document))).shots
+    assert left_of(shots, taken) == shots[4:]
+    assert left_of(shots, []) == shots
+    assert left_of(shots, shots) == []
+
+
+def test_a_still_that_was_taken_with_less_light_is_not_left() -> None:
+    shots = planned(SHOW.rig.fixtures, PROFILES)
+    assert left_of(shots, [replace(shots[2], output=0.25)]) == [*shots[:2], *shots[3:]]
 
 
 def test_a_lamp_of_one_colour_is_taken_once() -> None:

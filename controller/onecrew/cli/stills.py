@@ -8,6 +8,7 @@ import time
 from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 from onecrew.cli.document import current_show, fixture_called
 from onecrew.cli.exits import DONE, FAILED, endings_are_interrupts
@@ -23,17 +24,20 @@ from onecrew.show.show import Fixture, Show
 from onecrew.stills.arrivals import Folder, pictures_in, taken_s
 from onecrew.stills.guided import Guided, as_document, guided
 from onecrew.stills.regions import marked
-from onecrew.stills.run_plan import planned
+from onecrew.stills.run_plan import left_of, planned
 from onecrew.stills.shotlist import Shot, list_document, shot_list
 from onecrew.stills.sorting import Taken, sorted_into
 from onecrew.stills.transfer import curve_called
+
+REST = "; the same with --rest takes what is left"
 
 
 def run(arguments: argparse.Namespace) -> int:
     if arguments.sort is not None:
         return _sort(_list_of(arguments), arguments.sort)
 
-    check_names([_list_of(arguments)], replace=arguments.replace)
+    earlier = _earlier(_list_of(arguments)) if arguments.rest else None
+    check_names([_list_of(arguments)], replace=arguments.replace or arguments.rest)
     path = existing_show(arguments.show)
     profiles = load_profiles(beside=path)
     show = current_show(path)
@@ -46,6 +50,10 @@ def run(arguments: argparse.Namespace) -> int:
     if output <= 0.0:
         raise Misuse("--output 0 would leave every lamp dark; say more")
     shots = planned(fixtures, profiles, one_white=arguments.one_white, output=output, ladder=arguments.ladder)
+    if earlier is not None:
+        shots = left_of(shots, shot_list(earlier, _list_of(arguments).name).shots)
+        if not shots:
+            raise Mistake(f"{_list_of(arguments)} has every still of this run: nothing is left to take")
     wait_s = None if arguments.countdown is None else seconds(arguments.countdown, "--countdown", 600.0)
     folder = None
     if arguments.folder is not None:
@@ -55,7 +63,7 @@ def run(arguments: argparse.Namespace) -> int:
     def note(now: Guided) -> None:
         nonlocal run
         run = now
-        _write(arguments, run.result, show)
+        _write(arguments, run.result, show, earlier)
 
     try:
         with endings_are_interrupts(), keeping(path, KEEP_EVERY_S, ShowStill(off=True)) as keeper:
@@ -63,12 +71,14 @@ def run(arguments: argparse.Namespace) -> int:
     except (KeyboardInterrupt, OnecrewError):
         if run.result:
             taken = f"{len(run.result)} of {len(run.shots)} stills"
-            say(f"\n{_list_of(arguments)} has what was taken: {taken}")
+            say(f"\n{_list_of(arguments)} has what was taken: {taken}{REST}")
         raise
     if not run.result:
         say("no still was taken; the light is as it was")
         return FAILED
     to = _list_of(arguments)
+    if len(run.result) < len(run.shots):
+        say(f"{len(run.shots) - len(run.result)} of {len(run.shots)} stills were not taken{REST}")
     if all(shot.file for shot, _ in run.result):
         say(f"wrote {to}: {len(run.result)} stills, each with its picture")
     else:
@@ -87,14 +97,30 @@ def _chosen(show: Show, said: str | None) -> tuple[Fixture, ...]:
     return tuple(fixture_called(show, name.strip()) for name in said.split(",") if name.strip())
 
 
-def _write(arguments: argparse.Namespace, taken: Sequence[tuple[Shot, str]], show: Show) -> None:
-    """Writes the list as far as it goes: a run that is broken off has what was taken."""
+def _write(
+    arguments: argparse.Namespace,
+    taken: Sequence[tuple[Shot, str]],
+    show: Show,
+    earlier: dict[str, Any] | None,
+) -> None:
+    """Writes the list as far as it goes: a run that is broken off has what was taken, after what an
+    ``earlier`` one took."""
     if not taken:
         return
     curve = arguments.curve or ("ladder" if arguments.ladder else None)
-    document = as_document(taken, curve, show.camera.white_balance_k)
+    document = dict(as_document(taken, curve, show.camera.white_balance_k))
+    if earlier is not None:
+        document = {**document, **earlier, "stills": [*earlier["stills"], *document["stills"]]}
     text = json.dumps(document, ensure_ascii=False, indent=1) + "\n"
     write_text(_list_of(arguments), text, replace=True)  # whether it may was asked before the run
+
+
+def _earlier(listed: Path) -> dict[str, Any]:
+    """The list of a run that was stopped."""
+    document = list_document(listed)
+    if not isinstance(document, dict) or not isinstance(document.get("stills"), list):
+        raise Mistake(f"{listed} is no list that a run of stills wrote, so nothing can be added to it")
+    return document
 
 
 def _list_of(arguments: argparse.Namespace) -> Path:

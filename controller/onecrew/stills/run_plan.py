@@ -46,3 +46,18 @@ def planned(
                 if output * 2.0**-step >= LEAST_OUTPUT
             ]
     return shots
+
+
+def left_of(planned: Sequence[Shot], taken: Sequence[Shot]) -> list[Shot]:
+    """Return what of a planned run was not taken yet; a still may have been taken with less light."""
+    left = list(planned)
+    for one in taken:
+        alike = [shot for shot in left if _light_of(shot) == _light_of(one)]
+        exactly = [shot for shot in alike if abs(shot.output - one.output) < 1e-6]
+        for shot in (exactly or alike)[:1]:
+            left.remove(shot)
+    return left
+
+
+def _light_of(shot: Shot) -> tuple[str | None, float | None, float]:
+    return shot.lamp, shot.cct_k, shot.duv

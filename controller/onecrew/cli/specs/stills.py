@@ -75,7 +75,9 @@ def stills(commands: Commands) -> None:
         "The list goes to LIST. Copy the pictures into a folder, then --sort FOLDER writes into the list\n"
         "which file is which, by their order and time. Where the camera puts its pictures into a folder\n"
         "at once, --folder watches it: a still is taken when its picture comes; where a marked region is\n"
-        "clipped in it, its lamp is lowered by a stop and the still asked for again.",
+        "clipped in it, its lamp is lowered by a stop and the still asked for again.\n\n"
+        "A run that was stopped keeps what was taken; --rest takes what is left and adds it to LIST.\n"
+        "Nothing may have moved meanwhile.",
         example="onecrew stills night-baker.json --countdown 5 --to stills/list.json",
     )
     command.add_argument("show", type=Path, metavar="SHOW")
@@ -100,5 +102,6 @@ def stills(commands: Commands) -> None:
         "--region", action="append", default=[], metavar="NAME=X,Y,W,H", help="must not clip; with --folder"
     )
     command.add_argument("--regions", type=Path, metavar="FILE", help="the same, JSON")
+    command.add_argument("--rest", action="store_true", help="what LIST does not have yet")
     command.add_argument("--sort", type=Path, metavar="FOLDER", help="name the pictures of FOLDER in LIST")
     add_replace(command)
