@@ -174,6 +174,27 @@ def test_garbage_after_the_hello_closes_that_client_alone() -> None:
     with_link(body)
 
 
+@pytest.mark.parametrize("fails", ["keep", "answer"])
+def test_an_engine_that_fails_behind_a_command_does_not_say_that_it_changed_nothing(
+    fails: str, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    def bug(*_: object) -> None:
+        raise RuntimeError("a bug")
+
+    async def body(desk: Desk, connect: Connect) -> None:
+        peer = await connect()
+        await peer.hello()
+        monkeypatch.setattr(desk.link, fails, bug)
+        await peer.say(b'{"id": 1, "command": {"kind": "go"}}\n{"id": 2, "ask": "x"}\n')
+        while "goodbye" not in (heard := await peer.receive()):
+            assert heard == {"id": 1, "changed": True}
+        assert desk.heard == [{"kind": "go"}]
+        assert heard["goodbye"].startswith("the engine failed here: see whether what you sent took effect")
+        assert "the link failed at a message" in caplog.text
+
+    with_link(body)
+
+
 def test_a_watcher_gets_a_whole_state_first_and_then_what_changed() -> None:
     async def body(desk: Desk, connect: Connect) -> None:
         peer = await connect()

@@ -157,7 +157,7 @@ class Connection(asyncio.Protocol):
             self.dismiss(f"{error}; the link speaks lines of JSON, a hello first")
         except Exception:
             log.exception("the link failed at a message")
-            self.dismiss("the engine failed at this message and changed nothing; its log says more")
+            self.dismiss("the engine failed here: see whether what you sent took effect; its log says more")
 
     def _receive_lines(self, enough: float) -> None:
         for line in self._waiting:
