@@ -13,6 +13,7 @@ import pytest
 from numpy.typing import NDArray
 
 from onecrew.commands.command import Command
+from onecrew.commands.countdown import Countdown
 from onecrew.commands.light import SetLight
 from onecrew.commands.running import Recall
 from onecrew.engine.desk import Desk
@@ -183,7 +184,7 @@ def test_while_it_is_not_ready_the_frames_before_the_change_go_on_in_time(stand:
     assert longest(stand) < 0.035
     sent = [slots for _, slots in stand.wire.sent[1:]]
     np.testing.assert_array_equal(sent[:INSTEAD], before)
-    after = stand.moments[1 + INSTEAD :]
+    after = stand.moments[1:]  # none of those is told as a moment of what plays now
     assert len(after) > 3
     np.testing.assert_array_equal(sent[INSTEAD:], stand.would_send(after))
 
@@ -260,3 +261,38 @@ def test_a_part_that_took_longer_than_a_frame_does_not_end_the_work_ahead(
     stand.wire.sent.clear()
     stand.run(3.0)
     assert len(stand.wire.sent) == pytest.approx(3.0 / FRAME_S, abs=2)
+
+
+def test_the_frame_of_a_change_after_one_by_itself_is_preceded_by_nothing_older(stand: Stand) -> None:
+    cut = Countdown(seconds=1.0, command=Recall(cue="1", fade_s=0.0))
+    stand.tell(cut)
+    while stand.desk.playback.countdown is not None:
+        stand.just_after_a_frame()
+    stand.part_s = SLOW_S
+    stand.wire.sent.clear()
+    stand.moments.clear()
+    stand.tell(FADE)
+    stand.run(0.3)
+    np.testing.assert_array_equal([slots for _, slots in stand.wire.sent], stand.would_send(stand.moments))
+
+
+@pytest.mark.parametrize("by_itself", [False, True])
+def test_a_frame_at_rest_that_failed_is_made_again(
+    by_itself: bool, stand: Stand, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    stand.tell(Recall(cue="1", fade_s=0.0))
+    stand.run(2.0)
+    slots, calls = stand.desk.slots, []
+
+    def fails_once(moment: float) -> Slots:
+        calls.append(moment)
+        if len(calls) == 1:
+            raise RuntimeError("a bug")
+        return slots(moment)
+
+    change = Recall(cue="2", fade_s=0.0)
+    monkeypatch.setattr(stand.desk, "slots", fails_once)
+    stand.tell(Countdown(seconds=0.5, command=change) if by_itself else change)
+    stand.run(1.5)
+    assert len(calls) > 1
+    np.testing.assert_array_equal(stand.wire.sent[-1][1], stand.would_send([stand.loop.time()])[0])

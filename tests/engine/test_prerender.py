@@ -218,11 +218,13 @@ def test_what_would_have_been_sent_is_known_until_the_rig_is_another() -> None:
     running = Running()
     running.send(3)
     expected = [running.fresh().slots(running.shown + frame * FRAME_S) for frame in range(2)]
+    played = running.desk.playback
     running.desk.carry_out(Master(level=0.5), running.shown)
     shown = running.shown - FRAME_S
-    np.testing.assert_array_equal(running.desk.slots_instead(shown, 2), expected)
+    np.testing.assert_array_equal(running.desk.slots_instead(played, shown, 2), expected)
+    assert running.desk.slots_instead(running.desk.playback, shown, 2) == []
     running.desk.carry_out(RemoveFixture(id="par-rgb"), running.shown)
-    assert running.desk.slots_instead(shown, 2) == []
+    assert running.desk.slots_instead(played, shown, 2) == []
 
 
 def test_what_clients_see_is_the_same_whether_it_was_worked_out_or_not() -> None:

@@ -6,7 +6,9 @@ import json
 
 import pytest
 
+from onecrew.commands.countdown import Countdown
 from onecrew.commands.light import HELD_S, RAMP_S, RaiseSlots
+from onecrew.commands.rig import RemoveFixture
 from onecrew.commands.running import Blackout, Lock
 from onecrew.commands.stills import ShowStill
 from onecrew.engine.desk import Desk
@@ -88,3 +90,19 @@ def test_the_end_of_the_engine_lowers_them() -> None:
     one.raise_slots(UP, 1.0)
     one.fade_away(1.0 + RAMP_S, 1.0)
     assert one.slots(1.0 + RAMP_S)[one.universes.index(1), 301] == 0
+
+
+def test_a_countdown_to_black_lowers_them_too() -> None:
+    one = desk()
+    one.carry_out(Countdown(seconds=1.0, command=Blackout(on=True)), 1.0)
+    one.raise_slots(UP, 1.9)
+    one.advance(2.0)
+    assert one.slots(2.0 + RAMP_S)[one.universes.index(1), 301] == 0
+
+
+def test_they_go_on_where_their_universe_loses_its_last_lamp() -> None:
+    one = desk()
+    one.raise_slots(UP, 1.0)
+    for fixture in one.show.rig.fixtures:
+        one.carry_out(RemoveFixture(id=fixture.id), 2.0)
+    assert one.slots(1.0 + RAMP_S)[one.universes.index(1), 301] == 255

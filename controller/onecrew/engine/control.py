@@ -109,6 +109,17 @@ class Control:
         if isinstance(command, TakeStart):
             # A take begins with a frame that leaves at once, so that it always has the same ones.
             now = self._frames.earliest(now)
+        played = self._desk.playback
+        try:
+            self._advance_and_obey(command, now)
+        except BaseException:
+            if self._desk.playback is not played:  # what was due by itself has happened all the same
+                self._frames.changed(now)
+            raise
+        self._frames.changed(now)
+
+    def _advance_and_obey(self, command: Command, now: float) -> None:
+        """Runs what is due by ``now``, then the command."""
         self._frames.advance(now)
         before, revision, show = self._desk.playback, self._desk.revision, self._desk.show
         if isinstance(command, SettleFile):
@@ -124,7 +135,6 @@ class Control:
         self._log_feed.heard(command, before, revision, self._desk, now)
         if self._desk.revision != revision:
             self._show_changed(show)
-        self._frames.changed(now)
 
     def stop(self, fade_s: float = 1.0) -> None:
         """Fades to black and ends."""

@@ -129,7 +129,10 @@ class Desk:
         due = self.next_of_playback()
         if due is None or due > now:
             return False
+        was_dark = self.playback.dark
         self.playback = advance(self.playback, now, self.compiled)
+        if self.playback.dark and not was_dark:
+            self.raised.lower(now)
         return True
 
     def line_up(self, moment: float) -> None:
@@ -174,12 +177,12 @@ class Desk:
             slots = self._slots(now)
         return self.raised.over(slots, self.universes, now)
 
-    def slots_instead(self, shown: float, frames: int) -> list[ByteArray]:
-        """What ``slots`` would have been for so many frames after that of ``shown`` before the latest change,
+    def slots_instead(self, played: Playback, shown: float, frames: int) -> list[ByteArray]:
+        """What ``slots`` would have been for so many frames after that of ``shown`` had ``played`` gone on,
         as far as they were worked out."""
         return [
             self.raised.over(slots, self.universes, shown)
-            for slots in self.prerenderer.instead(self.encoder, shown, frames)
+            for slots in self.prerenderer.instead(played, self.encoder, shown, frames)
         ]
 
     def making(self, now: float) -> Iterator[None]:

@@ -18,6 +18,7 @@ from onecrew.engine.idle_work import IdleWork
 from onecrew.fixtures.packing import ByteArray
 from onecrew.network.outputs import Outputs
 from onecrew.network.pacing import PERIOD_S
+from onecrew.playback.single_lamp import worked_out
 from onecrew.playback.state import Playback
 
 log = logging.getLogger(__name__)
@@ -32,8 +33,8 @@ INSTEAD = 2
 machine the work may take longer than a frame."""
 
 Sent = Callable[[float, float | None], float]
-"""Takes when packets have left and the moment that they show, None if the light was not rendered anew; says
-by when it wants to be called again."""
+"""Takes when packets have left and the moment of what plays that they show, None if they show none; says by
+when it wants to be called again."""
 Passed = Callable[[Playback, float], None]
 """Takes the playback before something happened by itself, and when that was."""
 
@@ -68,6 +69,8 @@ class FrameLoop:
         self._gathering = False
         """Commands are being carried out that belong into one frame."""
         self._was_moving = False
+        self._played = desk.plays
+        """What the latest frame shows a moment of."""
         self._failed_at = -float("inf")
         self._timer: asyncio.TimerHandle | None = None
 
@@ -91,7 +94,9 @@ class FrameLoop:
         if not many:  # each of many changes would make the one before void
             self._making = moment
             if self.ends_at is None:
-                self._instead = self._desk.slots_instead(self._frame_clock.shown, INSTEAD)
+                self._instead = self._desk.slots_instead(
+                    worked_out(self._played), self._frame_clock.shown, INSTEAD
+                )
             self._idle_work.begin(self._desk.making(moment), self._made, urgent=True)
 
     @contextlib.contextmanager
@@ -160,7 +165,9 @@ class FrameLoop:
             self._go_on(now)
 
     def _go_on(self, now: float) -> None:
-        """After a frame that failed: what was sent last goes on, and an end still comes."""
+        """After a frame that failed: what was sent last goes on, the frame is tried again, and an end still
+        comes."""
+        self._stale = True
         self.plan(now + PERIOD_S)
         if self.ends_at is not None and now >= self.ends_at:
             self.ended.set()
@@ -171,7 +178,7 @@ class FrameLoop:
         """Sends what is due now and plans the next moment."""
         now = self._clock()
         desk = self._desk
-        moment = None
+        moment, instead = None, False
         until = self._waits_until(now)
         if until is None:
             moment = self._frame_clock.take(now, self._running, self._next_event())
@@ -180,17 +187,18 @@ class FrameLoop:
         else:
             desk.line_up(moment)
             self.advance(moment)
-            self._answered, self._stale = self._stale, bool(self._instead)
-            if self._stale:
+            instead = bool(self._instead)
+            self._answered, self._stale = self._stale, instead
+            if instead:
                 slots = self._instead.pop(0)
             else:
-                slots, self._making = desk.slots(moment), None
+                slots, self._making, self._played = desk.slots(moment), None, desk.plays
             self._was_moving = desk.moving(moment)
             now = self._clock()
             self._frame_clock.made(now)
             self._outputs.send(slots, now)
             self._outputs.expect(self._frame_clock.expected(self._was_moving))
-        again = self._sent(now, moment)
+        again = self._sent(now, None if instead else moment)
         # Effects may run on in the dark.
         if self.ends_at is not None and self._frame_clock.shown >= self.ends_at:
             self.ended.set()

@@ -56,10 +56,9 @@ class Prerenderer:
         series = self._with(playback, moment)
         return None if series is None else series.reports(moment)
 
-    def instead(self, encoder: Encoder, shown: float, frames: int) -> list[ByteArray]:
-        """Return the slots of so many frames after that of ``shown`` as they were to be before the latest
-        change, as far as they are known."""
-        series = self._series if encoder is self._encoder else []
+    def instead(self, played: Playback, encoder: Encoder, shown: float, frames: int) -> list[ByteArray]:
+        """Return the slots of so many frames of ``played`` after that of ``shown``, as far as known."""
+        series = self._series if played is self._playback and encoder is self._encoder else []
         return [one.slots(moment) for moment in _after(shown, frames) for one in series if one.has(moment)]
 
     def make(

@@ -51,7 +51,7 @@ class RaisedSlots:
         if before is None or place != (before.universe, before.address, len(before.goal)):
             before = raw_slots(*place, now, before)
         self.latest = before.toward(command.slots, now)
-        if command.universe not in {*self._universes, *(fixture.universe for fixture in fixtures)}:
+        if command.universe not in self._universes:
             self._universes += (command.universe,)
         return begins
 

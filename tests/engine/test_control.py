@@ -1,0 +1,81 @@
+"""Control: what was due before a command happens, whatever becomes of the command."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import closing
+from typing import Any
+from unittest.mock import MagicMock
+
+import numpy as np
+import pytest
+
+from onecrew.commands.command import Command
+from onecrew.commands.countdown import Countdown
+from onecrew.commands.light import SetLight
+from onecrew.commands.running import Recall
+from onecrew.engine.control import Control
+from onecrew.errors import Refused
+from tests.engine.test_frames import LAMPS, Stand
+
+
+class Controlled(Stand):
+    """A stand whose commands go through control, with nothing beside light."""
+
+    def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        self.control: Control | None = None
+        super().__init__(monkeypatch)
+        self.log_feed = MagicMock()
+        wire: Any = self.wire
+        self.control = Control(
+            self.desk,
+            self.frames,
+            wire,
+            MagicMock(),
+            self.log_feed,
+            MagicMock(),
+            self.loop.time,
+            say=lambda _: None,
+            hush=self.desk.hush,
+            show_changed=lambda: None,
+            followed=lambda: None,
+        )
+
+    def _carry_out(self, command: Command) -> None:
+        if self.control is None:
+            super()._carry_out(command)
+        else:
+            self.control.carry_out(command)
+
+    def is_what_plays(self) -> bool:
+        """Whether the last packet carries it."""
+        return bool(np.array_equal(self.wire.sent[-1][1], self.would_send([self.loop.time()])[0]))
+
+
+@pytest.fixture
+def stand(monkeypatch: pytest.MonkeyPatch) -> Iterator[Controlled]:
+    with closing(Controlled(monkeypatch)) as stand:
+        stand.tell(Recall(cue="1", fade_s=0.0))
+        stand.run(2.0)
+        yield stand
+
+
+def test_what_is_due_by_itself_happens_though_the_command_is_refused(stand: Controlled) -> None:
+    stand.tell(Countdown(seconds=1.0, command=Recall(cue="2", fade_s=1.0)))
+    stand.loop.advance(1.0 + 5e-4)  # due, and the socket has its turn before the timer
+    with pytest.raises(Refused):
+        stand.tell(Recall(cue="99"))
+    sent = len(stand.wire.sent)
+    stand.run(3.0)
+    assert stand.desk.playback.cue == "2"
+    assert len(stand.wire.sent) > sent + 40
+    assert stand.is_what_plays()
+
+
+def test_light_that_changed_leaves_though_something_failed_after_it(stand: Controlled) -> None:
+    stand.log_feed.heard.side_effect = RuntimeError("a bug")
+    with pytest.raises(RuntimeError):
+        stand.tell(SetLight(fixtures=LAMPS[:1], level=0.3))
+    stand.run(0.5)
+    assert stand.desk.playback.asked[0].level == 0.3
+    assert stand.is_what_plays()
