@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from onecrew.commands.command import Command
 from onecrew.commands.cues import RemoveCue, Store
-from onecrew.commands.light import Edits
+from onecrew.commands.light import Edits, Solo
 from onecrew.commands.running import Master, Recall
 from onecrew.commands.session import Rename, Undo
 from onecrew.engine.kept_undo import KeptUndo, changed, difference, steps_in
@@ -41,6 +41,13 @@ STEPS: list[Command] = [
     RemoveCue(number="2"),
     Master(level=0.8),
 ]
+
+
+def test_solo_that_a_cue_ended_comes_back_in_the_engine_that_comes_after() -> None:
+    hand, kept = Hand().do(Solo(fixtures=("window",)), Recall(cue="3")), KeptUndo()
+    data = json.loads(json.dumps(kept.data(hand.desk.history.undo, hand.desk.show)))
+    hand.desk.history.undo = steps_in(data, hand.desk.show, light=True)
+    assert hand.do(Undo()).desk.playback.solo == ("window",)
 
 
 def test_every_step_can_be_taken_back_by_the_engine_that_comes_after() -> None:

@@ -8,7 +8,7 @@ import pytest
 
 from onecrew.commands.command import Command, PlaybackCommand
 from onecrew.commands.cues import Store
-from onecrew.commands.light import Edits, SetLight
+from onecrew.commands.light import Edits, SetLight, Solo, Without
 from onecrew.commands.running import Blackout, Go, Hold, Lock, Master, Recall
 from onecrew.commands.scenes import NewScene, OpenScene, RenameScene
 from onecrew.commands.session import Redo, Rename, Undo
@@ -123,6 +123,31 @@ def test_a_rename_is_taken_back_without_touching_the_light() -> None:
     playback = hand.desk.playback
     hand.do(Undo())
     assert hand.desk.playback.movement.goal is playback.movement.goal
+
+
+@pytest.mark.parametrize("view", [Solo, Without])
+@pytest.mark.parametrize("run", [Recall(cue="3", fade_s=0.0), Go()])
+def test_a_cue_that_ended_solo_or_without_is_taken_back_with_it(
+    view: type[Solo | Without], run: Command
+) -> None:
+    hand = Hand().do(view(fixtures=("window",)))
+    before = hand.sent("window"), hand.sent("van"), hand.desk.playback.solo, hand.desk.playback.without
+    hand.do(run)
+    assert (hand.desk.playback.solo, hand.desk.playback.without) == ((), ())
+    hand.do(Undo(), wait_s=0.1)
+    assert before == (
+        hand.sent("window"),
+        hand.sent("van"),
+        hand.desk.playback.solo,
+        hand.desk.playback.without,
+    )
+    hand.do(Redo(), wait_s=0.1)
+    assert (hand.desk.playback.solo, hand.desk.playback.without) == ((), ())
+
+
+def test_a_stored_cue_that_is_taken_back_leaves_solo_as_it_is() -> None:
+    hand = Hand().do(Solo(fixtures=("window",)), Store(cue="9"), Solo(), Undo())
+    assert hand.desk.playback.solo == ()
 
 
 def test_a_key_held_down_is_one_step() -> None:

@@ -11,8 +11,7 @@ from onecrew.commands.light import Solo, Without
 from onecrew.commands.running import Back, Go, Recall
 from onecrew.commands.takes import TakeStart
 from onecrew.errors import Refused
-from onecrew.playback.edits import edited
-from onecrew.playback.events import VIEW_FADE_S
+from onecrew.playback.edits import PART_FADE_S, edited
 from onecrew.playback.render import look_of
 from tests.playback.stage import Stage, cue, stage
 
@@ -26,7 +25,7 @@ def lit() -> Stage:
 
 def test_solo_shows_these_lamps_alone_and_ends_with_none() -> None:
     desk = lit().do(1.0, Solo(fixtures=("fill",)))
-    assert desk.level(1.0 + VIEW_FADE_S / 2, "key") == pytest.approx(0.4)
+    assert desk.level(1.0 + PART_FADE_S / 2, "key") == pytest.approx(0.4)
     assert desk.frame(2.0).level.tolist() == [0.0, 0.4, 0.0]
     assert desk.do(3.0, Solo()).frame(4.0).level.tolist() == [0.8, 0.4, 0.2]
 

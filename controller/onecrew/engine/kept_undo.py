@@ -68,6 +68,7 @@ class KeptUndo:
                 "cue": light.cue,
                 "whole": light.whole,
                 "master": light.master,
+                "part": light.part,
             }
             if light.kept:
                 data["light"]["kept"] = [
@@ -110,7 +111,15 @@ def _earlier(data: Mapping[str, Any]) -> Earlier:
             (str(cue), tuple((str(name), Light.model_validate(one)) for name, one in edits))
             for cue, edits in data.get("kept", ())
         ),
+        part=_part(data.get("part")),
     )
+
+
+def _part(data: Any) -> tuple[tuple[str, ...], tuple[str, ...]] | None:
+    if data is None:
+        return None
+    solo, without = data
+    return tuple(map(str, solo)), tuple(map(str, without))
 
 
 def _plain(show: Show) -> dict[str, Any]:

@@ -64,7 +64,7 @@ def light_step(command: PlaybackCommand, before: Playback, after: Playback, now:
     """Return the step that a light command was, None for one that changes no look."""
     if isinstance(command, Go | Back | Recall) and after.cue is not None:
         words = f"{command.kind} to cue {after.cue}" if isinstance(command, Go | Back) else in_words(command)
-        return Step(words, light=whole_light(before), at=now)
+        return Step(words, light=replace(whole_light(before), part=(before.solo, before.without)), at=now)
     if isinstance(command, Master):
         old, new = float(before.master.goal), float(after.master.goal)
         words = f"master {saying.per_cent(old)}{_ARROW}{saying.per_cent(new)}"
@@ -100,7 +100,8 @@ def counterpart(light: Earlier, playback: Playback) -> Earlier:
     """Return what ``light`` replaces when it is put back: what takes that back again."""
     present = whole_light(playback)
     if light.whole:
-        return present
+        part = None if light.part is None else (playback.solo, playback.without)
+        return replace(present, part=part)
     look = playback.edited_look()
     lights = {name: look[name] for name in light.lights if name in look}
     master = None if light.master is None else float(playback.master.goal)

@@ -26,6 +26,8 @@ from onecrew.playback.state import Playback
 from onecrew.show.light import Effect, Light, Look, White
 from onecrew.show.show import Cue
 
+PART_FADE_S = 0.15
+"""Solo and without: as good as at once, without the bang."""
 SHORT_FADE_S = 0.25
 """Revert and compare: short enough to see the difference, long enough not to startle who stands in it."""
 
@@ -139,6 +141,8 @@ class Earlier:
     master: float | None = None
     kept: EditsByCue = ()
     """The edits that were kept with a cue, where those were brought back or dropped."""
+    part: tuple[tuple[str, ...], tuple[str, ...]] | None = None
+    """The lamps of solo and of without, which a cue that ran has ended."""
 
 
 def changed_look(look: Look, command: SetLight, compiled: CompiledShow) -> Look:
@@ -183,7 +187,18 @@ def put_back(playback: Playback, compiled: CompiledShow, earlier: Earlier, now: 
             follow_at=None,
             kept=without_kept(playback, earlier.cue),
         )
+    if earlier.part is not None:
+        solo, without = (tuple(name for name in names if name in compiled.index) for names in earlier.part)
+        playback = show_part(playback, compiled, now, solo, without)
     return _show(playback, compiled, asked, now, SHORT_FADE_S)
+
+
+def show_part(
+    playback: Playback, compiled: CompiledShow, now: float, solo: tuple[str, ...], without: tuple[str, ...]
+) -> Playback:
+    """Return the playback that shows these lamps alone, or all where none is named, and not those."""
+    shown = [float((not solo or name in solo) and name not in without) for name in compiled.ids]
+    return dim(replace(playback, solo=solo, without=without), compiled, now, "shown", shown, PART_FADE_S)
 
 
 def keep_edits(playback: Playback, compiled: CompiledShow, coming: str) -> Playback:

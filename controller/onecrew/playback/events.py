@@ -9,7 +9,6 @@ from typing import Literal
 
 import numpy as np
 
-from onecrew.colour.arrays import FloatArray
 from onecrew.commands.command import PlaybackCommand
 from onecrew.commands.countdown import CancelCountdown, Countdown
 from onecrew.commands.light import PULSED_S, Compare, Edits, Identify, Revert, SetLight, Solo, Without
@@ -21,7 +20,7 @@ from onecrew.errors import Refused
 from onecrew.language.names import no_cue
 from onecrew.playback.compiled_show import CompiledShow
 from onecrew.playback.cue_runs import fade_to, released, run_cue
-from onecrew.playback.edits import bring_back, compare, revert, set_light, single_move
+from onecrew.playback.edits import bring_back, compare, revert, set_light, show_part, single_move
 from onecrew.playback.fades import dim
 from onecrew.playback.render import moving
 from onecrew.playback.single_lamp import SingleMove
@@ -123,8 +122,6 @@ def apply_at_once(
 
 
 BLACKOUT_FADE_S = 0.4
-VIEW_FADE_S = 0.15
-"""Solo and without: as good as at once, without the bang."""
 PULSE_FADE_S = 0.5
 BESIDE_A_STILL = (Blackout, Hold, Lock, Countdown, CancelCountdown, TakeEnd)
 """Commands that leave a still as it is; any other ends it, so that nobody waits for light that is hidden."""
@@ -261,21 +258,8 @@ def _view(playback: Playback, compiled: CompiledShow, command: Solo | Without, n
     lamps = compiled.lamps(command.fixtures)
     names = tuple(compiled.ids[lamp] for lamp in lamps)
     if isinstance(command, Solo):
-        playback = replace(playback, solo=names)
-    else:
-        playback = replace(playback, without=names)
-    return dim(playback, compiled, now, "shown", view(playback, compiled), VIEW_FADE_S)
-
-
-def view(playback: Playback, compiled: CompiledShow) -> FloatArray:
-    """Return the factor (n,), 0 or 1, that solo and without give each lamp."""
-    return np.array(
-        [
-            float((not playback.solo or name in playback.solo) and name not in playback.without)
-            for name in compiled.ids
-        ],
-        dtype=np.float64,
-    )
+        return show_part(playback, compiled, now, names, playback.without)
+    return show_part(playback, compiled, now, playback.solo, names)
 
 
 def _identify(playback: Playback, compiled: CompiledShow, command: Identify, now: float) -> Playback:
