@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import stat
@@ -256,6 +257,20 @@ def test_a_disk_that_says_no_is_a_sentence_and_leaves_the_old_show(
     assert "\n" not in str(caught.value)
     assert load_show(path, PROFILES).name == "Before"
     assert not list(tmp_path.glob("*.saving")) and not list(tmp_path.glob(".*.saving"))
+
+
+def test_a_disk_that_is_full_in_the_middle_of_a_file_keeps_no_piece_of_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def no_room(_: int) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    path = tmp_path / "kitchen.json"
+    path.write_bytes(dump_show(show("Before")).encode())
+    monkeypatch.setattr(os, "fsync", no_room)
+    with pytest.raises(Trouble, match="disk is full"):
+        save_show(show("After"), path)
+    assert [file for file in tmp_path.rglob("*") if file.is_file()] == [path]
 
 
 def test_a_folder_that_is_not_there(tmp_path: Path) -> None:

@@ -48,16 +48,22 @@ class Disk:
     def write(self, path: Path, content: bytes, like: Path | None = None) -> None:
         """A new file with this content, on the disk when this returns, with the permissions of ``like``.
 
-        The file must not be there: nothing is followed and nothing overwritten.
+        The file must not be there: nothing is followed and nothing overwritten. Where it finds no room, none
+        is left.
         """
         descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o666)
-        with os.fdopen(descriptor, "wb") as file:
-            if like is not None and hasattr(os, "fchmod"):
-                with contextlib.suppress(OSError):
-                    os.fchmod(descriptor, stat.S_IMODE(like.stat().st_mode))
-            file.write(content)
-            file.flush()
-            os.fsync(descriptor)
+        try:
+            with os.fdopen(descriptor, "wb") as file:
+                if like is not None and hasattr(os, "fchmod"):
+                    with contextlib.suppress(OSError):
+                        os.fchmod(descriptor, stat.S_IMODE(like.stat().st_mode))
+                file.write(content)
+                file.flush()
+                os.fsync(descriptor)
+        except OSError:
+            with contextlib.suppress(OSError):
+                path.unlink()
+            raise
 
     def replace(self, source: Path, target: Path) -> None:
         """``source`` takes the name of ``target``, at once and whole."""
