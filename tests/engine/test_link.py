@@ -236,6 +236,32 @@ def test_a_watcher_that_never_reads_is_skipped_and_the_others_served() -> None:
     with_link(body)
 
 
+def test_a_client_that_was_dismissed_and_never_reads_is_watched_for_no_more_and_let_go(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    async def body(desk: Desk, connect: Connect) -> None:
+        deaf = await connect()
+        deaf.reader._transport.pause_reading()  # type: ignore[attr-defined]
+        await deaf.say({"hello": {"token": TOKEN}})
+        await deaf.say({"watch": {"rate_hz": 30}})
+        while not desk.link.watched:
+            await asyncio.sleep(0)
+        (connection,) = desk.link.connections
+        for step in range(200):  # 12 MB, far beyond any socket's buffer
+            desk.publish(f"{step}" + "x" * 60_000, float(step))
+            await asyncio.sleep(0)
+        gone = asyncio.Event()
+        monkeypatch.setattr(link_module, "HELLO_S", 0.0)
+        monkeypatch.setattr(connection, "connection_lost", lambda _: gone.set())
+        await deaf.say(b"garbage\n")
+        while desk.link.connections:
+            await asyncio.sleep(0)
+        assert not desk.link.watched and desk.link.refused == 1
+        await gone.wait()
+
+    with_link(body)
+
+
 def test_more_clients_than_the_limit_are_told_so(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(link_module, "CLIENTS", 3)
 

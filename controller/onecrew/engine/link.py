@@ -26,6 +26,7 @@ log = logging.getLogger(__name__)
 CLIENTS = 256
 """Most connections at once; any more get a sentence and are closed."""
 HELLO_S = 5.0
+"""How long a client has for its hello, and to read its goodbye."""
 SNAPSHOT_BACKLOG = 1 << 18
 """Bytes unread by a client beyond which snapshots skip it."""
 REPLY_BACKLOG = 8 << 20
@@ -124,7 +125,7 @@ class Connection(asyncio.Protocol):
         self._working = False
         self._coming: set[asyncio.Task[Answer]] = set()
         self._transport: asyncio.Transport
-        self._hello_timer: asyncio.TimerHandle | None = None
+        self._deadline: asyncio.TimerHandle | None = None
 
     # ── from the network ────────────────────────────────────────────────────────────────────────
 
@@ -136,8 +137,7 @@ class Connection(asyncio.Protocol):
             self.dismiss(f"this engine serves {CLIENTS} clients at once, and has that many")
             return
         self.link.connections.add(self)
-        loop = asyncio.get_running_loop()
-        self._hello_timer = loop.call_later(HELLO_S, self._no_hello)
+        self._unless_in_time(self._no_hello)
 
     def data_received(self, data: bytes) -> None:
         """Takes what came; more than ``TURN_S`` of work is left for later turns of the loop."""
@@ -182,8 +182,7 @@ class Connection(asyncio.Protocol):
         self.link.connections.discard(self)
         for task in self._coming:
             task.cancel()
-        if self._hello_timer is not None:
-            self._hello_timer.cancel()
+        self._in_time()
 
     # ── to the client ───────────────────────────────────────────────────────────────────────────
 
@@ -208,9 +207,11 @@ class Connection(asyncio.Protocol):
     def dismiss(self, sentence: str, *, stopped: bool = False) -> None:
         """Closes the connection with a reason; ``stopped``: the engine ends, and the lights are out."""
         self.link.refused += not stopped
+        self.link.connections.discard(self)  # nothing more is made for it, whether it reads this or not
         if not self._transport.is_closing():
             self._transport.write(pack({"goodbye": sentence, "stopped": stopped}))
             self._transport.close()
+            self._unless_in_time(self._transport.abort)
 
     # ── one message ─────────────────────────────────────────────────────────────────────────────
 
@@ -233,8 +234,7 @@ class Connection(asyncio.Protocol):
             raise ValueError("the first line must be a hello with this engine's token")
         self._known = True
         self._lines.limit = LINE_LIMIT
-        if self._hello_timer is not None:
-            self._hello_timer.cancel()
+        self._in_time()
         self._send(pack({"welcome": {"version": VERSION}}))
 
     def _carry_out(self, command: object) -> bool:
@@ -303,5 +303,13 @@ class Connection(asyncio.Protocol):
         self._transport.write(line)
 
     def _no_hello(self) -> None:
-        if not self._known:
-            self.dismiss("no hello came within five seconds")
+        self.dismiss("no hello came within five seconds")
+
+    def _unless_in_time(self, act: Callable[[], None]) -> None:
+        """Does this in ``HELLO_S``, in place of what was to be done before."""
+        self._in_time()
+        self._deadline = asyncio.get_running_loop().call_later(HELLO_S, act)
+
+    def _in_time(self) -> None:
+        if self._deadline is not None:
+            self._deadline.cancel()
