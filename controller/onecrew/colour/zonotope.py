@@ -32,14 +32,14 @@ class Zonotope:
     def __init__(self, vectors: FloatArray) -> None:
         self._member, self._generators = _merge(vectors)
         count = len(self._generators)
-        rank = int(np.linalg.matrix_rank(_unit(self._generators), tol=_IN_PLANE)) if count > 1 else 1
-        if rank == 1:
+        if count == 1:
             return
-        if rank == 2:
+        unit = _unit(self._generators)
+        a, b = unit[_farthest_pair(unit)]
+        across = np.cross(a, b)
+        if np.abs(unit @ across).max() < _IN_PLANE:  # a rank by SVD would load much of LAPACK for this alone
             # All chromaticities on one line: the body is flat. A vector across it, never driven, stands in
             # for the second emitter of each pair.
-            a, b = _unit(self._generators)[_farthest_pair(_unit(self._generators))]
-            across = np.cross(a, b)
             spanning = np.vstack((self._generators, across / np.linalg.norm(across)))
             pairs = [(i, count) for i in range(count)]
         else:
