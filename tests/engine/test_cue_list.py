@@ -90,7 +90,7 @@ def rehearsed() -> Hand:
     """Cues 1 to 3, run by hand at 0, 3.2 and 7.5 s of a take."""
     hand = Hand()
     still = tuple(one.model_copy(update={"auto_follow_s": None}) for one in SHOW.cues)
-    hand.desk.follow(SHOW.model_copy(update={"cues": still}), hand.desk.profiles)
+    hand.desk.follow(SHOW.model_copy(update={"cues": still}), hand.desk.profiles, hand.now)
     hand.do(TakeStart(chain_from="1"))
     return hand.do(Go(), wait_s=3.2).do(Go(), wait_s=4.3).do(TakeEnd(good=True), wait_s=5.0)
 

@@ -334,7 +334,7 @@ def test_a_fade_that_ends_as_the_next_cue_begins_is_written_down_too(engine: Eng
         )
         for cue in show.cues[:3]
     )
-    engine.desk.follow(show.model_copy(update={"cues": chain}), engine.desk.profiles)
+    engine.desk.follow(show.model_copy(update={"cues": chain}), engine.desk.profiles, engine.now)
     engine.send(TakeStart(chain_from="1"))
     for _ in range(7):
         engine.wait(1.0)
@@ -363,7 +363,7 @@ def test_what_stood_as_the_rig_changed_is_written_without_its_state(
     engine: Engine, caplog: pytest.LogCaptureFixture
 ) -> None:
     cues = tuple(cue.model_copy(update={"auto_follow_s": 2.0}) for cue in engine.desk.show.cues)
-    engine.desk.follow(engine.desk.show.model_copy(update={"cues": cues}), engine.desk.profiles)
+    engine.desk.follow(engine.desk.show.model_copy(update={"cues": cues}), engine.desk.profiles, engine.now)
     engine.send(TakeStart(chain_from="1"))
     engine.wait(0.1)
     engine.now += 30.0

@@ -123,9 +123,9 @@ class Control:
         self._frames.advance(now)
         before, revision, show = self._desk.playback, self._desk.revision, self._desk.show
         if isinstance(command, SettleFile):
-            self._persistence.settle(command, self._desk)
+            self._persistence.settle(command, self._desk, now)
         elif isinstance(command, BringBack):
-            self._persistence.bring_back(command, self._desk)
+            self._persistence.bring_back(command, self._desk, now)
         else:
             self._desk.carry_out(command, now)
         if isinstance(command, Undo):
@@ -180,7 +180,7 @@ class Control:
                 self._frames.changed(self._clock())
             case Adopt(show, profiles):
                 before = self._desk.show
-                self._desk.follow(show, profiles)
+                self._desk.follow(show, profiles, self._clock())
                 self._show_changed(before)
                 self._frames.changed(self._clock())
             case Play(playback, ahead_s):

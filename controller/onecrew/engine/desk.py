@@ -25,7 +25,7 @@ from onecrew.fixtures.encoder import Encoder
 from onecrew.fixtures.packing import ByteArray
 from onecrew.playback.codec import follow_number, leave_cues, rebase
 from onecrew.playback.compiled_show import CompiledShow, compile_show
-from onecrew.playback.edits import Earlier, changed_look, keep_edits, put_back
+from onecrew.playback.edits import Earlier, changed_look, keep_edits, on_rig, put_back
 from onecrew.playback.events import advance, apply, apply_at_once, fade_away, next_event, stored
 from onecrew.playback.lights import Frame
 from onecrew.playback.render import look_of, moving, render, single_level
@@ -101,7 +101,7 @@ class Desk:
                 show = learnt(self.show, self.playback.ran)
             else:
                 show = apply_edit(self.show, command, self.profiles)
-            self._adopt(in_words(command, self.show), show)
+            self._adopt(in_words(command, self.show), show, now)
         else:
             raise Refused(f"{command.kind} is not something the desk does")
 
@@ -144,20 +144,20 @@ class Desk:
         if counting is not None and counting.at < moment and isinstance(counting.command, TakeStart):
             self.playback = replace(self.playback, countdown=replace(counting, at=moment))
 
-    def take_in(self, show: Show, words: str) -> None:
+    def take_in(self, show: Show, words: str, now: float) -> None:
         """Goes on with another version of the show, as one step of undo; raises ``Refused``."""
-        self._adopt(words, show)
+        self._adopt(words, show, now)
 
     def fade_away(self, now: float, fade_s: float) -> None:
         """Lets everything go to black within ``fade_s``, locked or not: the engine ends."""
         self.playback = fade_away(self.playback, now, fade_s, self.compiled)
         self.raised.lower(now)
 
-    def follow(self, show: Show, profiles: Mapping[str, Profile]) -> None:
+    def follow(self, show: Show, profiles: Mapping[str, Profile], now: float) -> None:
         """Takes the show and the profiles of another desk. What was done before cannot be undone here."""
         self.profiles = profiles
         self.history.clear()
-        self._put(show)
+        self._put(show, now)
         self.encoder = Encoder(show.rig.fixtures, profiles)
 
     def raise_slots(self, command: RaiseSlots, now: float) -> bool:
@@ -321,7 +321,7 @@ class Desk:
         look = look_of(self.playback, now, self.compiled)
         light = whole_light(self.playback)
         words = in_words(command.model_copy(update={"cue": number}))
-        self._adopt(words, store_look(self.show, number, command.name, look), light)
+        self._adopt(words, store_look(self.show, number, command.name, look), now, light)
         self.playback = stored(self.playback, number, now, self.compiled)
 
     def _set_in_cues(self, command: SetInCues, now: float) -> None:
@@ -338,7 +338,7 @@ class Desk:
         light = whole_light(self.playback) if showing else None
         if showing:
             self.playback = apply(self.playback, command.change, now, self.compiled)
-        self._adopt(in_words(command), show, light)
+        self._adopt(in_words(command), show, now, light)
 
     def _step(self, source: deque[Step], other: deque[Step], word: str, now: float) -> None:
         if not source:
@@ -352,13 +352,13 @@ class Desk:
             put_back(self.playback, self.compiled, step.light, now)  # or a sentence, with nothing done
         if step.show is not None:
             show = self.show
-            self._put(step.show)
+            self._put(step.show, now)
         if step.light is not None:
             self.playback = put_back(replace(self.playback, still=None), self.compiled, step.light, now)
         source.pop()
         other.append(Step(step.words, show, light))
 
-    def _adopt(self, words: str, show: Show, light: Earlier | None = None) -> None:
+    def _adopt(self, words: str, show: Show, now: float, light: Earlier | None = None) -> None:
         """Takes a changed show, as one step of undo."""
         if show == self.show:
             return
@@ -366,7 +366,7 @@ class Desk:
         if show.scene != self.show.scene:
             light = whole_light(self.playback)  # the cue that ran is left as well
         self.history.add(Step(words, self.show, light))
-        self._put(show)
+        self._put(show, now)
 
     def _unless_locked(self, show: Show) -> None:
         """Patch and outputs change light, the remotes say who else can, and the cues are what the second pass
@@ -380,7 +380,7 @@ class Desk:
         if show.remote != self.show.remote:
             raise Refused("the desk is locked, and this would change who reaches it: unlock first")
 
-    def _put(self, show: Show) -> None:
+    def _put(self, show: Show, now: float) -> None:
         compiled = compile_show(show, self.profiles)
         renamed = _renamed(self.show.rig.fixtures, show.rig.fixtures)
         left = self.playback.cue is not None and compiled.cue(self.playback.cue) is None
@@ -392,6 +392,7 @@ class Desk:
         else:
             self.playback = leave_cues(self.playback, compiled)
         if show.rig.fixtures != self.show.rig.fixtures:
+            self.playback = on_rig(self.playback, compiled, now)
             self.encoder = Encoder(show.rig.fixtures, self.profiles)
         self.show, self.compiled = show, compiled
         self.revision += 1

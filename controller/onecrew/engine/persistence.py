@@ -126,7 +126,7 @@ class Persistence:
             except Exception:
                 log.exception("the show's file could not be looked at")
 
-    def settle(self, command: SettleFile, desk: Desk) -> None:
+    def settle(self, command: SettleFile, desk: Desk, now: float) -> None:
         """Takes in what somebody else put into the file, or has it written over; raises ``Refused``."""
         outside = self._outside
         if outside is None and not self.saved.ok:
@@ -136,14 +136,14 @@ class Persistence:
         if command.take:
             if outside.show is None:
                 raise Refused(outside.sentence)
-            desk.take_in(outside.show, in_words(command))
+            desk.take_in(outside.show, in_words(command), now)
         self._file.accept(outside)
         self._outside = None
         self.save(desk.show)
 
-    def bring_back(self, command: BringBack, desk: Desk) -> None:
+    def bring_back(self, command: BringBack, desk: Desk, now: float) -> None:
         """Goes on with the show as a kept version has it; raises ``Refused``."""
-        desk.take_in(version(self._file.path, command.number, desk.profiles), in_words(command))
+        desk.take_in(version(self._file.path, command.number, desk.profiles), in_words(command), now)
 
     async def finish(self) -> str:
         """Waits for the last save and forgets what played; returns what is wrong with the save, if anything.

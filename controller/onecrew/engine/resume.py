@@ -20,6 +20,7 @@ from onecrew.engine.kept_undo import steps_in
 from onecrew.engine.live import LiveFile
 from onecrew.errors import OnecrewError
 from onecrew.playback.codec import from_json, shift, to_json
+from onecrew.playback.edits import on_rig
 from onecrew.show.load import parse_show
 from onecrew.show.profiles import ProfileLibrary
 from onecrew.show.save import ShowFile
@@ -48,7 +49,8 @@ def resume(file: ShowFile, live: LiveFile, profiles: ProfileLibrary, now: float)
     if kept is not None:
         try:
             playback = from_json(kept["playback"], desk.compiled)
-            desk.playback = shift(playback, _shift(kept, now)) if _shift(kept, now) else playback
+            playback = shift(playback, _shift(kept, now)) if _shift(kept, now) else playback
+            desk.playback = on_rig(playback, desk.compiled, now)
         except (LookupError, TypeError, ValueError):
             log.exception("the live state could not be resumed")
             remark = remark or "what was playing could not be resumed: the lamps are black, recall a cue"

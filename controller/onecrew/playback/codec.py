@@ -83,7 +83,10 @@ def rebase(
     again. What was edited by hand and is stored now counts as stored.
     """
     if new.ids != old.ids:
+        alone = playback.still is not None and playback.still.fixtures
         playback = replace(_on_rig(playback, old, new, renamed), ids=new.ids)
+        if alone and playback.still is not None and not playback.still.fixtures:
+            playback = replace(playback, still=None)  # its lamp is gone; without one, all would be out
     movement = playback.movement
     if (movement.curve == STOPS).any():  # the lamps may have other dimming laws now
         places = stop_places(movement.start.level, movement.goal.level, new)

@@ -197,8 +197,21 @@ def show_part(
     playback: Playback, compiled: CompiledShow, now: float, solo: tuple[str, ...], without: tuple[str, ...]
 ) -> Playback:
     """Return the playback that shows these lamps alone, or all where none is named, and not those."""
-    shown = [float((not solo or name in solo) and name not in without) for name in compiled.ids]
+    shown = _shares(compiled, solo, without)
     return dim(replace(playback, solo=solo, without=without), compiled, now, "shown", shown, PART_FADE_S)
+
+
+def on_rig(playback: Playback, compiled: CompiledShow, now: float) -> Playback:
+    """Return the playback after a change of the rig: a solo whose last lamp is gone ends, as by a command."""
+    solo, without = playback.solo, playback.without
+    if playback.shown.goal.tolist() == _shares(compiled, solo, without):
+        return playback
+    return show_part(playback, compiled, now, solo, without)
+
+
+def _shares(compiled: CompiledShow, solo: tuple[str, ...], without: tuple[str, ...]) -> list[float]:
+    """What solo and without leave of each lamp, 0 or 1."""
+    return [float((not solo or name in solo) and name not in without) for name in compiled.ids]
 
 
 def keep_edits(playback: Playback, compiled: CompiledShow, coming: str) -> Playback:
