@@ -6,6 +6,7 @@ import contextlib
 import json
 import socket
 import threading
+import time
 from types import TracebackType
 from typing import Any, Self
 
@@ -23,8 +24,9 @@ class BareLink:
         self._reader = threading.Thread(target=self._read, daemon=True)
         self._reader.start()
 
-    def command(self, command: dict[str, Any]) -> None:
-        self._say({"id": 1, "command": command})
+    def command(self, command: dict[str, Any]) -> float:
+        """Says it; returns when it was written, its words being ready."""
+        return self._say({"id": 1, "command": command})
 
     def __enter__(self) -> Self:
         return self
@@ -36,8 +38,11 @@ class BareLink:
         self._reader.join()
         self._socket.close()
 
-    def _say(self, message: dict[str, Any]) -> None:
-        self._socket.sendall(json.dumps(message).encode() + b"\n")
+    def _say(self, message: dict[str, Any]) -> float:
+        line = json.dumps(message).encode() + b"\n"
+        written = time.monotonic()
+        self._socket.sendall(line)
+        return written
 
     def _read(self) -> None:
         with contextlib.suppress(ConnectionError):  # the engine was ended first

@@ -110,7 +110,7 @@ async def _run(engine: Engine) -> None:
         real_time.close()
 
 
-def _precise_loop() -> asyncio.AbstractEventLoop:
+def precise_loop() -> asyncio.AbstractEventLoop:
     """A loop that wakes within microseconds: epoll counts in whole milliseconds, select does not."""
     if sys.platform == "win32":
         return asyncio.SelectorEventLoop()
@@ -141,7 +141,7 @@ def _main(argv: Sequence[str]) -> int:
         _refuse_another_name(files.show)
         with contextlib.suppress(OSError):  # whoever needs it says what is wrong
             files.live.touch(mode=0o600)
-        with lock, asyncio.Runner(loop_factory=_precise_loop) as runner:
+        with lock, asyncio.Runner(loop_factory=precise_loop) as runner:
             plan = read_options(argv[1:])
             if plan is not None and plan.follow is not None and not files.show.exists():
                 save_show(new_show(files.show.stem), files.show)  # it becomes the main engine's
