@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import http.client
 import json
+import shutil
 import socket
 import sys
 import time
@@ -151,6 +152,15 @@ def test_a_page_that_dies_is_started_again(sandbox: Sandbox, port: int) -> None:
     kill(page)
     wait(lambda: page_pid(sandbox) not in (page, None) and answers(port))
     assert wait_page(sandbox)["error"] == ""
+
+
+def test_a_page_whose_runtime_folder_is_cleared_goes_on_and_says_so(sandbox: Sandbox, port: int) -> None:
+    page = page_pid(sandbox)
+    folder = sandbox.folder / "runtime_dir" / "onecrew"
+    shutil.rmtree(folder)
+    wait(lambda: list(folder.glob("*.page")))
+    wait_page(sandbox)
+    assert page_pid(sandbox) == page and answers(port)
 
 
 def test_the_page_ends_with_the_engine(sandbox: Sandbox, port: int) -> None:

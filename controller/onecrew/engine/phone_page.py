@@ -9,6 +9,7 @@ the phones until the engine is back.
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import logging
 import os
 import signal
@@ -189,7 +190,6 @@ class PageProcess:
 
     async def _report(self) -> None:
         """Listens where the show wants it, and keeps the engine informed."""
-        reported: dict[str, Any] = {}
         while True:
             show = self._client.show if self._client is not None else None
             if show is not None:
@@ -203,9 +203,9 @@ class PageProcess:
                 "error": self._error,
                 "phones": self._server.connected,
             }
-            if known != reported:
-                self._files.write_status(known)
-                reported = known
+            if self._files.read_status() != known:
+                with contextlib.suppress(OSError):  # the disk is full, or somebody cleared the folder
+                    self._files.write_status(known)
             with_wait = RETRY_S if self._error else WATCH_S
             try:
                 async with asyncio.timeout(with_wait):
