@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 import sys
+import threading
 from collections.abc import Generator, Iterator
 from typing import TextIO
 
@@ -59,6 +60,19 @@ def test_where_nobody_reads_nobody_waits_and_what_is_left_out_is_counted(pipe: P
     said = re.fullmatch(r"onecrew: (\d+) lines were left out here: nobody read what was said\n", line)
     assert said is not None and int(said[1]) == written - whole > 0
     lines.close()
+
+
+def test_a_file_that_somebody_set_not_to_wait_loses_nothing_either(pipe: Pipe) -> None:
+    os.set_blocking(pipe.file.fileno(), False)
+    written = [LINE] * (MOST_BYTES // len(LINE))
+    pipe.stream.writelines(written)
+    read: list[str] = []
+    reader = threading.Thread(target=lambda: read.extend(pipe.read()))
+    reader.start()
+    pipe.stream.finish(WAIT_S)
+    pipe.file.close()
+    reader.join(WAIT_S)
+    assert read == written
 
 
 def test_a_reader_that_is_gone_is_no_fault(pipe: Pipe) -> None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import select
 import sys
 import threading
 from collections.abc import Iterator
@@ -81,7 +82,10 @@ class BackgroundStream:
         """Writes it past the stream, whose own lock an end of the interpreter would wait for."""
         with contextlib.suppress(OSError):  # the window is closed, the disk is full
             while line:
-                line = line[os.write(self._number, line) :]
+                try:
+                    line = line[os.write(self._number, line) :]
+                except BlockingIOError:  # whoever shares the file has set it not to wait
+                    select.select([], [self._number], [])
 
 
 @contextlib.contextmanager
