@@ -32,7 +32,7 @@ def run_cue(
     out while whatever fades goes on fading, unless ``fade_s`` overrides it; auto-follow and delay both count
     from ``now``.
     """
-    playback = keep_edits(released(playback, now), compiled, cue.number)
+    playback = _without_edits(released(playback, now), compiled, cue.number)
     time = playback.show_time(now)
     after = compiled.after(cue.number)
     waits = cue.delay_s > 0.0 and fade_s is None
@@ -43,12 +43,26 @@ def run_cue(
         next=after.number if after else None,
         follow_at=None if cue.auto_follow_s is None else time + cue.auto_follow_s,
         waiting=Waiting(cue.number, time + cue.delay_s, afresh) if waits else None,
-        by_hand=np.zeros(len(compiled.ids), dtype=np.bool_),
-        aside=None,
         still=None,
         ran=(*playback.ran, (cue.number, time)) if rolling else playback.ran,
     )
     return playback if waits else fade_to(playback, compiled, cue, now, fade_s, afresh=afresh)
+
+
+def end_delay(playback: Playback, compiled: CompiledShow, waiting: Waiting, now: float) -> Playback:
+    """Return the playback whose lamps leave for the cue that waited; what was edited meanwhile is kept."""
+    playback = replace(playback, waiting=None)
+    cue = compiled.cue(waiting.cue)
+    if cue is None:
+        return playback
+    playback = _without_edits(playback, compiled, cue.number)
+    return fade_to(playback, compiled, cue, now, afresh=waiting.afresh)
+
+
+def _without_edits(playback: Playback, compiled: CompiledShow, coming: str) -> Playback:
+    """The playback before the light of cue ``coming``, its edits kept with their cue, no comparison on."""
+    playback = keep_edits(playback, compiled, coming)
+    return replace(playback, by_hand=np.zeros_like(playback.by_hand), aside=None)
 
 
 def fade_to(

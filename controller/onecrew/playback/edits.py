@@ -217,7 +217,8 @@ def _shares(compiled: CompiledShow, solo: tuple[str, ...], without: tuple[str, .
 def keep_edits(playback: Playback, compiled: CompiledShow, coming: str) -> Playback:
     """Return the playback before cue ``coming`` runs, with the edits that nobody stored kept with their cue.
 
-    Its advice says so, and of which edits the coming cue has.
+    Its advice says so, and of which edits the coming cue has. The newest edits of a cue stand in place of
+    those kept before; where the very cue comes, beside them, since nobody had a chance to choose.
     """
     told = ""
     cue = compiled.cue(playback.cue)
@@ -226,8 +227,9 @@ def keep_edits(playback: Playback, compiled: CompiledShow, coming: str) -> Playb
         tuple((name, look[name]) for name in sorted(edited(playback, compiled))) if cue is not None else ()
     )
     if edits and cue is not None:
-        kept = (*without_kept(playback, cue.number), (cue.number, edits))
-        playback = replace(playback, kept=kept)
+        if cue.number == coming:
+            edits = tuple({**dict(dict(playback.kept).get(coming, ())), **dict(edits)}.items())
+        playback = replace(playback, kept=(*without_kept(playback, cue.number), (cue.number, edits)))
         if cue.number != coming:
             told = f"edits of {_names(edits)} are kept with cue {cue.number}"
     waiting = dict(playback.kept).get(coming)

@@ -19,7 +19,7 @@ from onecrew.commands.takes import TakeEnd, TakeStart
 from onecrew.errors import Refused
 from onecrew.language.names import no_cue
 from onecrew.playback.compiled_show import CompiledShow
-from onecrew.playback.cue_runs import fade_to, released, run_cue
+from onecrew.playback.cue_runs import end_delay, released, run_cue
 from onecrew.playback.edits import bring_back, compare, revert, set_light, show_part, single_move
 from onecrew.playback.fades import dim
 from onecrew.playback.render import moving
@@ -72,12 +72,7 @@ def _next(playback: Playback) -> tuple[float, Event] | None:
 
 def _happen(playback: Playback, at: float, event: Event, compiled: CompiledShow) -> Playback:
     if event == "delay" and playback.waiting is not None:
-        waiting = playback.waiting
-        playback = replace(playback, waiting=None)
-        cue = compiled.cue(waiting.cue)
-        if cue is None:
-            return playback
-        return fade_to(playback, compiled, cue, at, afresh=waiting.afresh)
+        return end_delay(playback, compiled, playback.waiting, at)
     if event == "follow":
         playback = replace(playback, follow_at=None)
         following = compiled.after(playback.cue)
