@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from onecrew.commands.command import Command, PlaybackCommand
-from onecrew.commands.cues import Store
+from onecrew.commands.cues import PutCue, Store
 from onecrew.commands.light import Edits, SetLight, Solo, Without
 from onecrew.commands.running import Blackout, Go, Hold, Lock, Master, Recall
 from onecrew.commands.scenes import NewScene, OpenScene, RenameScene
@@ -283,3 +283,16 @@ def test_what_went_there_and_back_is_no_step_of_its_own(there_and_back: tuple[Co
     words = [step.words for step in hand.desk.history.undo]
     hand.do(there_and_back[0]).do(*there_and_back[1:], wait_s=0.1)
     assert [step.words for step in hand.desk.history.undo] == words
+
+
+@pytest.mark.parametrize("comes", [False, True], ids=["in the delay", "once the light of the cue has come"])
+def test_a_change_in_a_delay_is_taken_back_and_told_where_the_cue_has_other_light(comes: bool) -> None:
+    hand = Hand()
+    (two,) = (cue for cue in SHOW.cues if cue.number == "2")
+    hand.do(PutCue(cue=two.model_copy(update={"delay_s": 20.0, "auto_follow_s": None})), Go())
+    hand.do(window(level=0.12))
+    if comes:
+        hand.sent("window")
+    hand.do(Undo())
+    assert hand.level("window") == 0.6
+    assert edited(hand.desk.playback, hand.desk.compiled) == ({"window"} if comes else set())

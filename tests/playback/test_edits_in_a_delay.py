@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from onecrew.commands.light import Compare, Edits, SetLight
+from onecrew.commands.light import Compare, Edits, Revert, SetLight
 from onecrew.commands.running import Hold, Recall
+from onecrew.playback.codec import from_json, to_json
 from onecrew.playback.edits import edited
-from tests.playback.stage import Stage, cue, stage
+from tests.playback.stage import Stage, cue, same_frame, stage
 
 KEPT = "cue 2 has edits of {} that were not stored; they can be brought back"
 
@@ -62,6 +63,47 @@ def test_what_was_brought_back_in_the_delay_is_kept_again() -> None:
     assert desk.frame(45.0).level.tolist() == [0.9, 0.8]
     desk.do(46.0, Edits())
     assert desk.level(47.0, "key") == 0.3
+
+
+def test_a_hand_that_took_its_change_back_has_nothing_kept() -> None:
+    desk = waiting().do(11.0, SetLight(fixtures=("key",), level=0.6), SetLight(fixtures=("key",), level=0.5))
+    desk.do(13.0, SetLight(fixtures=("key",), level_by=0.01))
+    assert desk.playback.kept == ()
+    assert desk.level(15.0, "key") == pytest.approx(0.71)
+
+
+def test_revert_goes_back_to_what_showed_and_the_delay_goes_on() -> None:
+    desk = waiting().do(11.0, SetLight(fixtures=("fill",), level=0.55), Revert())
+    assert desk.frame(11.9).level.tolist() == [0.5, 0.2]
+    assert edited(desk.playback, desk.compiled) == set()
+    assert desk.frame(13.0).level.tolist() == pytest.approx([0.7, 0.5])
+    assert desk.playback.kept == ()
+
+
+def test_revert_without_edits_changes_nothing() -> None:
+    desk, plain = waiting().do(11.0, Revert()), waiting()
+    for now in (11.3, 12.0, 13.0, 14.0):
+        assert same_frame(desk.frame(now), plain.frame(now))
+
+
+def test_edits_of_the_cue_before_are_what_shows_until_then() -> None:
+    desk = waiting().do(20.0, Recall(cue="1", fade_s=0.0), SetLight(fixtures=("fill",), level=0.3))
+    desk.do(30.0, Recall(cue="2")).do(30.5, SetLight(fixtures=("fill",), level=0.4)).do(31.0, Revert())
+    assert desk.frame(31.9).level.tolist() == [0.5, 0.3]
+    assert [number for number, _ in desk.playback.kept] == ["1"]
+
+
+def test_a_comparison_shows_what_showed_before_the_edits() -> None:
+    desk = waiting().do(11.0, SetLight(fixtures=("fill",), level=0.55), Compare(on=True))
+    assert desk.frame(11.5).level.tolist() == [0.5, 0.2]
+    desk.do(11.5, Compare(on=False))
+    assert desk.frame(11.9).level.tolist() == [0.5, 0.55]
+
+
+def test_an_engine_that_takes_over_goes_back_to_the_same() -> None:
+    desk = waiting().do(11.0, SetLight(fixtures=("fill",), level=0.55))
+    twin = Stage(desk.compiled, from_json(to_json(desk.playback), desk.compiled), desk.show)
+    assert twin.do(11.5, Revert()).frame(11.9).level.tolist() == [0.5, 0.2]
 
 
 def test_a_delay_without_edits_has_nothing_to_say() -> None:

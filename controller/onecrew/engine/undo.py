@@ -87,7 +87,8 @@ def light_step(command: PlaybackCommand, before: Playback, after: Playback, now:
         return None
     lights = {name: old for name, (old, _) in changed.items()}
     by_hand = frozenset(name for name, by in zip(before.ids, before.by_hand, strict=True) if by)
-    return Step(_changes(changed), light=Earlier(lights, by_hand, before.cue, kept=kept), at=now)
+    cue = before.cue if before.waiting is None else None  # in a delay it was another look that was changed
+    return Step(_changes(changed), light=Earlier(lights, by_hand, cue, kept=kept), at=now)
 
 
 def whole_light(playback: Playback) -> Earlier:

@@ -42,7 +42,7 @@ def run_cue(
         cue=cue.number,
         next=after.number if after else None,
         follow_at=None if cue.auto_follow_s is None else time + cue.auto_follow_s,
-        waiting=Waiting(cue.number, time + cue.delay_s, afresh) if waits else None,
+        waiting=Waiting(cue.number, time + cue.delay_s, afresh, playback.asked) if waits else None,
         still=None,
         ran=(*playback.ran, (cue.number, time)) if rolling else playback.ran,
     )
@@ -51,11 +51,10 @@ def run_cue(
 
 def end_delay(playback: Playback, compiled: CompiledShow, waiting: Waiting, now: float) -> Playback:
     """Return the playback whose lamps leave for the cue that waited; what was edited meanwhile is kept."""
-    playback = replace(playback, waiting=None)
     cue = compiled.cue(waiting.cue)
     if cue is None:
-        return playback
-    playback = _without_edits(playback, compiled, cue.number)
+        return replace(playback, waiting=None)
+    playback = replace(_without_edits(playback, compiled, cue.number), waiting=None)
     return fade_to(playback, compiled, cue, now, afresh=waiting.afresh)
 
 

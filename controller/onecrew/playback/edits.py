@@ -18,7 +18,7 @@ from onecrew.playback.compiled_show import DARK, CompiledShow, Target
 from onecrew.playback.effect_layers import INCOMING
 from onecrew.playback.effects import Effects, effects_of
 from onecrew.playback.fades import Affected, Times, dim, is_guarded, move, showing
-from onecrew.playback.fields import EditsByCue
+from onecrew.playback.fields import EditsByCue, LightPerLamp
 from onecrew.playback.laws import LOG_END
 from onecrew.playback.lights import DUV, MIRED, Lights, light_at, lights_of
 from onecrew.playback.single_lamp import SingleMove, can_move_single
@@ -102,29 +102,28 @@ def set_in_full(
 
 def revert(playback: Playback, compiled: CompiledShow, command: Revert, now: float) -> Playback:
     """Return the playback with edits dropped: all, or those of the named fixtures."""
-    cue = current(playback, compiled, "revert to")
+    before = _unedited(playback, compiled, current(playback, compiled, "revert to"))
     if playback.aside is not None:
         playback = _show(playback, compiled, playback.aside, now, SHORT_FADE_S)
     lamps = compiled.lamps(command.fixtures) if command.fixtures else list(range(len(compiled.ids)))
-    stored = compiled.target(cue).asked
     asked = list(playback.asked)
     for lamp in lamps:
-        asked[lamp] = stored[lamp]
+        asked[lamp] = before[lamp]
     by_hand = playback.by_hand.copy()
     by_hand[lamps] = False
     return _show(replace(playback, by_hand=by_hand), compiled, asked, now, SHORT_FADE_S)
 
 
 def compare(playback: Playback, compiled: CompiledShow, command: Compare, now: float) -> Playback:
-    """Return the playback that shows the stored look of the current cue, or the edited one again."""
+    """Return the playback that shows the look as it was before the edits, or the edited one again."""
     on = not playback.comparing if command.on is None else command.on
     if on == playback.comparing:
         return playback
     if playback.aside is not None:
         return _show(replace(playback, aside=None), compiled, playback.aside, now, SHORT_FADE_S)
-    stored = compiled.target(current(playback, compiled, "compare with")).asked
+    before = _unedited(playback, compiled, current(playback, compiled, "compare with"))
     edited = playback.asked
-    shown = [stored[i] if playback.by_hand[i] else light for i, light in enumerate(edited)]
+    shown = [before[i] if playback.by_hand[i] else light for i, light in enumerate(edited)]
     return replace(_show(playback, compiled, shown, now, SHORT_FADE_S), aside=edited)
 
 
@@ -260,14 +259,17 @@ def _names(edits: Sequence[tuple[str, Light]]) -> str:
 
 
 def edited(playback: Playback, compiled: CompiledShow) -> set[str]:
-    """Return the fixtures whose light was changed by hand and differs from the stored look of the cue."""
+    """Return the fixtures whose light was changed by hand and differs from the stored look of the cue.
+
+    While the cue waits out its delay, also from the light that shows until then.
+    """
     lamps = np.flatnonzero(playback.by_hand).tolist()
     cue = compiled.cue(playback.cue)
     if cue is None:
         return {compiled.ids[lamp] for lamp in lamps}
-    stored = compiled.target(cue).asked
     asked = playback.asked if playback.aside is None else playback.aside
-    return {compiled.ids[lamp] for lamp in lamps if asked[lamp] != stored[lamp]}
+    stored, before = compiled.target(cue).asked, _unedited(playback, compiled, cue)
+    return {compiled.ids[lamp] for lamp in lamps if asked[lamp] not in (stored[lamp], before[lamp])}
 
 
 def current(playback: Playback, compiled: CompiledShow, purpose: str) -> Cue:
@@ -276,6 +278,12 @@ def current(playback: Playback, compiled: CompiledShow, purpose: str) -> Cue:
     if cue is None:
         raise Refused(f"no cue is showing, so there is no look to {purpose}: recall one first")
     return cue
+
+
+def _unedited(playback: Playback, compiled: CompiledShow, cue: Cue) -> LightPerLamp:
+    """The light that edits lie on: that of the current cue, or what shows while it waits out its delay."""
+    waiting = playback.waiting
+    return compiled.target(cue).asked if waiting is None or waiting.over is None else waiting.over
 
 
 def here_or_goal(playback: Playback, compiled: CompiledShow, lamps: Sequence[int], now: float) -> list[Light]:

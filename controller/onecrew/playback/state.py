@@ -112,6 +112,8 @@ class Waiting:
     at: ShowTime
     afresh: bool = False
     """Every effect begins its clock then."""
+    over: LightPerLamp | None = None
+    """The light as it was asked for when the cue was run: what is edited until then."""
 
 
 @dataclass(frozen=True, slots=True)
