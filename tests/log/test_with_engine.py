@@ -131,6 +131,24 @@ def test_a_halt_of_every_process_is_told_and_the_light_goes_on(sandbox: Sandbox)
     assert sandbox.wait_status()["engine_pid"] == status["engine_pid"]
 
 
+def test_a_log_that_is_moved_away_in_a_take_begins_anew_with_that_take(sandbox: Sandbox) -> None:
+    sandbox.engine()
+    sandbox.send("recall", "1", "in", "0s")
+    sandbox.send("take", "start", "A")
+    before = wait_for(sandbox, has("take 1 of setup A starts"))
+    log_of(sandbox).rename(sandbox.folder / "aside")
+    sandbox.send("take", "end", "good", "note", "door")
+    lines = wait_for(sandbox, has("take 1 of setup A ends"))
+    assert lines == [before[0], before[-1], lines[-1]]
+    done = sandbox.run("log", str(sandbox.show), "--takes", "--json")
+    [take] = json.loads(done.stdout)
+    assert take["good"] and take["notes"] == ["door"] and take["length_s"] is not None
+    assert sandbox.run("stop", "--show", str(sandbox.show)).returncode == 0
+    sandbox.engine()
+    sandbox.send("take", "start", "A")
+    wait_for(sandbox, has("take 2 of setup A starts"))
+
+
 def test_stopping_is_the_last_line(sandbox: Sandbox) -> None:
     engine = sandbox.engine()
     sandbox.send("go")

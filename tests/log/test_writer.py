@@ -139,3 +139,36 @@ def test_a_disk_that_hangs_holds_nobody_up() -> None:
     hangs.set()
     assert writer._thread is not None
     writer._thread.join(WAIT_S)
+
+
+def test_a_file_that_was_taken_away_is_begun_anew_with_its_head(tmp_path: Path) -> None:
+    path = tmp_path / "x.log.jsonl"
+    writer = Writer(path, lambda _: None)
+    engine, start, end = b"engine\n", b"start\n", b"end\n"
+
+    def put(*lines: bytes) -> bytes:
+        for line in lines:
+            writer.put(line)
+        while writer.waits:
+            threading.Event().wait(0.001)
+        return path.read_bytes()
+
+    writer.head = (engine,)
+    assert put(engine) == engine, "what is still to be written is no head"
+    writer.head = (engine, start)
+    assert put(start) == engine + start
+    path.rename(tmp_path / "rotated")
+    assert put(b"note\n") == engine + start + b"note\n"
+    path.unlink()
+    writer.head = (engine, start, end)
+    assert put(end) == engine + start + end
+    assert put(b"later\n") == engine + start + end + b"later\n"
+    assert writer.finish(WAIT_S)
+
+
+def test_a_file_that_is_not_there_at_the_start_has_no_head(tmp_path: Path) -> None:
+    writer = Writer(tmp_path / "x.log.jsonl", lambda _: None)
+    writer.head = (b"engine\n",)
+    writer.put(b"note\n")
+    assert writer.finish(WAIT_S)
+    assert writer.path.read_bytes() == b"note\n"

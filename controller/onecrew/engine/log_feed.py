@@ -327,7 +327,15 @@ class LogFeed:
         text = clean(happening.text)
         entry = Entry(self._n, wall, _offset_s(wall), at, happening.kind, happening.what, text, data)
         self._lines.append((entry.n, entry.at, entry.kind, entry.text))
-        self._writer.put(to_line(entry))
+        line, head = to_line(entry), self._writer.head
+        match entry.kind, entry.what:
+            case "engine", "start" | "resume":
+                self._writer.head = (line,)
+            case "take", "start":
+                self._writer.head = (*head[:1], line)
+            case "take", "end":
+                self._writer.head = (*head[:2], line)
+        self._writer.put(line)
 
     def _numbered_on(self, playback: Playback) -> Playback:
         """No two takes of a setup get one number, whichever engine counted the ones before."""

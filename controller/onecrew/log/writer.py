@@ -35,6 +35,9 @@ class Writer:
         self.path = path
         self.given_up = 0
         """Entries that found no room in memory since the last ``take_given_up``."""
+        self.head: tuple[bytes, ...] = ()
+        """Lines handed over before that a file begins with which was taken away, and is begun anew."""
+        self._begun = False
         self._changed = changed
         self._append = append
         self._retry_s = retry_s
@@ -87,10 +90,14 @@ class Writer:
             with self._news:
                 self._news.wait_for(lambda: self._lines or self._ending)
                 batch, last_try = self._batch(), self._ending
+                waiting = {id(line) for line in self._lines}
+                head = b"".join(line for line in self.head if id(line) not in waiting)
             if not batch:
                 return
             try:
-                written = self._append(self.path, b"".join(batch))
+                if not self._begun or self.path.exists():
+                    head = b""
+                written = self._append(self.path, head + b"".join(batch)) - len(head)
             except OSError as error:
                 self._say(_sentence(error, self.path))
                 if last_try:
@@ -98,6 +105,7 @@ class Writer:
                 with self._news:
                     self._news.wait_for(lambda: self._ending, self._retry_s)
                 continue
+            self._begun = True
             self._done(batch, written)
             self._say("")
 
