@@ -96,6 +96,42 @@ def test_one_lamp_that_changed_is_one_lamp_on_the_line_and_the_show_comes_once()
     assert changes.since(1) is changes.since(1)  # made once for all
 
 
+def test_the_beginning_of_a_take_is_told_once_whichever_frame_a_state_is_of(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    clock = Clock(5.0)
+    monkeypatch.setattr("onecrew.engine.snapshots.time", clock)
+    desk, changes = Desk(SHOW, PROFILES, 0.0), Changes()
+    desk.carry_out(parse_command({"kind": "take-start"}), 1.0)
+    first = told(changes, desk, 5.0)
+    assert first.take is not None and first.take.since == WALL + 1.0
+    for now, behind_s in ((6.0, 0.02), (7.0, 0.011)):
+        clock.now = now
+        told(changes, desk, now - behind_s)
+        assert changes.since(changes.number - 1) == b'{"changes":{}}\n'
+    clock.set_by_s = 3600.0  # somebody sets the clock on the wall
+    assert told(changes, desk, 8.0).take == first.take.model_copy(update={"since": WALL + 3601.0})
+
+
+WALL = 1767621731.0
+
+
+class Clock:
+    """Stands in for the two clocks; a reading of one is never quite that of the other."""
+
+    def __init__(self, now: float) -> None:
+        self.now = now
+        self.set_by_s = 0.0
+        self._readings = 0
+
+    def monotonic(self) -> float:
+        self._readings += 1
+        return self.now + 1e-5 * (self._readings % 7)
+
+    def time(self) -> float:
+        return WALL + self.set_by_s + self.monotonic()
+
+
 def test_changes_of_an_unknown_lamp_are_refused() -> None:
     changes = Changes()
     whole = told(changes, Desk(SHOW, PROFILES, 0.0), 0.0)

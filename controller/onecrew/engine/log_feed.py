@@ -16,7 +16,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any, Protocol
 
-from onecrew.clock import boot
+from onecrew.clock import boot, on_the_wall
 from onecrew.commands.command import Command
 from onecrew.commands.session import Redo, Undo
 from onecrew.commands.takes import Note, TakeClip, TakeRecord
@@ -264,7 +264,7 @@ class LogFeed:
 
     def recorded_state(self, desk: Desk, now: float) -> dict[str, Any]:
         """What is sent now, in the shape of ``log.recorded_state.RecordedState``."""
-        wall = self._wall() - (self._clock() - now)
+        wall = on_the_wall(now, self._wall, self._clock)
         entry = Entry(0, wall, _offset_s(wall), now, "", "", "")
         take = desk.playback.take
         running = {"setup": take.setup, "number": take.number} if take is not None and take.running else None
@@ -316,7 +316,7 @@ class LogFeed:
         self._n += 1
         if self._numbered is not None:
             self._numbered.logged = self._n
-        wall = self._wall() - (self._clock() - at)
+        wall = on_the_wall(at, self._wall, self._clock)
         data = dict(happening.data)
         if happening.whole_state:
             shown = at if rendered is None or happening.playback is not None else rendered

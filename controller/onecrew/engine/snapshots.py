@@ -10,6 +10,7 @@ import time
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+from onecrew.clock import on_the_wall
 from onecrew.engine.desk import Desk
 from onecrew.engine.state import State, state_of
 from onecrew.fixtures.report import FixtureReport
@@ -54,7 +55,7 @@ def snapshot_of(
         "master": float(playback.master.goal),
         "countdown": _plain(state.countdown),
         "auto_follow_left_s": state.auto_follow_left_s,
-        "take": _take(playback.take, now),
+        "take": _take(playback.take),
         "solo": playback.solo,
         "without": playback.without,
         "identify": playback.identify,
@@ -105,14 +106,16 @@ def _light(report: FixtureReport) -> dict[str, Any]:
     }
 
 
-def _take(take: Take | None, now: float) -> dict[str, Any] | None:
+def _take(take: Take | None) -> dict[str, Any] | None:
     if take is None:
         return None
+    # Two readings of two clocks never differ by quite the same: unrounded, each state had another beginning.
+    since = round(on_the_wall(take.since, time.time, time.monotonic), 1)
     return {
         "setup": take.setup,
         "number": take.number,
         "running": take.running,
-        "since": time.time() - (now - take.since) if take.running else None,
+        "since": since if take.running else None,
         "good": take.good,
         "note": take.note,
     }
