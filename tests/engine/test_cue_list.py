@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+from onecrew.commands.countdown import Countdown
 from onecrew.commands.cue_list import CopyCue, CopyTimes, Learn, RenumberCue, SetInCues
 from onecrew.commands.cues import PutCue, RemoveCue
+from onecrew.commands.light import Edits
 from onecrew.commands.running import Go, Recall
 from onecrew.commands.scenes import NewScene
 from onecrew.commands.session import Undo
@@ -75,6 +77,38 @@ def test_the_cue_that_shows_keeps_showing_under_its_new_number() -> None:
     assert edited(playback, hand.desk.compiled) == {"window"}
     hand.do(Undo())
     assert (hand.desk.playback.cue, hand.desk.playback.next, hand.desk.show) == ("1", "2", SHOW)
+
+
+def test_a_cue_that_waits_out_its_delay_comes_under_its_new_number() -> None:
+    hand = Hand()
+    late = cue(hand, "2").cue.model_copy(update={"delay_s": 5.0, "auto_follow_s": None})
+    hand.do(PutCue(cue=late))
+    looked = cue(hand, "2").cue.look["window"].level
+    hand.do(Go()).do(RenumberCue(cue="2", to="2.5"))
+    assert hand.level("window") == 0.6
+    assert hand.sent("window") and hand.level("window") == looked
+    assert hand.desk.playback.cue == "2.5"
+
+
+def test_a_countdown_runs_the_cue_that_it_was_set_for() -> None:
+    for command in (Recall(cue="2"), TakeStart(chain_from="2")):
+        hand = Hand().do(Countdown(seconds=3.0, command=command)).do(RenumberCue(cue="2", to="2.5"))
+        hand.desk.advance(hand.now + 2.0)
+        assert (hand.desk.playback.cue, hand.desk.playback.remark) == ("2.5", "")
+
+
+def test_edits_stay_with_a_cue_that_gets_another_number_while_it_is_not_on() -> None:
+    hand = Hand().do(window(level=0.3), Recall(cue="3"), RenumberCue(cue="1", to="7"), Recall(cue="7"))
+    assert hand.desk.playback.advice.startswith("cue 7 has edits of window")
+    hand.do(Edits())
+    assert hand.level("window") == 0.3
+
+
+def test_a_take_is_learnt_by_the_numbers_of_now() -> None:
+    hand = rehearsed().do(RenumberCue(cue="2", to="2.5"), Learn())
+    assert [one.auto_follow_s for one in hand.desk.show.cues[:3]] == [3.2, 4.3, None]
+    with pytest.raises(Refused, match="from cue 1 to cue 8, which does not come after it"):
+        rehearsed().do(RenumberCue(cue="2", to="8"), Learn())
 
 
 def test_times_are_copied_and_nothing_else() -> None:

@@ -23,7 +23,7 @@ from onecrew.engine.undo import History, Step, counterpart, light_step, whole_li
 from onecrew.errors import Refused
 from onecrew.fixtures.encoder import Encoder
 from onecrew.fixtures.packing import ByteArray
-from onecrew.playback.codec import follow_number, leave_cues, rebase
+from onecrew.playback.codec import follow_numbers, leave_cues, rebase
 from onecrew.playback.compiled_show import CompiledShow, compile_show
 from onecrew.playback.edits import Earlier, changed_look, keep_edits, on_rig, put_back
 from onecrew.playback.events import advance, apply, apply_at_once, fade_away, next_event, stored
@@ -386,10 +386,10 @@ class Desk:
         left = self.playback.cue is not None and compiled.cue(self.playback.cue) is None
         if left and show.scene != self.show.scene:
             self.playback = keep_edits(self.playback, self.compiled, "")
-        self.playback = rebase(self.playback, self.compiled, compiled, renamed)
         if show.scene == self.show.scene:
-            self.playback = follow_number(self.playback, self.show.cues, compiled)
-        else:
+            self.playback = follow_numbers(self.playback, self.show.cues, compiled)
+        self.playback = rebase(self.playback, self.compiled, compiled, renamed)
+        if show.scene != self.show.scene:
             self.playback = leave_cues(self.playback, compiled)
         if show.rig.fixtures != self.show.rig.fixtures:
             self.playback = on_rig(self.playback, compiled, now)

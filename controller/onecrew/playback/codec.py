@@ -18,7 +18,9 @@ import numpy as np
 
 from onecrew.colour.arrays import FloatArray
 from onecrew.commands.command import PlaybackCommand
+from onecrew.commands.running import Recall
 from onecrew.commands.table import parse_command, row_of
+from onecrew.commands.takes import TakeStart
 from onecrew.errors import Mistake
 from onecrew.playback.compiled_show import DARK, CompiledShow
 from onecrew.playback.fades import STOPS, stop_places
@@ -26,6 +28,7 @@ from onecrew.playback.fields import Kind, Per, What, kinds_under
 from onecrew.playback.flash_guard import no_flashes
 from onecrew.playback.lights import AnyArray
 from onecrew.playback.state import Playback
+from onecrew.show.base import cue_order
 from onecrew.show.light import Effect, Light, White
 from onecrew.show.show import Cue
 
@@ -115,18 +118,45 @@ def leave_cues(playback: Playback, new: CompiledShow) -> Playback:
     return replace(playback, cue=None, next=first.number if first else None, waiting=None, follow_at=None)
 
 
-def follow_number(playback: Playback, before: Sequence[Cue], new: CompiledShow) -> Playback:
-    """Return the playback with the cue that ran, where that has another number now."""
-    cue = next((one for one in before if one.number == playback.cue), None)
-    if cue is None or new.cue(cue.number) is not None:
+def follow_numbers(playback: Playback, before: Sequence[Cue], new: CompiledShow) -> Playback:
+    """Return the playback, not yet rebased, with every cue that has another number now by that number."""
+    numbers = _renumbered(before, new)
+    if not numbers:
         return playback
-    known, same = {one.number for one in before}, (cue.name, cue.look)
-    moved = [one.number for one in new.cues if one.number not in known and (one.name, one.look) == same]
-    if len(moved) != 1:
-        return playback
-    after = new.after(moved[0])
-    kept = tuple((moved[0] if number == cue.number else number, edits) for number, edits in playback.kept)
-    return replace(playback, cue=moved[0], next=after.number if after else None, kept=kept)
+
+    def now(number: str) -> str:
+        return numbers.get(cue_order(number), number)
+
+    waiting, counting = playback.waiting, playback.countdown
+    return replace(
+        playback,
+        cue=None if playback.cue is None else now(playback.cue),
+        waiting=None if waiting is None else replace(waiting, cue=now(waiting.cue)),
+        countdown=None if counting is None else replace(counting, command=_told(counting.command, now)),
+        ran=tuple((now(number), at) for number, at in playback.ran),
+        kept=tuple((now(number), edits) for number, edits in playback.kept),
+    )
+
+
+def _renumbered(before: Sequence[Cue], new: CompiledShow) -> dict[tuple[int, int], str]:
+    """The new numbers of cues by the order of their old ones, as far as name and look tell which is which."""
+    known = {cue_order(cue.number) for cue in before}
+    come = [cue for cue in new.cues if cue_order(cue.number) not in known]
+    numbers = {}
+    for cue in before if come else ():
+        same = [one.number for one in come if (one.name, one.look) == (cue.name, cue.look)]
+        if len(same) == 1 and new.cue(cue.number) is None:
+            numbers[cue_order(cue.number)] = same[0]
+    return numbers
+
+
+def _told(command: PlaybackCommand, now: Callable[[str], str]) -> PlaybackCommand:
+    """The command with the cue that it runs by its number of now."""
+    if isinstance(command, Recall):
+        return command.model_copy(update={"cue": now(command.cue)})
+    if isinstance(command, TakeStart) and command.chain_from is not None:
+        return command.model_copy(update={"chain_from": now(command.chain_from)})
+    return command
 
 
 def _on_rig(playback: Playback, old: CompiledShow, new: CompiledShow, renamed: Mapping[str, str]) -> Playback:
