@@ -53,10 +53,16 @@ def kill_and_wait(
 
 
 def end_and_wait(window: Window, end: str, sandbox: Sandbox, before: tuple[int, ...]) -> None:
-    """Ends a dialog by Esc where that is said, or else kills the screens, and waits for the light before."""
+    """Ends a dialog by Esc where that is said, or else kills the screens, and waits for the light before.
+
+    "escape and drop": where something was read, which Esc asks about.
+    """
     mark = len(sandbox.receiver.packets)
-    if end == "escape":
+    if end.startswith("escape"):
         window.type("\x1b")
+        if end == "escape and drop":
+            window.child.expect("Drop what was read")
+            window.type("d")
     else:
         window.child.kill(signal.SIGKILL)
     is_back(sandbox, before, mark)

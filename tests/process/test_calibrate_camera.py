@@ -156,7 +156,7 @@ def test_on_rig_the_lamp_looks_like_the_other_one_afterwards(sandbox: Sandbox, r
     window.child.close(force=True)
 
 
-@pytest.mark.parametrize("end", ["escape", "kill"])
+@pytest.mark.parametrize("end", ["escape and drop", "kill"])
 def test_ended_on_rig_nothing_is_changed(sandbox: Sandbox, room: CardRoom, end: str) -> None:
     """Under a lamp; ``tests/tui/test_rig_grey_card.py`` has every other moment."""
     before, document = steady(sandbox), sandbox.show.read_text()

@@ -157,12 +157,35 @@ def test_going_back_at_any_point_stores_nothing_and_gives_the_light_back(lines: 
         async with desk(client(), mode="rig") as d:
             await d.press("equals_sign", "w")
             await read(d, *lines)
+            lit = still(d)
             await d.press("escape")
+            if lines:  # a second Escape goes on where one was
+                assert "Drop what was read of hood?" in d.page()
+                await d.press("escape")
+                assert still(d) == lit and "what does the meter say" in d.page()
+                await d.press("escape", "d")
             assert d.sent[-2:] == [RaiseSlots(), ShowStill(off=True)]
             assert not any(isinstance(command, PutFixture) for command in d.sent)
             assert "hood is as it was." in d.page()
 
     scene()
+
+
+@drive
+async def test_escape_at_what_was_found_asks_too() -> None:
+    async with desk(client(), mode="rig") as d:
+        await d.press("equals_sign", "w")
+        await read(d, "a", "b", "c", "d")
+        await d.press("escape", "g", "enter")
+        assert any(isinstance(command, PutFixture) for command in d.sent)
+
+
+@drive
+async def test_enter_alone_is_no_reading() -> None:
+    async with desk(client(), mode="rig") as d:
+        await d.press("equals_sign", "w")
+        await read(d, "")
+        assert "Type what the meter says, or skip." in d.page() and "1 of 2" in d.page()
 
 
 @drive

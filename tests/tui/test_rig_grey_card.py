@@ -173,7 +173,14 @@ def test_escape_at_any_point_stores_nothing_and_gives_the_look_back(stills: int)
             if stills == 4:
                 await d.press("enter")
                 assert lights(d)[-1] == ("hood", 3700.0, 1.0)
+                await d.press("escape")  # what was found before the check is there still
+                assert "what was found" in d.page()
             await d.press("escape")
+            if stills:
+                assert "Drop what was read of hood?" in d.page()
+                await d.press("escape")
+                assert ("GREY CARD" if stills < 3 else "what was found") in d.page()
+                await d.press("escape", "d")
             assert lights(d)[-1] == ("off",)
             assert not any(isinstance(one, PutFixture) for one in d.sent)
             assert "hood is as it was." in d.page()

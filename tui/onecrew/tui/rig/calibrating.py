@@ -7,6 +7,7 @@ The lamp is lit only as long as this asks for it: whatever ends the screens, the
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 from textual.app import ComposeResult
@@ -20,6 +21,7 @@ from onecrew.show.show import Fixture
 from onecrew.tui.desk import Desk
 from onecrew.tui.dialogs.dialog import Dialog, Words
 from onecrew.tui.dialogs.field import Field
+from onecrew.tui.rig.dropping import ask_drop
 
 SETTLED_S = 1.0
 """When a light that was asked for is sure to be there."""
@@ -35,7 +37,8 @@ CHECK = "Closing check: lights that were not read, each as the lamp was and as i
 WORDS = "As 3150K -0.002 812lx, or x=.4301 y=.4012, light in any unit. Also: skip, back, again, done."
 SPOT_WORDS = "As .6902 .3081 812lx: x, y, light in any unit. Also: skip, back, again, done."
 MOVED = "Something else changed the lamp, so nothing was taken. It is lit again: read it now."
-END = "Esc ends; the lamp stays as it was, and the light comes back."
+END = "Esc ends, and asks before it drops what was read; the light comes back."
+NOTHING = "Type what the meter says, or skip."
 
 
 class Calibrating(Dialog[Fixture]):
@@ -88,6 +91,8 @@ class Calibrating(Dialog[Fixture]):
             return
         if "fixture" in self.asked:
             self._end(text.lower())
+        elif not text and not self.asked["was"]:
+            self._say(NOTHING)
         elif self.disturbed():
             self.query_one(Input).value = ""
             self._say(MOVED)
@@ -96,6 +101,12 @@ class Calibrating(Dialog[Fixture]):
             self._ask(self.typed, [*self.check, text])
         else:
             self._ask([*self.typed, text], self.check)
+
+    def action_go_back(self) -> None:
+        if self.typed and self.asked.get("readings", 1):
+            ask_drop(self.app, self.fixture.id, partial(self.dismiss, None))
+        else:
+            self.dismiss(None)
 
     def _end(self, text: str) -> None:
         """Store the readings, where they make it worse only after a yes."""

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass, replace
+from functools import partial
 from typing import Any
 
 from onecrew.commands.rig import PutFixture
@@ -21,6 +22,7 @@ from onecrew.tui.base import BaseScreen
 from onecrew.tui.desk import Desk
 from onecrew.tui.dialogs.choose import Choice, Choose
 from onecrew.tui.dialogs.form import Form
+from onecrew.tui.rig.dropping import ask_drop
 from onecrew.tui.stills import Stills, shots_of
 
 LOOK_EVERY_S = 0.5
@@ -108,6 +110,9 @@ class ByCamera:
         """Take stills, and hand on what they say."""
 
         def taken(result: list[tuple[Shot, str]] | None) -> None:
+            if not result and self._found:  # the check was left: what was found before it is there
+                self._measured(self._found)
+                return
             if not result:
                 self._leave()
                 return
@@ -117,7 +122,8 @@ class ByCamera:
             else:
                 self._desk.fetch("grey-card", then, **self._question)
 
-        self._screen.app.push_screen(CardStills(self._desk, tuple(shots), self._pictures), taken)
+        stills = CardStills(self._desk, tuple(shots), self._pictures, self._id)
+        self._screen.app.push_screen(stills, taken)
 
     def _wait_for(self, missing: int, then: Callable[[dict[str, Any]], None], why: str = "") -> None:
         """Until the pictures of stills that a key took are copied."""
@@ -127,7 +133,7 @@ class ByCamera:
 
         def take(answer: str | None) -> None:
             if answer is None:
-                self._leave()
+                self._ask_drop(lambda: self._wait_for(missing, then, why))
                 return
             self._desk.fetch(
                 "grey-card",
@@ -179,7 +185,7 @@ class ByCamera:
     ) -> None:
         def answered(chosen: str | None) -> None:
             if chosen is None:
-                self._leave()
+                self._ask_drop(lambda: self._ask(question, choices, lines, take))
             else:
                 take(chosen)
 
@@ -199,6 +205,9 @@ class ByCamera:
         stored = counted(len(readings), "reading")
         said = f"{stored} stored in {self._id}: u takes that back."
         self._desk.send(PutFixture(fixture=present.model_copy(update={"calibration": readings})), said)
+
+    def _ask_drop(self, go_on: Callable[[], None]) -> None:
+        ask_drop(self._screen.app, self._id, self._leave, go_on)
 
     def _leave(self) -> None:
         self._desk.say(f"{self._id} is as it was.")
@@ -273,15 +282,19 @@ class CardStills(Stills):
     NAME = "GREY CARD"
     HELP = "A still is taken when its picture comes, or by PgDn or Space"
 
-    def __init__(self, desk: Desk, shots: tuple[Shot, ...], pictures: Pictures) -> None:
+    def __init__(self, desk: Desk, shots: tuple[Shot, ...], pictures: Pictures, lamp: str) -> None:
         super().__init__(desk, shots, None)
+        self._lamp = lamp
         self.run = replace(self.run, by_picture=True)
         self._pictures = pictures
         self._looked_at = desk.clock()
 
     def press(self, key: str) -> None:
         if key == "stop":
-            self.dismiss(None)
+            if self.run.at > 0:
+                ask_drop(self.app, self._lamp, partial(self.dismiss, None))
+            else:
+                self.dismiss(None)
             return
         before = self.run.at
         super().press(key)
