@@ -25,8 +25,17 @@ from onecrew.fixtures.encoder import Encoder
 from onecrew.fixtures.packing import ByteArray
 from onecrew.playback.codec import follow_numbers, leave_cues, rebase
 from onecrew.playback.compiled_show import CompiledShow, compile_show
-from onecrew.playback.edits import Earlier, changed_look, keep_edits, on_rig, put_back
+from onecrew.playback.edits import (
+    Earlier,
+    changed_look,
+    keep_edits,
+    on_rig,
+    put_back,
+    with_kept,
+    without_gone,
+)
 from onecrew.playback.events import advance, apply, apply_at_once, fade_away, next_event, stored
+from onecrew.playback.fields import EditsByCue
 from onecrew.playback.lights import Frame
 from onecrew.playback.render import look_of, moving, render, single_level
 from onecrew.playback.single_lamp import Plays, SingleMove, worked_out
@@ -345,6 +354,7 @@ class Desk:
             raise Refused(f"there is nothing to {word}")
         step = source[-1]
         show, light = None, None
+        gone: EditsByCue = ()
         if step.show is not None:
             self._unless_locked(step.show)
         if step.light is not None:
@@ -352,11 +362,11 @@ class Desk:
             put_back(self.playback, self.compiled, step.light, now)  # or a sentence, with nothing done
         if step.show is not None:
             show = self.show
-            self._put(step.show, now)
+            gone = self._put(step.show, now)
         if step.light is not None:
             self.playback = put_back(replace(self.playback, still=None), self.compiled, step.light, now)
         source.pop()
-        other.append(Step(step.words, show, light))
+        other.append(Step(step.words, show, with_kept(light, gone)))
 
     def _adopt(self, words: str, show: Show, now: float, light: Earlier | None = None) -> None:
         """Takes a changed show, as one step of undo."""
@@ -365,8 +375,9 @@ class Desk:
         self._unless_locked(show)
         if show.scene != self.show.scene:
             light = whole_light(self.playback)  # the cue that ran is left as well
-        self.history.add(Step(words, self.show, light))
-        self._put(show, now)
+        before = self.show
+        gone = self._put(show, now)
+        self.history.add(Step(words, before, with_kept(light, gone)))
 
     def _unless_locked(self, show: Show) -> None:
         """Patch and outputs change light, the remotes say who else can, and the cues are what the second pass
@@ -380,7 +391,8 @@ class Desk:
         if show.remote != self.show.remote:
             raise Refused("the desk is locked, and this would change who reaches it: unlock first")
 
-    def _put(self, show: Show, now: float) -> None:
+    def _put(self, show: Show, now: float) -> EditsByCue:
+        """Goes on with this show; returns the edits that were kept with cues which are gone."""
         compiled = compile_show(show, self.profiles)
         renamed = _renamed(self.show.rig.fixtures, show.rig.fixtures)
         left = self.playback.cue is not None and compiled.cue(self.playback.cue) is None
@@ -394,8 +406,10 @@ class Desk:
         if show.rig.fixtures != self.show.rig.fixtures:
             self.playback = on_rig(self.playback, compiled, now)
             self.encoder = Encoder(show.rig.fixtures, self.profiles)
+        self.playback, gone = without_gone(self.playback, compiled)
         self.show, self.compiled = show, compiled
         self.revision += 1
+        return gone
 
 
 def _renamed(before: Sequence[Fixture], after: Sequence[Fixture]) -> dict[str, str]:

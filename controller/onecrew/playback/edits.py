@@ -254,6 +254,24 @@ def without_kept(playback: Playback, cue: str | None) -> EditsByCue:
     return tuple(pair for pair in playback.kept if pair[0] != cue)
 
 
+def without_gone(playback: Playback, compiled: CompiledShow) -> tuple[Playback, EditsByCue]:
+    """Return the playback without the edits kept with cues that no scene has any more, and those."""
+    gone = tuple(
+        pair for pair in playback.kept if compiled.cue(pair[0]) is None and pair[0] not in compiled.elsewhere
+    )
+    if not gone:
+        return playback, ()
+    return replace(playback, kept=tuple(pair for pair in playback.kept if pair not in gone)), gone
+
+
+def with_kept(earlier: Earlier | None, kept: EditsByCue) -> Earlier | None:
+    """Return light to put back with edits that come back with it."""
+    if not kept:
+        return earlier
+    earlier = earlier or Earlier()
+    return replace(earlier, kept=tuple({**dict(earlier.kept), **dict(kept)}.items()))
+
+
 def _names(edits: Sequence[tuple[str, Light]]) -> str:
     return ", ".join(name for name, _ in edits)
 

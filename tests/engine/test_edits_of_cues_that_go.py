@@ -1,0 +1,63 @@
+"""Edits kept with a cue go with it, and come back where undo brings the cue back."""
+
+from __future__ import annotations
+
+from onecrew.commands.cues import RemoveCue, Store
+from onecrew.commands.running import Recall
+from onecrew.commands.scenes import NewScene
+from onecrew.commands.session import Redo, Undo
+from onecrew.engine.kept_undo import KeptUndo, steps_in
+from tests.engine.test_undo import SHOW, Hand, window
+
+OFFER = "cue 1 has edits of window that were not stored; they can be brought back"
+
+
+def left() -> Hand:
+    """Cue 3 shows; cue 1 has edits."""
+    return Hand().do(window(level=0.12), Recall(cue="3"))
+
+
+def offered(hand: Hand) -> str:
+    hand.do(Recall(cue="3"), Recall(cue="1"))
+    return hand.desk.playback.advice
+
+
+def test_a_new_cue_of_the_number_is_offered_none_of_them() -> None:
+    hand = left().do(RemoveCue(number="1"), Store(cue="1", name="Another"))
+    assert offered(hand) == ""
+    assert hand.desk.playback.kept == ()
+
+
+def test_they_come_back_with_the_cue_and_go_with_it_again() -> None:
+    hand = left()
+    kept = hand.desk.playback.kept
+    hand.do(RemoveCue(number="1"), Store(cue="1", name="Another"))
+    for _ in range(2):
+        hand.do(Undo(), Undo())
+        assert (hand.desk.show, hand.desk.playback.kept) == (SHOW, kept)
+        hand.do(Redo(), Redo())
+        assert hand.desk.playback.kept == ()
+    hand.do(Undo(), Undo())
+    assert offered(hand) == OFFER
+
+
+def test_they_come_back_in_the_engine_after_this_one() -> None:
+    hand = left()
+    kept = hand.desk.playback.kept
+    hand.do(RemoveCue(number="1"))
+    data = KeptUndo().data(hand.desk.history.undo, hand.desk.show)
+    hand.desk.history.undo = steps_in(data, hand.desk.show, light=True)
+    hand.do(Undo())
+    assert hand.desk.playback.kept == kept
+
+
+def test_those_of_a_cue_in_another_scene_stay_with_it() -> None:
+    hand = left()
+    kept = hand.desk.playback.kept
+    hand.do(NewScene(name="Late"))
+    assert hand.desk.playback.kept == kept
+
+
+def test_other_edits_stay_as_a_cue_goes() -> None:
+    hand = left().do(window(level=0.2), Recall(cue="1"), RemoveCue(number="1"))
+    assert [number for number, _ in hand.desk.playback.kept] == ["3"]
