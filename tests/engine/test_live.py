@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import os
 from hashlib import sha256
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from onecrew.engine import live
-from onecrew.engine.live import DIGESTS_AT, SECTIONS_AT, SLOT, LiveFile
+from onecrew.engine.live import DIGESTS_AT, SECTIONS_AT, SLOT, LiveFile, Section
 from onecrew.errors import Trouble
 
 
@@ -64,6 +66,41 @@ def test_a_write_cut_short_leaves_the_state_before_it(
         raw.seek(SECTIONS_AT)  # counter 2 would go to the first slot
         raw.write(torn)
     assert LiveFile(path).playback.read() == {"cue": "1"}
+
+
+class Memory(bytearray):
+    """Memory whose writer is killed after so many bytes."""
+
+    left = 1 << 30
+
+    def __setitem__(self, at: Any, value: Any) -> None:
+        part = bytes(value)[: self.left]
+        super().__setitem__(slice(at.start, at.start + len(part)), part)
+        self.left -= len(part)
+        if len(part) < len(value):
+            raise Killed
+
+
+class Killed(Exception):
+    pass
+
+
+def test_wherever_a_write_is_cut_short_there_is_the_state_before_it_or_the_new_one(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(live, "SLOT_BYTES", 64)
+    found = []
+    for left in range(64):
+        memory: Any = Memory(2 * 64)
+        section = Section(memory, 0, lambda at, length: None)
+        for cue in ("1", "2"):
+            section.write({"cue": cue})
+        memory.left = left
+        with contextlib.suppress(Killed):
+            section.write({"cue": "3"})
+        found.append(Section(memory, 0, lambda at, length: None).read())
+    after = found.index({"cue": "3"})
+    assert found[:after] == [{"cue": "2"}] * after and found[after:] == [{"cue": "3"}] * (64 - after)
 
 
 def test_clear_forgets_the_state_and_keeps_the_sequence_numbers(path: Path) -> None:

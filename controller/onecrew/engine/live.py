@@ -83,7 +83,6 @@ class Section:
             return False
         self._counter += 1
         at = self._start(self._counter % 2)
-        self._map[at : at + SLOT.size] = SLOT.pack(0, 0, 0)
         self._map[at + SLOT.size : at + SLOT.size + len(payload)] = payload
         self._map[at : at + SLOT.size] = SLOT.pack(self._counter, len(payload), zlib.crc32(payload))
         return True
