@@ -49,6 +49,18 @@ def test_whatever_the_library_says_of_it_is_a_sentence(
         files_of(home / "show.json")
 
 
+def test_an_engine_that_ends_while_its_folder_is_gone_takes_away_the_endpoint_that_stands_in_for_it(
+    home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    own, other = home / "runtime_dir" / "onecrew" / "key.json", home / "another" / "onecrew" / "key.json"
+    endpoint.announce(other, endpoint.Endpoint("show.json", 4711, "token", os.getpid(), None))
+    monkeypatch.setattr(endpoint, "user_runtime_path", lambda *_, **__: other.parent)
+    endpoint.remove_endpoint(own, os.getpid() + 1)
+    assert other.exists(), "it is that of another engine"
+    endpoint.remove_endpoint(own, os.getpid())
+    assert not other.exists()
+
+
 def test_an_endpoint_is_put_where_clients_look_as_long_as_its_folder_is_gone_and_back_when_it_is_back(
     home: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

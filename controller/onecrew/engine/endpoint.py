@@ -107,10 +107,14 @@ def read_endpoint(path: Path) -> Endpoint | None:
 
 
 def remove_endpoint(path: Path, pid: int) -> None:
-    """Takes the endpoint away if it is still that of process ``pid``."""
-    endpoint = read_endpoint(path)
-    if endpoint is not None and endpoint.pid == pid:
-        path.unlink(missing_ok=True)
+    """Takes the endpoint away if it is still that of process ``pid``, also where clients look by now."""
+    places = {path}
+    with contextlib.suppress(Trouble):
+        places.add(_folders()[0] / path.name)
+    for place in places:
+        endpoint = read_endpoint(place)
+        if endpoint is not None and endpoint.pid == pid:
+            place.unlink(missing_ok=True)
 
 
 def running_engines() -> Iterator[Endpoint]:
