@@ -141,7 +141,7 @@ def test_levels_go_to_the_lamps_and_into_a_cue(page: Page, sandbox: Sandbox) -> 
     page.tap("#store")
     page.wait_text("#said", "stored as cue 7")
     sandbox.wait_status(lambda _: '"number": "7"' in sandbox.show.read_text())
-    assert '"name": "Match"' in sandbox.show.read_text()
+    assert '"name": "Match ' in sandbox.show.read_text()
 
 
 def test_what_is_refused_while_a_picture_is_predicted_stays_said(page: Page) -> None:

@@ -74,6 +74,7 @@ def test_store_writes_the_cue_and_keeps_its_name(onecrew: Callable[..., Any], se
     assert onecrew("match", str(set_up), *ARGUMENTS, "--store", "4").status == 0
     cue = json.loads(set_up.read_text())["scenes"][0]["cues"][0]
     assert cue["number"] == "4" and set(cue["look"]) == set(OUTPUTS)
+    assert (cue["name"], cue["shortcut"]) == ("Match reference", "4")
     assert cue["look"]["key"]["level"] == pytest.approx(0.35, rel=0.05)
     assert 4200 < cue["look"]["key"]["white"]["cct_k"] < 4400
     predicted = cue["predicted"]
@@ -92,6 +93,13 @@ def test_store_never_goes_over_a_cue_unasked(onecrew: Callable[..., Any], set_up
     assert onecrew("match", str(set_up), *ARGUMENTS, "--replace", "4").status == 0
     cue = json.loads(set_up.read_text())["scenes"][0]["cues"][0]
     assert (cue["name"], cue["note"]) == ("Ovens on", "mine") and set(cue["look"]) == set(OUTPUTS)
+
+
+def test_a_second_match_is_a_cue_of_its_own_name(onecrew: Callable[..., Any], set_up: Path) -> None:
+    for number in ("4", "5"):
+        assert onecrew("match", str(set_up), *ARGUMENTS, "--store", number).status == 0
+    cues = json.loads(set_up.read_text())["scenes"][0]["cues"]
+    assert [cue["name"] for cue in cues] == ["Match reference", "Match reference (2)"]
 
 
 def test_a_cue_that_is_not_there_is_not_replaced(onecrew: Callable[..., Any], set_up: Path) -> None:

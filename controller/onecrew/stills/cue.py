@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
+from itertools import count
+from pathlib import PurePath
+
+from onecrew.commands.cues import free_shortcut
+from onecrew.show.base import folded
 from onecrew.show.light import Light, White
+from onecrew.show.scenes import scenes_of
 from onecrew.show.show import Cue, Predicted, PredictedRegion, Show
 from onecrew.stills.result import Match
 
@@ -33,5 +39,16 @@ def cue_of(show: Show, match: Match, number: str, reference: str, digest: str) -
     )
     old = show.cue(number)
     if old is None:
-        return Cue(number=number, name="Match", look=look, predicted=predicted)
+        shortcut = free_shortcut(show, number)
+        return Cue(
+            number=number, name=_name(show, reference), shortcut=shortcut, look=look, predicted=predicted
+        )
     return old.model_copy(update={"look": look, "predicted": predicted})
+
+
+def _name(show: Show, reference: str) -> str:
+    """By the picture, and told apart from the matches that are there: one recalls a cue by its name, too."""
+    name = f"Match {PurePath(reference).stem[:60]}".strip()
+    taken = {folded(cue.name) for scene in scenes_of(show) for cue in scene.cues}
+    names = (name if n == 1 else f"{name} ({n})" for n in count(1))
+    return next(one for one in names if folded(one) not in taken)
