@@ -86,6 +86,16 @@ def test_a_fade_after_quick_frames_is_on_its_beat_from_its_first_frame(makes_s: 
     assert all(late < 1e-6 for late in behind[caught_up:])
 
 
+def test_a_frame_that_is_ready_before_the_limit_leaves_then_and_the_next_a_limit_later() -> None:
+    clock = FrameClock(0.0)
+    *_, (_, left) = frames(clock, [0.0] * 20, makes_s=0.004)
+    now = clock.due(True, None)
+    assert now < left + PERIOD_S
+    clock.take(now, True, None)
+    clock.made(now)  # quicker than any before
+    assert clock.earliest(now) == clock.ask(now) == pytest.approx(left + 2 * PERIOD_S)
+
+
 def test_a_frame_is_not_begun_long_before_its_moment() -> None:
     clock = FrameClock(0.0)
     frames(clock, [0.0] * 20, makes_s=0.015)

@@ -67,6 +67,8 @@ class Stand:
         """How often the frame of a change was begun before it was due."""
         self.moments: list[float] = []
         """What the frames show."""
+        self.passed: list[float] = []
+        """When something happened by itself."""
         self._making, self._make = self.desk.making, self.desk.prerenderer.make
         monkeypatch.setattr(self.desk, "making", self._counted)
         monkeypatch.setattr(self.desk.prerenderer, "make", self._slow)
@@ -74,7 +76,7 @@ class Stand:
         self.wire = Wire()
         wire: Any = self.wire
         self.frames = FrameLoop(
-            self.desk, wire, self.loop.time, sent=self._sent, passed=lambda before, at: None
+            self.desk, wire, self.loop.time, sent=self._sent, passed=lambda _, at: self.passed.append(at)
         )
         self._do(self.frames.start)
         self.tell(Recall(cue="1", fade_s=0.0))
@@ -94,6 +96,14 @@ class Stand:
                 self._carry_out(command)
 
         self._do(each)
+
+    def tell_together(self, *commands: Command) -> None:
+        def all_at_once() -> None:
+            with self.frames.together():
+                for command in commands:
+                    self._carry_out(command)
+
+        self._do(all_at_once)
 
     def change(self) -> None:
         """Something changes that is not in what plays, as slots raised by hand are."""
@@ -233,6 +243,49 @@ def test_an_end_while_the_work_goes_on_is_sent(stand: Stand) -> None:
     stand.run(0.3)
     assert stand.frames.ended.is_set()
     np.testing.assert_array_equal(stand.wire.sent[-1][1], stand.would_send([moment + FRAME_S])[0])
+
+
+def test_an_end_comes_where_no_frame_can_be_sent_any_more(
+    stand: Stand, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    def fails(*_: object) -> None:
+        raise RuntimeError("a bug")
+
+    monkeypatch.setattr(stand.wire, "send", fails)
+    stand.frames.ends_at = stand.loop.time() + 0.2
+    stand.change()
+    stand.run(0.15)
+    assert "a frame failed" in caplog.text and not stand.frames.ended.is_set()
+    stand.run(0.15)
+    assert stand.frames.ended.is_set()
+
+
+def test_what_is_changed_together_at_rest_leaves_at_once_and_in_one_frame(stand: Stand) -> None:
+    stand.tell(Recall(cue="1", fade_s=0.0))
+    stand.run(0.5)
+    count = len(stand.moments)
+    stand.tell_together(*(SetLight(fixtures=(lamp,), level=0.37, fade_s=0.0) for lamp in LAMPS[:2]))
+    stand.run(0.001)
+    assert len(stand.moments) == count + 1
+    np.testing.assert_array_equal(stand.wire.sent[-1][1], stand.would_send([stand.loop.time() + 1.0])[0])
+
+
+def test_clients_see_the_latest_frame_while_the_light_moves_and_now_where_it_rests(stand: Stand) -> None:
+    stand.just_after_a_frame()
+    now = stand.loop.time() + 0.01
+    assert stand.frames.shown(now) == stand.moments[-1]
+    stand.tell(Recall(cue="1", fade_s=0.0))
+    stand.run(0.5)
+    now = stand.loop.time() + 0.01
+    assert stand.frames.shown(now) == now
+
+
+def test_what_happens_by_itself_is_told_at_its_own_moment_however_late_it_is_done(stand: Stand) -> None:
+    stand.tell(Countdown(seconds=1.0, command=FADE))
+    due = stand.desk.next_of_playback()
+    assert due is not None and stand.passed == []
+    stand.frames.advance(due + 0.4)
+    assert stand.passed == [due]
 
 
 def test_after_a_change_beside_what_plays_frames_are_worked_out_ahead_again(

@@ -12,7 +12,7 @@ from tests.fakes.simulated import SimulatedLoop
 
 
 def begun_at(took_s: list[float], frame_s: float, monkeypatch: pytest.MonkeyPatch) -> list[float]:
-    """When parts that take so long were begun; the next frame is due at ``frame_s``, work begins at 0."""
+    """When parts that take so long were begun; a frame is due each ``frame_s``, work begins at 0."""
     spent = 0.0
     monkeypatch.setattr("onecrew.engine.idle_work.time.perf_counter", lambda: spent)
     loop = SimulatedLoop(0.0)
@@ -27,7 +27,7 @@ def begun_at(took_s: list[float], frame_s: float, monkeypatch: pytest.MonkeyPatc
             yield
 
     async def run() -> None:
-        between = IdleWork(loop.time, lambda: frame_s)
+        between = IdleWork(loop.time, lambda: (loop.time() // frame_s + 1.0) * frame_s)
         between.begin(work(), done.set)
         assert between.busy
         await asyncio.wait_for(done.wait(), 10.0)
@@ -49,6 +49,12 @@ def test_a_part_waits_for_the_frame_if_one_was_longer_than_the_time_that_is_left
 ) -> None:
     first, second = begun_at([0.015, 0.001], 0.010, monkeypatch)
     assert first == pytest.approx(0.0, abs=AFTER_S / 2) and second >= 0.010
+
+
+def test_a_long_part_is_remembered_among_short_ones_for_a_while(monkeypatch: pytest.MonkeyPatch) -> None:
+    begun = begun_at([0.015, *[0.001] * 40], 0.010, monkeypatch)
+    assert begun[:4] == pytest.approx([0.0, 0.010, 0.020, 0.030], abs=2 * AFTER_S)
+    assert begun[-2:] == pytest.approx([begun[-1]] * 2, abs=AFTER_S / 2)
 
 
 def test_work_that_fails_ends_and_the_next_is_done(caplog: pytest.LogCaptureFixture) -> None:

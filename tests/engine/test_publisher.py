@@ -9,7 +9,7 @@ from types import SimpleNamespace
 from typing import Any
 
 from onecrew.engine.protocol import HOST
-from onecrew.engine.publisher import Publisher
+from onecrew.engine.publisher import Publisher, State
 from onecrew.show.show import Show
 
 
@@ -28,11 +28,41 @@ class Client:
                 return dict(state)
 
 
+def made(state: State) -> tuple[Publisher, Any]:
+    """A publisher that has time for a part of its work whenever it asks, and its desk."""
+    clock = asyncio.get_running_loop().time
+    playback = SimpleNamespace(countdown=None, follow_at=None, held=False)
+    desk: Any = SimpleNamespace(revision=1, show=Show(name="no lamps"), playback=playback)
+    publisher = Publisher(
+        desk,
+        state,
+        clock,
+        next_frame=lambda: clock() + 1.0,
+        carry_out=lambda _: True,
+        answer=lambda topic, arguments: {},
+        keep=lambda: None,
+    )
+    return publisher, desk
+
+
+async def watching(publisher: Publisher, port: int, rate_hz: float) -> Client:
+    client = Client(*await asyncio.open_connection(HOST, port))
+    client.say({"hello": {"token": publisher.link.token}})
+    client.say({"watch": {"rate_hz": rate_hz}})
+    return client
+
+
+async def close(publisher: Publisher, *clients: Client) -> None:
+    await publisher.close("over")
+    for client in clients:
+        client.writer.close()
+        await client.writer.wait_closed()
+
+
 def test_a_client_that_was_told_a_moment_ago_hears_what_another_was_told_meanwhile() -> None:
     """It had to wait for the next state, which came a second later where nothing else happened."""
 
     async def scene() -> None:
-        loop = asyncio.get_running_loop()
         built = 0
 
         def state() -> tuple[dict[str, Any], Iterator[dict[str, Any]]]:
@@ -40,33 +70,36 @@ def test_a_client_that_was_told_a_moment_ago_hears_what_another_was_told_meanwhi
             built += 1
             return {"cue": str(built)}, iter(({},))
 
-        playback = SimpleNamespace(countdown=None, follow_at=None, held=False)
-        desk = SimpleNamespace(revision=1, show=Show(name="no lamps"), playback=playback)
-        publisher = Publisher(
-            desk,  # type: ignore[arg-type]
-            state,
-            loop.time,
-            next_frame=lambda: loop.time() + 1.0,
-            carry_out=lambda _: True,
-            answer=lambda topic, arguments: {},
-            keep=lambda: None,
-        )
+        publisher, _ = made(state)
         port = await publisher.link.listen()
-
-        async def watching(rate_hz: float) -> Client:
-            client = Client(*await asyncio.open_connection(HOST, port))
-            client.say({"hello": {"token": publisher.link.token}})
-            client.say({"watch": {"rate_hz": rate_hz}})
-            return client
-
-        seldom = await watching(3)
+        seldom = await watching(publisher, port, 3)
         assert (await seldom.state())["cue"] == "1"
-        often = await watching(30)
+        often = await watching(publisher, port, 30)
         assert (await often.state())["cue"] == "2"
         assert (await seldom.state())["cue"] == "2"
-        await publisher.close("over")
-        for client in (seldom, often):
-            client.writer.close()
-            await client.writer.wait_closed()
+        await close(publisher, seldom, often)
+
+    asyncio.run(scene())
+
+
+def test_a_state_that_a_change_of_the_show_overtakes_is_never_told() -> None:
+    async def scene() -> None:
+        built = 0
+
+        def state() -> tuple[dict[str, Any], Iterator[dict[str, Any]]]:
+            nonlocal built
+            built += 1
+            return {"cue": str(built)}, lamps(built)
+
+        def lamps(of: int) -> Iterator[dict[str, Any]]:
+            yield {"first": {"of": of}}
+            if of == 1:
+                desk.revision += 1
+            yield {"second": {"of": of}}
+
+        publisher, desk = made(state)
+        client = await watching(publisher, await publisher.link.listen(), 30)
+        assert await client.state() == {"cue": "2", "lights": {"first": {"of": 2}, "second": {"of": 2}}}
+        await close(publisher, client)
 
     asyncio.run(scene())

@@ -32,6 +32,13 @@ def test_they_are_black_when_nobody_asks_any_more() -> None:
     assert held.at(10.0 + HELD_S) == bytes((0, 255))
 
 
+def test_after_a_time_without_anybody_they_stay_black_for_a_movement() -> None:
+    slots = fresh().toward((255, 255), 10.0)
+    again = slots.toward((255, 255), 10.0 + HELD_S + 0.1)
+    assert again.at(10.0 + HELD_S + RAMP_S) == bytes(2)
+    assert again.at(10.0 + HELD_S + 1.2 * RAMP_S) == bytes((51, 51))
+
+
 def test_black_is_at_once_and_what_follows_waits_a_movement() -> None:
     slots = fresh().toward((255, 255), 10.0).toward((255, 255), 11.5)
     black = slots.black(11.6)

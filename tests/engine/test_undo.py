@@ -12,6 +12,7 @@ from onecrew.commands.light import Edits, SetLight, Solo, Without
 from onecrew.commands.running import Blackout, Go, Hold, Lock, Master, Recall
 from onecrew.commands.scenes import NewScene, OpenScene, RenameScene
 from onecrew.commands.session import Redo, Rename, Undo
+from onecrew.commands.stills import ShowStill
 from onecrew.commands.takes import TakeStart
 from onecrew.engine import desk
 from onecrew.engine.desk import Desk
@@ -296,3 +297,17 @@ def test_a_change_in_a_delay_is_taken_back_and_told_where_the_cue_has_other_ligh
     hand.do(Undo())
     assert hand.level("window") == 0.6
     assert edited(hand.desk.playback, hand.desk.compiled) == ({"window"} if comes else set())
+
+
+def test_an_undo_ends_a_still_so_that_nobody_waits_for_light_that_is_hidden() -> None:
+    hand = Hand().do(window(level=0.12), ShowStill(), Undo(), wait_s=0.5)
+    assert hand.desk.playback.still is None
+    assert hand.level("window") == 0.6
+
+
+def test_a_desk_that_follows_another_undoes_nothing_of_what_was_done_here_before() -> None:
+    hand = Hand().do(window(level=0.12), Rename(name="mine"))
+    hand.desk.follow(SHOW.model_copy(update={"name": "theirs"}), PROFILES, hand.now)
+    with pytest.raises(Refused, match="nothing to undo"):
+        hand.do(Undo())
+    assert hand.desk.show.name == "theirs"

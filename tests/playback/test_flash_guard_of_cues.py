@@ -140,6 +140,23 @@ def test_up_or_down_it_is_the_brighter_state_that_is_asked(start: float, goal: f
     assert (seen.turns[-1, 0] == 10.0) == counts
 
 
+@pytest.mark.parametrize(("goal", "begun"), [((0.0, 0.0), [2, 0, 2]), ((0.0, 1.0), [2, 1, 0])])
+def test_a_change_under_another_counts_twice_of_its_lamp_and_of_the_mean_where_that_moves(
+    goal: tuple[float, float], begun: list[int]
+) -> None:
+    seen, _ = space_out(
+        no_flashes(2),
+        10.0,
+        shown=np.array([1.0, 0.0]),
+        goal=np.array(goal),
+        recoloured=np.zeros(2, dtype=np.bool_),
+        crossing=np.array([True, False]),
+        turns_allowed=np.array([4, 4]),
+        guarded=True,
+    )
+    assert (seen.turns == 10.0).sum(axis=0).tolist() == begun
+
+
 def test_where_an_effect_plays_a_chain_changes_the_level_once_a_second() -> None:
     flame = {"kind": "flame", "rate": 1.0, "depth": 0.0, "seed": 1}
     chain = [
