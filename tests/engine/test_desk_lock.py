@@ -9,12 +9,14 @@ import pytest
 from onecrew.commands.command import Command
 from onecrew.commands.cue_list import RenumberCue
 from onecrew.commands.cues import Store
+from onecrew.commands.light import Compare, SetLight
 from onecrew.commands.network import SetOutput, SetRemote
 from onecrew.commands.rig import PutFixture
 from onecrew.commands.running import Lock, Recall
 from onecrew.commands.session import Rename, Undo
 from onecrew.engine.desk import Desk
 from onecrew.errors import Refused
+from onecrew.playback.edits import edited
 from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Output, Place, Remote, Sacn, Show
 from tests.process.sandbox import SHOW
@@ -72,6 +74,22 @@ def test_what_shows_is_stored_as_one_more_cue_and_in_place_of_none() -> None:
     assert locked.show == START
     locked.carry_out(Store(cue="9", name="As filmed"), 4.0)
     assert [cue.number for cue in locked.show.cues][-1] == "9"
+
+
+def test_edits_are_stored_as_one_more_cue_while_a_comparison_is_on_and_the_light_stays() -> None:
+    locked = desk()
+    locked.carry_out(Recall(cue="1", fade_s=0.0), 1.0)
+    locked.carry_out(SetLight(fixtures=("window",), level=0.125), 2.0)
+    locked.carry_out(Compare(on=True), 3.0)
+    locked.carry_out(Lock(on=True), 4.0)
+    before = locked.slots(5.0).tolist()
+    locked.carry_out(Store(cue="9", name="As edited"), 5.0)
+    assert locked.show.cues[-1].look["window"].level == 0.125
+    assert (locked.slots(7.0).tolist(), locked.playback.comparing) == (before, True)
+    locked.carry_out(Lock(on=False), 8.0)
+    locked.carry_out(Compare(on=False), 9.0)
+    assert (locked.frame(10.0).level[0], locked.playback.cue) == (0.125, "9")
+    assert edited(locked.playback, locked.compiled) == set()
 
 
 def test_a_lamp_that_is_moved_is_refused_by_what_was_asked() -> None:

@@ -325,7 +325,7 @@ class Desk:
 
     def _store(self, command: Store, now: float) -> None:
         number = number_to_store(self.show, command, self.playback.cue)
-        if self.playback.comparing:
+        if self.playback.comparing and not self.playback.locked:  # a lock keeps what shows
             self.playback = apply(self.playback, Compare(on=False), now, self.compiled)
         look = look_of(self.playback, now, self.compiled)
         light = whole_light(self.playback)
