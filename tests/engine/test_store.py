@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import pytest
 
+from onecrew.commands.command import Command
 from onecrew.commands.cue_list import CopyCue
-from onecrew.commands.cues import Store
+from onecrew.commands.cues import PutCue, Store
 from onecrew.commands.light import SetLight
-from onecrew.commands.running import Recall
+from onecrew.commands.running import Hold, Lock, Recall
 from onecrew.engine.desk import Desk
 from onecrew.errors import Refused
 from onecrew.show.profiles import load_profiles
@@ -72,3 +73,34 @@ def test_there_is_nothing_to_replace_where_no_cue_is_on_or_none_has_the_number()
     with pytest.raises(Refused, match="there is no cue 77"):
         one.carry_out(Store(cue="77", replace=True), 1.0)
     assert one.show == SHOW
+
+
+def waiting() -> Desk:
+    """Cue 2 shows, edited; cue 77 waits out a delay of 5 s."""
+    one = desk()
+    first = one.show.cue("2")
+    assert first is not None
+    times = {"delay_s": 5.0, "auto_follow_s": None}
+    late = first.model_copy(update={**times, "number": "77", "name": "Late", "look": {}, "shortcut": None})
+    one.carry_out(PutCue(cue=late), 3.0)
+    one.carry_out(Recall(cue="77"), 10.0)
+    return one
+
+
+def test_what_is_stored_in_a_delay_stays_and_the_cue_that_waited_does_not_come() -> None:
+    one = waiting()
+    one.carry_out(Store(cue="99"), 12.0)
+    before = one.slots(13.0).tolist()
+    one.advance(60.0)
+    assert (one.playback.cue, one.slots(60.0).tolist(), hood(one, "99")) == ("99", before, 0.9)
+
+
+@pytest.mark.parametrize("keeps", [Lock(on=True), Hold(on=True)], ids=lambda command: command.kind)
+def test_under_a_lock_or_a_hold_that_cue_comes_and_is_the_one_that_is_told(keeps: Command) -> None:
+    one = waiting()
+    one.carry_out(keeps, 11.0)
+    one.carry_out(Store(cue="99"), 12.0)
+    assert one.playback.cue == "99"
+    one.carry_out(Hold(on=False) if isinstance(keeps, Hold) else Lock(on=True), 13.0)
+    one.advance(60.0)
+    assert (one.playback.cue, float(one.frame(60.0).level.max())) == ("77", 0.0)

@@ -54,7 +54,13 @@ def end_delay(playback: Playback, compiled: CompiledShow, waiting: Waiting, now:
     cue = compiled.cue(waiting.cue)
     if cue is None:
         return replace(playback, waiting=None)
-    playback = replace(_without_edits(playback, compiled, cue.number), waiting=None)
+    after = compiled.after(cue.number)
+    playback = replace(
+        _without_edits(playback, compiled, cue.number),
+        cue=cue.number,  # a look that was stored meanwhile was on until now
+        next=after.number if after else None,
+        waiting=None,
+    )
     return fade_to(playback, compiled, cue, now, afresh=waiting.afresh)
 
 

@@ -283,11 +283,12 @@ def fade_away(playback: Playback, now: float, fade_s: float, compiled: CompiledS
 def stored(playback: Playback, number: str, now: float, compiled: CompiledShow) -> Playback:
     """Return the playback after its look was stored as cue ``number`` of ``compiled``.
 
-    A fade in progress ends where it was stored, unless the desk is locked or held: what was stored is what
-    stays. Effects go on as they are.
+    A fade in progress ends where it was stored, and a cue that waits out its delay does not come, unless the
+    desk is locked or held: what was stored is what stays. Effects go on as they are.
     """
     still = playback.movement.settled_at <= playback.show_time(now)
-    if not still and moving(playback, now) and not playback.locked and not playback.held:
+    under_way = playback.waiting is not None or (not still and moving(playback, now))
+    if under_way and not playback.locked and not playback.held:
         playback = replace(playback, by_hand=np.zeros_like(playback.by_hand))  # they are stored
         arrived = perform(playback, Recall(cue=number, fade_s=0.0), now, compiled)
         return replace(arrived, solo=playback.solo, without=playback.without, shown=playback.shown)
