@@ -206,14 +206,18 @@ class LiveFile:
         self.playback.clear()
         self.show.clear()
 
+    def is_there(self) -> bool:
+        """Whether an engine that follows will find the file. May be called from any thread."""
+        try:
+            return os.path.samestat(os.fstat(self._descriptor), self.path.stat())
+        except OSError:
+            return False
+
     def put_back(self) -> None:
         """Makes the file anew with all that it holds, where somebody took it away.
 
         Raises ``Trouble`` where that is impossible: then no engine that follows will find what is kept.
         """
-        with contextlib.suppress(OSError):
-            if os.path.samestat(os.fstat(self._descriptor), self.path.stat()):
-                return
         with contextlib.suppress(OSError):  # said by whoever opens the file
             self.path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         fresh = LiveFile(self.path)

@@ -115,7 +115,7 @@ class Persistence:
         while True:
             await asyncio.sleep(LOOK_S)
             await self._look_after_lock()
-            self._look_after_live_state()
+            await self._look_after_live_state()
             try:
                 self._found(await self._autosave.beside(self._file.outside))
             except FileNotFoundError:
@@ -174,10 +174,11 @@ class Persistence:
             self._taken = taken
             self._say(taken or HELD_AGAIN)
 
-    def _look_after_live_state(self) -> None:
+    async def _look_after_live_state(self) -> None:
         not_kept = ""
         try:
-            self.live.put_back()
+            if not await self._autosave.beside(self.live.is_there):
+                self.live.put_back()
         except Trouble as trouble:
             not_kept = str(trouble)
         if not_kept and not_kept != self._not_kept:
