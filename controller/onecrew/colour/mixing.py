@@ -104,7 +104,7 @@ class Mixer:
         ``best_rendition.py`` says what closest means by either measure. Where that would be more than
         ``within_stops`` darker than the brightest mix, as much of the brightest as needed is mixed in; None
         sets no limit. The most-driven emitter is at 1 unless so limited. Gamut, errors and continuity as
-        for ``brightest``; ValueError when the mixer has no spectra.
+        for ``most_light``; ValueError when the mixer has no spectra.
         """
         if self._spectra is None:
             raise ValueError("the best-rendition mix needs the spectra of the emitters")

@@ -15,7 +15,7 @@ from onecrew.engine.raw_slots import RawSlots
 from onecrew.fixtures.packing import ByteArray
 from onecrew.fixtures.report import FixtureReport
 from onecrew.playback.edits import edited
-from onecrew.playback.fades import showing
+from onecrew.playback.fades import dimmed, showing
 from onecrew.playback.lights import Frame, Lights, light_at
 from onecrew.playback.render import auto_follow_left_s, countdown_state, fade_state, render, still_lights
 from onecrew.playback.state import Playback
@@ -152,8 +152,7 @@ class State:
         time = playback.show_time(now)
         here = self.before_master
         moving = np.any(playback.movement.end > time, axis=0).tolist()
-        shares = playback.shown.at(now) * playback.master.at(now) * playback.blackout.at(now)
-        levels = np.clip(here.level * shares, 0.0, 1.0).tolist()
+        levels = np.clip(here.level * dimmed(playback, now), 0.0, 1.0).tolist()
         lights = []
         for lamp, asked in enumerate(playback.asked):
             light = light_at(here, lamp, asked.effect) if moving[lamp] else asked
