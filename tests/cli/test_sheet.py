@@ -166,7 +166,17 @@ def test_a_cue_from_a_sheet(sheet: str, show: Path, onecrew: Run) -> None:
     assert ended.status == 0 and "made cue 7 Ovens on" in ended.out
     stored = load_show(show, load_profiles())
     assert stored.cue("7") is not None and stored.cue("3") is not None
+    assert stored.cue("7").shortcut == "7"  # type: ignore[union-attr]
     assert stored.cue("7").look == stored.cue("3").look  # type: ignore[union-attr]
+
+
+def test_the_sheet_of_a_cue_that_was_deleted_is_restored_without_a_name_of_it(
+    sheet: str, show: Path, onecrew: Run
+) -> None:
+    content = json.loads(Path(sheet).read_text())
+    content["cue"] |= {"name": "(deleted)"}
+    Path(sheet).write_text(json.dumps(content))
+    assert "made cue 7 From a sheet" in onecrew("restore", sheet, "bakery.json").out
 
 
 def test_missing_and_changed_lamps_are_told_with_what_to_do(sheet: str, show: Path, onecrew: Run) -> None:

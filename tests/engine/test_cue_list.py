@@ -7,11 +7,12 @@ import pytest
 from onecrew.commands.countdown import Countdown
 from onecrew.commands.cue_list import CopyCue, CopyTimes, Learn, RenumberCue, SetInCues
 from onecrew.commands.cues import PutCue, RemoveCue
-from onecrew.commands.light import Edits
+from onecrew.commands.light import Edits, Revert
 from onecrew.commands.running import Go, Recall
 from onecrew.commands.scenes import NewScene
 from onecrew.commands.session import Undo
 from onecrew.commands.takes import TakeEnd, TakeStart
+from onecrew.engine.recorded_state import recorded_state
 from onecrew.engine.state import state_of
 from onecrew.errors import Refused
 from onecrew.playback.edits import edited
@@ -172,6 +173,10 @@ def test_the_cue_that_shows_is_told_as_deleted_where_it_was() -> None:
     assert told(hand) == "2 " + cue(hand, "2").cue.name
     hand.do(RemoveCue(number="2"))
     assert told(hand) == "2 (deleted)"
+    recorded = recorded_state(state_of(hand.desk, hand.now))["cue"]
+    assert recorded == {"number": "2", "name": "(deleted)", "note": ""}
+    with pytest.raises(Refused, match="cue 2 was deleted, so there is no look to revert to: recall one"):
+        hand.do(Revert())
     hand.do(Undo())
     assert told(hand) == "2 " + cue(hand, "2").cue.name
     hand.do(NewScene(name="Delivery"))

@@ -368,3 +368,10 @@ async def test_the_cursor_of_a_field_stands_still() -> None:
     async with desk(client(), mode="light") as d:
         await d.press("S")
         assert not d.app.screen.query_one(Input).cursor_blink
+
+
+@drive
+async def test_a_cue_that_shows_and_was_deleted_is_not_edited_and_not_denied() -> None:
+    async with desk(FakeClient(bakery.show(), bakery.snapshot(cue="53"), dict(ANSWERS)), mode="light") as d:
+        await d.press("E")
+        assert "Cue 53 was deleted: Shift+S stores this look as one." in d.page()

@@ -21,7 +21,7 @@ def recorded_state(state: State) -> dict[str, Any]:
         "version": 1,
         "show": show.name,
         "scene": show.scene if show.other_scenes else "",
-        "cue": None if cue is None else _cue(cue, as_stored=not state.edited),
+        "cue": _deleted(state) if cue is None else _cue(cue, as_stored=not state.edited),
         "edited": sorted(state.edited),
         "fade": None if fade is None else {"progress": min(fade.progress, 1.0), "left_s": fade.left_s},
         "master": float(playback.master.goal),
@@ -41,6 +41,12 @@ def recorded_state(state: State) -> dict[str, Any]:
         "room": plain(show.room),
         "kinds": kinds(show, state.desk.profiles),
     }
+
+
+def _deleted(state: State) -> dict[str, Any] | None:
+    """The number of the cue that ran and was deleted since; None where none ran."""
+    number = state.playback.cue
+    return None if number is None else {"number": number, "name": state.cue_name, "note": ""}
 
 
 def _cue(cue: Cue, *, as_stored: bool) -> dict[str, Any]:

@@ -14,6 +14,7 @@ from onecrew.engine.held_lamps import HeldLamp, held_lamps
 from onecrew.engine.raw_slots import RawSlots
 from onecrew.fixtures.packing import ByteArray
 from onecrew.fixtures.report import FixtureReport
+from onecrew.language.saying import DELETED
 from onecrew.playback.edits import edited
 from onecrew.playback.fades import dimmed, showing
 from onecrew.playback.lights import Frame, Lights, light_at
@@ -24,7 +25,6 @@ from onecrew.show.profile import Mode
 from onecrew.show.show import Cue, Show
 from onecrew.show.snapshot import CountdownState, FadeState, RaisedState
 
-DELETED = "(deleted)"
 SAME = 1e-6
 """Levels that differ by less are one."""
 

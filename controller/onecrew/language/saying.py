@@ -5,6 +5,8 @@ from __future__ import annotations
 from onecrew.show.light import Light
 from onecrew.show.show import Predicted
 
+DELETED = "(deleted)"
+"""In place of its name, of a cue that shows and was deleted."""
 NO_CHANGE = "Nothing has changed: the show was so before, so there is no step to undo."
 
 

@@ -293,6 +293,8 @@ def edited(playback: Playback, compiled: CompiledShow) -> set[str]:
 def current(playback: Playback, compiled: CompiledShow, purpose: str) -> Cue:
     """Return the current cue; Refused if there is none."""
     cue = compiled.cue(playback.cue)
+    if cue is None and playback.cue is not None:
+        raise Refused(f"cue {playback.cue} was deleted, so there is no look to {purpose}: recall one first")
     if cue is None:
         raise Refused(f"no cue is showing, so there is no look to {purpose}: recall one first")
     return cue

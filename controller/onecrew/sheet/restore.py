@@ -6,7 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+from onecrew.commands.cues import free_shortcut
 from onecrew.errors import Refused
+from onecrew.language.saying import DELETED
 from onecrew.log.recorded_state import Lamp, RecordedState, kind_of
 from onecrew.show.light import Light, Look
 from onecrew.show.show import Cue, Fixture, Show
@@ -79,7 +81,9 @@ def restore(
         found.append(Restored(lamp, "same" if same else "changed", now))
     on_sheet = {lamp.fixture.id for lamp in recorded.lamps} | set(owners)
     title = name if name is not None else _name(recorded)
-    cue = Cue(number=number, name=title[:80], look=taken)
+    old = show.cue(number)
+    shortcut = free_shortcut(show, number) if old is None else old.shortcut
+    cue = Cue(number=number, name=title[:80], shortcut=shortcut, look=taken)
     unknown = tuple(fixture.id for fixture in show.rig.fixtures if fixture.id not in on_sheet)
     return Restoration(cue, tuple(found), unknown)
 
@@ -106,7 +110,7 @@ def _candidates(lamp: Lamp, recorded: RecordedState, show: Show, instead: Mappin
 
 
 def _name(recorded: RecordedState) -> str:
-    name = recorded.cue.name if recorded.cue is not None else ""
+    name = recorded.cue.name if recorded.cue is not None and recorded.cue.name != DELETED else ""
     if recorded.take is not None:
         return f"{name} {recorded.take.setup}/{recorded.take.number}".strip()
     return name or "From a sheet"

@@ -270,6 +270,8 @@ class Light(LampScreen):
         snapshot, show = self.desk.snapshot, self.desk.show
         cue = show.cue(snapshot.cue) if show is not None and snapshot is not None else None
         if cue is None:
-            self.desk.say("No cue is on yet: Shift+S stores this look as one.", refused=True)
+            gone = snapshot is not None and snapshot.cue is not None
+            said = f"Cue {snapshot.cue} was deleted" if gone and snapshot is not None else "No cue is on yet"
+            self.desk.say(f"{said}: Shift+S stores this look as one.", refused=True)
         else:
             cue_list.do(self, "edit", cue)
