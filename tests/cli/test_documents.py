@@ -220,3 +220,13 @@ def test_a_show_is_not_called_as_standard_output_is(onecrew: Run) -> None:
     ended = onecrew("new", "-")
     assert ended.status == 2 and "give it a name" in ended.err
     assert not Path("-").exists()
+
+
+def test_a_very_fine_dimmer_has_its_darkest_step_said_without_an_exponent(onecrew: Run) -> None:
+    user_folder().mkdir(parents=True)
+    (user_folder() / "fine.toml").write_text(
+        'name = "Fine"\ndimming = "linear"\n[emitters.white]\nxy = [0.33, 0.34]\nflux = 1.0\n'
+        '[[modes]]\nname = "m"\nchannels = [{ dimmer = true, bits = 24 }]\n'
+    )
+    said = onecrew("profiles", "fine").out
+    assert "darkest step: level less than 0.0001 %, less than 0.0001 % of the light" in said

@@ -13,7 +13,7 @@ from onecrew.errors import Misuse
 from onecrew.fixtures.describe import describe_lights, of_kind
 from onecrew.fixtures.dimming import darkest_step
 from onecrew.language.names import nearest
-from onecrew.language.saying import counted
+from onecrew.language.saying import counted, figure
 from onecrew.show.light import Light, White
 from onecrew.show.profile import Mode, Profile
 from onecrew.show.profile_words import channel_words
@@ -106,7 +106,7 @@ def lines(profile: Profile) -> list[str]:
         said += ["", f"mode {profile.id}/{mode.name}: {_layout(mode)}"]
         said += table([["slot", "channel"], *_channels(mode)], right=frozenset({0}), indent="  ")
         step = darkest(profile, mode)
-        level, output = f"{100 * step['level']:.2g} %", f"{100 * step['output']:.2g} %"
+        level, output = _share(step["level"]), _share(step["output"])
         said.append(f"  darkest step: level {level}, {output} of the light")
         whites = _reach_lines(profile, mode)
         said += ["", *whites] if whites != before else ["  the same whites"]
@@ -153,6 +153,11 @@ def reach(profile: Profile, mode: Mode) -> list[dict[str, Any]]:
             WHITES_K, describe_lights(of_kind(profile, mode), {profile.id: profile}, asked), strict=True
         )
     ]
+
+
+def _share(of_full: float) -> str:
+    per_cent = 100 * of_full
+    return "less than 0.0001 %" if 0.0 < per_cent < 1e-4 else f"{figure(per_cent, 2)} %"
 
 
 def _reach_lines(profile: Profile, mode: Mode) -> list[str]:
