@@ -77,8 +77,14 @@ def _read_set(words: list[str], context: Context) -> Command:
     words, fade_s = timed(words)
     by_name, rest = named(words[1:])  # the first word is a lamp, whatever else it could be
     by_letter, rest = lettered(rest)
+    by_level, rest = _full_or_off(words[:1], rest)
     words = [*words[:1], *rest]
-    marked = [*(found for found in map(marked_word, words) if found is not None), *by_name, *by_letter]
+    marked = [
+        *(found for found in map(marked_word, words) if found is not None),
+        *by_name,
+        *by_letter,
+        *by_level,
+    ]
     head, pairs = split([word for word in words if marked_word(word) is None])
     if not head or not (pairs or marked):
         raise Misuse("'set' needs lamps and what to set, as 'set key level=22% cct=3400'")
@@ -88,6 +94,18 @@ def _read_set(words: list[str], context: Context) -> Command:
         changes["lead"] = _one_lamp(str(changes["lead"]), context.show)
     fade = {} if fade_s is None else {"fade_s": fade_s}
     return build(SetLight, fixtures=names, **changes, **fade)
+
+
+def _full_or_off(before: Sequence[str], words: Sequence[str]) -> tuple[list[dict[str, object]], list[str]]:
+    """The levels that are words, and the words that are left; behind a comma it is a lamp's name."""
+    found: list[dict[str, object]] = []
+    left: list[str] = []
+    for last, word in zip([*before, *words], words, strict=False):
+        if word.lower() in ("full", "off") and not last.endswith(","):
+            found.append({"level": reading.level(word)})
+        else:
+            left.append(word)
+    return found, left
 
 
 def _one_lamp(text: str, show: Show | None) -> str:
@@ -209,7 +227,7 @@ SET = Row(
     model=SetLight,
     forms={
         "set key level=22% cct=3400 tint=+0.003 [in 2s]": "change lamps by id, role or 'all'; commas between",
-        "set key 22% 3400K +0.003 -1s": "the same by units and signs; -1s is a stop down",
+        "set key 22% 3400K +0.003 -1s": "by units and signs; -1s is a stop down, full and off are levels",
         "set key 22% half cto": "a correction from the lamp's white: cto, ctb, plus green, minus green",
         "set key daylight": "a white by use: candle, household, tungsten, daylight, overcast, shade",
         "set oven 30% h 30 80": "a hue in degrees and a saturation in per cent; x .45 .41: a chromaticity",
