@@ -67,6 +67,7 @@ def test_a_cue_is_copied_whole_but_for_its_shortcut() -> None:
     copy, original = cue(hand, "2.5").cue, cue(hand, "2").cue
     assert copy == original.model_copy(update={"number": "2.5", "shortcut": None})
     assert hand.desk.playback.next == "2"
+    assert hand.do(CopyCue(cue="1", to="1.5")).desk.playback.cue == "1"
     with pytest.raises(Refused, match=r"there is a cue 2\.5 already"):
         hand.do(CopyCue(cue="1", to="2.5"))
 

@@ -6,6 +6,7 @@ from onecrew.commands.cues import RemoveCue, Store
 from onecrew.commands.running import Recall
 from onecrew.commands.scenes import NewScene
 from onecrew.commands.session import Redo, Undo
+from onecrew.commands.takes import TakeStart
 from onecrew.engine.kept_undo import KeptUndo, steps_in
 from tests.engine.test_undo import SHOW, Hand, window
 
@@ -39,6 +40,16 @@ def test_they_come_back_with_the_cue_and_go_with_it_again() -> None:
         assert hand.desk.playback.kept == ()
     hand.do(Undo(), Undo())
     assert offered(hand) == OFFER
+
+
+def test_they_come_back_where_storing_their_cue_is_done_again() -> None:
+    hand = Hand().do(Store(cue="9"), window(level=0.12), TakeStart(chain_from="3"))
+    kept = hand.desk.playback.kept
+    assert [number for number, _ in kept] == ["9"]
+    hand.do(Undo(), Undo())
+    assert (hand.desk.show, hand.desk.playback.kept) == (SHOW, ())
+    hand.do(Redo())
+    assert hand.desk.playback.kept == kept
 
 
 def test_they_come_back_in_the_engine_after_this_one() -> None:

@@ -72,6 +72,14 @@ def test_a_hand_that_took_its_change_back_has_nothing_kept() -> None:
     assert desk.level(15.0, "key") == pytest.approx(0.71)
 
 
+def test_a_hand_that_went_to_what_the_cue_has_leaves_nothing_to_keep() -> None:
+    desk = waiting().do(
+        11.0, SetLight(fixtures=("key", "fill"), level=0.9), SetLight(fixtures=("fill",), level=0.8)
+    )
+    desk.frame(15.0)
+    assert (desk.playback.advice, desk.playback.kept) == ("", ())
+
+
 def test_revert_goes_back_to_what_showed_and_the_delay_goes_on() -> None:
     desk = waiting().do(11.0, SetLight(fixtures=("fill",), level=0.55), Revert())
     assert desk.frame(11.9).level.tolist() == [0.5, 0.2]
