@@ -159,6 +159,35 @@ def stand(monkeypatch: pytest.MonkeyPatch) -> Iterator[Stand]:
         yield stand
 
 
+def test_a_frame_is_told_when_it_leaves_though_it_was_ready_before(
+    stand: Stand, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    slots, sent = stand.desk.slots, stand.frames._sent
+    takes_s, told = 0.006, []
+
+    def slow(moment: float) -> Slots:
+        stand.loop.advance(takes_s)
+        return slots(moment)
+
+    def tell(now: float, moment: float | None) -> float:
+        shown = stand.frames.shown(now)
+        if moment is not None:
+            told.append(now)
+            assert shown == moment or not stand.frames._was_moving
+        assert shown <= now + 1e-9
+        return sent(now, moment)
+
+    monkeypatch.setattr(stand.desk, "slots", slow)
+    stand.tell(Recall(cue="1", fade_s=20 * FRAME_S))
+    stand.run(15 * FRAME_S)
+    monkeypatch.setattr(stand.frames, "_sent", tell)
+    takes_s = 0.0
+    ready = len(stand.wire.sent)
+    stand.run(10 * FRAME_S)
+    assert stand.wire.sent[ready][0] < told[0] - 0.004  # it was ready
+    assert all(b - a > PERIOD_S - 1e-6 for a, b in pairwise(told))
+
+
 def longest(stand: Stand) -> float:
     return max(b - a for (a, _), (b, _) in pairwise(stand.wire.sent))
 

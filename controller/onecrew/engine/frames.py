@@ -17,7 +17,7 @@ from onecrew.engine.frame_clock import FrameClock
 from onecrew.engine.idle_work import IdleWork
 from onecrew.fixtures.packing import ByteArray
 from onecrew.network.outputs import Outputs
-from onecrew.network.pacing import PERIOD_S
+from onecrew.network.pacing import PERIOD_S, ROUNDING_S
 from onecrew.playback.single_lamp import worked_out
 from onecrew.playback.state import Playback
 
@@ -71,6 +71,12 @@ class FrameLoop:
         self._was_moving = False
         self._played = desk.plays
         """What the latest frame shows a moment of."""
+        self._seen = clock()
+        """The moment that the latest frame that left shows."""
+        self._held: float | None = None
+        """The moment of a frame that is ready and has not left: making it took less time than was allowed."""
+        self._leaves_at = 0.0
+        """When that one leaves."""
         self._failed_at = -float("inf")
         self._timer: asyncio.TimerHandle | None = None
 
@@ -123,9 +129,9 @@ class FrameLoop:
         return max(self._frame_clock.earliest(now), self._outputs.may_send_at())
 
     def shown(self, now: float) -> float:
-        """The moment that clients see: while the light moves that of the latest frame, so that a state never
-        runs ahead of the light."""
-        return self._frame_clock.shown if self._running else now
+        """The moment that clients see: while the light moves that of the latest frame that left, so that a
+        state never runs ahead of the light."""
+        return self._seen if self._running or self._held is not None else now
 
     def plan(self, moment: float) -> None:
         """Sets the one timer."""
@@ -195,20 +201,30 @@ class FrameLoop:
                 slots, self._making, self._played = desk.slots(moment), None, desk.plays
             self._was_moving = desk.moving(moment)
             now = self._clock()
-            self._frame_clock.made(now)
+            self._held = None if instead else moment
+            self._leaves_at = max(self._frame_clock.made(now), self._outputs.may_send_at())
             self._outputs.send(slots, now)
             self._outputs.expect(self._frame_clock.expected(self._was_moving))
-        again = self._sent(now, None if instead else moment)
+        again = self._sent(now, self._left(now))
         # Effects may run on in the dark.
         if self.ends_at is not None and self._frame_clock.shown >= self.ends_at:
             self.ended.set()
             return
         frame = self._frame_clock.due(self._running, self._next_event()) if until is None else until
+        if self._held is not None:
+            frame = min(frame, self._leaves_at)
         self.plan(min(self._outputs.next_due(now), now + REST_S, again, frame))
         if self._making is None and not self._idle_work.busy:
             work = desk.work_ahead(self._frame_clock.shown)
             if work is not None:
                 self._idle_work.begin(work)
+
+    def _left(self, now: float) -> float | None:
+        """The moment of the frame that has left now; None where that was told, or is still to come."""
+        if self._held is None or now + ROUNDING_S < self._leaves_at:
+            return None
+        self._seen, self._held = self._held, None
+        return self._seen
 
     @property
     def _running(self) -> bool:
