@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from typing import Any
 
 import pytest
@@ -234,3 +235,59 @@ async def test_a_folder_that_is_not_there_is_said_and_what_was_typed_stays() -> 
         engine.no_folder = ""
         await d.press("enter")
         assert "1 of 3: every lamp out" in d.page()
+
+
+async def all_by_key(d: Desk) -> None:
+    """Every still is taken by a key, and the pictures are copied then."""
+    await begun(d)
+    for _ in FIRST:
+        await later(d)
+        await d.press("pagedown")
+    assert "They are there" in d.page()
+
+
+@drive
+async def test_keys_that_come_while_the_stills_are_read_do_nothing() -> None:
+    async with desk(Engine().client(), mode="rig") as d:
+        await all_by_key(d)
+        d.client.stalled = asyncio.Event()
+        await d.press("enter")
+        before = list(d.sent)
+        await d.press("x", "enter", "pagedown", "u")
+        assert "hood: the stills are being read" in d.page() and d.sent == before
+        d.client.stalled.set()
+        await d.until(lambda: "what was found" in d.page())
+        assert d.sent == before
+
+
+@drive
+async def test_escape_while_the_stills_are_read_asks_and_the_answer_waits_for_that() -> None:
+    async with desk(Engine().client(), mode="rig") as d:
+        await all_by_key(d)
+        d.client.stalled = asyncio.Event()
+        await d.press("enter", "escape")
+        assert "Drop what was read of hood?" in d.page()
+        d.client.stalled.set()
+        await d.settle()
+        assert "Drop what was read of hood?" in d.page()
+        await d.press("escape")
+        await d.until(lambda: "what was found" in d.page())
+
+
+@drive
+async def test_the_last_picture_that_comes_under_the_question_of_escape_does_not_answer_it() -> None:
+    engine = Engine()
+    async with desk(engine.client(), mode="rig") as d:
+        await begun(d)
+        await comes(d, engine, "a.jpg")
+        await comes(d, engine, "b.jpg")
+        stills = d.app.screen
+        assert isinstance(stills, CardStills)
+        await d.press("escape")
+        stills.run = stills.run.arrived("c.jpg", "", d.hands.now, "", 0.2)
+        stills.follow()
+        await d.settle()
+        assert stills.run.over and "Drop what was read of hood?" in d.page()
+        await d.press("escape")
+        stills.look()
+        await d.until(lambda: "what was found" in d.page())

@@ -132,7 +132,7 @@ class Stills(ModalScreen[list[tuple[Shot, str]]]):
     def follow(self) -> None:
         """Send what the run wants, end where it is over, and draw."""
         if self.run.over:
-            if self.is_current:
+            if self.app.screen is self:  # under a question it waits; it is current there, too
                 self.dismiss(self.run.result)
             return
         light, now = self.run.light, self.desk.clock()

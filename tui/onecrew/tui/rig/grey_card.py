@@ -11,6 +11,9 @@ from dataclasses import asdict, dataclass, replace
 from functools import partial
 from typing import Any
 
+from textual.app import ComposeResult
+from textual.containers import Vertical
+
 from onecrew.commands.rig import PutFixture
 from onecrew.engine.protocol import CARDS
 from onecrew.language import names
@@ -21,6 +24,7 @@ from onecrew.stills.shotlist import Shot, taken_now
 from onecrew.tui.base import BaseScreen
 from onecrew.tui.desk import Desk
 from onecrew.tui.dialogs.choose import Choice, Choose
+from onecrew.tui.dialogs.dialog import Dialog, Words
 from onecrew.tui.dialogs.form import Form
 from onecrew.tui.rig.dropping import ask_drop
 from onecrew.tui.stills import Stills, shots_of
@@ -120,7 +124,7 @@ class ByCamera:
             if missing := sum(not shot.file for shot, _ in result):
                 self._wait_for(missing, then)
             else:
-                self._desk.fetch("grey-card", then, **self._question)
+                self._work_out(then, lambda sentence: self._desk.say(sentence, refused=True))
 
         stills = CardStills(self._desk, tuple(shots), self._pictures, self._id)
         self._screen.app.push_screen(stills, taken)
@@ -135,14 +139,24 @@ class ByCamera:
             if answer is None:
                 self._ask_drop(lambda: self._wait_for(missing, then, why))
                 return
-            self._desk.fetch(
-                "grey-card",
-                then,
-                refused=lambda sentence: self._wait_for(missing, then, sentence),
-                **self._question,
-            )
+            self._work_out(then, lambda sentence: self._wait_for(missing, then, sentence))
 
         self._screen.app.push_screen(Choose(question, choices, why), take)
+
+    def _work_out(self, then: Callable[[dict[str, Any]], None], refused: Callable[[str], None]) -> None:
+        """Have the engine read the stills; a key pressed meanwhile is for neither Rig nor the answer."""
+        working = Working(self._id)
+
+        def over(found: dict[str, Any] | str | None) -> None:
+            if found is None:
+                self._leave()
+            elif isinstance(found, str):
+                refused(found)
+            else:
+                then(found)
+
+        self._screen.app.push_screen(working, over)
+        self._desk.fetch("grey-card", working.have, refused=working.have, **self._question)
 
     def _measured(self, answer: dict[str, Any]) -> None:
         """Say what the stills found, and go on to the closing check where there is something to store."""
@@ -211,6 +225,39 @@ class ByCamera:
 
     def _leave(self) -> None:
         self._desk.say(f"{self._id} is as it was.")
+
+
+class Working(Dialog[dict[str, Any] | str]):
+    """Stands while the stills are read; the answer is what they say, or in a sentence why they do not."""
+
+    DEFAULT_CSS = "Working > Vertical { width: 62; padding: 1 2; }"
+    AUTO_FOCUS = ""
+
+    def __init__(self, lamp: str) -> None:
+        super().__init__()
+        self._lamp = lamp
+        self._found: dict[str, Any] | str | None = None
+
+    def compose(self) -> ComposeResult:
+        with Vertical():
+            yield Words(f"{self._lamp}: the stills are being read…", classes="question")
+            yield Words("What they say stands here in a moment. Esc ends, and asks first.", classes="hint")
+
+    def clicked(self, name: str) -> None:
+        """One click too many after the last still runs no cue."""
+
+    def have(self, found: dict[str, Any] | str) -> None:
+        self._found = found
+        if self.app.screen is self:  # under the question of Escape it is current, too
+            self.dismiss(found)
+
+    def on_screen_resume(self) -> None:
+        """The question of Escape, which stood over it, is gone."""
+        if self._found is not None:
+            self.dismiss(self._found)
+
+    def action_go_back(self) -> None:
+        ask_drop(self.app, self._lamp, partial(self.dismiss, None))
 
 
 class Pictures:
