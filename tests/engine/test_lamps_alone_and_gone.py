@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from onecrew.commands.command import Command
-from onecrew.commands.light import Solo, Without
+from onecrew.commands.light import SetLight, Solo, Without
 from onecrew.commands.rig import RemoveFixture
 from onecrew.commands.running import Recall
 from onecrew.commands.session import Redo, Undo
@@ -16,7 +16,7 @@ from onecrew.commands.stills import ShowStill
 from onecrew.engine.desk import Desk
 from onecrew.engine.endpoint import Files
 from onecrew.engine.persistence import Persistence
-from onecrew.playback.edits import PART_FADE_S
+from onecrew.playback.edits import PART_FADE_S, edited
 from onecrew.show.dump import dump_show
 from onecrew.show.profiles import load_profiles
 from onecrew.show.show import Show
@@ -92,3 +92,24 @@ def test_a_still_of_no_lamp_goes_on_without_the_one_that_is_removed() -> None:
     one = desk(ShowStill())
     one.carry_out(RemoveFixture(id="window"), 1.5)
     assert pendant(one, 1.5) == 0.0
+
+
+def test_a_lamp_whose_removal_is_undone_has_its_light_again() -> None:
+    one = desk(SetLight(fixtures=("window",), level=0.3))
+    was = one.playback.edited_look()
+    one.carry_out(RemoveFixture(id="window"), 2.0)
+    for undone in (3.0, 5.0):
+        one.carry_out(Undo(), undone)
+        assert one.playback.edited_look() == was
+        assert edited(one.playback, one.compiled) == {"window"}
+        assert float(one.frame(undone + 1.0).level[one.compiled.index["window"]]) == 0.3
+        one.carry_out(Redo(), undone + 1.0)
+        assert "window" not in one.playback.edited_look()
+
+
+def test_a_fade_goes_on_while_a_lamp_goes_and_comes_back() -> None:
+    one = desk(Recall(cue="2", fade_s=10.0))
+    alone = pendant(desk(Recall(cue="2", fade_s=10.0)), 6.0)
+    for at, command in enumerate((RemoveFixture(id="window"), Undo(), Redo(), Undo())):
+        one.carry_out(command, 2.0 + at)
+    assert pendant(one, 6.0) == pytest.approx(alone)

@@ -361,7 +361,7 @@ class Desk:
             light = counterpart(step.light, self.playback)
             put_back(self.playback, self.compiled, step.light, now)  # or a sentence, with nothing done
         if step.show is not None:
-            show = self.show
+            show, light = self.show, self._with_lost(light, step.show)
             gone = self._put(step.show, now)
         if step.light is not None:
             self.playback = put_back(replace(self.playback, still=None), self.compiled, step.light, now)
@@ -375,9 +375,23 @@ class Desk:
         self._unless_locked(show)
         if show.scene != self.show.scene:
             light = whole_light(self.playback)  # the cue that ran is left as well
-        before = self.show
+        before, light = self.show, self._with_lost(light, show)
         gone = self._put(show, now)
         self.history.add(Step(words, before, with_kept(light, gone)))
+
+    def _with_lost(self, light: Earlier | None, show: Show) -> Earlier | None:
+        """``light`` with that of the lamps which ``show`` has no more; None for none."""
+        if light is not None and light.whole:
+            return light
+        present = whole_light(self.playback)
+        stay = {one.id for one in show.rig.fixtures} | _renamed(
+            self.show.rig.fixtures, show.rig.fixtures
+        ).keys()
+        lost = {name: one for name, one in present.lights.items() if name not in stay}
+        if light is None:
+            light = Earlier(by_hand=present.by_hand, cue=present.cue)
+        light = replace(light, lights={**light.lights, **lost})
+        return light if light.lights or light.kept or light.master is not None else None
 
     def _unless_locked(self, show: Show) -> None:
         """Patch and outputs change light, the remotes say who else can, and the cues are what the second pass
