@@ -93,3 +93,8 @@ def test_one_grammar(read: Callable[[str], float], text: str, value: float) -> N
 def test_what_cannot_be_meant_is_refused(read: Callable[[str], object], text: str) -> None:
     with pytest.raises(Misuse, match=r"\w+ \w+"):
         read(text)
+
+
+def test_a_range_is_said_without_an_exponent() -> None:
+    with pytest.raises(Misuse, match=r"iso 9999999999 is out of range: 1 to 1000000$"):
+        reading.whole("9999999999", "iso", 1, 1_000_000)

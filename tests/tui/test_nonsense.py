@@ -32,7 +32,17 @@ NONSENSE = (
 )  # fmt: skip
 
 
-OF_THE_COMMAND_LINE = ("in quotes", "'copy'", "'renumber'", "'times'", "'in' needs")
+OF_THE_COMMAND_LINE = (
+    "in quotes",
+    "'copy'",
+    "'renumber'",
+    "'times'",
+    "needs seconds",
+    "'room'",
+    "'take note'",
+    "'note'",
+    "'in' needs",
+)
 """What is nothing to type here: a message names the way of the screen that it is on."""
 
 

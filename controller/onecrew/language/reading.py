@@ -44,8 +44,8 @@ def number(text: str, what: str) -> float:
 def within(value: float, low: float, high: float, what: str, unit: str = "") -> float:
     """``value``, refused outside ``low`` … ``high``."""
     if not low <= value <= high:
-        said = number_said(value) if abs(value) < 1e9 else f"{value:g}"
-        raise Misuse(f"{what} {said}{unit} is out of range: {low:g} to {high:g}{unit}")
+        said = number_said(value) if abs(value) < 1e15 else f"{value:g}"
+        raise Misuse(f"{what} {said}{unit} is out of range: {number_said(low)} to {number_said(high)}{unit}")
     return value
 
 

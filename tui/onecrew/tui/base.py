@@ -16,6 +16,7 @@ from textual.screen import Screen
 from onecrew.commands.command import Command
 from onecrew.commands.context import Context
 from onecrew.commands.table import read_words
+from onecrew.errors import Misuse
 from onecrew.show.show import Show
 from onecrew.show.snapshot import Snapshot
 from onecrew.tui import actions, theme, words
@@ -302,9 +303,18 @@ class BaseScreen(Screen[None]):
     def entry_changed(self) -> None:
         """A letter came or went, or the line was dropped."""
 
-    def read_as(self, before: str, after: str = "") -> Callable[[str], Command]:
-        """Reads what is typed as a part of a command in words: the grammar of the command line."""
-        return lambda text: read_words(f"{before}{text}{after}".split(), Context(self.desk.show))
+    def read_as(self, before: str, after: str = "", *, needs: str = "") -> Callable[[str], Command]:
+        """Reads what is typed as a part of a command in words: the grammar of the command line.
+
+        ``needs``: what is to be typed where nothing is; the command line would say how its words begin.
+        """
+
+        def read(text: str) -> Command:
+            if needs and not text.strip():
+                raise Misuse(f"type {needs}")
+            return read_words(f"{before}{text}{after}".split(), Context(self.desk.show))
+
+        return read
 
     def send(self, command: Command, done: str = "") -> None:
         self.desk.send(command, done)

@@ -173,5 +173,5 @@ class Log(BaseScreen):
             self.ask_news()
 
         question = "Note on the last take" if on_take else "Note for the log"
-        read = self.read_as("take note " if on_take else "note ")
+        read = self.read_as("take note " if on_take else "note ", needs="a note")
         self.ask(Ask(question, "It goes into the log with the time.", read), take)

@@ -314,7 +314,9 @@ class Plan(BaseScreen):
             self.send(command, "Room saved with the show.")
 
         hint = "4x5x2.6 walls=dark ceiling=white floor=20% · left= for one wall · mains=50 · units=feet"
-        self.ask_of_scene(Ask("The room", hint, self.read_as("room ")), take)
+        self.ask_of_scene(
+            Ask("The room", hint, self.read_as("room ", needs="a size, as 4x5x2.6, or what changes")), take
+        )
 
     # ── set pieces ──────────────────────────────────────────────────────────────────────────────
 

@@ -133,7 +133,10 @@ class Shoot(BaseScreen):
     def ask_countdown(self) -> None:
         question = "Countdown: how many seconds, and what then?"
         hint = "5 · 20 take start · 8 recall 3 · 10 blackout. Seconds alone: go. d starts it again."
-        self.ask(Ask(question, hint, self.read_as("countdown ")), self._countdown_set)
+        self.ask(
+            Ask(question, hint, self.read_as("countdown ", needs="seconds, as 10 or 10 go")),
+            self._countdown_set,
+        )
 
     def _countdown_set(self, command: Command) -> None:
         if isinstance(command, Countdown):
@@ -161,11 +164,17 @@ class Shoot(BaseScreen):
     def ask_note(self) -> None:
         take = self.desk.snapshot.take if self.desk.snapshot is not None else None
         which = "this take" if take is not None and take.running else "the last take"
-        self.ask(Ask(f"Note on {which}", "It goes into the log.", self.read_as("take note ")), self.send)
+        self.ask(
+            Ask(f"Note on {which}", "It goes into the log.", self.read_as("take note ", needs="a note")),
+            self.send,
+        )
 
     def ask_clip(self) -> None:
         hint = "As the camera names its file, such as A003C012: the edit finds it by that."
-        self.ask(Ask("The camera's clip of the last take", hint, self.read_as("take clip ")), self.send)
+        self.ask(
+            Ask("The camera's clip of the last take", hint, self.read_as("take clip ", needs="a name")),
+            self.send,
+        )
 
     def move_master(self, step: float) -> None:
         if self.desk.snapshot is not None:
