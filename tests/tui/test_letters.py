@@ -8,7 +8,8 @@ from onecrew.tui.app import OnecrewApp
 from onecrew.tui.everywhere import EVERYWHERE
 
 ARROWS = {f"{shift}{arrow}" for shift in ("", "shift+") for arrow in ("up", "down", "left", "right")}
-"""Arrows move whatever the screen has: the cursor, the level, a lamp on the plan, the list."""
+MOVING = {*ARROWS, "home", "end"}
+"""They move whatever the screen has: the cursor, the level, a lamp on the plan, the list."""
 
 
 def test_a_key_means_the_same_on_every_screen() -> None:
@@ -17,7 +18,7 @@ def test_a_key_means_the_same_on_every_screen() -> None:
         for action in (*screen.ACTIONS, *EVERYWHERE):  # type: ignore[union-attr]
             for key in action.keys:
                 meanings[key].add(action.name)
-    several = {key: names for key, names in meanings.items() if len(names) > 1 and key not in ARROWS}
+    several = {key: names for key, names in meanings.items() if len(names) > 1 and key not in MOVING}
     assert several == {}
     assert {"space", "d", "h", "S"} <= meanings.keys(), "the screens' keys have been looked at"
 
