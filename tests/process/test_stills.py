@@ -44,6 +44,17 @@ def typed(process: subprocess.Popen[str], text: str) -> None:
     process.stdin.flush()
 
 
+def lists_every_still(sandbox: Sandbox) -> None:
+    document = json.loads((sandbox.folder / "list.json").read_text())
+    assert document["curve"] == "S-Log3"
+    assert [(s["lamp"], s.get("cct_k")) for s in document["stills"]] == [
+        (None, None),
+        ("window", 2700),
+        ("window", 6500),
+        ("pendant", None),
+    ]
+
+
 def test_each_lamp_shines_alone_and_the_light_is_given_back(sandbox: Sandbox) -> None:
     before = steady(sandbox)
     mark = len(sandbox.receiver.packets)
@@ -60,14 +71,7 @@ def test_each_lamp_shines_alone_and_the_light_is_given_back(sandbox: Sandbox) ->
     _, err = process.communicate(timeout=WAIT_S)
     assert process.returncode == 0, err
     is_back(sandbox, before, mark)
-    document = json.loads((sandbox.folder / "list.json").read_text())
-    assert document["curve"] == "S-Log3"
-    assert [(s["lamp"], s.get("cct_k")) for s in document["stills"]] == [
-        (None, None),
-        ("window", 2700),
-        ("window", 6500),
-        ("pendant", None),
-    ]
+    lists_every_still(sandbox)
 
 
 def test_less_light_again_and_skip(sandbox: Sandbox) -> None:
@@ -103,11 +107,7 @@ def test_a_run_that_was_stopped_is_taken_up_with_what_is_left(sandbox: Sandbox) 
         typed(process, "\n")
     _, err = process.communicate(timeout=WAIT_S)
     assert process.returncode == 0, err
-    document = json.loads((sandbox.folder / "list.json").read_text())
-    assert document["curve"] == "S-Log3"
-    assert [(s["lamp"], s.get("cct_k")) for s in document["stills"]] == [
-        (None, None), ("window", 2700), ("window", 6500), ("pendant", None),
-    ]  # fmt: skip
+    lists_every_still(sandbox)
     again = sandbox.run("stills", str(sandbox.show), "--to", "list.json", "--rest")
     assert again.returncode == 1 and "nothing is left to take" in again.stderr
 

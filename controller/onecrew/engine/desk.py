@@ -284,11 +284,12 @@ class Desk:
     def _slots(self, now: float) -> ByteArray:
         """The slots of what plays."""
         slots = self.prerenderer.slots(self.playback, now)
-        if slots is None:
-            frame = self.frame(now)
-            for _ in self._with_the_next(frame, now):
-                pass
-            slots = self.prerenderer.slots(self.playback, now)
+        if slots is not None:
+            return slots
+        frame = self.frame(now)
+        for _ in self._with_the_next(frame, now):
+            pass
+        slots = self.prerenderer.slots(self.playback, now)
         return self.encoder.encode(frame) if slots is None else slots
 
     def _with_the_next(self, frame: Frame, now: float) -> Iterator[None]:

@@ -77,9 +77,8 @@ class FrameClock:
         """Until when a frame is sure to come, however late; minus infinity if none is on its way."""
         return self.shown + 2.0 * FRAME_S if running else -NEVER_S
 
-    def made(self, now: float) -> float:
-        """Notes that the frame is ready ``now``; returns when it leaves: at once, or when the limit of 44 Hz
-        allows."""
+    def made(self, now: float) -> None:
+        """Notes that the frame is ready ``now``; it leaves at once, or when the limit of 44 Hz allows."""
         if self._anew:
             self._takes.clear()  # what moves now may take longer than what moved before
         self._takes.append(now - self._taken)
@@ -87,7 +86,6 @@ class FrameClock:
         if self._anew:
             self._takes.clear()  # and the first frame is like none of the rest
         self._left = self.earliest(now)
-        return self._left
 
     def _next(self, running: bool, event: float | None) -> float:
         if self._asked is not None:

@@ -202,7 +202,8 @@ class FrameLoop:
             self._was_moving = desk.moving(moment)
             now = self._clock()
             self._held = None if instead else moment
-            self._leaves_at = max(self._frame_clock.made(now), self._outputs.may_send_at())
+            self._leaves_at = self.earliest(now)
+            self._frame_clock.made(now)
             self._outputs.send(slots, now)
             self._outputs.expect(self._frame_clock.expected(self._was_moving))
         again = self._sent(now, self._left(now))
