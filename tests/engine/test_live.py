@@ -194,6 +194,12 @@ def test_the_digests_are_no_sequence_numbers(path: Path) -> None:
     assert file.sequences() == {}
 
 
+def digests(path: Path) -> bytes:
+    with path.open("rb") as raw:
+        raw.seek(DIGESTS_AT)
+        return raw.read(SECTIONS_AT - DIGESTS_AT)
+
+
 @given(sizes=st.lists(st.integers(min_value=0, max_value=32), min_size=1, max_size=4))
 def test_a_name_cut_short_leaves_the_file_as_it_stands_known(
     tmp_path_factory: pytest.TempPathFactory, sizes: list[int]
@@ -202,9 +208,9 @@ def test_a_name_cut_short_leaves_the_file_as_it_stands_known(
     path = tmp_path_factory.mktemp("live") / "show.live"
     LiveFile(path).name_file(None, digest("it"))
     for size in sizes:
-        before = path.read_bytes()[DIGESTS_AT:SECTIONS_AT]
+        before = digests(path)
         LiveFile(path).name_file(digest("it"), digest(f"next {size}"))
-        after = path.read_bytes()[DIGESTS_AT:SECTIONS_AT]
+        after = digests(path)
         torn = bytes(a if at % 32 < size else b for at, (b, a) in enumerate(zip(before, after, strict=True)))
         with path.open("r+b") as raw:
             raw.seek(DIGESTS_AT)
@@ -222,6 +228,7 @@ def test_a_file_that_was_taken_away_is_put_back_with_all_that_it_held(tmp_path: 
         file.playback.write({"cue": cue})
     file.show.write({"text": "the show"})
     file.undo.write({"steps": [1, 2]})
+    file.unwritten.write({"lines": ["{}"]})
     file.name_file(None, digest)
     file.note_sequences({7: 200})
     file.logged, file.in_charge = 12, True
@@ -236,6 +243,7 @@ def test_a_file_that_was_taken_away_is_put_back_with_all_that_it_held(tmp_path: 
     second = LiveFile(file.path)
     assert (second.playback.read(), second.show.read()) == ({"cue": "3"}, {"text": "the show"})
     assert (second.undo.read(), second.sequences()) == ({"steps": [1, 2]}, {7: 200})
+    assert second.unwritten.read() == {"lines": ["{}"]}
     assert (second.logged, second.in_charge, second.names_file(digest)) == (12, True, True)
     assert folder.stat().st_mode & 0o077 == 0 or gone != "folder"
 

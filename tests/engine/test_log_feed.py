@@ -17,7 +17,9 @@ from onecrew.commands.rig import RemoveFixture
 from onecrew.commands.running import Back, Blackout, Go, Hold, Lock, Master, Recall
 from onecrew.commands.session import Redo, Rename, Undo
 from onecrew.commands.takes import Note, TakeEnd, TakeRecord, TakeStart
+from onecrew.engine import kept_log
 from onecrew.engine.desk import Desk
+from onecrew.engine.live import LiveFile
 from onecrew.engine.log_feed import LogFeed
 from onecrew.errors import Mistake, Refused
 from onecrew.log.entries import from_line
@@ -42,24 +44,22 @@ class Paper(Writer):
     def __init__(self) -> None:
         super().__init__(Path("nowhere"), lambda _: None)
         self.lines: list[dict[str, Any]] = []
+        self.full = False
+        """The disk takes nothing."""
 
     def put(self, line: bytes) -> None:
         self.lines.append(json.loads(line))
+        if self.full:
+            self._lines.append(line)
 
     def finish(self, timeout_s: float) -> bool:
-        return True
-
-
-class Kept:
-    """What outlives an engine: the number of the log's last entry."""
-
-    logged = 0
+        return not self.full
 
 
 class Engine:
     """Desk and log feed as the engine ties them together, on a clock that is set by hand."""
 
-    def __init__(self, path: Path, numbered: Kept | None = None) -> None:
+    def __init__(self, path: Path, outliving: LiveFile | None = None) -> None:
         profiles = load_profiles()
         self.now = 0.0
         self.paper = Paper()
@@ -72,7 +72,7 @@ class Engine:
             wall=lambda: WALL + self.now,
             clock=lambda: self.now,
             writer=self.paper,
-            numbered=numbered,
+            outliving=outliving,
         )
 
     def begin(self, kept_at: float | None = None) -> Engine:
@@ -662,27 +662,100 @@ def test_what_is_on_record_of_any_take_is_said_anew(tmp_path: Path) -> None:
 # ── An engine that dies while the disk takes nothing ──────────────────────────────────────────────
 
 
-def test_what_waited_in_memory_when_the_engine_died_is_counted_at_the_next_start(tmp_path: Path) -> None:
-    path, kept = tmp_path / "x.log.jsonl", Kept()
-    first = Engine(path, kept).begin()
-    path.write_text("".join(f"{json.dumps(line)}\n" for line in first.paper.lines))
+def begun(path: Path) -> tuple[Engine, LiveFile]:
+    """An engine whose disk is full after the first entry, and what outlives it."""
+    outliving = LiveFile(path.with_suffix(".live"))
+    engine = Engine(path, outliving).begin()
+    path.write_text("".join(f"{json.dumps(line)}\n" for line in engine.paper.lines))
+    engine.paper.full = True
+    return engine, outliving
+
+
+def numbered(engine: Engine) -> list[tuple[int, str]]:
+    return [(line["n"], line["text"]) for line in engine.paper.lines]
+
+
+STARTS_AGAIN = "the engine starts after one that did not end"
+WRONG = "note: the door was ajar"
+
+
+def test_what_waited_in_memory_when_the_engine_died_is_written_by_the_next(tmp_path: Path) -> None:
+    path = tmp_path / "x.log.jsonl"
+    first, outliving = begun(path)
     first.send(Master(level=0.8))
     first.send(Hold(on=True))
-    assert kept.logged == 3
-    second = Engine(path, kept).begin()
-    assert second.told("engine")[0] == (
-        "2 entries of the log are lost: an engine died before the disk took them"
-    )
-    assert [line["n"] for line in second.paper.lines] == [4, 5], "no number is given twice"
+    second = Engine(path, outliving)
+    second.paper.full = True
+    waited = [(2, "master 80 %"), (3, "hold: every fade is frozen"), (4, STARTS_AGAIN)]
+    assert numbered(second.begin()) == waited
+    third = Engine(path, outliving).begin()
+    assert numbered(third) == [*waited, (5, STARTS_AGAIN)]
+
+
+def test_what_was_not_kept_is_counted_at_the_next_start(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(kept_log.KeptLog.keep, "__defaults__", ((), 0))
+    path = tmp_path / "x.log.jsonl"
+    first, outliving = begun(path)
+    for level in (0.8, 0.7, 0.6):
+        first.send(Master(level=level))
+        first.send(Hold())
+    second = Engine(path, outliving).begin()
+    last, *rest = numbered(second)
+    assert last == (outliving.logged - 2, "hold: every fade is frozen")
+    lost = f"{last[0] - 2} entries of the log are lost: an engine died before the disk took them"
+    assert rest == [(last[0] + 1, lost), (last[0] + 2, STARTS_AGAIN)], "no number is given twice"
+
+
+@pytest.mark.parametrize("frame", [False, True], ids=["before its frame", "after it"])
+def test_what_somebody_said_outlives_an_engine_that_dies_at_once(tmp_path: Path, frame: bool) -> None:
+    path = tmp_path / "x.log.jsonl"
+    first, outliving = begun(path)
+    first.send(TakeStart(setup="A"))
+    first.send(TakeEnd())
+    first.desk.carry_out(Hold(on=True), 0.0)
+    first.log_feed.note(Note(text="the door was ajar"), first.desk, 0.0)
+    first.log_feed.record(TakeRecord(setup="A", number=1, clip="A003C012"), first.desk, 0.0)
+    if frame:
+        first.frame()
+    told = Engine(path, outliving).begin().told("note")
+    assert told == [WRONG, "take 1 of setup A on record: clip A003C012"]
+
+
+def test_what_waits_at_the_end_of_an_engine_is_written_by_the_next(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "x.log.jsonl"
+    first, outliving = begun(path)
+    monkeypatch.setattr(kept_log.KeptLog.keep, "__defaults__", ((), 0))
+    first.log_feed.note(Note(text="the door was ajar"), first.desk, 0.0)
+    first.log_feed.finish(first.desk, 1.0)
+    second = Engine(path, outliving).begin()
+    assert second.told() == [WRONG, "the engine ends, the lights are out", "the engine starts"]
+
+
+def test_a_take_that_waited_is_counted_on_from_and_written_once(tmp_path: Path) -> None:
+    path = tmp_path / "x.log.jsonl"
+    first, outliving = begun(path)
+    first.send(TakeStart(setup="A"))
+    second = Engine(path, outliving)
+    second.desk.playback = first.desk.playback
+    assert second.begin(kept_at=5.0).told("take") == [STARTS]
+    third = Engine(path, outliving).begin()  # from black
+    third.send(TakeStart(setup="A"))
+    assert third.told("take")[-1] == STARTS.replace("take 1", "take 2")
 
 
 def test_a_log_that_is_whole_or_was_begun_anew_has_lost_nothing(tmp_path: Path) -> None:
-    path, kept = tmp_path / "x.log.jsonl", Kept()
-    first = Engine(path, kept).begin()
-    path.write_text("".join(f"{json.dumps(line)}\n" for line in first.paper.lines))
-    assert len(Engine(path, kept).begin().told("engine")) == 1
+    path = tmp_path / "x.log.jsonl"
+    first, outliving = begun(path)
+    first.paper.full = False
+    first.wait(1.0)
+    assert Engine(path, outliving).begin().told() == [STARTS_AGAIN]
     path.unlink()
-    assert len(Engine(path, kept).begin().told("engine")) == 1
+    first.wait(1.0)
+    assert Engine(path, outliving).begin().told() == ["the engine starts"]
 
 
 RESUMES = "the engine is back, what was showing goes on"

@@ -61,6 +61,16 @@ def test_lines_come_in_their_order() -> None:
     assert heard.said == []
 
 
+def test_the_newest_lines_that_wait_are_told_as_far_as_there_is_room(tmp_path: Path) -> None:
+    writer = Writer(tmp_path / "gone" / "x.log.jsonl", Heard())
+    for line in (b"one\n", b"two\n", b"three\n"):
+        writer.put(line)
+    assert writer.newest(100) == [b"one\n", b"two\n", b"three\n"]
+    assert writer.newest(10) == [b"two\n", b"three\n"]
+    assert writer.newest(5) == []
+    writer.finish(WAIT_S)
+
+
 @pytest.mark.parametrize(
     ("code", "words"),
     [

@@ -1,11 +1,12 @@
 """Live state: what the engine is doing, in a memory-mapped file that outlives the process.
 
 Writing is a copy into mapped memory, some microseconds, so it can follow every command and every packet; a
-killed process loses nothing that was written. Three sections, for the playback, for the show as it is
-in memory and for the steps of undo, are each written to two slots in turn with a counter and a checksum, so a
-kill in the middle of one leaves the other. A table keeps the last sequence number of each stream (E1.31-2018
-§6.7.2: a receiver drops packets that seem to come late). Two digests name what this engine knows to stand in
-the show's file: what did before the latest save, and what does after it.
+killed process loses nothing that was written. Four sections, for the playback, for the show as it is in
+memory, for the steps of undo and for what is not in the log's file yet, are each written to two slots in turn
+with a counter and a checksum, so a kill in the middle of one leaves the other. A table keeps the last
+sequence number of each stream (E1.31-2018 §6.7.2: a receiver drops packets that seem to come late). Two
+digests name what this engine knows to stand in the show's file: what did before the latest save, and what
+does after it.
 
 A mapped page that the disk has no room for ends the process that touches it (SIGBUS), so room is claimed
 before anything is written. Where there is none, a write says so and the state stays as it was last kept.
@@ -120,7 +121,7 @@ class LiveFile:
     def __init__(self, path: Path) -> None:
         """Opens or makes the file; raises ``Trouble`` where that is impossible."""
         self.path = path
-        size = SECTIONS_AT + 6 * SLOT_BYTES
+        size = SECTIONS_AT + 8 * SLOT_BYTES
         try:
             descriptor = os.open(path, os.O_RDWR | os.O_CREAT | getattr(os, "O_BINARY", 0), 0o600)
             try:
@@ -132,6 +133,7 @@ class LiveFile:
                 self.playback = Section(self._map, SECTIONS_AT, claim)
                 self.show = Section(self._map, SECTIONS_AT + 2 * SLOT_BYTES, claim)
                 self.undo = Section(self._map, SECTIONS_AT + 4 * SLOT_BYTES, claim)
+                self.unwritten = Section(self._map, SECTIONS_AT + 6 * SLOT_BYTES, claim)
             except BaseException:
                 os.close(descriptor)
                 raise
@@ -145,6 +147,7 @@ class LiveFile:
         if self._map[: len(MAGIC)] != MAGIC:
             self.clear()
             self.undo.clear()
+            self.unwritten.clear()
             self.in_charge, self.logged = False, 0
             self._map[SEQUENCES_AT:SECTIONS_AT] = bytes(SECTIONS_AT - SEQUENCES_AT)
             self._map[: len(MAGIC)] = MAGIC
@@ -202,7 +205,8 @@ class LiveFile:
         self._map[at : at + DIGEST_BYTES] = digest
 
     def clear(self) -> None:
-        """Forgets what was playing, keeps sequence numbers and undo: the next engine starts from black."""
+        """Forgets what was playing, keeps sequence numbers, undo and what the log's file lacks: the next
+        engine starts from black."""
         self.playback.clear()
         self.show.clear()
 
@@ -229,11 +233,11 @@ class LiveFile:
                     new.write(content)
             self.close()
             self._map, self._descriptor = fresh._map, fresh._descriptor
-            self.playback, self.show, self.undo = fresh._sections
+            self.playback, self.show, self.undo, self.unwritten = fresh._sections
 
     @property
-    def _sections(self) -> tuple[Section, Section, Section]:
-        return self.playback, self.show, self.undo
+    def _sections(self) -> tuple[Section, Section, Section, Section]:
+        return self.playback, self.show, self.undo, self.unwritten
 
     def close(self) -> None:
         self._map.close()

@@ -14,13 +14,14 @@ from collections import deque
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any
 
 from onecrew.clock import boot, on_the_wall
 from onecrew.commands.command import Command
 from onecrew.commands.session import Redo, Undo
 from onecrew.commands.takes import Note, TakeClip, TakeRecord
 from onecrew.engine.desk import Desk
+from onecrew.engine.kept_log import KeptLog, Outliving
 from onecrew.engine.recorded_state import recorded_state
 from onecrew.engine.state import state_of
 from onecrew.errors import Mistake, Refused
@@ -29,9 +30,9 @@ from onecrew.log.coalesce import Coalescer
 from onecrew.log.entries import Entry, to_line
 from onecrew.log.happenings import Done, Happening, happenings, left_out, stands
 from onecrew.log.health import Health
-from onecrew.log.logfile import latest_with, tail
+from onecrew.log.logfile import tail
 from onecrew.log.text import clean
-from onecrew.log.writer import Writer
+from onecrew.log.writer import MOST_BYTES, Writer
 from onecrew.playback.render import rested
 from onecrew.playback.state import Playback, Take
 from onecrew.show.snapshot import OutputState, Saved
@@ -48,12 +49,6 @@ STANDS_EVERY_S = 1.0
 """How often, at most, a take's light is written down as it stands: a hand may move it many times a second."""
 
 
-class Numbered(Protocol):
-    """What outlives the engine and keeps the number of the log's last entry."""
-
-    logged: int
-
-
 class LogFeed:
     """The log of one engine. Times are monotonic seconds."""
 
@@ -65,7 +60,7 @@ class LogFeed:
         wall: Callable[[], float] = time.time,
         clock: Callable[[], float] = time.monotonic,
         writer: Writer | None = None,
-        numbered: Numbered | None = None,
+        outliving: Outliving | None = None,
     ) -> None:
         self.path = path
         self.state = Saved()
@@ -75,7 +70,9 @@ class LogFeed:
         self._clock = clock
         self._writer = writer or Writer(path, self._writing)
         self._n = 0
-        self._numbered = numbered
+        self._kept = KeptLog(outliving, self._writer)
+        self._noted: list[tuple[float, Happening]] = []
+        """Of what was heard, what stands nowhere else."""
         self._lines: deque[tuple[int, float, str, str]] = deque(maxlen=KEPT_LINES)
         self._heard: list[tuple[float, Done | Happening]] = []
         self._coalescer = Coalescer()
@@ -101,16 +98,14 @@ class LogFeed:
         self._call = call
         try:
             earlier = tail(self.path, TAIL_BYTES)
-            self._n = max((entry.n for entry in earlier), default=0)
+            self._n, lost = self._kept.take_up(earlier)
             self._lines.extend((e.n, e.at, e.kind, e.text) for e in earlier)
             engines = [entry for entry in earlier if entry.kind == "engine"]
             died = bool(engines) and engines[-1].what in ("start", "resume")
             resumed = _plays(desk.playback)
             if not resumed:
                 desk.playback = self._numbered_on(desk.playback)
-            lost = self._numbered.logged - self._n if self._numbered is not None and earlier else 0
             if lost > 0:
-                self._n += lost
                 self._write(_lost_with_an_engine(lost), now, desk)
             if resumed and kept_at is not None:
                 self._tell_left_out(desk, kept_at)
@@ -141,7 +136,7 @@ class LogFeed:
             data |= {"setup": take.setup, "number": take.number}
             on = f" on {saying.take(take.setup, take.number)}"
         what = "take" if take is not None else "note"
-        self._heard.append((now, Happening("note", what, f"note{on}: {note.text}", data)))
+        self._note(Happening("note", what, f"note{on}: {note.text}", data), now)
 
     def _clip(self, command: TakeClip, desk: Desk, now: float) -> str:
         """Somebody names the camera's clip of the last take; returns it in words."""
@@ -150,7 +145,7 @@ class LogFeed:
             raise Refused("there has been no take yet whose clip this could be; start one first")
         text = f"{saying.take(take.setup, take.number)} is clip {command.name}"
         data = {"setup": take.setup, "number": take.number, "clip": command.name}
-        self._heard.append((now, Happening("note", "clip", text, data)))
+        self._note(Happening("note", "clip", text, data), now)
         return text
 
     def record(self, command: TakeClip | TakeRecord, desk: Desk, now: float) -> str:
@@ -172,7 +167,7 @@ class LogFeed:
             data["notes"] = [command.note] if command.note.strip() else []
             said.append(f"note: {command.note}" if command.note.strip() else "no note")
         text = f"{take} on record: {', '.join(said) or 'as it was'}"
-        self._heard.append((now, Happening("note", "record", text, data)))
+        self._note(Happening("note", "record", text, data), now)
         return text
 
     def happened(self, happening: Happening, now: float) -> None:
@@ -224,6 +219,8 @@ class LogFeed:
                 self._write(happening, now, desk)
             if now >= self._look_at:
                 self._look_at = now + LOOK_EVERY_S
+                if not self.waits:
+                    self._kept.forget()
                 for happening in self._health.look(outputs(), now):
                     self._write(happening, now, desk)
         except Exception:  # the light does not wait for the log
@@ -246,7 +243,10 @@ class LogFeed:
                 self._write(happening, now, desk)
             light = "a standby goes on with the light" if handed_over else "the lights are out"
             self._write(Happening("engine", "stop", f"the engine ends, {light}"), now, desk)
-            self._writer.finish(FINISH_S)
+            if self._writer.finish(FINISH_S):
+                self._kept.forget()
+            else:
+                self._kept.keep(size=MOST_BYTES)
         except Exception:  # the end comes all the same
             log.exception("the log could not be closed")
 
@@ -314,9 +314,8 @@ class LogFeed:
 
     def _write(self, happening: Happening, at: float, desk: Desk, rendered: float | None = None) -> None:
         self._n += 1
-        if self._numbered is not None:
-            self._numbered.logged = self._n
-        wall = on_the_wall(at, self._wall, self._clock)
+        self._kept.number(self._n)
+        self._noted = [noted for noted in self._noted if noted[1] is not happening]
         data = dict(happening.data)
         if happening.whole_state:
             shown = at if rendered is None or happening.playback is not None else rendered
@@ -324,8 +323,7 @@ class LogFeed:
                 data["state"] = recorded_state(state_of(desk, shown, happening.playback))
             except Exception:  # the rig may be another one by now; that it happened is written all the same
                 log.exception("the state of an entry could not be made: %s", happening.text)
-        text = clean(happening.text)
-        entry = Entry(self._n, wall, _offset_s(wall), at, happening.kind, happening.what, text, data)
+        entry = self._entry(self._n, at, happening, data)
         self._lines.append((entry.n, entry.at, entry.kind, entry.text))
         line, head = to_line(entry), self._writer.head
         match entry.kind, entry.what:
@@ -335,11 +333,29 @@ class LogFeed:
                 self._writer.head = (*head[:1], line)
             case "take", "end":
                 self._writer.head = (*head[:2], line)
+        self._keep(line)
         self._writer.put(line)
+
+    def _note(self, happening: Happening, now: float) -> None:
+        """Somebody said what stands nowhere but in the log: it is kept before they hear that it is done."""
+        self._heard.append((now, happening))
+        self._noted.append((now, happening))
+        self._keep()
+
+    def _keep(self, *lines: bytes) -> None:
+        """Keeps what goes to the writer next, and what was noted and waits for its frame, by the numbers that
+        it will have if nothing comes between."""
+        noted = enumerate(self._noted, self._n + 1)
+        self._kept.keep([*lines, *(to_line(self._entry(n, at, one, one.data)) for n, (at, one) in noted)])
+
+    def _entry(self, n: int, at: float, happening: Happening, data: Mapping[str, Any]) -> Entry:
+        wall = on_the_wall(at, self._wall, self._clock)
+        text = clean(happening.text)
+        return Entry(n, wall, _offset_s(wall), at, happening.kind, happening.what, text, data)
 
     def _numbered_on(self, playback: Playback) -> Playback:
         """No two takes of a setup get one number, whichever engine counted the ones before."""
-        last = latest_with(self.path, b'"takes":{')
+        last = self._kept.latest_with(self.path, b'"takes":{')
         if last is None:
             return playback
         takes = last.data.get("takes")
@@ -351,8 +367,8 @@ class LogFeed:
 
     def _tell_left_out(self, desk: Desk, kept_at: float) -> None:
         """A take that was begun or ended as the engine before this one died is on the log all the same."""
-        last = latest_with(self.path, b'"kind":"take"')
-        fresh = latest_with(self.path, b'"kind":"engine","what":"start"')
+        last = self._kept.latest_with(self.path, b'"kind":"take"')
+        fresh = self._kept.latest_with(self.path, b'"kind":"engine","what":"start"')
         if last is None or fresh is None:
             return
         setup, number = last.data.get("setup"), last.data.get("number")

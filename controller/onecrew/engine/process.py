@@ -103,7 +103,7 @@ class Engine:
         self._publisher.message = resumed.remark or ("" if hold is None else hold.remark)
         self.say = self._publisher.say
         self._sources = Sources(cid)
-        self._log_feed = LogFeed(log_path(files.show), self.say, numbered=self._persistence.live)
+        self._log_feed = LogFeed(log_path(files.show), self.say, outliving=self._persistence.live)
         self._halts = Halts()
         self.control = self._made_control()
         frames = self._frames

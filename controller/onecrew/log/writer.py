@@ -67,6 +67,17 @@ class Writer:
         with self._news:
             return bool(self._lines)
 
+    def newest(self, size: int) -> list[bytes]:
+        """The newest lines that are not in the file yet, as far as ``size`` bytes hold them, in order."""
+        found: list[bytes] = []
+        with self._news:
+            for line in reversed(self._lines):
+                size -= len(line)
+                if size < 0:
+                    break
+                found.append(line)
+        return found[::-1]
+
     def take_given_up(self) -> int:
         """How many entries were lost since this was last asked."""
         with self._news:
