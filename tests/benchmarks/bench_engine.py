@@ -108,7 +108,7 @@ def dying() -> Iterator[Row]:
         sandbox.send("recall", "1", "in", "0s")
         for _ in range(RESTARTS):
             status = sandbox.wait_status(lambda status: status["cue"] == "1")
-            sandbox.spare()
+            sandbox.successor()
             time.sleep(
                 2.5
             )  # longer than what the supervisor calls a quick death, and than the spare's imports

@@ -52,7 +52,7 @@ def killed() -> Iterator[Row]:
         sandbox.engine()
         sandbox.tell(kind="recall", cue="2", fade_s=FADE_S)
         pid = sandbox.wait_status(lambda status: status["lights"]["window"]["level"] > 0.01)["engine_pid"]
-        sandbox.spare()
+        sandbox.successor()
         time.sleep(QUICK_DEATH_S)
         for _ in range(KILLS):
             sandbox.receiver.catch_up()
@@ -71,7 +71,7 @@ def killed() -> Iterator[Row]:
             silences.append(at - killed_at)
             steps.append((level(first) - level(before[1])) / 65535 - (at - before[0]) / FADE_S)
             pid = sandbox.wait_status(lambda now, pid=pid: now["engine_pid"] != pid)["engine_pid"]  # type: ignore[misc]
-            sandbox.spare()
+            sandbox.successor()
             time.sleep(QUICK_DEATH_S)  # the next engine has done its imports
     yield row_max(
         f"engine killed in a fade → packets again, median of {KILLS}", statistics.median(silences), 0.5, "s"

@@ -11,8 +11,9 @@ from collections.abc import Callable, Iterator
 import pytest
 from typing_extensions import Buffer
 
-from onecrew.engine import supervisor
-from onecrew.engine.supervisor import EXIT_CANNOT_START, QUICK_DEATHS, SPARE, Answer, supervise
+from onecrew.engine import successors, supervisor
+from onecrew.engine.successors import SPARE
+from onecrew.engine.supervisor import EXIT_CANNOT_START, QUICK_DEATHS, Answer, supervise
 
 
 class Child:
@@ -93,8 +94,9 @@ class World:
         self.during_sleep: Callable[[], None] = lambda: None
         self.before_start: Callable[[], None] = lambda: None
         monkeypatch.setattr(supervisor, "Answer", lambda: self.heard)
+        monkeypatch.setattr(successors, "adopts_orphans", lambda: False)
         monkeypatch.setattr("onecrew.engine.supervisor.signal.signal", self.handlers.__setitem__)
-        monkeypatch.setattr("onecrew.engine.supervisor.subprocess.Popen", self.popen)
+        monkeypatch.setattr("onecrew.engine.successors.subprocess.Popen", self.popen)
         monkeypatch.setattr("onecrew.engine.supervisor.time.monotonic", lambda: self.now)
         monkeypatch.setattr("onecrew.engine.supervisor.time.sleep", self.sleep)
 

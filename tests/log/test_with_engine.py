@@ -117,8 +117,8 @@ def test_a_log_that_cannot_be_written_touches_no_light_and_is_written_later(sand
 def test_a_halt_of_every_process_is_told_and_the_light_goes_on(sandbox: Sandbox) -> None:
     sandbox.engine()
     sandbox.send("recall", "1", "in", "0s")
-    spare, status = sandbox.spare(), sandbox.wait_status()
-    pids = (status["supervisor_pid"], status["engine_pid"], spare)
+    successor, status = sandbox.successor(), sandbox.wait_status()
+    pids = (status["supervisor_pid"], status["engine_pid"], successor)
     for pid in pids:
         os.kill(pid, signal.SIGSTOP)
     time.sleep(2.2)

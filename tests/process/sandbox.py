@@ -314,8 +314,8 @@ class Sandbox:
             assert time.monotonic() < deadline, status
             self.receiver.pause(0.02)
 
-    def spare(self) -> int:
-        """The pid of the engine that waits to take the place of the present one, once it is there."""
+    def successor(self) -> int:
+        """The pid of the process that the next engine comes from, once it is there."""
         status = self.wait_status()
         deadline = time.monotonic() + WAIT_S
         while True:

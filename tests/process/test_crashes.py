@@ -45,16 +45,6 @@ def test_a_killed_engine_comes_back_with_the_look_that_was_showing(sandbox: Sand
     assert {packet.slots for packet in since} == {since[0].slots}
 
 
-def test_the_engine_that_waits_takes_the_place_of_the_killed_one(sandbox: Sandbox) -> None:
-    sandbox.engine()
-    sandbox.send("recall", "2")
-    before = sandbox.wait_status(lambda status: status["cue"] == "2")
-    spare = sandbox.spare()
-    kill(before["engine_pid"])  # it may still be at its imports: the line waits for it
-    after = sandbox.wait_status(lambda status: status["engine_pid"] != before["engine_pid"])
-    assert (after["engine_pid"], after["cue"]) == (spare, "2")
-
-
 def test_a_fade_goes_on_through_the_death_of_the_engine(sandbox: Sandbox) -> None:
     sandbox.engine()
     sandbox.send("recall", "1")

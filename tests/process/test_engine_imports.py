@@ -5,7 +5,7 @@ from __future__ import annotations
 import subprocess
 import sys
 
-from onecrew.engine.supervisor import SMALL, SPARE
+from onecrew.engine.successors import SMALL, SPARE
 from tests.process.sandbox import Sandbox
 
 NOT_NEEDED = {

@@ -11,7 +11,7 @@ EDIT = ("breakdown", "show.json", "--cue", "1")
 
 def test_while_an_engine_is_on_its_way_back_nothing_is_written_behind_it(sandbox: Sandbox) -> None:
     sandbox.engine()
-    sandbox.spare()
+    sandbox.successor()
     status = sandbox.wait_status()
     kill(status["supervisor_pid"], signal.SIGSTOP)
     try:
@@ -28,10 +28,10 @@ def test_while_an_engine_is_on_its_way_back_nothing_is_written_behind_it(sandbox
 
 def test_edits_that_were_not_saved_yet_are_there_when_everything_was_killed(sandbox: Sandbox) -> None:
     engine = sandbox.engine()
-    spare = sandbox.spare()
+    successor = sandbox.successor()
     status = sandbox.wait_status()
     sandbox.tell(kind="rename", name="Acknowledged")
-    for pid in (status["supervisor_pid"], status["engine_pid"], spare):
+    for pid in (status["supervisor_pid"], status["engine_pid"], successor):
         kill(pid)
     engine.wait(WAIT_S)
     done = sandbox.run(*EDIT)

@@ -98,13 +98,13 @@ def test_no_lock_is_left_when_everything_is_killed(sandbox: Sandbox) -> None:
     assert sandbox.wait_status()["engine_pid"] != status["engine_pid"]
 
 
-def test_the_spare_takes_the_place_and_then_has_the_show(sandbox: Sandbox) -> None:
+def test_an_engine_in_the_place_of_a_dead_one_has_the_show(sandbox: Sandbox) -> None:
     sandbox.engine()
-    spare = sandbox.spare()
-    kill(sandbox.wait_status()["engine_pid"])
-    sandbox.wait_status(lambda status: status["engine_pid"] == spare)
+    dead = sandbox.wait_status()["engine_pid"]
+    kill(dead)
+    status = sandbox.wait_status(lambda status: status["engine_pid"] != dead)
     told = second(sandbox, sandbox.show, "RUNTIME_DIR", "STATE_HOME")
-    assert f"(process {spare})" in told.stderr
+    assert f"(process {status['engine_pid']})" in told.stderr
 
 
 @pytest.mark.parametrize("kinds", [("RUNTIME_DIR",), ("RUNTIME_DIR", "STATE_HOME")], ids=str)

@@ -31,7 +31,7 @@ from onecrew.engine.readiness import until_all_open
 from onecrew.engine.remotes import Remotes
 from onecrew.engine.snapshots import snapshot_of
 from onecrew.engine.sources import Sources
-from onecrew.engine.supervisor import SUPERVISOR
+from onecrew.engine.successors import SUPERVISOR
 from onecrew.log.happenings import Happening
 from onecrew.log.logfile import log_path
 from onecrew.network.outputs import Outputs

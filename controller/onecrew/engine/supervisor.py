@@ -1,8 +1,7 @@
 """Supervisor: starts the engine, and starts it again if it dies.
 
-Most of the time until the light moves again would go into imports. So a second engine has done them and
-waits; it takes the place of the first one the moment that one dies. It costs memory and, once it waits, no
-processor.
+Most of the time until the light moves again would go into imports, so the next engine comes from a process
+that has done them (``engine/successors.py``).
 
 Imports nothing but the standard library, so that it has next to nothing to fail at and takes little memory.
 """
@@ -12,37 +11,23 @@ from __future__ import annotations
 import contextlib
 import os
 import signal
-import subprocess
 import sys
 import threading
 import time
 from collections.abc import Callable, Sequence
 
 from onecrew.engine.console import END_S, background_output
+from onecrew.engine.successors import OWN_GROUP, Engine, successors
 from onecrew.terminal import printable
 
 EXIT_DONE = 0
 EXIT_DIED = 1
 EXIT_CANNOT_START = 2
 """The engine said why it cannot run (a faulty show, one already running): starting again will not help."""
-OWN_GROUP = os.name == "posix"
-"""Ctrl-C at the terminal reaches the supervisor alone, which passes it on once."""
-SMALL = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "PYDANTIC_DISABLE_PLUGINS": "1"}
-"""The engine's arrays are small: more threads in the linear algebra cost memory and make frames unsteady.
-There are no plugins of pydantic: looking for some takes time at each start."""
-ABOVE_NORMAL = int(getattr(subprocess, "ABOVE_NORMAL_PRIORITY_CLASS", 0))
-"""To run before other programs: on Windows set at the start, elsewhere asked for by the engine."""
-SUPERVISOR = "ONECREW_SUPERVISOR"
-"""Environment variable by which an engine knows the process that starts it again."""
-SPARE = "--spare"
-"""First word of an engine that does its imports, then waits for a line on standard input: its last words. The
-end of the input ends it."""
 READY = "ready\n"
 """What an engine says on standard output when its first packet has left and all it was to open is open."""
 RESUMED = "--resumed"
 """Last word of an engine that takes the place of one that died after it was ready: it says nothing."""
-SPARE_AFTER_S = 1.0
-"""The engine has lived so long before the next one is made ready: a start has the processor to itself."""
 BORROWED = "--borrowed"
 """Last word of a supervisor whose engine is to end with the run that it was started for."""
 STAY = b"stay\n"
@@ -80,10 +65,10 @@ class Supervisor:
     """The engine of one show, started and started again. Make it, ``run()`` it once."""
 
     def __init__(self, arguments: Sequence[str], answer: Answer) -> None:
-        self._arguments = list(arguments)
+        self._show = arguments[0]
         self._answer = answer
-        self._engine: subprocess.Popen[bytes] | None = None
-        self._spare: subprocess.Popen[bytes] | None = None
+        self._engines = successors(arguments, answer.number)
+        self._engine: Engine | None = None
         self._ending = False
         self._interrupted_at = -END_WITHIN_S
         self._quick_deaths = 0
@@ -93,6 +78,8 @@ class Supervisor:
         self._ending = True
         if self._lives():
             self._signal(signal.SIGTERM)
+        else:
+            self._engines.give_up()
 
     def interrupt(self) -> None:
         """Has the engine end as Ctrl-C does; what has to be confirmed, a second one confirms."""
@@ -114,7 +101,7 @@ class Supervisor:
             self._quick_deaths = self._quick_deaths + 1 if quick else 1
             if self._quick_deaths > QUICK_DEATHS:
                 say(
-                    f"the engine of {self._arguments[0]} died {self._quick_deaths} times in a row and was "
+                    f"the engine of {self._show} died {self._quick_deaths} times in a row and was "
                     "given up; its log says why, `onecrew open` starts it again"
                 )
                 return EXIT_DIED
@@ -124,37 +111,19 @@ class Supervisor:
             if self._ending:
                 status = EXIT_DONE
                 break
-        dismiss(self._spare)
+        self._engines.close()
         return status
 
     def _one_life(self) -> int:
         """Starts an engine and waits for its end; returns its exit status."""
-        last_words = [RESUMED] if self._answer.ready else []
         try:
-            engine = woken(self._spare, last_words) or self._start([*self._arguments, *last_words])
-            self._engine, self._spare = engine, None
-            if self._ending:  # the signal came before there was an engine to pass it on to
-                self._signal(signal.SIGTERM)
-            try:
-                return engine.wait(SPARE_AFTER_S)
-            except subprocess.TimeoutExpired:
-                with contextlib.suppress(OSError):  # no room for it: the next start does its imports then
-                    self._spare = self._start([SPARE, *self._arguments], stdin=subprocess.PIPE)
-                return engine.wait()
+            self._engine = self._engines.start([RESUMED] if self._answer.ready else [])
         except OSError as error:  # no memory, no process left: the next moment may have one
-            say(f"the engine could not be started ({error.strerror})")
+            no_room(error)
             return EXIT_DIED
-
-    def _start(self, arguments: Sequence[str], stdin: int = subprocess.DEVNULL) -> subprocess.Popen[bytes]:
-        """Starts an engine; raises ``OSError`` where there is no room for one."""
-        return subprocess.Popen(
-            [sys.executable, "-P", "-m", "onecrew.engine", *arguments],
-            stdin=stdin,
-            stdout=self._answer.number,
-            start_new_session=OWN_GROUP,
-            env={**SMALL, **os.environ, SUPERVISOR: str(os.getpid())},
-            creationflags=ABOVE_NORMAL,
-        )
+        if self._ending:  # the signal came before there was an engine to pass it on to
+            self._signal(signal.SIGTERM)
+        return self._engines.wait()
 
     def _lives(self) -> bool:
         return self._engine is not None and self._engine.poll() is None
@@ -205,27 +174,9 @@ def when_left(end: Callable[[], None]) -> None:
     threading.Thread(target=wait, daemon=True).start()
 
 
-def woken(spare: subprocess.Popen[bytes] | None, last_words: Sequence[str]) -> subprocess.Popen[bytes] | None:
-    """Returns the spare as the engine that it now is; None where there is none that lives."""
-    if spare is None or spare.stdin is None:
-        return None
-    if spare.poll() is not None:
-        dismiss(spare)
-        return None
-    try:
-        with spare.stdin as line:
-            line.write(f"{' '.join(last_words)}\n".encode())
-    except OSError:
-        return None
-    return spare
-
-
-def dismiss(spare: subprocess.Popen[bytes] | None) -> None:
-    """Ends a spare that nobody will need, and closes the line to it."""
-    if spare is not None and spare.stdin is not None:
-        spare.kill()
-        spare.wait()
-        spare.stdin.close()
+def no_room(error: OSError) -> None:
+    """Says that there is none for an engine."""
+    say(f"the engine could not be started ({error.strerror})")
 
 
 def say(sentence: str) -> None:

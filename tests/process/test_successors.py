@@ -1,0 +1,137 @@
+"""Where the next engine comes from: a process that has loaded everything forks it, or becomes it itself."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import psutil
+import pytest
+
+from tests.process.sandbox import WAIT_S, Sandbox, kill
+
+WITHOUT_FORKS = """
+import sys
+from onecrew.engine import successors
+from onecrew.engine.supervisor import supervise
+successors.adopts_orphans = lambda: False
+sys.exit(supervise(sys.argv[1]))
+"""
+AN_ORPHAN_ENDS = """
+import os, time, psutil
+from onecrew.engine.successors import adopts_orphans, bury_orphans
+assert adopts_orphans()
+between = os.fork()
+if not between:
+    os.fork()
+    os._exit(0)
+os.waitpid(between, 0)
+[orphan] = psutil.Process().children()
+for _ in range(2000):
+    if orphan.status() == psutil.STATUS_ZOMBIE:
+        break
+    time.sleep(0.01)
+bury_orphans()
+assert not psutil.Process().children()
+"""
+
+forks = pytest.mark.skipif(sys.platform != "linux", reason="only Linux lets a process adopt orphans")
+
+
+def opened(pid: int, *numbers: str) -> set[str]:
+    """The pipes and files that a process has open, all or by their descriptors; not the empty one."""
+    folder = Path(f"/proc/{pid}/fd")
+    links = {str(one.readlink()) for one in folder.iterdir() if not numbers or one.name in numbers}
+    return {link for link in links if link != os.devnull and not link.startswith("anon_inode")}
+
+
+def killed(sandbox: Sandbox, cue: str) -> int:
+    """Kills the engine once it plays the cue; the process id of the one that plays it then."""
+    sandbox.send("recall", cue, "in", "0s")
+    before = sandbox.wait_status(lambda status: status["cue"] == cue)["engine_pid"]
+    kill(before)
+    status = sandbox.wait_status(lambda status: status["engine_pid"] != before)
+    assert status["cue"] == cue
+    return int(status["engine_pid"])
+
+
+@forks
+def test_every_engine_comes_from_one_process_and_is_the_supervisors(sandbox: Sandbox) -> None:
+    supervisor = sandbox.engine()
+    successor = sandbox.successor()
+    engines = {sandbox.wait_status()["engine_pid"], killed(sandbox, "1"), killed(sandbox, "2")}
+    assert len(engines) == 3 and sandbox.successor() == successor not in engines
+    status = sandbox.wait_status()
+    assert status["supervisor_pid"] == supervisor.pid
+    engine, one_that_forks = psutil.Process(status["engine_pid"]), psutil.Process(successor)
+    assert engine.ppid() == one_that_forks.ppid() == supervisor.pid
+    # Each is the only one of its session: no signal to a group reaches both.
+    assert len(set(map(os.getsid, (engine.pid, successor, supervisor.pid)))) == 3
+    # It reads nothing, and holds nothing of what the other is told by.
+    assert opened(engine.pid, "0") == set()
+    assert opened(engine.pid) & opened(successor) == opened(engine.pid, "1", "2")
+
+
+@forks
+def test_an_engine_outlives_what_forked_it_and_its_successor_comes_from_another(sandbox: Sandbox) -> None:
+    sandbox.engine()
+    first = sandbox.successor()
+    engine = sandbox.wait_status()["engine_pid"]
+    kill(first)
+    assert sandbox.wait_status()["engine_pid"] == engine
+    assert killed(sandbox, "1") != engine
+    assert sandbox.successor() != first
+
+
+@forks
+def test_what_forks_engines_ends_with_the_supervisor_and_the_engine_stays(sandbox: Sandbox) -> None:
+    sandbox.engine()
+    successor = psutil.Process(sandbox.successor())
+    status = sandbox.wait_status()
+    kill(status["supervisor_pid"])
+    successor.wait(WAIT_S)
+    assert (
+        sandbox.wait_status(lambda now: now["supervisor_pid"] is None)["engine_pid"] == status["engine_pid"]
+    )
+
+
+@forks
+def test_an_end_is_heard_while_the_engine_is_still_being_loaded(sandbox: Sandbox) -> None:
+    (sandbox.folder / "sacn.py").write_text("import time\ntime.sleep(60)\n")
+    sandbox.env["PYTHONPATH"] = str(sandbox.folder)
+    supervisor = sandbox.start("engine", str(sandbox.show))
+    begun = time.monotonic()
+    while not (loading := psutil.Process(supervisor.pid).children()):
+        assert time.monotonic() < begun + WAIT_S
+        time.sleep(0.01)
+    supervisor.terminate()
+    supervisor.wait(WAIT_S)
+    assert not loading[0].is_running()
+
+
+@forks
+def test_nothing_of_it_stays_when_the_engine_is_stopped(sandbox: Sandbox) -> None:
+    supervisor = sandbox.engine()
+    successor = psutil.Process(sandbox.successor())
+    assert sandbox.run("stop", "--fade", "0s", "--show", str(sandbox.show)).returncode == 0
+    assert supervisor.wait(WAIT_S) == 0
+    assert not successor.is_running()
+
+
+@forks
+def test_an_end_that_was_adopted_is_taken_note_of() -> None:
+    subprocess.run([sys.executable, "-c", AN_ORPHAN_ENDS], check=True, timeout=WAIT_S)
+
+
+def test_where_nothing_is_forked_the_one_that_waits_takes_the_place(sandbox: Sandbox) -> None:
+    process = sandbox.popen([sys.executable, "-P", "-c", WITHOUT_FORKS, str(sandbox.show)])
+    assert process.stdout is not None and process.stdout.readline() == "ready\n"
+    spare = sandbox.successor()
+    assert killed(sandbox, "1") == spare  # it may still be at its imports: the line waits for it
+    spare = sandbox.successor()
+    assert sandbox.run("stop", "--fade", "0s", "--show", str(sandbox.show)).returncode == 0
+    assert process.wait(WAIT_S) == 0
+    assert not psutil.pid_exists(spare)
