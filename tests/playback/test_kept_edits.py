@@ -47,6 +47,15 @@ def test_an_auto_follow_keeps_them_too() -> None:
     assert desk.level(13.0, "key") == 0.2
 
 
+def test_an_offer_ends_as_a_cue_without_edits_follows_by_itself() -> None:
+    cues = [cue("1", {"key": 0.8}, auto_follow_s=5.0), cue("2", {"key": 0.1})]
+    desk = stage(("key",), cues).do(0.0, Recall(cue="1"), SetLight(fixtures=("key",), level=0.2))
+    desk.do(1.0, Recall(cue="1"))
+    assert "they can be brought back" in desk.playback.advice
+    assert desk.level(9.0, "key") == 0.1
+    assert desk.playback.advice == ""
+
+
 def test_what_is_compared_is_kept_as_it_was_edited() -> None:
     desk = edited_desk().do(2.0, Compare(on=True)).do(3.0, Go()).do(6.0, Back()).do(9.0, Edits())
     assert desk.level(10.0, "key") == 0.35

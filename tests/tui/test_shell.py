@@ -190,6 +190,24 @@ async def test_a_second_undo_of_the_same_kind_is_said_again() -> None:
         assert "undone: window" in d.page()
 
 
+@pytest.mark.parametrize(
+    ("fields", "stays"),
+    [
+        ({"message": ""}, True),  # another hand did something that has nothing to do with it
+        ({"message": "", "cue": "2"}, False),
+        ({"message": "", "kept_edits": {}}, False),
+        ({"cue": "2"}, True),  # the engine says it still
+    ],
+)
+@drive
+async def test_an_offer_ends_with_what_it_is_about(fields: dict[str, Any], stays: bool) -> None:
+    offer = "cue 1 has edits of window that were not stored; they can be brought back"
+    async with desk() as d:
+        await d.change(message=offer, said=1, cue="1", kept_edits={"1": ("window",)})
+        await d.change(**fields)
+        assert ((offer, False) == d.app.message) == stays
+
+
 @pytest.mark.parametrize("mode", modes())
 @drive
 async def test_every_action_is_bound_in_the_help_and_in_the_palette(mode: str) -> None:

@@ -234,7 +234,7 @@ def keep_edits(playback: Playback, compiled: CompiledShow, coming: str) -> Playb
     waiting = dict(playback.kept).get(coming)
     if waiting:
         told = f"cue {coming} has edits of {_names(waiting)} that were not stored; they can be brought back"
-    return replace(playback, advice=told) if told else playback
+    return replace(playback, advice=told)
 
 
 def bring_back(playback: Playback, compiled: CompiledShow, command: Edits, now: float) -> Playback:

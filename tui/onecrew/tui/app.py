@@ -115,6 +115,9 @@ class OnecrewApp(App[None]):
         self._settled: set[str] = set()
         self.ahead = TypeAhead(self, self._take_key)
         self._engine_message = ("", 0)
+        self._said: tuple[str, bool] | None = None
+        """The message that the engine had for the cue and the kept edits of ``_said_of``."""
+        self._said_of: tuple[object, ...] = ()
         self._tasks: set[asyncio.Task[None]] = set()
         self._handled = 0
         """How many events are being handled."""
@@ -214,10 +217,14 @@ class OnecrewApp(App[None]):
 
     def _receive(self, snapshot: Snapshot) -> None:
         self._heard_at = self.clock()
+        of = snapshot.cue, snapshot.kept_edits
+        if not snapshot.message and self.message is self._said and of != self._said_of:
+            self.message = None  # an offer, say, of edits of a cue that is on no more
         if (snapshot.message, snapshot.said) != self._engine_message:
             self._engine_message = snapshot.message, snapshot.said
             if snapshot.message:
                 self.say(snapshot.message)
+                self._said, self._said_of = self.message, of
 
     def _paint_soon(self) -> None:
         self.call_next(self.paint)
