@@ -102,7 +102,7 @@ def test_a_phone_is_let_in_by_the_code_of_the_command_line(sandbox: Sandbox, por
     shown = sandbox.run("pair", str(sandbox.show))
     assert f"http://127.0.0.1:{port}/" in shown.stdout
     assert "one phone and 10 minutes" in shown.stdout
-    assert "ADDRESS:9080" in shown.stdout  # this page is for this machine alone
+    assert f"page=ADDRESS:{port}`" in shown.stdout  # this page is for this machine alone
 
 
 def test_a_code_goes_through_a_pipe_in_words(sandbox: Sandbox, port: int) -> None:

@@ -15,6 +15,7 @@ from onecrew.cli.reach import running_shows, with_client
 from onecrew.engine.client import Client
 from onecrew.engine.endpoint import files_of
 from onecrew.phone.files import page_files
+from onecrew.phone.pair import how
 from onecrew.phone.pairing import Codes
 from onecrew.phone.qr import lines, painted
 from onecrew.terminal import write_raw
@@ -68,8 +69,7 @@ def words(answer: dict[str, Any], drawn: bool = True) -> list[str]:
     ]
     if answer["here_only"]:
         said.append(
-            "The page is served to this machine alone: a phone reaches it after `onecrew send remote "
-            "page=ADDRESS:9080`, with this computer's address on the network."
+            f"The page is served to this machine alone: a phone reaches it after {how(answer['page'])}."
         )
     return said
 

@@ -11,7 +11,11 @@ from onecrew.phone.files import PageFiles
 from onecrew.phone.pairing import CODE_S, Codes, shown_code
 from onecrew.show.show import Page
 
-HOW = "`onecrew send remote page=ADDRESS:9080`, with this computer's address on the network, sets one up"
+
+def how(address: str) -> str:
+    """What sets up a page that phones reach, at the port of this one: its address, or its URL."""
+    port = address.strip("/").rpartition(":")[2]
+    return f"`onecrew send remote page=ADDRESS:{port}`, with this computer's address on the network"
 
 
 def pair(files: PageFiles, wanted: Page | None, error: str, arguments: dict[str, Any]) -> dict[str, Any]:
@@ -28,12 +32,14 @@ def pair(files: PageFiles, wanted: Page | None, error: str, arguments: dict[str,
         codes.forget()
         return {"forgotten": True}
     if wanted is None:
-        raise Refused(f"this show has no phone page; {HOW}")
+        raise Refused(f"this show has no phone page; {how(Page().listen)}, sets one up")
     if error:
         raise Refused(error)
     urls = page_urls(wanted.listen)
     if not urls:
-        raise Refused(f"this computer's address on the network cannot be found out; {HOW}")
+        raise Refused(
+            f"this computer's address on the network cannot be found out; {how(wanted.listen)}, names it"
+        )
     code = codes.new(since_boot())
     return {
         "url": f"{urls[0]}#{code}",
