@@ -140,5 +140,8 @@ def test_an_engine_whose_runtime_folder_is_cleared_is_found_again(sandbox: Sandb
     assert sandbox.wait_status()["engine_pid"] == status["engine_pid"]
     assert (sandbox.folder / "runtime_dir" / "onecrew").stat().st_mode & 0o077 == 0
     assert sandbox.run("send", "--show", str(sandbox.show), "recall", "1").returncode == 0
+    told = sandbox.run("engine", str(sandbox.show))  # the lock there is a new one
+    words = f"an engine already runs for {sandbox.show} (process {status['engine_pid']}): `onecrew open "
+    assert (told.returncode, words in told.stderr) == (1, True), told.stderr
     kill(status["engine_pid"])
     sandbox.wait_status(lambda now: now["engine_pid"] != status["engine_pid"] and now["cue"] == "1")

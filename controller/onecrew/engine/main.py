@@ -146,8 +146,14 @@ def _main(argv: Sequence[str]) -> int:
             if plan is not None and plan.follow is not None and not files.show.exists():
                 save_show(new_show(files.show.stem), files.show)  # it becomes the main engine's
             ready = None if RESUMED in argv else _say_ready
-            hold, _live = Hold(files.show), Hold(files.live, files.show)
-            _versions = _hold_on_versions(files.show)
+            try:
+                hold, _live = Hold(files.show), Hold(files.live, files.show)
+                _versions = _hold_on_versions(files.show)
+            except Trouble:
+                if all(Path(running.show) != files.show for running in running_engines()):
+                    raise
+                # Somebody cleared the runtime folder: the lock there is a new one.
+                raise Trouble(_already_running(files.endpoint, argv[0])) from None
             if hold.remark:
                 _say(hold.remark)
             runner.run(_run(Engine(files, ready, plan, warn=_say, hold=hold)))
