@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from onecrew.commands.cue_list import CopyCue
 from onecrew.commands.cues import RemoveCue, Store
-from onecrew.commands.running import Recall
+from onecrew.commands.light import Edits
+from onecrew.commands.running import Back, Go, Recall
 from onecrew.commands.scenes import NewScene
 from onecrew.commands.session import Redo, Undo
 from onecrew.commands.takes import TakeStart
 from onecrew.engine.kept_undo import KeptUndo, steps_in
+from onecrew.playback.edits import edited
+from onecrew.show.light import Light
 from tests.engine.test_undo import SHOW, Hand, window
 
 OFFER = "cue 1 has edits of window that were not stored; they can be brought back"
@@ -67,6 +71,31 @@ def test_those_of_a_cue_in_another_scene_stay_with_it() -> None:
     kept = hand.desk.playback.kept
     hand.do(NewScene(name="Late"))
     assert hand.desk.playback.kept == kept
+
+
+def test_the_light_of_a_deleted_cue_is_no_look_of_another_that_takes_its_number() -> None:
+    hand = Hand().do(RemoveCue(number="1"))
+    before = hand.desk.playback.edited_look()
+    hand.do(CopyCue(cue="3", to="1"))
+    look = hand.desk.show.cues[0].look
+    differ = {name for name, light in before.items() if light != look.get(name, Light(level=0.0))}
+    assert differ and edited(hand.desk.playback, hand.desk.compiled) == differ
+    hand.do(Go())
+    assert (hand.desk.playback.cue, [number for number, _ in hand.desk.playback.kept]) == ("2", ["1"])
+    hand.do(Back(), Edits())
+    assert hand.desk.playback.edited_look() == before
+
+
+def test_a_cue_that_undo_brings_back_is_the_one_that_shows() -> None:
+    hand = Hand().do(window(level=0.12), RemoveCue(number="1"), Undo())
+    assert edited(hand.desk.playback, hand.desk.compiled) == {"window"}
+
+
+def test_edits_made_on_a_cue_that_was_deleted_are_said_not_to_be_kept() -> None:
+    hand = Hand().do(RemoveCue(number="1"), window(level=0.12), Go())
+    assert hand.desk.playback.advice == "edits of window are not kept, since their cue 1 was deleted"
+    assert hand.desk.playback.kept == ()
+    assert hand.do(Undo()).level("window") == 0.12
 
 
 def test_other_edits_stay_as_a_cue_goes() -> None:

@@ -83,7 +83,8 @@ def rebase(
 
     Fixtures keep their light wherever they stand in the rig now, under the new name that ``renamed`` gives
     for an old one; new ones are black, removed ones gone. An edited cue changes nothing before it is run
-    again. What was edited by hand and is stored now counts as stored.
+    again. What was edited by hand and is stored now counts as stored; where a cue takes the number of a
+    deleted one that shows, all that is otherwise in it counts as edited.
     """
     if new.ids != old.ids:
         alone = playback.still is not None and playback.still.fixtures
@@ -99,7 +100,8 @@ def rebase(
     if cue is not None:
         stored = new.target(cue).asked
         asked = playback.asked if playback.aside is None else playback.aside
-        by_hand = by_hand & np.array([a != b for a, b in zip(asked, stored, strict=True)], dtype=np.bool_)
+        other = np.array([a != b for a, b in zip(asked, stored, strict=True)], dtype=np.bool_)
+        by_hand = other if old.cue(playback.cue) is None else by_hand & other
     after = new.after(playback.cue)
     waiting = playback.waiting
     return replace(

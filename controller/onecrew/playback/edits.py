@@ -222,9 +222,9 @@ def keep_edits(playback: Playback, compiled: CompiledShow, coming: str) -> Playb
     told = ""
     cue = compiled.cue(playback.cue)
     look = playback.edited_look()
-    edits = (
-        tuple((name, look[name]) for name in sorted(edited(playback, compiled))) if cue is not None else ()
-    )
+    edits = tuple((name, look[name]) for name in sorted(edited(playback, compiled)))
+    if edits and cue is None and playback.cue is not None:
+        told = f"edits of {_names(edits)} are not kept, since their cue {playback.cue} was deleted"
     if edits and cue is not None:
         if cue.number == coming:
             edits = tuple({**dict(dict(playback.kept).get(coming, ())), **dict(edits)}.items())
