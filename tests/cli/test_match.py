@@ -13,6 +13,8 @@ from typing import Any
 import pytest
 from PIL import Image
 
+from onecrew.cli import match
+from onecrew.errors import Mistake
 from onecrew.fixtures.decoder import Decoder
 from onecrew.fixtures.describe import describe_colour, of_kind
 from onecrew.log.logfile import log_path
@@ -277,6 +279,27 @@ def test_another_room_needs_regions(onecrew: Callable[..., Any], set_up: Path) -
     assert ended.status == 1 and "if it shows another room, mark the same places" in ended.err
     ended = onecrew("match", str(set_up), *ARGUMENTS, "--region", "face=82,45,14,22:10,10,50,50", "--json")
     assert ended.status == 0 and ended.json["reference"] == "foreign"
+
+
+@pytest.mark.parametrize("size", [(320, 200), (200, 120)], ids=["another size", "the same size"])
+def test_the_page_opens_for_another_room_so_that_places_can_be_marked_there(
+    onecrew: Callable[..., Any], set_up: Path, monkeypatch: pytest.MonkeyPatch, size: tuple[int, int]
+) -> None:
+    served: list[Any] = []
+
+    def serve(*given: Any) -> int:
+        served.extend(given)
+        return 0
+
+    monkeypatch.setattr(match, "serve", serve)
+    Image.effect_noise(size, 90).convert("RGB").save("reference.png")
+    ended = onecrew("match", str(set_up), *ARGUMENTS, "--page")
+    assert ended.status == 0, ended.err
+    assert "until places are marked on the page" in ended.err
+    [region], found, solve = served[3:]
+    assert (region.own, region.reference, found.own) == ((0, 0, 1, 1), (0, 0, 1, 1), False)
+    with pytest.raises(Mistake, match="mark the same places"):
+        solve(())
 
 
 def test_a_reference_of_another_size_is_refused_by_its_head(

@@ -18,8 +18,8 @@ from onecrew.colour.arrays import FloatArray
 from onecrew.engine.client import Client
 from onecrew.log.text import clean
 from onecrew.sheet.match_page import match_page
-from onecrew.stills.match import match
-from onecrew.stills.regions import Region
+from onecrew.stills.match import Unmarked, match
+from onecrew.stills.regions import WHOLE, Region
 from onecrew.stills.result import Match, as_json, as_lines
 from onecrew.stills.run import Run
 from onecrew.stills.stack import Plate
@@ -40,12 +40,21 @@ def run(arguments: argparse.Namespace) -> int:
             own=own, exposure=given.exposure, graded=arguments.graded, shown=shown,
         )  # fmt: skip
 
-    found, notes = solved(given.regions), list(given.notes)
+    regions, notes = given.regions, list(given.notes)
+    try:
+        found = solved(regions)
+    except Unmarked:
+        if not arguments.page:
+            raise
+        regions = (WHOLE,)
+        found = solved(regions)
+        unmarked = f"{clean(given.reference.name)} shows another room"
+        print(f"{unmarked}: compared as a whole until places are marked on the page", file=sys.stderr)
     if given.result is not None:
         notes.append("second round: what the still of the result missed is corrected")
-        found = solved(given.regions, found.own, (found.predicted, given.result))
+        found = solved(regions, found.own, (found.predicted, given.result))
     if arguments.page:
-        return serve(path, given.stills, given.reference, given.regions, found, solved)
+        return serve(path, given.stills, given.reference, regions, found, solved)
     _write(arguments, path, given, found)
     if arguments.json:
         said = as_json(found)

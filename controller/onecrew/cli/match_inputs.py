@@ -42,7 +42,7 @@ def read_inputs(arguments: argparse.Namespace, path: Path) -> Inputs:
     show = current_show(path)
     regions = marked(arguments.regions, arguments.region)
     listed = list_in(arguments.stills, arguments.list)
-    if not regions:
+    if not regions and not arguments.page:
         refuse_other_size(arguments.reference, still_in(arguments.stills, listed.shots[0].file))
     stills = read_run(show, load_profiles(beside=path), arguments.stills, listed, arguments.curve)
     reference, notes = _reference(arguments, stills)

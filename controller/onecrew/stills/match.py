@@ -40,6 +40,10 @@ _AMBIENT_SURE, _AMBIENT_GUESS = 0.25, 1.0
 _MISSING = "the same places in both pictures, with --region NAME=X,Y,W,H:X,Y,W,H or --regions FILE"
 
 
+class Unmarked(Mistake):
+    """A reference of another room in which no places are marked."""
+
+
 def match(
     run: Run,
     reference: Plate,
@@ -53,8 +57,8 @@ def match(
     """Return the levels and whites nearest to a reference.
 
     ``own`` says whether it shows the room of the stills; None: found out. ``exposure`` is in stops against
-    the stills; None: from the metadata where both say it, else free. Raises ``Mistake`` for a reference
-    that needs regions and has none, or that should show the room and does not.
+    the stills; None: from the metadata where both say it, else free. Raises ``Unmarked`` for a reference
+    that needs regions and has none, ``Mistake`` for one that should show the room and does not.
     """
     _see(reference)
     notes = list(run.notes)
@@ -146,7 +150,7 @@ def _marked_round(
 ) -> _FirstRound:
     """Solve for a picture of another room by the places that are marked in both."""
     if not regions:
-        raise Mistake(_unmarked(run, reference))
+        raise Unmarked(_unmarked(run, reference))
     problem, more = marked_problem(run, reference, regions, exposure)
     notes += more
     return _solved(False, reference, problem, graded)

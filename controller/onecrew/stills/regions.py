@@ -40,6 +40,9 @@ class Region:
     weight: float = 1.0
 
 
+WHOLE = Region("picture", (0, 0, 1, 1), (0, 0, 1, 1))
+
+
 def read_regions(path: Path) -> tuple[Region, ...]:
     """Read regions from JSON: a list of {name, own, reference, weight}, or {name: box} with box [x, y, w, h].
 
