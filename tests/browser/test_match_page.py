@@ -95,6 +95,13 @@ def test_the_prediction_looks_as_the_reference_and_follows_the_sliders(page: Pag
     assert page.complaints() == []
 
 
+def test_the_white_that_is_told_is_the_one_that_leaves(page: Page) -> None:
+    row = "document.querySelectorAll('#lamps tbody tr')[3].innerText"
+    slide(page, "#white-3", 1e6 / 6500)
+    assert "6500 K" in page.js(row)  # as it is asked; what comes of it is known in a moment
+    page.wait(f"{row}.includes('6503 K')")
+
+
 def test_a_white_that_is_moved_leaves_the_level_as_it_was_found(page: Page) -> None:
     level = "document.querySelector('#lamps tbody tr').cells[2].textContent"
     before = page.js(level)

@@ -211,7 +211,12 @@ class MatchPage:
             exposure,
             self.found.own,
         )
-        return web.json_response({"regions": {one.name: region_json(one) for one in results}})
+        return web.json_response(
+            {
+                "regions": {one.name: region_json(one) for one in results},
+                "cct_k": {name: one.cct_k for name, (one, _) in leaving.items()},
+            }
+        )
 
     async def _send(self, request: web.Request) -> web.Response:
         body = await request.json()

@@ -83,7 +83,7 @@ function change(n, output, mired) {
   if (mired !== own.mired) {
     unit(lamp, mired, layers[n], own.output, output);
   } else add(layers[n], output - own.output);
-  Object.assign(own, {output, mired});
+  Object.assign(own, {output, mired, cct_k: mired === own.mired ? own.cct_k : null});
   draw($("predicted"), total, settings.exposure);
   window.took = performance.now() - started;
   label(n);
@@ -100,7 +100,13 @@ const told = () => work(async () => {
   const lamps = [...moved], before = $("said").textContent;
   moved.clear();
   for (const lamp of lamps) await ask("send", {lamp, ...settings[lamp]});
-  showRegions((await ask("predict", now())).regions);
+  const asked = data.lamps.map(({id}) => settings[id].mired), answer = await ask("predict", now());
+  showRegions(answer.regions);
+  data.lamps.forEach(({id}, n) => {
+    if (settings[id].mired !== asked[n]) return;  // it was moved meanwhile
+    settings[id].cct_k = answer.cct_k[id];
+    label(n);
+  });
   if (!asking && $("said").textContent === before) say("");  // what was refused meanwhile stays
 });
 
@@ -111,7 +117,7 @@ const now = () => ({
 function label(n) {
   const lamp = data.lamps[n], own = settings[lamp.id], row = $("lamps").tBodies[0].rows[n];
   row.cells[2].textContent = own.output <= 0 ? "off" : `${(100 * own.output).toPrecision(3)} % of its light`;
-  row.cells[4].textContent = lamp.whites.length > 1 ? `${Math.round(1e6 / own.mired)} K` : "";
+  row.cells[4].textContent = lamp.whites.length > 1 ? `${Math.round(own.cct_k ?? 1e6 / own.mired)} K` : "";
 }
 
 function rows() {
@@ -199,7 +205,7 @@ async function take(result) {
   data.lamps.forEach((lamp, n) => {
     const found = result.lamps[lamp.id], whites = lamp.whites;
     const mired = found.asked_cct_k ? 1e6 / found.asked_cct_k : whites[0].mired;
-    settings[lamp.id] = {output: found.output, mired};
+    settings[lamp.id] = {output: found.output, mired, cct_k: found.cct_k};  // the white that leaves
     layers[n] = unit(lamp, mired, new Float32Array(total.length), 0, found.output);
   });
   $("exposure").value = settings.exposure;
