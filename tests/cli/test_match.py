@@ -13,13 +13,14 @@ from typing import Any
 import pytest
 from PIL import Image
 
-from onecrew.cli import match
+from onecrew.cli import match, match_store
 from onecrew.errors import Mistake
 from onecrew.fixtures.decoder import Decoder
 from onecrew.fixtures.describe import describe_colour, of_kind
 from onecrew.log.logfile import log_path
 from onecrew.log.matched import MOST_PICTURE
 from onecrew.show.light import Light, White
+from onecrew.show.load import load_show
 from tests.stills.stage import PROFILES, Camera, Recorder, Stage, take_run, write_show
 
 OUTPUTS = {"key": 0.35, "fill": 0.08, "edge": 0.2, "bulb": 0.03}
@@ -95,6 +96,18 @@ def test_store_never_goes_over_a_cue_unasked(onecrew: Callable[..., Any], set_up
     assert onecrew("match", str(set_up), *ARGUMENTS, "--replace", "4").status == 0
     cue = json.loads(set_up.read_text())["scenes"][0]["cues"][0]
     assert (cue["name"], cue["note"]) == ("Ovens on", "mine") and set(cue["look"]) == set(OUTPUTS)
+
+
+def test_a_cue_that_another_page_stores_at_the_same_moment_is_not_replaced(
+    onecrew: Callable[..., Any], set_up: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    without = load_show(set_up, PROFILES)
+    assert onecrew("match", str(set_up), *ARGUMENTS, "--store", "4").status == 0
+    before = set_up.read_bytes()
+    monkeypatch.setattr(match_store, "current_show", lambda _: without)
+    refused = onecrew("match", str(set_up), *ARGUMENTS, "--store", "4")
+    assert (refused.status, set_up.read_bytes()) == (1, before)
+    assert "there is a cue 4 already" in refused.err
 
 
 def test_a_second_match_is_a_cue_of_its_own_name(onecrew: Callable[..., Any], set_up: Path) -> None:

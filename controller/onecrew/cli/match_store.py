@@ -67,7 +67,7 @@ def store_match(
 
         with_client(path, ask)
         return f"stored as cue {number} in the running engine"
-    where = carry_out(path, [PutCue(cue=cue)])
+    where = carry_out(path, [PutCue(cue=cue, new=not replace)])
     with contextlib.suppress(OSError):  # the cue is stored; a log that cannot be written says so elsewhere
         note_alone(path.expanduser().resolve(), matched(cue, pictures))
     return f"stored as cue {number} {where}"
