@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 from itertools import pairwise
 from pathlib import Path
@@ -671,6 +672,10 @@ def begun(path: Path) -> tuple[Engine, LiveFile]:
     return engine, outliving
 
 
+def full_disk(at: int, length: int) -> None:
+    raise OSError(errno.ENOSPC, "no space left")
+
+
 def numbered(engine: Engine) -> list[tuple[int, str]]:
     return [(line["n"], line["text"]) for line in engine.paper.lines]
 
@@ -701,11 +706,28 @@ def test_what_was_not_kept_is_counted_at_the_next_start(
     for level in (0.8, 0.7, 0.6):
         first.send(Master(level=level))
         first.send(Hold())
-    second = Engine(path, outliving).begin()
-    last, *rest = numbered(second)
+    monkeypatch.undo()
+    second = Engine(path, outliving)
+    second.paper.full = True
+    last, *rest = numbered(second.begin())
     assert last == (outliving.logged - 2, "hold: every fade is frozen")
     lost = f"{last[0] - 2} entries of the log are lost: an engine died before the disk took them"
     assert rest == [(last[0] + 1, lost), (last[0] + 2, STARTS_AGAIN)], "no number is given twice"
+    third = Engine(path, outliving).begin()
+    assert numbered(third) == [last, *rest, (last[0] + 3, STARTS_AGAIN)], "it is said once"
+
+
+def test_where_there_is_no_room_for_all_that_waits_the_newest_are_kept(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first, outliving = begun(tmp_path / "x.log.jsonl")
+    for count in range(300):
+        first.log_feed.note(Note(text=f"{count} {'n' * 700}"), first.desk, 0.0)
+        first.frame()
+        if not count:
+            monkeypatch.setattr(outliving.unwritten, "_claim", full_disk)
+    told = Engine(first.log_feed.path, outliving).begin().told("note")
+    assert told[-1].startswith("note: 299 ") and 10 < len(told) < 300
 
 
 @pytest.mark.parametrize("frame", [False, True], ids=["before its frame", "after it"])

@@ -10,13 +10,15 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Protocol
 
-from onecrew.engine.live import Section
+from onecrew.engine.live import CHUNK_BYTES, Section
 from onecrew.log.entries import Entry, from_line
 from onecrew.log.logfile import latest_with
 from onecrew.log.writer import Writer
 
-KEPT_BYTES = 1 << 15
+KEPT_BYTES = 1 << 18
 """Of the lines that wait so many bytes are kept, the newest ones; at the engine's end all."""
+SURE_BYTES = CHUNK_BYTES // 4
+"""There is room for so many on a full disk too, whatever JSON makes of them."""
 
 
 class Outliving(Protocol):
@@ -53,12 +55,13 @@ class KeptLog:
             entry = from_line(line)
             if entry is not None and entry.n > last:
                 lost += entry.n - last - 1 if earlier else 0  # no file: it was begun anew
+                lost -= entry.data["lost"] if entry.what == "log lost" else 0  # said already
                 last = entry.n
                 earlier.append(entry)
                 self._taken_up.append(line)
                 self._writer.put(line)
         missing = max(0, self._outliving.logged - last) if earlier else 0
-        return last + missing, lost + missing
+        return last + missing, max(0, lost + missing)
 
     def latest_with(self, path: Path, mark: bytes) -> Entry | None:
         """``logfile.latest_with``, also of what is on its way to the file."""
@@ -73,8 +76,11 @@ class KeptLog:
     def keep(self, coming: Iterable[bytes] = (), size: int = KEPT_BYTES) -> None:
         """Keeps these lines, which the writer has not got yet, and the newest that it has not written."""
         if self._outliving is not None and self._begun:
-            lines = [*self._writer.newest(size), *coming]
-            self._outliving.unwritten.write({"lines": [line.decode() for line in lines]})
+            lines = [line.decode() for line in coming]
+            for some in (size, SURE_BYTES):
+                waiting = [line.decode() for line in self._writer.newest(some)]
+                if self._outliving.unwritten.write({"lines": [*waiting, *lines]}):
+                    return
 
     def forget(self) -> None:
         """Nothing is to be kept: the file has everything."""

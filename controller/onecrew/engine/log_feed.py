@@ -422,7 +422,8 @@ def _beginning(desk: Desk, *, resumed: bool, died: bool) -> Happening:
 
 
 def _lost(count: int) -> Happening:
-    return Happening("engine", "log lost", f"{_entries(count)} found no room in memory and {_is(count)} lost")
+    text = f"{_entries(count)} found no room in memory and {_is(count)} lost"
+    return Happening("engine", "log lost", text, {"lost": count})
 
 
 def _lost_with_an_engine(count: int) -> Happening:
