@@ -711,7 +711,7 @@ def test_what_was_not_kept_is_counted_at_the_next_start(
     second.paper.full = True
     last, *rest = numbered(second.begin())
     assert last == (outliving.logged - 2, "hold: every fade is frozen")
-    lost = f"{last[0] - 2} entries of the log are lost: an engine died before the disk took them"
+    lost = f"{last[0] - 2} entries of the log are lost: an engine ended before the disk took them"
     assert rest == [(last[0] + 1, lost), (last[0] + 2, STARTS_AGAIN)], "no number is given twice"
     third = Engine(path, outliving).begin()
     assert numbered(third) == [last, *rest, (last[0] + 3, STARTS_AGAIN)], "it is said once"

@@ -159,7 +159,7 @@ def test_a_file_that_was_taken_away_is_begun_anew_with_its_head(tmp_path: Path) 
     def put(*lines: bytes) -> bytes:
         for line in lines:
             writer.put(line)
-        while writer.waits:
+        while writer.waiting:
             threading.Event().wait(0.001)
         return path.read_bytes()
 

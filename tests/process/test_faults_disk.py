@@ -191,7 +191,7 @@ class RealHome:
         needs_namespaces()
         self.sandbox = sandbox
         self.namespaces = Namespaces("mount")
-        aside = sandbox.folder.with_name("aside")
+        aside = sandbox.folder.with_name(f"{sandbox.folder.name}-aside")
         shutil.copytree(sandbox.folder, aside)
         self.namespaces.run(
             "mount", "-t", "tmpfs", "-o", f"size={4 * CARD_BYTES}", "tmpfs", str(sandbox.folder)
@@ -212,6 +212,24 @@ def home(sandbox: Sandbox) -> Iterator[RealHome]:
     yield home
     sandbox.close_processes()
     home.namespaces.close()
+
+
+def test_an_end_that_would_lose_what_was_said_asks_first(home: RealHome) -> None:
+    sandbox = home.sandbox
+    sandbox.engine()
+    sandbox.tell(kind="note", text="the door was ajar")
+    home.fill()
+    for number in range(300):
+        sandbox.tell(kind="note", text=f"{number} {'n' * 300}")
+    sandbox.wait_status(lambda now: not now["logged"]["ok"])
+    refused = sandbox.run("stop", "--show", str(sandbox.show))
+    assert refused.returncode == 1 and "the log would lose entries (The disk is full" in refused.stderr
+    home.mend()
+    sandbox.wait_status(lambda now: now["logged"]["ok"])
+    sandbox.tell(kind="note", text="there is room")
+    assert sandbox.run("stop", "--show", str(sandbox.show), "--fade", "0s").returncode == 0
+    said = sandbox.run("log", str(sandbox.show)).stdout
+    assert all(f"note: {number} n" in said for number in range(300)) and "lost" not in said
 
 
 def test_with_everything_on_one_full_disk_the_light_survives_even_the_death_of_the_engine(

@@ -84,7 +84,7 @@ class Control:
         self._standby.check(command)
         if isinstance(command, Stop):
             if not command.confirmed:
-                ask_before_the_end(self._desk.playback, self._persistence.saved)
+                ask_before_the_end(self._desk.playback, self._persistence.saved, self._log_feed.threatened)
             self.stop(command.fade_s)
             return
         if self._frames.ends_at is not None:
@@ -193,7 +193,7 @@ class Control:
                 self.stop(0.0)
 
 
-def ask_before_the_end(playback: Playback, saved: Saved) -> None:
+def ask_before_the_end(playback: Playback, saved: Saved, log_threatened: str) -> None:
     """Raises ``Refused`` where an end would take away what somebody wanted to be sure of."""
     if playback.locked:
         raise Refused("the desk is locked, and this ends its light: unlock first, or confirm the end")
@@ -203,3 +203,5 @@ def ask_before_the_end(playback: Playback, saved: Saved) -> None:
         raise Refused(f"{named} is rolling, and this ends its light: end the take first, or confirm the end")
     if not saved.ok:
         raise Refused(f"the show is not saved ({saved.error}): fix that first, or confirm the end")
+    if log_threatened:
+        raise Refused(f"the log would lose entries ({log_threatened}): fix that first, or confirm the end")

@@ -38,6 +38,8 @@ class KeptLog:
         self._outliving = outliving
         self._writer = writer
         self._begun = False
+        self.whole = True
+        """All that waited was kept the last time that something was."""
         self._taken_up: list[bytes] = []
         """Lines that the engine before this one had kept."""
 
@@ -80,7 +82,9 @@ class KeptLog:
             for some in (size, SURE_BYTES):
                 waiting = [line.decode() for line in self._writer.newest(some)]
                 if self._outliving.unwritten.write({"lines": [*waiting, *lines]}):
+                    self.whole = len(waiting) >= self._writer.waiting
                     return
+            self.whole = False
 
     def forget(self) -> None:
         """Nothing is to be kept: the file has everything."""

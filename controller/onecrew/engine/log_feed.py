@@ -229,7 +229,12 @@ class LogFeed:
     @property
     def waits(self) -> bool:
         """Whether something that has happened is not in the file yet."""
-        return bool(self._heard) or self._writer.waits
+        return bool(self._heard) or bool(self._writer.waiting)
+
+    @property
+    def threatened(self) -> str:
+        """Why an end now would lose what waits, in a sentence; empty where it would not."""
+        return "" if self._kept.whole else self.state.error
 
     def due(self) -> float:
         """When ``frame`` should be called again at the latest."""
@@ -427,7 +432,7 @@ def _lost(count: int) -> Happening:
 
 
 def _lost_with_an_engine(count: int) -> Happening:
-    text = f"{_entries(count)} {_is(count)} lost: an engine died before the disk took {_them(count)}"
+    text = f"{_entries(count)} {_is(count)} lost: an engine ended before the disk took {_them(count)}"
     return Happening("engine", "log lost", text, {"lost": count})
 
 

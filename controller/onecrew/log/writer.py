@@ -62,10 +62,10 @@ class Writer:
             self._news.notify_all()
 
     @property
-    def waits(self) -> bool:
-        """Whether something is not in the file yet."""
+    def waiting(self) -> int:
+        """How many lines are not in the file yet."""
         with self._news:
-            return bool(self._lines)
+            return len(self._lines)
 
     def newest(self, size: int) -> list[bytes]:
         """The newest lines that are not in the file yet, as far as ``size`` bytes hold them, in order."""
