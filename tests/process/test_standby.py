@@ -9,6 +9,7 @@ import json
 import os
 import signal
 import socket
+import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -163,6 +164,26 @@ def test_receivers_take_over_when_the_main_engine_dies_and_come_back_when_it_ret
     pair.main.wait_status()
     assert pair.shown()[-1].packet is not None
     assert pair.shown()[-1].packet.priority == 100  # type: ignore[union-attr]
+
+
+def test_what_waits_as_the_main_machine_goes_comes_at_its_time_and_once(pair: Pair) -> None:
+    """A delay, the fade after it and an auto-follow."""
+    pair.start()
+    pair.main.send("cue", "2", "delay=1.5s", "fade=0.4s", "auto-follow=2.5s")
+    pair.main.tell(kind="recall", cue="1", fade_s=0.0)
+    pair.main.receiver.wait(lambda p: p.priority == 90 and level(p) == 32768)
+    mark, begun = len(pair.packets()), time.monotonic()
+    pair.main.tell(kind="recall", cue="2")
+    pair.other.wait_status(lambda now: now["cue"] == "2")
+    pair.kill_main()
+    pair.other.wait_status(lambda now: now["cue"] == "3" and now["fade"] is None)
+    seen = [(at, level(p)) for at, p in pair.packets()[mark:] if p.priority == 90]
+    assert min(at for at, shown in seen if shown != 32768) >= begun + 1.5
+    levels = [shown for _, shown in seen]
+    top = levels.index(65535)
+    assert levels[:top] == sorted(levels[:top])
+    assert levels[top:] == sorted(levels[top:], reverse=True) and levels[-1] == round(0.75 * 65535)
+    assert pair.other.run("log", str(pair.other.show)).stdout.count("auto-follow: cue 3") == 1
 
 
 def test_an_engine_that_its_supervisor_restarts_is_followed_again_and_nobody_notices(pair: Pair) -> None:
