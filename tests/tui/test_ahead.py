@@ -67,6 +67,26 @@ async def test_what_is_pasted_comes_after_the_keys_before_it() -> None:
         assert command.cue.fade.in_s == 9.0 and "9s" not in command.cue.name
 
 
+@pytest.mark.parametrize(
+    ("keys", "typed"),
+    [
+        (("ctrl+u",), "xy"),
+        (("ctrl+a", "ctrl+k"), "xy"),
+        (("ctrl+w",), "xy"),
+        (("shift+home",), "xy"),
+        (("ctrl+a", "ctrl+d", "end"), "oodxy"),
+        (("home", "delete", "ctrl+e", "backspace"), "ooxy"),
+    ],
+)
+@drive
+async def test_letters_behind_a_key_that_changes_the_line_stay(keys: tuple[str, ...], typed: str) -> None:
+    """The library does such a key after the letters that were typed right behind it, and takes them away."""
+    async with desk(client(), mode="rig") as d:
+        await d.press("Y")
+        await burst(d, *keys, *"xy")
+        assert d.app.screen.query_one(Input).value == typed
+
+
 @drive
 async def test_two_dialogs_one_after_the_other() -> None:
     async with desk(client(), mode="rig") as d:
