@@ -206,6 +206,7 @@ def test_pictures_that_come_take_the_stills_and_one_that_clips_is_asked_for_agai
     process = stills(sandbox, *words)
     sandbox.receiver.wait(dark, mark)
     picture("a.png", 10)
+    picture("aa.png", 10)  # a second one of the same light is not taken for the next
     sandbox.receiver.wait(pendant_alone, mark)
     mark = len(sandbox.receiver.packets)
     picture("b.png", 255)

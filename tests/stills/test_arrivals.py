@@ -44,6 +44,19 @@ def test_a_file_that_never_becomes_a_picture_is_named_once(tmp_path: Path) -> No
     assert folder.look() == Arrival("a.png", "")
 
 
+def test_a_picture_that_is_passed_over_counts_for_nothing(tmp_path: Path) -> None:
+    folder = Folder(tmp_path)
+    picture(tmp_path / "a.png")
+    picture(tmp_path / "b.png")
+    folder.look()
+    assert folder.look() == Arrival("a.png", "")
+    folder.pass_over()
+    picture(tmp_path / "c.png")
+    folder.look()
+    assert folder.look() == Arrival("c.png", "")
+    assert folder.fresh() == []
+
+
 def test_a_raw_file_and_its_jpeg_are_one_still_and_other_files_none(tmp_path: Path) -> None:
     folder = Folder(tmp_path)
     picture(tmp_path / "a.jpg")

@@ -36,7 +36,8 @@ class Engine:
     def __init__(self, *, worse: bool = False, readings: int = 1, clips: tuple[str, ...] = ()) -> None:
         self.files: dict[str, list[int]] = {"former.jpg": [9, 9]}
         self.worse, self.readings, self.clips = worse, readings, clips
-        self.refusal = self.no_folder = ""
+        self.refusal = self.no_folder = self.no_card = ""
+        self.broken: tuple[str, ...] = ()
 
     def client(self) -> FakeClient:
         answers = {**ANSWERS, "pictures": self.pictures, "grey-card": self.grey_card}
@@ -48,6 +49,10 @@ class Engine:
         return {"folder": "/shows/cards", "files": dict(self.files)}
 
     def grey_card(self, **asked: Any) -> dict[str, Any]:
+        if self.no_card:
+            raise Misuse(self.no_card)
+        if asked.get("look") in self.broken:
+            raise Misuse(f"{asked['look']} is not a picture")
         if asked.get("look"):
             return {"clipped": "the card" if asked["look"] in self.clips else "", "light": 0.2}
         if self.refusal:
@@ -133,6 +138,33 @@ async def test_a_clipped_card_is_asked_for_again_with_half_the_light() -> None:
         await comes(d, engine, "b.jpg")
         assert lights(d)[-1] == ("oven", 4300.0, 0.5)
         assert "the card is clipped in b.jpg: once more at 50 %" in d.page()
+
+
+@drive
+async def test_a_second_picture_of_one_light_is_not_taken_for_the_next() -> None:
+    engine = Engine()
+    async with desk(engine.client(), mode="rig") as d:
+        await begun(d)
+        await later(d)
+        engine.files |= {"a.jpg": [2, 2], "b.jpg": [2, 2]}
+        await later(d, 1.2)
+        assert "2 of 3" in d.page()
+        await later(d, 2.0)
+        assert "2 of 3" in d.page()
+        await comes(d, engine, "c.jpg")
+        await comes(d, engine, "d.jpg")
+        assert [one["file"] for one in question(d)["stills"]] == ["a.jpg", "c.jpg", "d.jpg"]
+
+
+@drive
+async def test_a_file_that_is_no_picture_holds_up_no_other() -> None:
+    engine = Engine()
+    async with desk(engine.client(), mode="rig") as d:
+        await begun(d)
+        engine.broken = ("0.jpg",)
+        await comes(d, engine, "0.jpg")
+        await comes(d, engine, "a.jpg")
+        assert "2 of 3" in d.page()
 
 
 @drive
@@ -235,6 +267,16 @@ async def test_a_folder_that_is_not_there_is_said_and_what_was_typed_stays() -> 
         engine.no_folder = ""
         await d.press("enter")
         assert "1 of 3: every lamp out" in d.page()
+
+
+@drive
+async def test_a_card_that_is_nowhere_is_said_and_what_was_typed_stays() -> None:
+    engine = Engine()
+    engine.no_card = "region card is no rectangle; give x,y,width,height"
+    async with desk(engine.client(), mode="rig") as d:
+        await d.press("equals_sign", "c", "tab", "tab", *"mid,9", "enter")
+        assert f"✗ {engine.no_card}" in d.page() and "mid,9" in d.page()
+        assert lights(d) == []
 
 
 async def all_by_key(d: Desk) -> None:

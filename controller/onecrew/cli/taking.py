@@ -37,6 +37,8 @@ def take(
     by_hand = run.wait_s is None and folder is None
     begun = False
     while (light := run.light) is not None:
+        if folder is not None and run.by_picture:
+            folder.pass_over()  # a second picture of the light before is not taken for one of this
         keeper.keep(light, light.model_copy(update={"again": True}))
         if not begun:
             begun = True

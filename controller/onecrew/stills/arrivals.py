@@ -55,7 +55,11 @@ class Folder:
     def __post_init__(self) -> None:
         if not self.path.is_dir():
             raise Trouble(f"there is no folder {self.path}")
-        self._known = {file.stem for file in pictures_in(self.path)}
+        self.pass_over()
+
+    def pass_over(self) -> None:
+        """Let what lies there now count for nothing, as what came before a light that is set."""
+        self._known |= {file.stem for file in pictures_in(self.path)}
 
     def look(self) -> Arrival | None:
         """Return the next picture that came and is whole, or never will be, None while there is none.

@@ -60,7 +60,7 @@ def ask(screen: BaseScreen, fixture: Fixture) -> None:
 
     def begin(wish: Wish) -> None:
         def refused(sentence: str) -> None:
-            screen.ask(card_form(show, fixture, wish, sentence), begin)
+            screen.ask(card_form(show, fixture, wish, f"✗ {sentence}"), begin)
 
         ByCamera(screen, fixture.id, wish).begin(refused)
 
@@ -71,7 +71,7 @@ def card_form(show: Show, fixture: Fixture, typed: Wish, hint: str = CAUTION) ->
     """Asks which lamp this one is to look like, and where its pictures come to."""
 
     def read(texts: dict[str, str]) -> Wish:
-        chosen = names.lamps(texts["look like"], show, "look like")
+        chosen = names.lamps(texts["look like"], show, "look like") if texts["look like"] else ()
         if len(chosen) != 1 or chosen[0] == fixture.id:
             raise ValueError(f"name one other lamp that {fixture.id} is to look like")
         if not texts["pictures in"]:
@@ -98,12 +98,12 @@ class ByCamera:
         self._found: dict[str, Any] = {}
 
     def begin(self, refused: Callable[[str], None]) -> None:
-        """Begins; a folder that cannot be looked into is said to ``refused`` in a sentence."""
+        """Begins; what stands in the way, as a folder that is not there, is said to ``refused``."""
 
         def look_into(answer: dict[str, Any]) -> None:
             self._pictures.begin(answer)
             self._question |= {"folder": answer["folder"], "before": list(answer["files"])}
-            self._desk.fetch("grey-card", plan, **self._question)
+            self._desk.fetch("grey-card", plan, refused=refused, **self._question)
 
         def plan(answer: dict[str, Any]) -> None:
             self._take(shots_of(answer), "stills", self._measured)
@@ -273,7 +273,11 @@ class Pictures:
 
     def begin(self, answer: dict[str, Any]) -> None:
         """What lies there now does not count."""
-        self._known = {_stem(name) for name in answer["files"]}
+        self._known |= {_stem(name) for name in answer["files"]}
+
+    def pass_over(self) -> None:
+        """Let what lies there by now count for no light that comes."""
+        self._desk.fetch("pictures", self.begin, quiet=True, folder=self._question["folder"])
 
     def look(self, then: Callable[[str, dict[str, Any]], bool]) -> None:
         """Look for a picture that is whole; ``then`` has its name and what the card is like in it, and says
@@ -293,12 +297,15 @@ class Pictures:
             if not whole:
                 self._asked = False
                 return
-            name = whole[0]
+            name = min(whole, key=lambda one: self._tries.get(one, 0))  # one that is no picture holds up none
 
-            def read(answer: dict[str, Any]) -> None:
-                self._asked = False
-                if then(name, answer):
-                    self._known.add(_stem(name))
+            def read(card: dict[str, Any]) -> None:
+                def listed_again(answer: dict[str, Any]) -> None:
+                    self._asked = False
+                    if then(name, card):
+                        self.begin(answer)  # a second picture of this light is not taken for the next
+
+                self._desk.fetch("pictures", listed_again, refused=away, folder=self._question["folder"])
 
             def refused(sentence: str) -> None:
                 self._asked = False
@@ -343,9 +350,11 @@ class CardStills(Stills):
             else:
                 self.dismiss(None)
             return
-        before = self.run.at
+        before = self.run
         super().press(key)
-        if key == "next" and self.run.at != before:
+        if self.run.since != before.since:
+            self._pictures.pass_over()
+        if key == "next" and self.run.at != before.at:
             self.run = replace(self.run, by_picture=False)
 
     def look(self) -> None:
