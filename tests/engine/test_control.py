@@ -13,9 +13,12 @@ import pytest
 from onecrew.commands.command import Command
 from onecrew.commands.countdown import Countdown
 from onecrew.commands.light import SetLight
+from onecrew.commands.network import SetRemote
 from onecrew.commands.running import Recall
+from onecrew.commands.session import Redo, Undo
 from onecrew.engine.control import Control
 from onecrew.errors import Refused
+from onecrew.show.show import Remote
 from tests.engine.test_frames import LAMPS, Stand
 
 
@@ -46,6 +49,12 @@ class Controlled(Stand):
             super()._carry_out(command)
         else:
             self.control.carry_out(command)
+
+    def hear(self, command: Command) -> None:
+        """A command by OSC."""
+        control = self.control
+        assert control is not None
+        self._do(lambda: control.receive_osc(command.model_dump(mode="json")))
 
     def is_what_plays(self) -> bool:
         """Whether the last packet carries it."""
@@ -79,3 +88,18 @@ def test_light_that_changed_leaves_though_something_failed_after_it(stand: Contr
     stand.run(0.5)
     assert stand.desk.playback.asked[0].level == 0.3
     assert stand.is_what_plays()
+
+
+def test_an_undo_by_osc_changes_nothing_of_who_may_reach_the_engine(stand: Controlled) -> None:
+    wanted = Remote.model_validate({"page": {"listen": "127.0.0.1:8000"}})
+    stand.hear(SetRemote(remote=wanted))
+    steps: tuple[tuple[Command, Remote], ...] = ((Undo(), wanted), (Redo(), Remote()))
+    for step, stays in steps:
+        with pytest.raises(Refused, match="who may reach the engine"):
+            stand.hear(step)
+        assert stand.desk.show.remote == stays
+        stand.tell(step)
+    assert stand.desk.show.remote == wanted
+    stand.tell(SetLight(fixtures=LAMPS[:1], level=0.3))
+    stand.hear(Undo())
+    assert stand.desk.playback.asked[0].level != 0.3

@@ -78,6 +78,15 @@ class Control:
                 "the engine failed at this command: see whether it took effect; its log says more"
             ) from error
 
+    def receive_osc(self, raw: dict[str, Any]) -> bool:
+        """The same for a command by OSC: who may reach the engine is changed where that is what it asks for,
+        not by an undo or an older version."""
+        self._desk.remotes_stay = raw.get("kind") != "set-remote"
+        try:
+            return self.receive(raw)
+        finally:
+            self._desk.remotes_stay = False
+
     def carry_out(self, command: Command) -> None:
         """Carries out a command now; raises ``OnecrewError`` with a sentence where it cannot."""
         now = self._clock()

@@ -78,6 +78,8 @@ class Desk:
         self._rest: Rest | None = None
         self.prerenderer = Prerenderer()
         self.raised = RaisedSlots()
+        self.remotes_stay = False
+        """A show with other remotes is refused."""
 
     # ── what it can do ──────────────────────────────────────────────────────────────────────────
 
@@ -357,7 +359,7 @@ class Desk:
         show, light = None, None
         gone: EditsByCue = ()
         if step.show is not None:
-            self._unless_locked(step.show)
+            self._check_what_stays(step.show)
         if step.light is not None:
             light = counterpart(step.light, self.playback)
             put_back(self.playback, self.compiled, step.light, now)  # or a sentence, with nothing done
@@ -373,7 +375,7 @@ class Desk:
         """Takes a changed show, as one step of undo."""
         if show == self.show:
             return
-        self._unless_locked(show)
+        self._check_what_stays(show)
         if show.scene != self.show.scene:
             light = whole_light(self.playback)  # the cue that ran is left as well
         before, light = self.show, self._with_lost(light, show)
@@ -394,9 +396,16 @@ class Desk:
         light = replace(light, lights={**light.lights, **lost})
         return light if light.lights or light.kept or light.master is not None else None
 
-    def _unless_locked(self, show: Show) -> None:
-        """Patch and outputs change light, the remotes say who else can, and the cues are what the second pass
-        runs; what shows may be stored as one more."""
+    def _check_what_stays(self, show: Show) -> None:
+        """Raises ``Refused`` for a show that changes what is to stay.
+
+        While locked, patch and outputs change light, the remotes say who else can, and the cues are what the
+        second pass runs; what shows may be stored as one more.
+        """
+        if self.remotes_stay and show.remote != self.show.remote:
+            raise Refused(
+                "this would change who may reach the engine: do it on the screens or with `onecrew send`"
+            )
         if not self.playback.locked:
             return
         if (show.rig.fixtures, show.output) != (self.show.rig.fixtures, self.show.output):

@@ -108,7 +108,7 @@ class Engine:
         self.control = self._made_control()
         frames = self._frames
         self._remotes = Remotes(
-            files, self.control.receive, frames.together, lambda: self.desk, frames.shown, self.say
+            files, self.control.receive_osc, frames.together, lambda: self.desk, frames.shown, self.say
         )
         self._questions = self._made_questions()
         self._handed_over = False
