@@ -17,7 +17,7 @@ from onecrew.language import names
 from onecrew.language.modifiers import read_modifiers, write_modifiers
 from onecrew.language.places import read_place, write_place
 from onecrew.show.show import Artnet, ArtnetUniverse, Fixture, Modifier, Place, Rig, Show
-from onecrew.show.snapshot import OutputState
+from onecrew.show.snapshot import OscState, OutputState, PageState, RemoteState
 from onecrew.tui.rig import addresses, panes
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS
@@ -316,6 +316,21 @@ async def test_patch_map_outputs_and_sources(size: tuple[int, int]) -> None:
             ]
         for word in said:
             assert word in text, f"{word} at {size}"
+
+
+@drive
+async def test_the_small_plan_leaves_room_for_what_the_network_says() -> None:
+    failing = OutputState(universe=1, to="192.0.2.7", state="failing", sent=9, errors=4, error="no route")
+    outputs = tuple(failing.model_copy(update={"to": f"192.0.2.{n}"}) for n in range(5))
+    why = "192.0.2.40 is no address of this computer, which has 192.0.2.1 and 192.0.2.2 on this network"
+    remote = RemoteState(osc=OscState(error=f"OSC: {why}"), page=PageState(error=f"the page: {why}"))
+    async with desk(client(outputs=outputs, remote=remote), mode="rig", size=(140, 45)) as d:
+        page = " ".join(row[74:] for row in d.text().splitlines())
+        assert f"OSC: {why}" in " ".join(page.split()) and f"the page: {why}" in " ".join(page.split())
+        assert "●← oven" in d.text()
+        crowd = [failing.model_copy(update={"to": f"192.0.2.{n}"}) for n in range(20)]
+        await d.change(outputs=tuple(crowd))
+        assert "192.0.2.9" in d.text() and "●← oven" not in d.text()
 
 
 @drive

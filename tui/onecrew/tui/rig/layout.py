@@ -56,8 +56,10 @@ class RigBody(CanvasWidget):
         space = height - 2 - mapped - net - (LAMP if tall else 0)
         y = self._patch(canvas, screen, show, snapshot, space=space)
         panes.draw_map(canvas.part(0, y, left, mapped), show, screen.kinds, screen.universe(), screen.cursor)
+        below = y  # where the network ends, if it has a column of its own
         if wide:
-            self._network(canvas.part(LEFT + 2, y, width - LEFT - 2, height - y), screen, show, snapshot)
+            part = canvas.part(LEFT + 2, y, width - LEFT - 2, height - y)
+            below += self._network(part, screen, show, snapshot)
         y += mapped + 1 if height - y - mapped - net > LAMP else mapped
         fixture = screen.chosen()
         rest = height - y - net
@@ -65,8 +67,9 @@ class RigBody(CanvasWidget):
             told = min(rest, 8 if wide else 6)
             self._one(canvas.part(0, y, left, told - 1), screen, fixture, snapshot)
             y += told
-            if wide and height - y >= 14:
-                draw_plan(canvas.part(0, y, width, height - y), show, things(show), screen.cursor, {})
+            below = max(y, below)
+            if wide and height - below >= 14:
+                draw_plan(canvas.part(0, below, width, height - below), show, things(show), screen.cursor, {})
         if not wide:
             self._network(canvas.part(0, y, width, height - y), screen, show, snapshot)
 
@@ -96,8 +99,8 @@ class RigBody(CanvasWidget):
         light = snapshot.lights.get(fixture.id) if snapshot is not None else None
         panes.draw_one(canvas, fixture, light, screen.kinds)
 
-    def _network(self, canvas: Canvas, screen: RigView, show: Show, snapshot: Snapshot | None) -> None:
-        """Outputs, then the sources heard, then the remotes."""
+    def _network(self, canvas: Canvas, screen: RigView, show: Show, snapshot: Snapshot | None) -> int:
+        """Outputs, then the sources heard, then the remotes; returns the rows taken."""
         lines = panes.output_lines(snapshot, canvas.width)
         rows = min(len(lines) + 1, max(canvas.height - 2, 2))
         panes.draw_outputs(canvas.part(0, 0, canvas.width, rows), lines)
@@ -106,4 +109,7 @@ class RigBody(CanvasWidget):
         panes.draw_sources(canvas.part(0, y, canvas.width, canvas.height - y), heard)
         y += len(heard) + 2
         if canvas.height - y >= 3 and screen.desk.snapshot is not None:
-            panes.draw_remotes(canvas.part(0, y, canvas.width, canvas.height - y), show, screen.desk.snapshot)
+            y += panes.draw_remotes(
+                canvas.part(0, y, canvas.width, canvas.height - y), show, screen.desk.snapshot
+            )
+        return y

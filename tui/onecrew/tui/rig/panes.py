@@ -259,8 +259,8 @@ def draw_sources(canvas: Canvas, rows: Sequence[SourceRow]) -> None:
             x = canvas.put(x, y, text, style)
 
 
-def draw_remotes(canvas: Canvas, show: Show, snapshot: Snapshot) -> None:
-    """OSC and the phone page: where they listen, or why they do not."""
+def draw_remotes(canvas: Canvas, show: Show, snapshot: Snapshot) -> int:
+    """OSC and the phone page: where they listen, or why they do not; returns the rows taken."""
     canvas.put(1, 0, "REMOTES", theme.STRONG)
     canvas.put(10, 0, "Shift+L changes them, Shift+P pairs a phone", theme.LABEL)
     wanted, state = show.remote, snapshot.remote
@@ -270,7 +270,11 @@ def draw_remotes(canvas: Canvas, show: Show, snapshot: Snapshot) -> None:
         ("OSC", wanted.osc.listen if wanted.osc is not None else "", state.osc.error),
         ("phone page", wanted.page.listen + phones if wanted.page is not None else "", state.page.error),
     )
-    for y, (name, at, error) in enumerate(remotes, 1):
+    y = 1
+    for name, at, error in remotes:
         said = error or (f"at {at}" if at else "off")
         style = theme.WARN if error else theme.PLAIN if at else theme.LABEL
-        canvas.put(1, y, fit(f"{name} {said}", canvas.width - 2).rstrip(), style)
+        for line in wrap(f"{name} {said}", canvas.width - 2):
+            canvas.put(1, y, line, style)
+            y += 1
+    return y
