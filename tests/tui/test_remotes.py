@@ -44,6 +44,18 @@ async def test_feedback_that_nobody_could_receive_is_refused_in_the_form() -> No
 
 
 @drive
+async def test_where_nobody_can_listen_is_refused_in_the_form_and_nothing_typed_is_lost() -> None:
+    async with desk(client(), mode="rig") as d:
+        await d.press("L", *"zz", "tab", "tab", "tab", *"192.0.2.7", "enter")
+        assert '✗ "zz" has no port' in d.page() and d.sent == []
+        await d.press("up", "up", "up", "ctrl+u", *"127.0.0.1:9001", "enter")
+        assert '✗ "192.0.2.7" has no port' in d.page() and d.sent == []
+        await d.press("down", "down", "down", "end", *":9080", "tab", "ctrl+u", "enter")
+        wanted = Remote(osc=Osc(listen="127.0.0.1:9001"), page=Page(listen="192.0.2.7:9080"))
+        assert d.sent == [SetRemote(remote=wanted)]
+
+
+@drive
 async def test_an_empty_line_takes_a_remote_away() -> None:
     async with desk(client(Remote(osc=Osc(), page=Page())), mode="rig") as d:
         await d.press("L", "backspace", "enter")

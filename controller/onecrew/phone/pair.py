@@ -32,13 +32,14 @@ def pair(files: PageFiles, wanted: Page | None, error: str, arguments: dict[str,
         codes.forget()
         return {"forgotten": True}
     if wanted is None:
-        raise Refused(f"this show has no phone page; {how(Page().listen)}, sets one up")
+        raise Refused(f"this show has no phone page; Shift+L on Rig, or {how(Page().listen)}, sets one up")
     if error:
         raise Refused(error)
     urls = page_urls(wanted.listen)
     if not urls:
         raise Refused(
-            f"this computer's address on the network cannot be found out; {how(wanted.listen)}, names it"
+            "this computer's address on the network cannot be found out; Shift+L on Rig, or "
+            f"{how(wanted.listen)}, names it"
         )
     code = codes.new(since_boot())
     return {

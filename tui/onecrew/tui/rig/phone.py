@@ -76,9 +76,11 @@ def remotes_form(remote: Remote) -> Form[Remote]:
     """Where OSC and the phone page listen; an empty line turns one off."""
 
     def read(texts: dict[str, str]) -> Remote:
-        osc, page = texts["OSC at"], texts["phone page at"]
+        osc, page = (
+            network.listener(at) if (at := texts[label]) else "" for label in ("OSC at", "phone page at")
+        )
         allow, feedback = network.guests(texts["OSC allows"]), network.receivers(texts["OSC feedback to"])
-        is_trim = yes_no(texts["phones trim lamps"], "phones trim lamps")
+        is_trim = yes_no(texts["phones trim lamps"] or "off", "phones trim lamps")
         return build(
             Remote,
             osc=build(Osc, listen=osc, allow=allow, feedback=feedback) if osc else None,
