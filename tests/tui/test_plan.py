@@ -145,6 +145,16 @@ async def test_set_pieces_come_and_go() -> None:
 
 
 @drive
+async def test_a_new_set_piece_takes_no_name_that_is_there() -> None:
+    """It would have become another thing, in the middle of the room."""
+    async with desk(mode="plan") as d:
+        await d.press("a", *"sacks", "space", *"wall", "enter")
+        assert "there is a set piece sacks already" in d.page() and d.sent == []
+        await d.press(*["backspace"] * 10, *"sacks-2", "space", *"wall", "enter")
+        assert [command.set_piece.id for command in d.sent] == ["sacks-2"]
+
+
+@drive
 async def test_lamps_are_not_taken_out_here() -> None:
     async with desk(mode="plan") as d:
         await d.press("x")

@@ -35,6 +35,11 @@ def ask_new(screen: BaseScreen, walls: Callable[[], Walls], added: Callable[[str
             )
 
     def read(text: str) -> Command:
+        name, _, kind = text.lower().partition(" ")
+        if not kind:
+            raise ValueError("type a name and a kind, as board bounce 1.2x0.8")
+        if find(screen.desk.show, name) is not None:
+            raise ValueError(f"there is a set piece {name} already; give another name, or change it by Enter")
         room = walls()
         middle = "" if "at=" in text else f" at={room.width_m / 2:.2f},{room.depth_m / 2:.2f}"
         return screen.read_as("piece ", middle)(text)
