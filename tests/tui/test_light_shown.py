@@ -9,12 +9,13 @@ import pytest
 from onecrew.plan import saying
 from onecrew.plan.now import forecast_now
 from onecrew.show.profiles import load_profiles
-from onecrew.show.show import Show
+from onecrew.show.show import Scene, Show
 from onecrew.tui.light import ratio
 from onecrew.tui.light.lamp_table import bar
 from onecrew.tui.light.screen import Light
 from onecrew.tui.readings import Question, Readings
 from tests.fakes import bakery
+from tests.fakes.answers import ANSWERS
 from tests.fakes.engine_client import FakeClient
 from tests.tui.driving import desk, drive
 
@@ -66,6 +67,25 @@ async def test_edits_are_marked_and_named() -> None:
         text = d.text()
         assert "edited, not stored: hood" in text
         assert "* edited" in text
+
+
+@pytest.mark.parametrize("size", [(80, 24), (140, 45)])
+@drive
+async def test_a_note_or_a_scene_that_is_longer_than_its_line_ends_in_an_ellipsis(
+    size: tuple[int, int],
+) -> None:
+    note = "Behind the glass door of the fridge, a little green, and never more than seven per cent of it"
+    show = bakery.show()
+    hood, *others = show.rig.fixtures
+    fixtures = (hood.model_copy(update={"note": note}), *others)
+    rig = show.rig.model_copy(update={"fixtures": fixtures})
+    show = show.model_copy(update={"rig": rig, "scene": "The second morning, hours before anybody is there"})
+    show = show.model_copy(update={"other_scenes": (Scene(name="Delivery"),)})
+    client = FakeClient(show, bakery.snapshot(), dict(ANSWERS))
+    async with desk(client, mode="light", size=size) as d:
+        left = [row[: 64 if size[0] > 80 else 80].rstrip() for row in d.text().splitlines()]
+        assert any(row.startswith(" hood key · Behind the glass door") and row[-1] == "…" for row in left)
+        assert any(row.startswith(" CUES OF The second morning") and row[-1] == "…" for row in left)
 
 
 @drive

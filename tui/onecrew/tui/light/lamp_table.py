@@ -260,7 +260,8 @@ def draw_lamp(
 ) -> int:
     """One lamp in full, ``more`` after what it gives; returns the rows taken."""
     x = canvas.put(1, 0, fixture.id, theme.NEXT)
-    canvas.put(x + 1, 0, fixture.role + (f" · {fixture.note}" if fixture.note else ""), theme.LABEL)
+    told = fixture.role + (f" · {fixture.note}" if fixture.note else "")
+    canvas.put(x + 1, 0, fit(told, canvas.width - x - 2).rstrip(), theme.LABEL)
     lines = [
         (piece, style)
         for line, style in lamp_lines(fixture, light, snapshot, more)

@@ -151,8 +151,10 @@ class LightBody(CanvasWidget):
 
     def _cues(self, canvas: Canvas, show: Show, snapshot: Snapshot) -> None:
         """The cues that the look may be stored as."""
-        x = canvas.put(1, 0, f"CUES OF {show.scene}" if show.other_scenes else "CUES", theme.STRONG)
-        canvas.put(x + 1, 0, "Shift+S stores the present look, # opens them", theme.LABEL)
+        of = f"CUES OF {show.scene}" if show.other_scenes else "CUES"
+        x = canvas.put(1, 0, fit(of, canvas.width - 2).rstrip(), theme.STRONG)
+        keys = "Shift+S stores the present look, # opens them"
+        canvas.put(x + 1, 0, fit(keys, canvas.width - x - 2).rstrip(), theme.LABEL)
         draw_cues(canvas.part(0, 1, canvas.width, canvas.height - 2), show, snapshot)
 
     def _entry(self, canvas: Canvas, screen: LightView) -> int:
