@@ -323,6 +323,8 @@ def test_camera_reads_a_shutter_as_a_fraction() -> None:
         ("output 1 broadcast", "multicast"),
         ("output 1 to=192.0.2.1 prio=3", "an output has no 'prio'"),
         ("camera", "what to note"),
+        ("camera tstop=x", "T-stop 'x' is not a number"),
+        ("camera nd=31", "ND 31 is out of range: 0 to 30"),
         ("rename", "new name"),
         ("stop now", "stands alone"),
     ],

@@ -21,17 +21,20 @@ class SetCamera(ShowCommand):
 
 
 def _t_stop(text: str) -> float | None:
-    return None if text in ("", "none") else reading.aperture(text.lower().removeprefix("t"))
+    if text in ("", "none"):
+        return None
+    return reading.aperture(text.lower().removeprefix("t"), "T-stop")
 
 
+FPS = "frames a second"
 _CAMERA: dict[str, tuple[str, Callable[[str], object]]] = {
-    "iso": ("iso", lambda text: reading.whole(text, "iso", 1, 1_000_000)),
-    "nd": ("nd_stops", lambda text: reading.within(reading.stops(text, "nd"), 0.0, 30.0, "nd", " stops")),
+    "iso": ("iso", lambda text: reading.whole(text, "ISO", 1, 1_000_000)),
+    "nd": ("nd_stops", lambda text: reading.stops(text, "ND", low=0.0, high=30.0)),
     "tstop": ("t_stop", _t_stop),
     "at": ("place", places.read_place),
-    "fps": ("fps", lambda text: reading.within(reading.number(text, "fps"), 0.01, 1000, "fps")),
+    "fps": ("fps", lambda text: reading.within(reading.number(text, FPS), 0.01, 1000, FPS)),
     "aperture": ("aperture", reading.aperture),
-    "wb": ("white_balance_k", lambda text: reading.kelvin(text, "wb")),
+    "wb": ("white_balance_k", lambda text: reading.kelvin(text, "white balance")),
     "lens": ("lens", str),
     "note": ("note", str),
 }

@@ -89,9 +89,9 @@ def level_step(text: str) -> float:
     return within(number(text, "level step"), 0.0, 1.0, "level step")
 
 
-def stops(text: str, what: str = "stops") -> float:
+def stops(text: str, what: str = "stops", low: float = -STOPS_MAX, high: float = STOPS_MAX) -> float:
     """Stops from '-2s', '+0.5 st', '1 stop', '-2'."""
-    return within(number(_STOPS.sub("", text.strip().lower()), what), -STOPS_MAX, STOPS_MAX, what)
+    return within(number(_STOPS.sub("", text.strip().lower()), what), low, high, what)
 
 
 def kelvin(text: str, what: str = "cct") -> float:
@@ -170,10 +170,10 @@ def shutter(text: str, what: str = "shutter") -> float:
     return value
 
 
-def aperture(text: str) -> float:
+def aperture(text: str, what: str = "aperture") -> float:
     """An f-number from '2.8' or 'f/2.8'."""
     bare = text.strip().lower().removeprefix("f").removeprefix("/")
-    return within(number(bare, "aperture"), 0.1, 64.0, "aperture")
+    return within(number(bare, what), 0.1, 64.0, what)
 
 
 def pulses(text: str) -> float | None:
