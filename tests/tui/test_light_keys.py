@@ -274,7 +274,7 @@ async def test_a_cue_is_edited(keys: list[str], change: dict[str, Any]) -> None:
 
 
 @pytest.mark.parametrize(
-    ("key", "said"), [("h", "none of the keys of Shoot"), ("3", "cue 3 has the shortcut 3 already")]
+    ("key", "said"), [("h", "none of the keys of Shoot: Space"), ("3", "cue 3 has the shortcut 3 already")]
 )
 @drive
 async def test_a_shortcut_that_cannot_be_is_refused(key: str, said: str) -> None:

@@ -42,6 +42,9 @@ OF_THE_COMMAND_LINE = (
     "'take note'",
     "'note'",
     "'in' needs",
+    "'piece",
+    "'look like'",
+    'kind: ""',
 )
 """What is nothing to type here: a message names the way of the screen that it is on."""
 

@@ -74,6 +74,13 @@ async def test_the_last_answer_can_be_taken_back_where_what_was_found_is_shown()
 
 
 @drive
+async def test_the_form_says_what_it_needs_before_anything_is_typed() -> None:
+    async with desk(client(), mode="rig") as d:
+        await d.press("Q")
+        assert "✗ type how many slots the lamp's mode has" in d.page()
+
+
+@drive
 async def test_from_the_box_to_a_patched_lamp_of_four_slots_in_twenty_keys() -> None:
     """Somebody looks at a lamp with a dimmer, red, green and blue, and types one letter of what is seen."""
     onlooker = Onlooker(load_profiles()["par-rgb"], "dimmer")

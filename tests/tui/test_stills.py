@@ -71,6 +71,15 @@ async def test_the_clicker_goes_through_the_run_and_the_list_is_kept() -> None:
 
 
 @drive
+async def test_one_still_is_one_still() -> None:
+    async with desk(client(), mode="light") as d:
+        await d.press("J", "enter")
+        await later(d, SETTLE_S + 0.2)
+        await d.press("pagedown", "escape")
+        assert "· 1 still taken, listed in night-baker-stills.json" in d.page()
+
+
+@drive
 async def test_the_light_is_asked_for_as_long_as_the_run_is_open() -> None:
     async with desk(client(), mode="light") as d:
         await d.press("J", "enter")

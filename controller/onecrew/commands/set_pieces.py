@@ -36,7 +36,7 @@ def _read_piece(words: list[str], context: Context) -> Command:
     if kind:
         fields["kind"] = kind
     elif present is None:
-        raise Misuse(f"say what {name} is, as 'piece {name} negative fill'")
+        raise Misuse(f"say what {name} is, as '{name} negative fill'")
     for pair in pairs:
         _piece_field(pair, fields)
     return PutSetPiece(set_piece=build(SetPiece, **fields))

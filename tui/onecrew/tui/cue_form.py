@@ -48,9 +48,8 @@ def cue_form(show: Show, cue: Cue) -> Form[PutCue]:
 
 def _check_key(show: Show, cue: Cue, key: str) -> None:
     if len(key) != 1 or not key.isprintable() or key in SHOOT_KEYS:
-        raise ValueError(
-            f"a shortcut is one character, and none of the keys of Shoot: {' '.join(sorted(SHOOT_KEYS))}"
-        )
+        keys = " ".join("Space" if one == " " else one for one in sorted(SHOOT_KEYS))
+        raise ValueError(f"a shortcut is one character, and none of the keys of Shoot: {keys}")
     other = next((other for other in show.cues if other.shortcut == key and other.number != cue.number), None)
     if other is not None:
         raise ValueError(f"cue {other.number} has the shortcut {key} already")

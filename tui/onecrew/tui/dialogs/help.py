@@ -11,8 +11,8 @@ from onecrew.tui.actions import Action
 from onecrew.tui.dialogs.page import Page
 
 CAUTION = (
-    "Flashing light can trigger seizures: it is limited to under three flashes a second;",
-    "warn everyone all the same.",
+    "Flashing light can trigger seizures: it is limited to under three flashes a second; warn everyone all "
+    "the same.",
     "Rig nothing above people without a safety bond and somebody licensed to do it. Follow local codes.",
 )
 

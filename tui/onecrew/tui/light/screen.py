@@ -226,7 +226,7 @@ class Light(LampScreen):
         names = self.meant()
         if names:
             kinds = " · ".join(kind for _, kind, _ in EFFECTS)
-            read = self.read_as(f"set {','.join(names)} effect=")
+            read = self.read_as(f"set {','.join(names)} effect=", needs="an effect, as flame or flame rate=2")
             hint = f"flame rate=1.5 depth=60% · {kinds}"
             self.ask(Ask(f"Effect for {', '.join(names)}", hint, read), self.send)
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from onecrew.language import names, reading
+from onecrew.language.saying import counted
 from onecrew.show.show import Show
 from onecrew.stills.guided import as_entry
 from onecrew.stills.shotlist import Shot
@@ -68,10 +69,11 @@ def _keep(desk: Desk, taken: list[tuple[Shot, str]] | None) -> None:
     if not taken:
         desk.say("No still was taken; the light is as it was.")
         return
+    said = counted(len(taken), "still")
     desk.fetch(
         "keep-stills",
         lambda answer: desk.say(
-            f"{len(taken)} stills taken, listed in {answer['file']}: copy the pictures into a folder."
+            f"{said} taken, listed in {answer['file']}: copy the pictures into a folder."
         ),
         stills=[as_entry(shot, at) for shot, at in taken],
     )

@@ -71,7 +71,8 @@ def card_form(show: Show, fixture: Fixture, typed: Wish, hint: str = CAUTION) ->
     """Asks which lamp this one is to look like, and where its pictures come to."""
 
     def read(texts: dict[str, str]) -> Wish:
-        chosen = names.lamps(texts["look like"], show, "look like") if texts["look like"] else ()
+        named = texts["look like"].strip(" ,")
+        chosen = names.lamps(named, show, "look like") if named else ()
         if len(chosen) != 1 or chosen[0] == fixture.id:
             raise ValueError(f"name one other lamp that {fixture.id} is to look like")
         if not texts["pictures in"]:

@@ -47,6 +47,8 @@ def probe_form(show: Show, kinds: Sequence[Kind], universe: int) -> Form[Unknown
     """Asks where the unknown lamp is and how many slots its mode takes."""
 
     def read(texts: dict[str, str]) -> Unknown:
+        if not texts["slots"]:
+            raise ValueError("type how many slots the lamp's mode has")
         width = reading.whole(texts["slots"], "slots", 1, SLOTS)
         number, address = names.universe(texts["universe"]), names.address(texts["address"])
         if wrong := fault(show.rig.fixtures, kinds, number, address, width):

@@ -88,11 +88,9 @@ class Shoot(BaseScreen):
         return tuple(sorted(here, key=lambda action: (not action.always, action.footer)))
 
     def more_help(self) -> str:
-        show = self.desk.show
-        lines = ["Shortcuts of the cues", ""]
-        for cue in show.cues if show is not None else ():
-            lines.append(f"{cue.shortcut or '(none)':<13} {cue.number} {cue.name}".rstrip())
-        return "\n".join(lines)
+        cues = self.desk.show.cues if self.desk.show is not None else ()
+        lines = [f"{cue.shortcut or '(none)':<13} {cue.number} {cue.name}".rstrip() for cue in cues]
+        return "\n".join(["Shortcuts of the cues", "", *lines] if lines else [])
 
     def clicked(self, kind: str, value: str) -> None:
         if kind == "lamp":
