@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
 from functools import cache
 from importlib import import_module
 from typing import Any
 
 from pydantic import ValidationError
+from pydantic_core import PydanticSerializationError, to_json
 
 from onecrew.commands.command import Command, Reader, Row, ShowCommand
 from onecrew.commands.context import Context
@@ -54,7 +54,9 @@ def parse_command(raw: object) -> Command:
     # By the model itself, not a union: the places of faults read as the user wrote them. Strictly, as JSON:
     # there a list is a tuple, but "0.5" and true are no numbers.
     try:
-        command: Command = row.model.model_validate_json(json.dumps(raw), strict=True)
+        command: Command = row.model.model_validate_json(to_json(raw), strict=True)
+    except PydanticSerializationError:
+        raise Mistake(f"{kind}: a text in it has half a character; type it anew") from None
     except ValidationError as error:
         faults = plain_faults(error, _schema(row.kind))
         raise Mistake("; ".join(f"{kind}: {fault}" for fault in faults)) from None

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from onecrew.network import artnet_packets
 from onecrew.network.delivery import AddressSockets, Delivery, OpenSocket, open_udp
-from onecrew.network.output_streams import UniverseStream, UniverseStreams, unicast_routes
+from onecrew.network.output_streams import UniverseStream, UniverseStreams, rows_of, unicast_routes
 from onecrew.network.pacing import SyncPacer
 from onecrew.network.stream import Stream
 from onecrew.show.destination import ARTNET_PORT, port_address
@@ -92,7 +92,7 @@ class ArtnetOutput:
 
         ``slots`` has a row for each universe of the show, None if nothing changed.
         """
-        left = self._running.send(None if slots is None else slots[self._rows], now)
+        left = self._running.send(None if slots is None else rows_of(slots, self._rows), now)
         if left and self._sync_deliveries:
             self._sync_beat.data_left(now)
         if self._sync_beat.take(now):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Generic, Literal, TypeVar
 
@@ -162,3 +162,10 @@ class UniverseStreams(Generic[AnyStream]):
             return -NEVER_S
         waiting = (running.stream.may_send_at() for running in self.all if running.stream.changed)
         return max(waiting, default=-NEVER_S)
+
+
+def rows_of(slots: NDArray[np.uint8], rows: Sequence[int]) -> NDArray[np.uint8]:
+    """Return some rows of slots (universes, 512), each named once and rising; no copy where it is all."""
+    if len(rows) == len(slots):
+        return slots
+    return slots[rows] if rows else slots[:0]

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from onecrew.network.artnet_output import ArtnetOutput
 from onecrew.network.delivery import OpenSocket, open_udp
+from onecrew.network.output_streams import rows_of
 from onecrew.network.sacn_output import SacnOutput
 from onecrew.show.show import Show
 from onecrew.show.snapshot import OutputState
@@ -63,7 +64,7 @@ class Outputs:
 
     def send(self, slots: NDArray[np.uint8] | None, now: float) -> None:
         """Sends what is due; ``slots`` (universes, 512) if the light changed, None if it did not."""
-        self._sacn.send(None if slots is None else slots[self._rows], now)
+        self._sacn.send(None if slots is None else rows_of(slots, self._rows), now)
         self._artnet.send(slots, now)
 
     def expect(self, moment: float) -> None:

@@ -52,8 +52,9 @@ def render(playback: Playback, now: float, compiled: CompiledShow) -> Frame:
 def single_level(move: SingleMove, now: float) -> float:
     """Return the level of the lamp in the frame of a move that takes no time, where nothing else moves."""
     playback = move.before
-    level = move.light.level * (playback.shown.at(now)[move.lamp] * playback.master.at(now))
-    return float(min(max(level * playback.blackout.at(now), 0.0), 1.0))
+    shown, master = float(playback.shown.at(now)[move.lamp]), float(playback.master.at(now))
+    level = move.light.level * (shown * master) * float(playback.blackout.at(now))
+    return min(max(level, 0.0), 1.0)
 
 
 def still_lights(still: Still, compiled: CompiledShow) -> Lights:
