@@ -45,6 +45,21 @@ def test_what_is_written_arrives_in_order(pipe: Pipe) -> None:
     assert list(pipe.read()) == [f"{number}\n" for number in range(100)]
 
 
+def test_a_line_for_which_there_was_no_thread_is_written_with_the_next(
+    pipe: Pipe, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def no_room(_thread: threading.Thread) -> None:
+        raise RuntimeError("can't start new thread")
+
+    with monkeypatch.context() as scarce:
+        scarce.setattr(threading.Thread, "start", no_room)
+        pipe.stream.write("first\n")
+    pipe.stream.write("second\n")
+    pipe.stream.finish(WAIT_S)
+    pipe.file.close()
+    assert list(pipe.read()) == ["first\n", "second\n"]
+
+
 def test_where_nobody_reads_nobody_waits_and_what_is_left_out_is_counted(pipe: Pipe) -> None:
     written = 0
     while written * len(LINE) < 4 * MOST_BYTES:

@@ -43,8 +43,10 @@ class BackgroundStream:
         self._taken += len(line)
         self._waiting.put(line)
         if self._thread is None:
-            self._thread = threading.Thread(target=self._run, name="console", daemon=True)
-            self._thread.start()
+            thread = threading.Thread(target=self._run, name="console", daemon=True)
+            with contextlib.suppress(RuntimeError):  # no room for one: the next line may find some
+                thread.start()
+                self._thread = thread
         return len(text)
 
     def writelines(self, lines: Any) -> None:
