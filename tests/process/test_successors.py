@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import subprocess
 import sys
 import time
@@ -110,6 +111,15 @@ def test_an_end_is_heard_while_the_engine_is_still_being_loaded(sandbox: Sandbox
     supervisor.terminate()
     supervisor.wait(WAIT_S)
     assert not loading[0].is_running()
+
+
+def test_an_interrupt_ends_an_engine_that_is_being_loaded_without_a_word(sandbox: Sandbox) -> None:
+    (sandbox.folder / "sacn.py").write_text("import time\nprint('loading', flush=True)\ntime.sleep(60)\n")
+    sandbox.env["PYTHONPATH"] = str(sandbox.folder)
+    engine = sandbox.popen([sys.executable, "-P", "-m", "onecrew.engine", str(sandbox.show)])
+    assert engine.stdout is not None and engine.stdout.readline() == "loading\n"
+    engine.send_signal(signal.SIGINT)
+    assert engine.communicate(timeout=WAIT_S) == ("", "") and engine.returncode == -signal.SIGINT
 
 
 @forks

@@ -1,12 +1,14 @@
 """``python -m onecrew.engine SHOW``: the engine, in this process. The supervisor starts it."""
 
 import gc
+import signal
 import sys
 
 from onecrew.engine.metadata import put_off_metadata
 from onecrew.engine.openssl import leave_out_openssl
 
 if __name__ == "__main__":
+    signal.signal(signal.SIGINT, signal.SIG_DFL)  # what ends it before its loop hears it ends it silently
     gc.disable()  # all that an import makes stays: looking through it would only take time
     leave_out_openssl()
     put_off_metadata()
