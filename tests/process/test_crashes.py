@@ -6,6 +6,7 @@ import itertools
 import os
 import shutil
 import signal
+import sys
 import time
 
 import psutil
@@ -13,6 +14,12 @@ import pytest
 
 from tests.process.sandbox import WAIT_S, Sandbox, kill
 from tests.wire.e131_layout import Packet
+
+WITHOUT_ENDS = """
+import os, signal, sys
+signal.signal(signal.SIGCHLD, signal.SIG_IGN)
+os.execv(sys.argv[1], sys.argv[1:])
+"""
 
 
 def level(packet: Packet) -> int:
@@ -43,6 +50,13 @@ def test_a_killed_engine_comes_back_with_the_look_that_was_showing(sandbox: Sand
     since = sandbox.receiver.since(mark)
     assert level(since[0]) == 32768
     assert {packet.slots for packet in since} == {since[0].slots}
+
+
+def test_a_killed_engine_comes_back_where_the_ends_of_children_were_ignored(sandbox: Sandbox) -> None:
+    sandbox.popen([sys.executable, "-c", WITHOUT_ENDS, *sandbox.command("engine", str(sandbox.show))])
+    before = sandbox.wait_status()
+    kill(before["engine_pid"])
+    sandbox.wait_status(lambda status: status["engine_pid"] != before["engine_pid"])
 
 
 def test_a_fade_goes_on_through_the_death_of_the_engine(sandbox: Sandbox) -> None:

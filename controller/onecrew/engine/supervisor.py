@@ -56,6 +56,8 @@ def supervise(show: str, options: Sequence[str] = (), *, borrowed: bool = False)
         signal.signal(signal.SIGINT, lambda *_: supervisor.interrupt())
         if hasattr(signal, "SIGHUP"):
             signal.signal(signal.SIGHUP, signal.SIG_IGN)
+            # Where whoever started this ignores it, nobody learns what a process ended with.
+            signal.signal(signal.SIGCHLD, signal.SIG_DFL)
         if borrowed:
             when_left(supervisor.interrupt)
         return supervisor.run()
