@@ -6,7 +6,7 @@ import io
 import os
 import signal
 import subprocess
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 
 import pytest
 from typing_extensions import Buffer
@@ -139,6 +139,27 @@ def test_an_engine_that_only_dies_is_given_up(world: World, capsys: pytest.Captu
     assert supervise("show.json") == 1
     assert len(world.started) == QUICK_DEATHS + 1
     assert "given up" in capsys.readouterr().err
+
+
+def test_engines_that_die_again_and_again_are_made_anew_from_the_third_death_on(
+    world: World, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    acts: list[str] = []
+
+    class Broken:
+        def start(self, _last_words: Sequence[str]) -> Child:
+            acts.append("start")
+            return Child(-11)
+
+        def wait(self) -> int:
+            return -11
+
+        def close(self) -> None:
+            acts.append("close")
+
+    monkeypatch.setattr(supervisor, "successors", lambda *_: Broken())
+    assert supervise("show.json") == 1
+    assert acts == ["start", "start", *["start", "close"] * (QUICK_DEATHS - 1)]
 
 
 def test_an_engine_that_always_dies_before_it_is_ready_is_given_up_however_slowly(

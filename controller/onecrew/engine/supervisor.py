@@ -106,9 +106,11 @@ class Supervisor:
                     f"the engine of {self._show} died {self._quick_deaths} times in a row and was "
                     "given up; its log says why, `onecrew open` starts it again"
                 )
-                return EXIT_DIED
+                status = EXIT_DIED
+                break
             say(f"the engine died (status {status}) and is started again")
             if self._quick_deaths > 2:
+                self._engines.close()  # perhaps it is what they were made from that is broken
                 time.sleep(0.1 * self._quick_deaths)
             if self._ending:
                 status = EXIT_DONE
