@@ -88,6 +88,15 @@ def test_an_engine_outlives_what_forked_it_and_its_successor_comes_from_another(
 
 
 @forks
+def test_an_engine_comes_back_where_what_forks_it_is_stopped(sandbox: Sandbox) -> None:
+    sandbox.engine()
+    stopped = sandbox.successor()
+    kill(stopped, signal.SIGSTOP)
+    killed(sandbox, "1")
+    assert sandbox.successor() != stopped and not psutil.pid_exists(stopped)
+
+
+@forks
 def test_what_forks_engines_ends_with_the_supervisor_and_the_engine_stays(sandbox: Sandbox) -> None:
     sandbox.engine()
     successor = psutil.Process(sandbox.successor())

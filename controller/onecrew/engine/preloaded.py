@@ -14,9 +14,6 @@ from collections.abc import Sequence
 
 from onecrew.engine.realtime import step_forward
 
-ADOPTED_WITHIN = 1000
-"""Milliseconds an engine waits at most to lose the parent that ends as soon as it was forked."""
-
 
 def wait_for_line(arguments: Sequence[str]) -> list[str] | None:
     """Returns the arguments of the engine that this process now is, None when the input ends."""
@@ -55,9 +52,7 @@ def _is_engine(told: int) -> bool:
             os._exit(0)
     except OSError:
         os._exit(1)
-    for _ in range(ADOPTED_WITHIN):
-        if os.getppid() != between:
-            break
+    while os.getppid() == between:
         time.sleep(0.001)
     os.setsid()
     nothing = os.open(os.devnull, os.O_RDONLY)

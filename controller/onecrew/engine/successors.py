@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import select
 import subprocess
 import sys
 from collections.abc import Sequence
@@ -33,6 +34,9 @@ ABOVE_NORMAL = int(getattr(subprocess, "ABOVE_NORMAL_PRIORITY_CLASS", 0))
 """To run before other programs: on Windows set at the start, elsewhere asked for by the engine."""
 SUPERVISOR = "ONECREW_SUPERVISOR"
 """Environment variable by which an engine knows the process that starts it again."""
+FORKED_WITHIN_S = 2.0
+"""What has forked an engine before and takes longer for the next is stopped, or that one died before it could
+say its process id."""
 PR_SET_CHILD_SUBREAPER = 36
 """prctl(2)."""
 
@@ -124,13 +128,13 @@ class Forked:
     def start(self, last_words: Sequence[str]) -> Engine:
         """Where what is to fork cannot be loaded, that is what ends in place of an engine."""
         bury_orphans()
-        pid = self._asked(last_words)
+        pid = self._asked(last_words, FORKED_WITHIN_S)
         if not pid:
             self.close()
             self._load(last_words)
             if self._given_up:  # by a signal that came before there was a process to end
                 self.give_up()
-            pid = self._asked(last_words)
+            pid = self._asked(last_words, None)
         assert self._preloaded is not None
         self._engine = Orphan(pid) if pid else self._preloaded
         return self._engine
@@ -162,10 +166,12 @@ class Forked:
         finally:
             os.close(number)
 
-    def _asked(self, last_words: Sequence[str]) -> int:
-        """The process id of a new engine; 0 where nobody forks one."""
-        if not told(self._preloaded, last_words):
+    def _asked(self, last_words: Sequence[str], within_s: float | None) -> int:
+        """The process id of a new engine; 0 where nobody forks one, or it takes so long that none is to."""
+        if self._preloaded is None or not told(self._preloaded, last_words):
             return 0
+        if not select.select([self._told], [], [], within_s)[0]:
+            self._preloaded.kill()  # an engine that it is just forking still says its process id
         return int(os.read(self._told, 32) or 0)
 
 
