@@ -6,6 +6,7 @@ import io
 from collections.abc import Callable
 from typing import Any
 
+import psutil
 import pytest
 
 from onecrew.engine import successors
@@ -61,9 +62,12 @@ def test_an_end_that_comes_while_it_is_made_reaches_it(
 def test_what_forked_no_engine_ends_in_its_place_and_the_next_start_makes_another(
     made: list[Loading],
 ) -> None:
+    opened = psutil.Process().num_fds()
     engines = Forked(["show.json"], 1)
     first = engines.start([])
     assert engines.wait() == -9
     second = engines.start(["--resumed"])
     assert made == [first, second] and made[0].killed and not made[1].killed
     assert made[1].stdin.getvalue() == b"--resumed\n"
+    engines.close()
+    assert made[1].killed and psutil.Process().num_fds() == opened

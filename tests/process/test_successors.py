@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import select
 import signal
 import subprocess
 import sys
@@ -12,6 +13,7 @@ from pathlib import Path
 import psutil
 import pytest
 
+from onecrew.engine.successors import Orphan
 from tests.process.sandbox import WAIT_S, Sandbox, kill
 
 WITHOUT_FORKS = """
@@ -22,9 +24,11 @@ successors.adopts_orphans = lambda: False
 sys.exit(supervise(sys.argv[1]))
 """
 AN_ORPHAN_ENDS = """
-import os, time, psutil
-from onecrew.engine.successors import adopts_orphans, bury_orphans
-assert adopts_orphans()
+import contextlib, os, time, psutil
+from onecrew.engine import successors
+def no_room(*_words, **_options): raise OSError
+successors.started = no_room
+assert successors.adopts_orphans()
 between = os.fork()
 if not between:
     os.fork()
@@ -35,8 +39,20 @@ for _ in range(2000):
     if orphan.status() == psutil.STATUS_ZOMBIE:
         break
     time.sleep(0.01)
-bury_orphans()
+with contextlib.suppress(OSError):
+    successors.Forked([], 1).start([])
 assert not psutil.Process().children()
+"""
+
+A_FORK_FAILS = """
+import os
+fork, calls = os.fork, []
+def scarce():
+    calls.append(1)
+    if len(calls) == {number}:
+        raise BlockingIOError(11, "no process left")
+    return fork()
+os.fork = scarce
 """
 
 forks = pytest.mark.skipif(sys.platform != "linux", reason="only Linux lets a process adopt orphans")
@@ -138,6 +154,30 @@ def test_nothing_of_it_stays_when_the_engine_is_stopped(sandbox: Sandbox) -> Non
     assert sandbox.run("stop", "--fade", "0s", "--show", str(sandbox.show)).returncode == 0
     assert supervisor.wait(WAIT_S) == 0
     assert not successor.is_running()
+
+
+@forks
+@pytest.mark.parametrize("number", [1, 2])
+def test_where_no_engine_can_be_forked_that_is_said_and_tried_again(sandbox: Sandbox, number: int) -> None:
+    (sandbox.folder / "sitecustomize.py").write_text(A_FORK_FAILS.format(number=number))
+    sandbox.env["PYTHONPATH"] = str(sandbox.folder)
+    supervisor = sandbox.start("engine", str(sandbox.show))
+    assert supervisor.stderr is not None
+    assert select.select([supervisor.stderr], [], [], WAIT_S)[0]
+    assert supervisor.stderr.readline().startswith("onecrew: the engine could not be started (")
+    assert supervisor.stderr.readline() == "onecrew: the engine died (status 1) and is started again\n"
+
+
+@forks
+@pytest.mark.parametrize(("act", "status"), [("kill -2 $$", -2), ("exit 2", 2)])
+def test_what_an_engine_ended_with_is_known_and_its_number_is_let_go(act: str, status: int) -> None:
+    process = subprocess.Popen(["sh", "-c", act])
+    engine = Orphan(process.pid)
+    assert engine.poll() is None
+    assert engine.wait() == engine.wait() == engine.poll() == status
+    engine.send_signal(signal.SIGTERM)  # to nobody
+    process.returncode = status  # as that is looked after already
+    assert not psutil.pid_exists(process.pid)
 
 
 @forks
