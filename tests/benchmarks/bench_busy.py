@@ -22,12 +22,11 @@ from tests.benchmarks.bench_soak import (
     bare_sender,
     beside,
     every_kind,
-    give_up_the_right,
     measured,
     timing,
 )
 from tests.benchmarks.report import Row
-from tests.process.sandbox import PacketReceiver
+from tests.process.sandbox import ORDINARY, PacketReceiver
 
 RUNS = 7
 RUN_S = 45.0
@@ -39,13 +38,12 @@ LONGEST_S = 3.0 * RUNS * RUN_S
 
 def rows() -> Iterable[Row]:
     busy = (os.cpu_count() or 1) + 1
-    with (
-        contextlib.closing(PacketReceiver()) as working,
-        a_house(every_kind()) as sandbox,
-        beside(sandbox) as (engine, control),
-        never_resting(busy),
-    ):
-        give_up_the_right(engine)
+    with contextlib.ExitStack() as stack:
+        working = stack.enter_context(contextlib.closing(PacketReceiver()))
+        sandbox = stack.enter_context(a_house(every_kind()))
+        sandbox.prefix = ORDINARY
+        engine, control = stack.enter_context(beside(sandbox))
+        stack.enter_context(never_resting(busy))
         bare_sender(sandbox, working, engine.pid, WORK_S)
         runs, worked = [], []
         for number in range(RUNS):

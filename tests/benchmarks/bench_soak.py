@@ -25,7 +25,7 @@ from onecrew.shipped import shipped
 from onecrew.show.profiles import load_profiles
 from tests.benchmarks.bench_engine import a_house, quantile
 from tests.benchmarks.report import Row
-from tests.process.sandbox import SHOW, WAIT_S, PacketReceiver, Sandbox
+from tests.process.sandbox import ORDINARY, SHOW, WAIT_S, PacketReceiver, Sandbox
 
 SENDER = Path(__file__).with_name("bare_sender.py")
 MINUTES = 1.0
@@ -79,15 +79,16 @@ class Run:
 
 
 def rows() -> Iterable[Row]:
-    minutes = MINUTES
-    with a_house(every_kind()) as sandbox, beside(sandbox) as (engine, control):
-        granted = hasattr(os, "SCHED_RR") and os.sched_getscheduler(engine.pid) & 0xFF == os.SCHED_RR
-        halves = ["with the real-time right"] if granted else []
-        for right in [*halves, "without the real-time right"]:
-            if right == "without the real-time right":
-                give_up_the_right(engine)
-            yield from half(sandbox, engine, control, f"{right}, {minutes:g} min", minutes * 60.0)
-        yield Row("load average after", "{:.2f} {:.2f} {:.2f}".format(*os.getloadavg()), "", "", True)
+    for name, prefix, right in (("with", [], True), ("without", ORDINARY, False)):
+        name = f"{name} the real-time right, {MINUTES:g} min"
+        with a_house(every_kind()) as sandbox:
+            sandbox.prefix = prefix
+            with beside(sandbox) as (engine, control):
+                if has_the_right(engine) == right:
+                    yield from half(sandbox, engine, control, name, MINUTES * 60.0)
+                else:
+                    yield Row(name, "not measured: this user has it or has it not", "", "", True)
+    yield Row("load average after", "{:.2f} {:.2f} {:.2f}".format(*os.getloadavg()), "", "", True)
 
 
 def half(
@@ -136,10 +137,8 @@ def measured(sandbox: Sandbox, engine: psutil.Process, control: PacketReceiver, 
     )
 
 
-def give_up_the_right(engine: psutil.Process) -> None:
-    """The engine asks for it anew only after a busy spell; the control follows within a second."""
-    if hasattr(os, "SCHED_OTHER"):
-        os.sched_setscheduler(engine.pid, os.SCHED_OTHER, os.sched_param(0))
+def has_the_right(engine: psutil.Process) -> bool:
+    return hasattr(os, "SCHED_RR") and os.sched_getscheduler(engine.pid) & 0xFF == os.SCHED_RR
 
 
 @contextlib.contextmanager

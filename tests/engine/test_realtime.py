@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import ast
 import asyncio
 import os
+import platform
+import subprocess
+import sys
 from dataclasses import dataclass, field
 
 import pytest
 
-from onecrew.engine.realtime import LOOK_S, RealTime
+from onecrew.engine import realtime
+from onecrew.engine.realtime import LOOK_S, SCHED_SETATTR, SLICE_NS, RealTime
+from tests.process.sandbox import ORDINARY
 
 
 @dataclass
@@ -20,7 +26,8 @@ class System:
     nice: int = 0
     now: float = 100.0
     used: float = 5.0
-    calls: list[tuple[float, object]] = field(default_factory=list)
+    slices: list[int] = field(default_factory=list)
+    """The policy at each wish for short slices."""
 
     def sched_setscheduler(self, pid: int, policy: int, param: object) -> None:
         assert pid == 0  # this thread, no other
@@ -55,13 +62,14 @@ def system(monkeypatch: pytest.MonkeyPatch) -> System:
     monkeypatch.setattr("onecrew.engine.realtime.time.monotonic", lambda: system.now)
     monkeypatch.setattr("onecrew.engine.realtime.time.thread_time", lambda: system.used)
     monkeypatch.setattr(RealTime, "_plan", lambda self: None)
+    monkeypatch.setattr(realtime, "ask_for_short_slices", lambda: system.slices.append(system.policy))
     return system
 
 
 def test_real_time_is_asked_for_and_not_handed_on(system: System) -> None:
     RealTime().ask()
     assert system.policy == 2 | 0x40000000
-    assert system.nice == 0
+    assert system.nice == 0 and system.slices == []
 
 
 def test_a_thread_that_fills_its_time_steps_back_and_comes_forward_when_it_is_calm(system: System) -> None:
@@ -71,7 +79,7 @@ def test_a_thread_that_fills_its_time_steps_back_and_comes_forward_when_it_is_ca
     system.pass_time(0.1, standing)
     assert system.policy == 2 | 0x40000000
     system.pass_time(0.9, standing)
-    assert system.policy == 0x40000000
+    assert system.policy == 0x40000000 and system.slices == [0x40000000]
     system.pass_time(0.5, standing)  # neither busy nor calm: it stays as it is
     assert system.policy == 0x40000000
     system.pass_time(0.1, standing)
@@ -83,6 +91,7 @@ def test_where_the_system_refuses_everything_stays_as_it_is(system: System) -> N
     standing = RealTime()
     standing.ask()
     assert (system.policy, system.nice, standing.real_time) == (0, 0, False)
+    assert system.slices == [0]
 
 
 def test_without_real_time_niceness_is_asked_for(system: System, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -102,3 +111,39 @@ def test_on_this_system_it_does_no_harm() -> None:
 
     asyncio.run(work())
     assert os.sched_getscheduler(0) & 0xFF == os.SCHED_OTHER
+
+
+SLICES = """
+import ctypes, os, platform
+from onecrew.engine.realtime import SCHED_ATTR, SCHED_SETATTR, ask_for_short_slices
+
+def told():
+    attr = ctypes.create_string_buffer(SCHED_ATTR.size)
+    call = ctypes.c_long(SCHED_SETATTR[platform.machine()] + 1)
+    assert ctypes.CDLL(None).syscall(call, 0, attr, SCHED_ATTR.size, 0) == 0
+    return SCHED_ATTR.unpack(attr)
+
+os.nice(3)
+ask_for_short_slices()
+print(told())
+if not os.fork():
+    print(told(), flush=True)
+    os._exit(0)
+os.wait()
+"""
+
+
+def release() -> tuple[int, ...]:
+    return tuple(int(part) for part in platform.release().split("-")[0].split(".")[:2] if part.isdecimal())
+
+
+@pytest.mark.skipif(sys.platform != "linux" or release() < (6, 12), reason="no slices to ask for")
+@pytest.mark.skipif(platform.machine() not in SCHED_SETATTR, reason="the call's number is not known here")
+def test_short_slices_are_granted_to_anybody_and_not_handed_on() -> None:
+    """sched_setattr(2): size, policy, flags, nice, priority, runtime, the slice from Linux 6.12 on."""
+    done = subprocess.run(
+        [*ORDINARY, sys.executable, "-c", SLICES], capture_output=True, text=True, check=True
+    )
+    own, child = (ast.literal_eval(line) for line in done.stdout.splitlines())
+    assert own[1:6] == (os.SCHED_OTHER, 1, 3, 0, SLICE_NS)
+    assert child[1:5] == (os.SCHED_OTHER, 0, 3, 0) and child[5] > SLICE_NS

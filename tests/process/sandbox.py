@@ -33,6 +33,9 @@ from tests.wire.e131_layout import Packet
 WAIT_S = 20.0
 """How long anything is waited for before a test fails; never a measure of speed."""
 
+ORDINARY = ["setpriv", "--bounding-set", "-sys_nice"] if getattr(os, "geteuid", lambda: 1)() == 0 else []
+"""What goes before a command so that root, too, has no right to real time."""
+
 SHOW: dict[str, Any] = {
     "name": "Two lamps",
     "rig": {
