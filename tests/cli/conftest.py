@@ -11,12 +11,15 @@ from typing import Any
 import pytest
 
 from onecrew.cli import main
+from onecrew.engine import successors
 from tests.process.sandbox import Sandbox
 
 
 @pytest.fixture(autouse=True)
 def own_folders(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Nothing of the user's is read or written, and the current folder is empty."""
+    """Nothing of the user's is read or written, the current folder is empty, and no command makes this
+    process the parent of what later tests leave behind."""
+    monkeypatch.setattr(successors, "adopts_orphans", lambda: False)
     for name in ("HOME", "LOCALAPPDATA", "APPDATA"):
         monkeypatch.setenv(name, str(tmp_path / "home"))
     for kind in ("RUNTIME_DIR", "STATE_HOME", "CONFIG_HOME", "DATA_HOME", "CACHE_HOME"):

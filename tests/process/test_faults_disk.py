@@ -247,6 +247,7 @@ def test_with_everything_on_one_full_disk_the_light_survives_even_the_death_of_t
     sandbox.tell(kind="set", fixtures=["window"], level=0.15)
     sandbox.wait_status(lambda now: not now["saved"]["ok"])
     sandbox.receiver.wait(lambda packet: level(packet) == round(0.15 * 65535))
+    sandbox.wait_status()  # what follows from that frame has been done
     mark = len(sandbox.receiver.packets)
     kill(status["engine_pid"])
     # Its new address cannot be written while the disk is full, so nobody can attach; the light is back.
