@@ -19,7 +19,7 @@ from typing import Protocol
 
 PRELOADED = "--preloaded"
 """First word of a process that does an engine's imports, then forks an engine for each line on standard
-input, which is its last words. The second word is the file descriptor to which it writes its process id."""
+input, which is its last words. The second word is the file descriptor to which each writes its process id."""
 SPARE = "--spare"
 """First word of one that does its imports, then becomes an engine by a line on standard input. The end of the
 input ends either."""
