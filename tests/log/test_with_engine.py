@@ -45,14 +45,18 @@ def has(text: str) -> Callable[[list[dict[str, Any]]], bool]:
     return lambda lines: any(line["text"].startswith(text) for line in lines)
 
 
+def line_of(sandbox: Sandbox, text: str) -> dict[str, Any]:
+    """The first line that begins so, wherever it stands: what comes after it may be there already."""
+    return next(line for line in wait_for(sandbox, has(text)) if line["text"].startswith(text))
+
+
 def test_a_take_holds_the_slots_that_left_on_the_wire(sandbox: Sandbox) -> None:
     sandbox.engine()
     sandbox.send("recall", "1", "in", "0s")
     sandbox.send("set", "window", "level=37%", "cct=3456")
     sandbox.wait_status(lambda status: abs(status["lights"]["window"]["level"] - 0.37) < 1e-9)
     sandbox.send("take", "start", "12A")
-    lines = wait_for(sandbox, has("take 1 of setup 12A starts"))
-    state = lines[-1]["state"]
+    state = line_of(sandbox, "take 1 of setup 12A starts")["state"]
     heard = sandbox.receiver.wait(
         lambda packet: packet.slots[0] != 0, len(sandbox.receiver.packets) - 1
     ).slots
@@ -125,8 +129,8 @@ def test_a_halt_of_every_process_is_told_and_the_light_goes_on(sandbox: Sandbox)
     mark = len(sandbox.receiver.packets)
     for pid in pids:
         os.kill(pid, signal.SIGCONT)
-    lines = wait_for(sandbox, has("no frames left for"))
-    assert lines[-1]["kind"] == "output" and lines[-1]["seconds"] >= 2.1
+    line = line_of(sandbox, "no frames left for")
+    assert line["kind"] == "output" and line["seconds"] >= 2.1
     assert sandbox.receiver.wait(lambda packet: True, mark).slots[0] == 128
     assert sandbox.wait_status()["engine_pid"] == status["engine_pid"]
 
@@ -139,7 +143,7 @@ def test_a_log_that_is_moved_away_in_a_take_begins_anew_with_that_take(sandbox: 
     log_of(sandbox).rename(sandbox.folder / "aside")
     sandbox.send("take", "end", "good", "note", "door")
     lines = wait_for(sandbox, has("take 1 of setup A ends"))
-    assert lines == [before[0], before[-1], lines[-1]]
+    assert lines == [before[0], before[-1], line_of(sandbox, "take 1 of setup A ends")]
     done = sandbox.run("log", str(sandbox.show), "--takes", "--json")
     [take] = json.loads(done.stdout)
     assert take["good"] and take["notes"] == ["door"] and take["length_s"] is not None
