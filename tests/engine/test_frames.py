@@ -213,11 +213,16 @@ def test_the_frame_of_a_change_leaves_as_soon_as_the_limit_allows(part_s: float,
         np.testing.assert_array_equal(slots, expected)
 
 
-def test_while_it_is_not_ready_the_frames_before_the_change_go_on_in_time(stand: Stand) -> None:
+@pytest.mark.parametrize("wait_s", [0.0, (PERIOD_S + FRAME_S) / 2])
+def test_while_it_is_not_ready_the_frames_before_the_change_go_on_in_time(
+    wait_s: float, stand: Stand
+) -> None:
+    """Also where the limit would let the frame of the change leave at once."""
     stand.just_after_a_frame()
     moments = [stand.moments[-1] + frame * FRAME_S for frame in range(1, 1 + INSTEAD)]
     before = stand.would_send(moments)
     stand.part_s = SLOW_S
+    stand.run(max(0.0, stand.wire.sent[-1][0] + wait_s - stand.loop.time()))
     stand.tell(FADE)
     stand.run(0.3)
     assert longest(stand) < 0.035
@@ -228,7 +233,7 @@ def test_while_it_is_not_ready_the_frames_before_the_change_go_on_in_time(stand:
     np.testing.assert_array_equal(sent[INSTEAD:], stand.would_send(after))
 
 
-@pytest.mark.parametrize("wait_s", [0.005, 0.02, PERIOD_S - 0.0005])
+@pytest.mark.parametrize("wait_s", [0.005, 0.02, PERIOD_S - 0.0005, (PERIOD_S + FRAME_S) / 2])
 def test_it_is_waited_for_a_little(wait_s: float, stand: Stand) -> None:
     """Whenever in a frame the command comes: where the work is short no frame is sent in its place."""
     stand.just_after_a_frame()

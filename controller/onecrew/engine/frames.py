@@ -93,16 +93,16 @@ class FrameLoop:
         self._making, self._instead = None, []
         self._idle_work.leave()
         moment = self._frame_clock.ask(now)
-        if moment <= now:
+        if not many and self.ends_at is None:  # each of many changes would make the one before void
+            self._instead = self._desk.slots_instead(
+                worked_out(self._played), self._frame_clock.shown, INSTEAD
+            )
+        if moment <= now and not self._instead:
             self._on_time()
             return
         self.plan(moment)
-        if not many:  # each of many changes would make the one before void
+        if not many:
             self._making = moment
-            if self.ends_at is None:
-                self._instead = self._desk.slots_instead(
-                    worked_out(self._played), self._frame_clock.shown, INSTEAD
-                )
             self._idle_work.begin(self._desk.making(moment), self._made, urgent=True)
 
     @contextlib.contextmanager
