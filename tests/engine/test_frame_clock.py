@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from onecrew.engine.frame_clock import FRAME_S, FrameClock
+from onecrew.engine.frame_clock import EVENT_LEAD_S, FRAME_S, FrameClock
 
 PERIOD_S = 1 / 44  # E1.31-2018 §6.6.1 with E1.11: 44 packets a second of 512 slots at most
 
@@ -86,14 +86,14 @@ def test_a_fade_after_quick_frames_is_on_its_beat_from_its_first_frame(makes_s: 
     assert all(late < 1e-6 for late in behind[caught_up:])
 
 
-def test_a_frame_that_is_ready_before_the_limit_leaves_then_and_the_next_a_limit_later() -> None:
+def test_a_frame_that_is_ready_before_its_moment_leaves_then_and_the_next_a_limit_later() -> None:
     clock = FrameClock(0.0)
     *_, (_, left) = frames(clock, [0.0] * 20, makes_s=0.004)
     now = clock.due(True, None)
     assert now < left + PERIOD_S
     clock.take(now, True, None)
     clock.made(now)  # quicker than any before
-    assert clock.earliest(now) == clock.ask(now) == pytest.approx(left + 2 * PERIOD_S)
+    assert clock.earliest(now) == clock.ask(now) == pytest.approx(clock.shown + PERIOD_S)
 
 
 def test_a_frame_is_not_begun_long_before_its_moment() -> None:
@@ -139,4 +139,10 @@ def test_at_rest_an_event_is_shown_at_its_own_moment_however_late() -> None:
 def test_while_the_light_moves_an_event_waits_for_the_next_frame() -> None:
     clock = FrameClock(0.0)
     frames(clock, [0.0])
-    assert clock.due(True, 0.01) == FRAME_S
+    begun = clock.due(True, 0.01)
+    assert begun == FRAME_S - EVENT_LEAD_S
+    assert clock.due(True, FRAME_S + 0.001) == FRAME_S
+    assert clock.take(begun, True, 0.01) == FRAME_S
+    clock.made(begun + 0.007)
+    assert clock.earliest(begun) == FRAME_S + PERIOD_S  # it waits for its moment
+    assert clock.due(True, None) == pytest.approx(2 * FRAME_S - 0.007)

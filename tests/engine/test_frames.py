@@ -67,6 +67,8 @@ class Stand:
         """How often the frame of a change was begun before it was due."""
         self.moments: list[float] = []
         """What the frames show."""
+        self.left: list[float] = []
+        """When they left."""
         self.passed: list[float] = []
         """When something happened by itself."""
         self._making, self._make = self.desk.making, self.desk.prerenderer.make
@@ -150,6 +152,7 @@ class Stand:
     def _sent(self, now: float, moment: float | None) -> float:
         if moment is not None:
             self.moments.append(moment)
+            self.left.append(now)
         return now + 1.0
 
 
@@ -159,9 +162,11 @@ def stand(monkeypatch: pytest.MonkeyPatch) -> Iterator[Stand]:
         yield stand
 
 
+@pytest.mark.parametrize("command", [False, True])
 def test_a_frame_is_told_when_it_leaves_though_it_was_ready_before(
-    stand: Stand, monkeypatch: pytest.MonkeyPatch
+    command: bool, stand: Stand, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    """Also where a command comes while it waits."""
     slots, sent = stand.desk.slots, stand.frames._sent
     takes_s, told = 0.006, []
 
@@ -182,10 +187,14 @@ def test_a_frame_is_told_when_it_leaves_though_it_was_ready_before(
     stand.run(15 * FRAME_S)
     monkeypatch.setattr(stand.frames, "_sent", tell)
     takes_s = 0.0
-    ready = len(stand.wire.sent)
+    ready, due = len(stand.wire.sent), stand.moments[-1] + FRAME_S
+    stand.run(due - 0.004 - stand.loop.time())
+    assert stand.frames._held == due and len(stand.wire.sent) == ready  # it waits for its moment
+    if command:
+        stand.tell(FADE)
     stand.run(10 * FRAME_S)
-    assert stand.wire.sent[ready][0] < told[0] - 0.004  # it was ready
-    assert all(b - a > PERIOD_S - 1e-6 for a, b in pairwise(told))
+    assert stand.wire.sent[ready][0] == told[0] == pytest.approx(due, abs=1e-6)
+    assert all(PERIOD_S - 1e-6 < b - a < 0.035 for a, b in pairwise(told))
 
 
 def longest(stand: Stand) -> float:
@@ -320,6 +329,16 @@ def test_what_happens_by_itself_is_told_at_its_own_moment_however_late_it_is_don
     assert due is not None and stand.passed == []
     stand.frames.advance(due + 0.4)
     assert stand.passed == [due]
+
+
+def test_the_frame_of_what_happens_by_itself_leaves_on_the_beat(stand: Stand) -> None:
+    """It is not worked out ahead, and takes 5 ms here."""
+    stand.tell(Countdown(seconds=1.0, command=FADE))
+    stand.part_s = SLOW_S / 20
+    stand.left.clear()
+    stand.run(1.5)
+    assert len(stand.passed) == 1
+    assert max(b - a for a, b in pairwise(stand.left)) < FRAME_S + 1e-6
 
 
 def test_after_a_change_beside_what_plays_frames_are_worked_out_ahead_again(

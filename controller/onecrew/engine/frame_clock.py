@@ -21,6 +21,8 @@ FRAME_S = 24_386 / 2**20
 number of the ticks in which playback counts elapsed time, so that it rounds alike at any time of day."""
 LEAD_S = 0.008
 """A frame is begun this long before its moment at most."""
+EVENT_LEAD_S = 0.012
+"""The frame of an event is begun so long before its moment: nothing of it can be worked out ahead."""
 REMEMBERED = 16
 """Frames whose making is remembered; the quickest of them says how long it takes at the least."""
 
@@ -59,8 +61,11 @@ class FrameClock:
 
         ``running``: the light moves, so the grid goes on. ``event``: when it is set in motion next.
         """
-        due = max(self._next(running, event), self._left + PERIOD_S)
-        return due - self._lead if running and self._asked is None else due
+        moment = self._next(running, event)
+        due = max(moment, self._left + PERIOD_S)
+        if not running or self._asked is not None:
+            return due
+        return due - (self._lead if event is None or event > moment else EVENT_LEAD_S)
 
     def take(self, now: float, running: bool, event: float | None) -> float | None:
         """The moment that the frame made ``now`` shows, None if none is due; frames missed are left out."""
@@ -78,14 +83,14 @@ class FrameClock:
         return self.shown + 2.0 * FRAME_S if running else -NEVER_S
 
     def made(self, now: float) -> None:
-        """Notes that the frame is ready ``now``; it leaves at once, or when the limit of 44 Hz allows."""
+        """Notes that the frame is ready ``now``; it leaves at its moment, or later if 44 Hz ask for it."""
         if self._anew:
             self._takes.clear()  # what moves now may take longer than what moved before
         self._takes.append(now - self._taken)
         self._lead = min(min(self._takes), LEAD_S)
         if self._anew:
             self._takes.clear()  # and the first frame is like none of the rest
-        self._left = self.earliest(now)
+        self._left = max(self.earliest(now), self.shown)
 
     def _next(self, running: bool, event: float | None) -> float:
         if self._asked is not None:

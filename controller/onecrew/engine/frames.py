@@ -10,7 +10,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import logging
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 
 from onecrew.engine.desk import Desk
 from onecrew.engine.frame_clock import FrameClock
@@ -75,6 +75,8 @@ class FrameLoop:
         """The moment that the latest frame that left shows."""
         self._held: float | None = None
         """The moment of a frame that is ready and has not left: making it took less time than was allowed."""
+        self._early: tuple[ByteArray, Sequence[int]] | None = None
+        """The slots and universes of that one where its moment, too, is still to come."""
         self._leaves_at = 0.0
         """When that one leaves."""
         self._failed_at = -float("inf")
@@ -134,10 +136,10 @@ class FrameLoop:
         return self._seen if self._running or self._held is not None else now
 
     def plan(self, moment: float) -> None:
-        """Sets the one timer."""
+        """Sets the one timer: a frame that is ready leaves before whatever else is planned."""
         if self._timer is not None:
             self._timer.cancel()
-        self.planned = moment
+        self.planned = moment = moment if self._held is None else min(moment, self._leaves_at)
         self._timer = asyncio.get_running_loop().call_at(moment, self._on_time)
 
     def close(self) -> None:
@@ -173,7 +175,7 @@ class FrameLoop:
     def _go_on(self, now: float) -> None:
         """After a frame that failed: what was sent last goes on, the frame is tried again, and an end still
         comes."""
-        self._stale = True
+        self._stale, self._held, self._early = True, None, None
         self.plan(now + PERIOD_S)
         if self.ends_at is not None and now >= self.ends_at:
             self.ended.set()
@@ -189,7 +191,7 @@ class FrameLoop:
         if until is None:
             moment = self._frame_clock.take(now, self._running, self._next_event())
         if moment is None:
-            self._outputs.send(None, now)
+            self._outputs.send(self._ready_before(now), now)
         else:
             desk.line_up(moment)
             self.advance(moment)
@@ -202,9 +204,11 @@ class FrameLoop:
             self._was_moving = desk.moving(moment)
             now = self._clock()
             self._held = None if instead else moment
-            self._leaves_at = self.earliest(now)
+            self._leaves_at = max(self.earliest(now), moment)
             self._frame_clock.made(now)
-            self._outputs.send(slots, now)
+            early = now + ROUNDING_S < moment and self.ends_at is None
+            self._early = (slots, desk.universes) if early else None
+            self._outputs.send(None if early else slots, now)
             self._outputs.expect(self._frame_clock.expected(self._was_moving))
         again = self._sent(now, self._left(now))
         # Effects may run on in the dark.
@@ -212,13 +216,18 @@ class FrameLoop:
             self.ended.set()
             return
         frame = self._frame_clock.due(self._running, self._next_event()) if until is None else until
-        if self._held is not None:
-            frame = min(frame, self._leaves_at)
         self.plan(min(self._outputs.next_due(now), now + REST_S, again, frame))
         if self._making is None and not self._idle_work.busy:
             work = desk.work_ahead(self._frame_clock.shown)
             if work is not None:
                 self._idle_work.begin(work)
+
+    def _ready_before(self, now: float) -> ByteArray | None:
+        """The slots of a frame that was ready before its moment, if that has come and they still fit."""
+        if self._early is None or now + ROUNDING_S < self._leaves_at:
+            return None
+        (slots, universes), self._early = self._early, None
+        return slots if universes == self._desk.universes else None
 
     def _left(self, now: float) -> float | None:
         """The moment of the frame that has left now; None where that was told, or is still to come."""
