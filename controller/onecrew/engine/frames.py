@@ -95,7 +95,8 @@ class FrameLoop:
         self._making, self._instead = None, []
         self._idle_work.leave()
         moment = self._frame_clock.ask(now)
-        if not many and self.ends_at is None:  # each of many changes would make the one before void
+        # Each of many changes would make the one before void.
+        if self._was_moving and not many and self.ends_at is None:
             self._instead = self._desk.slots_instead(
                 worked_out(self._played), self._frame_clock.shown, INSTEAD
             )
@@ -201,14 +202,14 @@ class FrameLoop:
                 slots = self._instead.pop(0)
             else:
                 slots, self._making, self._played = desk.slots(moment), None, desk.plays
-            self._was_moving = desk.moving(moment)
             now = self._clock()
             self._held = None if instead else moment
             self._leaves_at = max(self.earliest(now), moment)
-            self._frame_clock.made(now)
             early = now + ROUNDING_S < moment and self.ends_at is None
             self._early = (slots, desk.universes) if early else None
             self._outputs.send(None if early else slots, now)
+            self._frame_clock.made(now)
+            self._was_moving = desk.moving(moment)
             self._outputs.expect(self._frame_clock.expected(self._was_moving))
         again = self._sent(now, self._left(now))
         # Effects may run on in the dark.
