@@ -14,7 +14,7 @@ from onecrew.commands.command import Command
 from onecrew.commands.countdown import Countdown
 from onecrew.commands.light import SetLight
 from onecrew.commands.network import SetRemote
-from onecrew.commands.running import Recall
+from onecrew.commands.running import Hold, Recall
 from onecrew.commands.session import Redo, Undo
 from onecrew.engine.control import Control
 from onecrew.errors import Refused
@@ -79,6 +79,22 @@ def test_what_is_due_by_itself_happens_though_the_command_is_refused(stand: Cont
     assert stand.desk.playback.cue == "2"
     assert len(stand.wire.sent) > sent + 40
     assert stand.is_what_plays()
+
+
+@pytest.mark.parametrize("command", [Hold(on=True), Recall(cue="2", fade_s=60.0)], ids=lambda one: one.kind)
+def test_a_command_while_the_frame_of_a_cut_waits_begins_with_that_cut(
+    command: Command, stand: Controlled
+) -> None:
+    stand.tell(Recall(cue="2", fade_s=20.0))
+    stand.run(5.0)
+    stand.while_the_frame_of_an_event_waits(Recall(cue="2", fade_s=0.0))
+    count = len(stand.wire.sent)
+    stand.tell(command)
+    stand.run(0.2)
+    cut, *after = (slots for _, slots in stand.wire.sent[count:])
+    assert after
+    for slots in after:  # none falls back to the light before the cut
+        np.testing.assert_array_equal(slots, cut)
 
 
 def test_light_that_changed_leaves_though_something_failed_after_it(stand: Controlled) -> None:

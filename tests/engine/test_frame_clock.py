@@ -100,6 +100,7 @@ def test_a_frame_is_not_begun_long_before_its_moment() -> None:
     clock = FrameClock(0.0)
     frames(clock, [0.0] * 20, makes_s=0.015)
     assert clock.due(True, None) >= clock.shown + FRAME_S - 0.008
+    assert clock.ask(clock.shown) == clock.due(True, None)  # and one that is asked for not before it at all
 
 
 def test_a_long_stop_is_left_out_and_not_made_up_for() -> None:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from onecrew.commands.command import Command
 from onecrew.commands.countdown import Countdown
-from onecrew.commands.light import SetLight
+from onecrew.commands.light import RaiseSlots, SetLight
 from onecrew.commands.running import Recall
 from onecrew.engine.desk import Desk
 from onecrew.engine.frame_clock import FRAME_S
@@ -119,6 +119,14 @@ class Stand:
         while len(self.moments) == count:
             self.run(0.001)
 
+    def while_the_frame_of_an_event_waits(self, event: Command) -> None:
+        """It is ready, and its moment is still to come."""
+        self.tell(Countdown(seconds=1.0, command=event))
+        self.run(0.9)
+        while self.desk.playback.countdown is not None:
+            self.run(0.001)
+        assert self.frames._held is not None and self.frames._held > self.loop.time() + 0.005
+
     def would_send(self, moments: list[float]) -> list[Slots]:
         """What a desk sends that knows nothing ahead."""
         fresh = Desk(SHOW, all_profiles(), BEGIN)
@@ -189,6 +197,7 @@ def test_a_frame_is_told_when_it_leaves_though_it_was_ready_before(
     takes_s = 0.0
     ready, due = len(stand.wire.sent), stand.moments[-1] + FRAME_S
     stand.run(due - 0.004 - stand.loop.time())
+    stand.look_after_outputs()
     assert stand.frames._held == due and len(stand.wire.sent) == ready  # it waits for its moment
     if command:
         stand.tell(FADE)
@@ -242,6 +251,20 @@ def test_while_it_is_not_ready_the_frames_before_the_change_go_on_in_time(
     np.testing.assert_array_equal(sent[INSTEAD:], stand.would_send(after))
 
 
+def test_so_does_one_that_is_ready_before_its_moment(stand: Stand) -> None:
+    """As where something happens by itself in it."""
+    stand.tell(Countdown(seconds=1.0, command=FADE))
+    stand.run(1.0 - 1.6 * FRAME_S)
+    stand.just_after_a_frame()
+    moments = [stand.moments[-1] + frame * FRAME_S for frame in range(1, 1 + INSTEAD)]
+    before, count = stand.would_send(moments), len(stand.wire.sent)
+    stand.part_s = SLOW_S
+    stand.tell(FADE)
+    stand.run(0.3)
+    sent = [slots for _, slots in stand.wire.sent[count:]]
+    np.testing.assert_array_equal(sent[:INSTEAD], before)
+
+
 @pytest.mark.parametrize("wait_s", [0.005, 0.02, PERIOD_S - 0.0005, (PERIOD_S + FRAME_S) / 2])
 def test_it_is_waited_for_a_little(wait_s: float, stand: Stand) -> None:
     """Whenever in a frame the command comes: where the work is short no frame is sent in its place."""
@@ -286,6 +309,31 @@ def test_an_end_while_the_work_goes_on_is_sent(stand: Stand) -> None:
     stand.run(0.3)
     assert stand.frames.ended.is_set()
     np.testing.assert_array_equal(stand.wire.sent[-1][1], stand.would_send([moment + FRAME_S])[0])
+
+
+@pytest.mark.parametrize("fade_s", [0.0, 0.2])
+def test_an_end_is_sent_though_a_frame_made_before_it_waits(fade_s: float, stand: Stand) -> None:
+    stand.while_the_frame_of_an_event_waits(FADE)
+    end = stand.loop.time() + fade_s
+    stand.desk.fade_away(stand.loop.time(), fade_s)
+    stand.frames.ends_at = end
+    stand.change()
+    stand.run(fade_s + 0.1)
+    assert stand.frames.ended.is_set()
+    np.testing.assert_array_equal(stand.wire.sent[-1][1], stand.would_send([end])[0])
+
+
+def test_a_frame_that_waits_leaves_though_a_universe_comes_meanwhile(stand: Stand) -> None:
+    stand.while_the_frame_of_an_event_waits(FADE)
+    due, count = stand.frames._held, len(stand.wire.sent)
+    assert due is not None
+    expected = stand.would_send([due])[0]
+    stand.desk.raise_slots(RaiseSlots(universe=7, address=1, slots=(9,)), stand.loop.time())
+    stand.change()
+    stand.run(0.1)
+    assert longest(stand) < 0.035
+    np.testing.assert_array_equal(stand.wire.sent[count][1], [*expected, np.zeros(512)])
+    assert {slots.shape for _, slots in stand.wire.sent[count:]} == {(2, 512)}
 
 
 def test_an_end_comes_where_no_frame_can_be_sent_any_more(

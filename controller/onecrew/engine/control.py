@@ -115,9 +115,9 @@ class Control:
             for decision in self._standby.take_over(command):
                 self.decided(decision)
             return
-        if isinstance(command, TakeStart):
-            # A take begins with a frame that leaves at once, so that it always has the same ones.
-            now = self._frames.earliest(now)
+        # A take begins with a frame that leaves at once, so that it always has the same ones.
+        begins = self._frames.earliest if isinstance(command, TakeStart) else self._frames.begins
+        now = begins(now)
         played = self._desk.playback
         try:
             self._advance_and_obey(command, now)

@@ -12,6 +12,8 @@ import contextlib
 import logging
 from collections.abc import Callable, Iterator, Sequence
 
+import numpy as np
+
 from onecrew.engine.desk import Desk
 from onecrew.engine.frame_clock import FrameClock
 from onecrew.engine.idle_work import IdleWork
@@ -131,6 +133,11 @@ class FrameLoop:
         """The first moment from ``now`` on at which a frame may leave."""
         return max(self._frame_clock.earliest(now), self._outputs.may_send_at())
 
+    def begins(self, now: float) -> float:
+        """When a command of ``now`` takes effect: not before the moment of a frame that is ready, which shows
+        what happened by itself until then."""
+        return max(now, self._frame_clock.shown)
+
     def shown(self, now: float) -> float:
         """The moment that clients see: while the light moves that of the latest frame that left, so that a
         state never runs ahead of the light."""
@@ -205,15 +212,15 @@ class FrameLoop:
             now = self._clock()
             self._held = None if instead else moment
             self._leaves_at = max(self.earliest(now), moment)
-            early = now + ROUNDING_S < moment and self.ends_at is None
+            early = not instead and now + ROUNDING_S < moment and self.ends_at is None
             self._early = (slots, desk.universes) if early else None
             self._outputs.send(None if early else slots, now)
             self._frame_clock.made(now)
             self._was_moving = desk.moving(moment)
             self._outputs.expect(self._frame_clock.expected(self._was_moving))
         again = self._sent(now, self._left(now))
-        # Effects may run on in the dark.
-        if self.ends_at is not None and self._frame_clock.shown >= self.ends_at:
+        # Effects may run on in the dark; a frame made before the end was known is not the last.
+        if self.ends_at is not None and self._frame_clock.shown >= self.ends_at and not self._stale:
             self.ended.set()
             return
         frame = self._frame_clock.due(self._running, self._next_event()) if until is None else until
@@ -224,11 +231,15 @@ class FrameLoop:
                 self._idle_work.begin(work)
 
     def _ready_before(self, now: float) -> ByteArray | None:
-        """The slots of a frame that was ready before its moment, if that has come and they still fit."""
+        """The slots of a frame that was ready before its moment, if that has come; black in a universe that
+        came meanwhile."""
         if self._early is None or now + ROUNDING_S < self._leaves_at:
             return None
         (slots, universes), self._early = self._early, None
-        return slots if universes == self._desk.universes else None
+        if universes == self._desk.universes:
+            return slots
+        rows = [universes.index(u) if u in universes else -1 for u in self._desk.universes]
+        return np.pad(slots, ((0, 1), (0, 0)))[rows]
 
     def _left(self, now: float) -> float | None:
         """The moment of the frame that has left now; None where that was told, or is still to come."""
