@@ -5,15 +5,17 @@ What the desk alone can answer is in ``queries``, what a helper process reads in
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
+from inspect import isawaitable
 from pathlib import Path
 from typing import Any
 
 from onecrew.commands.command import Command
-from onecrew.engine import kinds, matches, records, stills
-from onecrew.engine.calibrating import calibration
+from onecrew.engine import matches, records, stills
 from onecrew.engine.desk import Desk
 from onecrew.engine.grey_cards import grey_card, pictures
+from onecrew.engine.late_imports import imported
 from onecrew.engine.log_feed import LogFeed
 from onecrew.engine.queries import Answer, SlowAnswer, answer
 from onecrew.engine.remotes import Remotes
@@ -48,14 +50,14 @@ class Questions:
             "sources": lambda asked: (
                 sources.release() if asked.get("release") else sources.answer(desk.show, desk.universes)
             ),
-            "calibration": lambda asked: calibration(desk, asked),
-            "probe": lambda asked: kinds.probe(desk, asked),
+            "calibration": lambda asked: by("calibrating", "calibration", desk, asked),
+            "probe": lambda asked: by("kinds", "probe", desk, asked),
             "store-match": lambda asked: matches.store(asked, desk.show, carry_out, note),
             "stills": lambda asked: stills.plan(desk, asked),
             "keep-stills": lambda asked: stills.keep_list(desk, show, asked),
             "grey-card": lambda asked: grey_card(desk, show, asked),
             "pictures": lambda asked: pictures(show, asked),
-            "import": lambda asked: kinds.import_gdtf(desk, show, asked),
+            "import": lambda asked: by("kinds", "import_gdtf", desk, show, asked),
         }
 
     def answer(self, topic: str, arguments: dict[str, Any]) -> Answer | SlowAnswer:
@@ -68,8 +70,22 @@ class Questions:
                 topic, arguments, self._desk, self._show, self._log_feed, recorded, self._kept
             )
         if topic == "profiles" and arguments.get("again"):
-            return kinds.profiles_again(self._desk, self._show)
+            return by("kinds", "profiles_again", self._desk, self._show)
         return answer(topic, arguments, self._desk)
 
     def _recorded_state(self) -> Answer:
         return self._log_feed.recorded_state(self._desk, self._clock())
+
+
+def by(module: str, function: str, *arguments: object) -> Answer | SlowAnswer:
+    """The answer of a function of one of the engine's modules, which is imported the first time."""
+    name = f"onecrew.engine.{module}"
+    if name not in sys.modules:
+        return _first_by(name, function, *arguments)
+    known: Answer | SlowAnswer = getattr(sys.modules[name], function)(*arguments)
+    return known
+
+
+async def _first_by(module: str, function: str, *arguments: object) -> Answer:
+    answer: Any = getattr(await imported(module), function)(*arguments)
+    return dict(await answer if isawaitable(answer) else answer)

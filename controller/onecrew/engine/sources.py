@@ -9,17 +9,20 @@ from __future__ import annotations
 import asyncio
 import ipaddress
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from uuid import UUID
 
+from onecrew.engine.late_imports import imported
 from onecrew.errors import Trouble
 from onecrew.network.artnet_packets import art_poll
-from onecrew.network.artnet_poll import Replies
 from onecrew.network.ip import is_of_this_machine
 from onecrew.network.listening import listening_socket
-from onecrew.network.receiver import Receiver
 from onecrew.show.destination import ARTNET_PORT, SACN_PORT, parse_destination
 from onecrew.show.show import Artnet, Show
+
+if TYPE_CHECKING:
+    from onecrew.network.artnet_poll import Replies
+    from onecrew.network.receiver import Receiver
 
 PATIENCE_S = 10.0
 """How long the receiver listens on after the last question."""
@@ -69,10 +72,11 @@ class Sources:
         named = [to for universe in artnet.universes.values() for to in universe.to]
         ways = list(dict.fromkeys(parse_destination(to, ARTNET_PORT) for to in named))[:MOST_ASKED]
         here = all(ipaddress.ip_address(host).is_loopback for host, _ in ways)
+        made = (await imported("onecrew.network.artnet_poll")).Replies
         if self._nodes is None:
             try:
                 sock = listening_socket("127.0.0.1" if here else "0.0.0.0", self._artnet_port)
-                self._nodes = await loop.create_datagram_endpoint(Replies, sock=sock)
+                self._nodes = await loop.create_datagram_endpoint(made, sock=sock)
             except (Trouble, OSError) as error:
                 return {**told, "nodes": [], "nodes_note": str(error)}
         transport, replies = self._nodes
@@ -137,10 +141,12 @@ class Sources:
     async def _open(self, universes: tuple[int, ...], host: str) -> Receiver:
         if not universes:
             raise ValueError("no lamp is patched yet, so there is no universe to listen to")
+        opened = (await imported("onecrew.network.receiver")).Receiver.open
         try:
-            return await Receiver.open(host, self._port, universes, multicast=True)
+            receiver: Receiver = await opened(host, self._port, universes, multicast=True)
         except (Trouble, OSError):  # no network, or no multicast on it: hear at least this machine
-            return await Receiver.open("127.0.0.1", self._port, universes)
+            receiver = await opened("127.0.0.1", self._port, universes)
+        return receiver
 
     def _stay_open(self) -> None:
         if self._closing is not None:

@@ -6,7 +6,6 @@ import json
 import re
 from collections.abc import Iterable, Mapping, Sequence, Sized
 from dataclasses import dataclass
-from difflib import get_close_matches
 from itertools import islice
 from typing import Any
 
@@ -70,6 +69,8 @@ def shown(value: object) -> str:
 
 def meant(word: str, choices: Iterable[str]) -> str | None:
     """The choice that a mistyped word most likely stands for, or None; looks at the first 500 of them."""
+    from difflib import get_close_matches  # an engine seldom needs it
+
     folded = {choice.casefold(): choice for choice in islice(choices, 500)}
     close = get_close_matches(word.casefold()[:100], folded, n=1, cutoff=0.6)
     return folded[close[0]] if close else None
