@@ -1,9 +1,12 @@
 """``python -m onecrew.engine SHOW``: the engine, in this process. The supervisor starts it."""
 
+import contextlib
 import gc
+import os
 import signal
 import sys
 
+from onecrew.engine.docstrings import WANTED, docstrings_left_out
 from onecrew.engine.metadata import put_off_metadata
 from onecrew.engine.openssl import leave_out_openssl
 
@@ -30,9 +33,12 @@ if __name__ == "__main__":
     if first != SPARE:
         step_forward()  # the imports take most of the time until the light is there
     try:
-        from onecrew.engine.main import get_ready, main
-        from onecrew.engine.preloaded import fork_engines, wait_for_line
+        with docstrings_left_out() if WANTED not in os.environ else contextlib.nullcontext():
+            from onecrew.engine.main import get_ready, main
+            from onecrew.engine.preloaded import fork_engines, wait_for_line
     except Exception as error:  # noqa: BLE001 — the interpreter would wait for somebody to read of it
+        if WANTED not in os.environ and sys.platform != "win32":  # some library may not do without docstrings
+            os.execve(sys.executable, sys.orig_argv, {**os.environ, WANTED: "1"})
         with background_output():
             what = f"{type(error).__name__}: {error}"
             say(f"the engine could not be loaded ({what}): install onecrew again")

@@ -27,9 +27,15 @@ SPARE_AFTER_S = 1.0
 """The engine has lived so long before the next one is made ready: a start has the processor to itself."""
 OWN_GROUP = os.name == "posix"
 """Ctrl-C at the terminal reaches the supervisor alone, which passes it on once."""
-SMALL = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "PYDANTIC_DISABLE_PLUGINS": "1"}
+SMALL = {
+    "OPENBLAS_NUM_THREADS": "1",
+    "OMP_NUM_THREADS": "1",
+    "PYDANTIC_DISABLE_PLUGINS": "1",
+    "PYTHONTZPATH": "",
+}
 """The engine's arrays are small: more threads in the linear algebra cost memory and make frames unsteady.
-There are no plugins of pydantic: looking for some takes time at each start."""
+There are no plugins of pydantic: looking for some takes time at each start. It brings in time zones, which
+nobody uses: where they are is asked of all that Python was built with, 0.2 MB."""
 ABOVE_NORMAL = int(getattr(subprocess, "ABOVE_NORMAL_PRIORITY_CLASS", 0))
 """To run before other programs: on Windows set at the start, elsewhere asked for by the engine."""
 SUPERVISOR = "ONECREW_SUPERVISOR"
@@ -222,7 +228,7 @@ def started(
 ) -> subprocess.Popen[bytes]:
     """Starts an engine, or what becomes one; raises ``OSError`` where there is no room for it."""
     return subprocess.Popen(
-        [sys.executable, "-P", "-m", "onecrew.engine", *arguments],
+        [sys.executable, "-P", "-X", "no_debug_ranges", "-m", "onecrew.engine", *arguments],
         stdin=stdin,
         stdout=output,
         start_new_session=OWN_GROUP,
