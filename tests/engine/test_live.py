@@ -258,3 +258,13 @@ def test_a_file_that_cannot_be_put_back_is_a_sentence_and_the_engine_goes_on(tmp
     file.path.rmdir()
     file.put_back()
     assert LiveFile(file.path).playback.read() == {"cue": "1"}
+
+
+def test_what_is_given_back_is_there_when_it_is_read(path: Path) -> None:
+    file = LiveFile(path)
+    file.playback.write({"cue": "3"})
+    file.note_sequences({1: 77})
+    file.give_back()
+    assert (file.playback.read(), file.sequences()) == ({"cue": "3"}, {1: 77})
+    file.playback.write({"cue": "4"})
+    assert LiveFile(path).playback.read() == {"cue": "4"}

@@ -22,6 +22,7 @@ import json
 import mmap
 import os
 import struct
+import sys
 import threading
 import zlib
 from collections.abc import Callable, Mapping
@@ -238,6 +239,12 @@ class LiveFile:
     @property
     def _sections(self) -> tuple[Section, Section, Section, Section]:
         return self.playback, self.show, self.undo, self.unwritten
+
+    def give_back(self) -> None:
+        """Takes it out of memory until it is touched; all stays in the file."""
+        if sys.platform == "linux":  # elsewhere this may mean that what was written is not needed any more
+            with contextlib.suppress(OSError):  # it is locked in memory
+                self._map.madvise(mmap.MADV_DONTNEED)
 
     def close(self) -> None:
         self._map.close()

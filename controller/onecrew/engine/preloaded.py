@@ -12,6 +12,7 @@ import sys
 import time
 from collections.abc import Sequence
 
+from onecrew.engine.libraries import give_back, note_libraries
 from onecrew.engine.realtime import step_forward
 
 
@@ -31,6 +32,8 @@ def fork_engines(arguments: Sequence[str], told: int) -> list[str] | None:
     """
     gc.collect()
     gc.freeze()  # what is shared stays so: looking through it would copy it
+    note_libraries()
+    give_back()
     while line := os.read(0, 256):
         between = os.fork()
         if between:

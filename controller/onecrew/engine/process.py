@@ -23,6 +23,7 @@ from onecrew.engine.endpoint import Endpoint, Files, announce, remove_endpoint, 
 from onecrew.engine.frames import FrameLoop
 from onecrew.engine.halts import Halts
 from onecrew.engine.installation import installation_cid
+from onecrew.engine.libraries import give_back
 from onecrew.engine.log_feed import LogFeed
 from onecrew.engine.persistence import Persistence
 from onecrew.engine.publisher import Publisher
@@ -47,6 +48,8 @@ log = logging.getLogger(__name__)
 
 FOLLOWED_S = 0.1
 """The first frame of what is followed has left so long after it was heard."""
+GIVES_BACK_S = 60.0
+"""How often what is not needed at present is given back: after a start, a save and most questions much is."""
 
 
 class Engine:
@@ -175,9 +178,11 @@ class Engine:
             beside.append(loop.create_task(self._tell_ready(self._ready)))
         if self._standby.main is None:
             self._lit.set()
+        self._give_back_later()
         try:
             await self._frames.ended.wait()
         finally:
+            self._giving_back.cancel()
             for task in beside:
                 task.cancel()
             await self._end()
@@ -186,6 +191,15 @@ class Engine:
         await self._lit.wait()
         await until_all_open(lambda: {**self._remotes.not_open(), **self._partner.not_open()}, self._warn)
         ready()
+
+    def _give_back_later(self) -> None:
+        self._giving_back = asyncio.get_running_loop().call_later(GIVES_BACK_S, self._give_back)
+
+    def _give_back(self) -> None:
+        """Gives back what was read once: about a millisecond."""
+        self._persistence.live.give_back()
+        give_back()
+        self._give_back_later()
 
     def leave(self, *, confirmed: bool = True) -> None:
         """Ends this engine alone, as a signal asks: the light is handed to a standby, or goes black.
