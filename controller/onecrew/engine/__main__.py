@@ -32,12 +32,13 @@ if __name__ == "__main__":
     told = int(arguments.pop(0)) if first == PRELOADED else 0
     if first != SPARE:
         step_forward()  # the imports take most of the time until the light is there
+    wanted = WANTED in os.environ
     try:
-        with docstrings_left_out() if WANTED not in os.environ else contextlib.nullcontext():
+        with contextlib.nullcontext() if wanted else docstrings_left_out():
             from onecrew.engine.main import get_ready, main
             from onecrew.engine.preloaded import fork_engines, wait_for_line
     except Exception as error:  # noqa: BLE001 — the interpreter would wait for somebody to read of it
-        if WANTED not in os.environ and sys.platform != "win32":  # some library may not do without docstrings
+        if not wanted and sys.platform != "win32":  # some library may not do without docstrings
             os.execve(sys.executable, sys.orig_argv, {**os.environ, WANTED: "1"})
         with background_output():
             what = f"{type(error).__name__}: {error}"

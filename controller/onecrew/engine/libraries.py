@@ -50,9 +50,8 @@ def unchanged(smaps: Iterable[str]) -> list[tuple[int, int]]:
         name, _, rest = line.partition(" ")
         if name in WRITTEN:
             unwritten[start] = unwritten.get(start, 0) + (rest.split() == ["0", "kB"])
-        elif not name.endswith(
-            ":"
-        ):  # 7f1a2b000000-7f1a2b021000 r-xp 00002000 08:01 1234    /usr/lib/libz.so.1
+        elif not name.endswith(":"):
+            # 7f1a2b000000-7f1a2b021000 r-xp 00002000 08:01 1234    /usr/lib/libz.so.1
             start, end = (int(number, 16) for number in name.split("-"))
             rights, _, _, inode, *file = rest.split(maxsplit=4)
             if inode != "0" and rights in LIBRARY and file:

@@ -173,16 +173,15 @@ class Engine:
             loop.create_task(each(self._partner.decisions, self.control.decided)),
             loop.create_task(self._persistence.watch()),
             loop.create_task(stay_announced(self.files.endpoint, endpoint)),
+            loop.create_task(self._give_back()),
         ]
         if self._ready is not None:
             beside.append(loop.create_task(self._tell_ready(self._ready)))
         if self._standby.main is None:
             self._lit.set()
-        self._give_back_later()
         try:
             await self._frames.ended.wait()
         finally:
-            self._giving_back.cancel()
             for task in beside:
                 task.cancel()
             await self._end()
@@ -192,14 +191,12 @@ class Engine:
         await until_all_open(lambda: {**self._remotes.not_open(), **self._partner.not_open()}, self._warn)
         ready()
 
-    def _give_back_later(self) -> None:
-        self._giving_back = asyncio.get_running_loop().call_later(GIVES_BACK_S, self._give_back)
-
-    def _give_back(self) -> None:
-        """Gives back what was read once: about a millisecond."""
-        self._persistence.live.give_back()
-        give_back()
-        self._give_back_later()
+    async def _give_back(self) -> None:
+        """Gives back what was read once, again and again: about a millisecond."""
+        while True:
+            await asyncio.sleep(GIVES_BACK_S)
+            self._persistence.live.give_back()
+            give_back()
 
     def leave(self, *, confirmed: bool = True) -> None:
         """Ends this engine alone, as a signal asks: the light is handed to a standby, or goes black.

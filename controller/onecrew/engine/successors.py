@@ -35,7 +35,7 @@ SMALL = {
 }
 """The engine's arrays are small: more threads in the linear algebra cost memory and make frames unsteady.
 There are no plugins of pydantic: looking for some takes time at each start. It brings in time zones, which
-nobody uses: where they are is asked of all that Python was built with, 0.2 MB."""
+nobody uses: to find out where they are, Python would read all that it was built with, 0.2 MB."""
 ABOVE_NORMAL = int(getattr(subprocess, "ABOVE_NORMAL_PRIORITY_CLASS", 0))
 """To run before other programs: on Windows set at the start, elsewhere asked for by the engine."""
 SUPERVISOR = "ONECREW_SUPERVISOR"
