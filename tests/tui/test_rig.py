@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 from rich.cells import cell_len
+from textual.widgets import Input
 
 from onecrew.commands.camera import SetCamera
 from onecrew.commands.light import Identify
@@ -101,6 +102,17 @@ async def test_another_universe_offers_its_own_address() -> None:
     async with desk(client(), mode="rig") as d:
         await d.press("a", *"pan", "enter", "tab", "tab", "2", "enter")
         assert (d.sent[0].fixture.universe, d.sent[0].fixture.address) == (2, 1)
+
+
+@drive
+@pytest.mark.parametrize("typed", ["²", "0", "64000", "9" * 5000])
+async def test_a_universe_that_is_none_is_refused_while_it_is_typed(typed: str) -> None:
+    async with desk(client(), mode="rig") as d:
+        await d.press("a", *"pan", "enter", "tab", "tab")
+        d.app.screen.query_one("#field-2", Input).value = typed
+        await d.press("enter")
+        assert d.sent == []
+        assert any("✗ universe" in row for row in d.picture())
 
 
 @drive

@@ -73,10 +73,13 @@ def new_form(
 
     def moved(label: str, texts: dict[str, str]) -> dict[str, str]:
         """Another universe offers its own next free address."""
-        if label == "universe" and texts["universe"].isdigit():
-            free = free_from(now().rig.fixtures, kinds, int(texts["universe"]), kind.width)
-            return {"address": str(free)} if free is not None else {}
-        return {}
+        if label != "universe":
+            return {}
+        try:
+            free = free_from(now().rig.fixtures, kinds, names.universe(texts["universe"]), kind.width)
+        except ValueError:  # the form says what is wrong
+            return {}
+        return {"address": str(free)} if free is not None else {}
 
     fields = {
         "name": typed.suggest_name(kind.profile, fixtures),
