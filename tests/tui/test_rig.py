@@ -20,6 +20,7 @@ from onecrew.language.places import read_place, write_place
 from onecrew.show.show import Artnet, ArtnetUniverse, Fixture, Modifier, Place, Rig, Show
 from onecrew.show.snapshot import OscState, OutputState, PageState, RemoteState
 from onecrew.tui.rig import addresses, panes
+from onecrew.tui.rig.typed import output_form
 from tests.fakes import bakery
 from tests.fakes.answers import ANSWERS
 from tests.fakes.engine_client import FakeClient
@@ -300,6 +301,15 @@ async def test_art_net_nodes_and_who_else_sends_art_net_stand_beside_the_sources
         assert "Art-Net nodes: UDP port 6454 is in use" in d.text()
     async with desk(hears({**silent, "nodes_note": ""}), mode="rig", size=(140, 45)) as d:
         assert "no Art-Net node answers where this show is sent" in d.text()
+
+
+def test_a_port_address_without_an_address_for_art_net_is_refused() -> None:
+    node = ArtnetUniverse(to=("192.0.2.60",), port_address=7)
+    output = bakery.show().output.model_copy(update={"artnet": Artnet(universes={"1": node})})
+    form = output_form(output, 1)
+    with pytest.raises(ValueError, match="a port-address needs the address of a node"):
+        form.read({**form.fields, "Art-Net to": ""})
+    assert form.read({**form.fields, "Art-Net to": "", "port-address": ""}).artnet is None
 
 
 @pytest.mark.parametrize("size", [(60, 16), (80, 24), (140, 45), (200, 60)])

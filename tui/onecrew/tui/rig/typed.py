@@ -25,8 +25,10 @@ def output_form(output: Output, universe: int) -> Form[Output]:
 
     def read(texts: dict[str, str]) -> Output:
         nodes = {number: one for number, one in artnet.universes.items() if number != key}
+        port = texts["port-address"]
+        if port and not texts["Art-Net to"]:
+            raise ValueError("a port-address needs the address of a node: fill in Art-Net to, or empty both")
         if texts["Art-Net to"]:
-            port = texts["port-address"]
             to = network.destinations(texts["Art-Net to"])
             number = network.port_address(port, "port-address") if port else None
             nodes[key] = build(ArtnetUniverse, to=to, port_address=number)
