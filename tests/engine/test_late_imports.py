@@ -5,11 +5,14 @@ from __future__ import annotations
 import asyncio
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
-from onecrew.engine import late_imports, questions
+from onecrew.engine import grey_cards, late_imports, questions, stills
+from onecrew.engine.desk import Desk
 from onecrew.errors import Trouble
+from tests.engine.test_undo import PROFILES, SHOW
 
 LATE = [
     "onecrew.engine.calibrating",
@@ -49,3 +52,21 @@ def test_the_first_answer_comes_when_it_is_loaded_and_the_next_at_once(
 def test_what_is_not_there_any_more_is_said() -> None:
     with pytest.raises(Trouble, match="onecrew was changed while this engine runs"):
         asyncio.run(late_imports.imported("onecrew.engine.no_such_part"))
+
+
+@pytest.mark.parametrize("module", ["run_plan", "guided", "shotlist", "arrivals"])
+def test_what_stills_need_and_is_not_there_any_more_is_said(
+    module: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    show = tmp_path / "bakery.json"
+    desk = Desk(SHOW, PROFILES, 0.0)
+    monkeypatch.setitem(sys.modules, f"onecrew.stills.{module}", None)
+    if module == "shotlist":
+        slow = stills.keep_list(desk, show, {"stills": [{"file": "a.jpg", "lamp": None}]})
+    elif module == "arrivals":
+        slow = grey_cards.pictures(show, {"folder": "cards"})
+    else:
+        slow = stills.plan(desk, {})
+    with pytest.raises(Trouble, match="onecrew was changed while this engine runs"):
+        asyncio.run(slow)
+    assert list(tmp_path.iterdir()) == []

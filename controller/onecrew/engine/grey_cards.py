@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-from importlib import import_module
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -15,6 +14,7 @@ from pydantic import Field
 
 from onecrew.engine.desk import Desk
 from onecrew.engine.helper import asked
+from onecrew.engine.late_imports import imported
 from onecrew.engine.protocol import CARDS, PICTURES_S
 from onecrew.engine.queries import Answer, SlowAnswer, read
 from onecrew.engine.records import FilePath
@@ -71,13 +71,12 @@ def pictures(show: Path, arguments: dict[str, Any]) -> SlowAnswer:
     """The pictures of a folder, with size and time of change: ``{"folder", "files": {name: […]}}``."""
     folder = _folder(show, read(_Folder, arguments).folder)
 
-    def work() -> Answer:
-        pictures_in = import_module("onecrew.stills.arrivals").pictures_in
+    def look(arrivals: Any) -> Answer:
         files: dict[str, list[int]] = {}
         try:
             if folder == show.parent / CARDS:
                 folder.mkdir(exist_ok=True)
-            for file in pictures_in(folder):
+            for file in arrivals.pictures_in(folder):
                 with contextlib.suppress(FileNotFoundError):  # it has just been moved away
                     found = file.stat()
                     files[file.name] = [found.st_size, found.st_mtime_ns]
@@ -89,7 +88,10 @@ def pictures(show: Path, arguments: dict[str, Any]) -> SlowAnswer:
             raise Mistake(f"{folder} has {len(files)} pictures; use a folder that has none yet")
         return {"folder": str(folder), "files": files}
 
-    return asyncio.to_thread(work)
+    async def work() -> Answer:
+        return await asyncio.to_thread(look, await imported("onecrew.stills.arrivals"))
+
+    return work()
 
 
 def _folder(show: Path, said: str) -> Path:

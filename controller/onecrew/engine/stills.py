@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import asyncio
 import json
-from importlib import import_module
 from pathlib import Path
 from typing import Annotated, Any
 
 from pydantic import Field
 
 from onecrew.engine.desk import Desk
+from onecrew.engine.late_imports import imported
 from onecrew.engine.queries import Answer, SlowAnswer, read
 from onecrew.errors import Mistake, Trouble
 from onecrew.show.base import Level, Model, Name
@@ -37,13 +37,14 @@ def plan(desk: Desk, arguments: dict[str, Any]) -> SlowAnswer:
         raise Mistake("the show has no lamp; patch one first")
     profiles = desk.profiles
 
-    def work() -> Answer:
-        planned = import_module("onecrew.stills.run_plan").planned
-        as_entry = import_module("onecrew.stills.guided").as_entry
-        shots = planned(fixtures, profiles, one_white=asked.one_white, output=asked.output)
+    async def work() -> Answer:
+        planned = (await imported("onecrew.stills.run_plan")).planned
+        as_entry = (await imported("onecrew.stills.guided")).as_entry
+        way = {"one_white": asked.one_white, "output": asked.output}
+        shots = await asyncio.to_thread(planned, fixtures, profiles, **way)
         return {"stills": [as_entry(shot) for shot in shots]}
 
-    return asyncio.to_thread(work)
+    return work()
 
 
 class _List(Model):
@@ -55,9 +56,9 @@ def keep_list(desk: Desk, show: Path, arguments: dict[str, Any]) -> SlowAnswer:
     asked = read(_List, arguments)
     white_balance_k = desk.show.camera.white_balance_k
 
-    def work() -> Answer:
+    def write(shotlist: Any) -> Answer:
         document = {"white_balance_k": white_balance_k, "stills": list(asked.stills)}
-        import_module("onecrew.stills.shotlist").shot_list(document)  # raises what is wrong with it
+        shotlist.shot_list(document)  # raises what is wrong with it
         text = json.dumps(document, ensure_ascii=False, indent=1) + "\n"
         for number in range(1, MOST_LISTS + 1):
             path = show.with_name(f"{show.stem}-stills{'' if number == 1 else f'-{number}'}.json")
@@ -71,4 +72,7 @@ def keep_list(desk: Desk, show: Path, arguments: dict[str, Any]) -> SlowAnswer:
             return {"file": path.name}
         raise Trouble(f"there are {MOST_LISTS} lists of stills beside the show; remove some")
 
-    return asyncio.to_thread(work)
+    async def work() -> Answer:
+        return await asyncio.to_thread(write, await imported("onecrew.stills.shotlist"))
+
+    return work()
