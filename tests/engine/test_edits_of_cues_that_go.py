@@ -33,6 +33,14 @@ def test_a_new_cue_of_the_number_is_offered_none_of_them() -> None:
     assert hand.desk.playback.kept == ()
 
 
+def test_that_they_go_is_said_to_whoever_edited_the_cue() -> None:
+    hand = left().do(RemoveCue(number="1"))
+    said = "edits of window that were not stored went with cue 1 and come back with it"
+    assert hand.desk.playback.advice == said
+    hand.do(Undo(), Redo())
+    assert hand.desk.playback.advice == said
+
+
 def test_they_come_back_with_the_cue_and_go_with_it_again() -> None:
     hand = left()
     kept = hand.desk.playback.kept

@@ -255,13 +255,21 @@ def without_kept(playback: Playback, cue: str | None) -> EditsByCue:
 
 
 def without_gone(playback: Playback, compiled: CompiledShow) -> tuple[Playback, EditsByCue]:
-    """Return the playback without the edits kept with cues that no scene has any more, and those."""
+    """Return the playback without the edits kept with cues that no scene has any more, and those.
+
+    Its advice says so: whoever deleted such a cue may not be the one who edited it.
+    """
     gone = tuple(
         pair for pair in playback.kept if compiled.cue(pair[0]) is None and pair[0] not in compiled.elsewhere
     )
     if not gone:
         return playback, ()
-    return replace(playback, kept=tuple(pair for pair in playback.kept if pair not in gone)), gone
+    told = "; ".join(
+        f"edits of {_names(edits)} that were not stored went with cue {cue} and come back with it"
+        for cue, edits in gone
+    )
+    kept = tuple(pair for pair in playback.kept if pair not in gone)
+    return replace(playback, kept=kept, advice=told), gone
 
 
 def with_kept(earlier: Earlier | None, kept: EditsByCue) -> Earlier | None:
