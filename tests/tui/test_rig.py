@@ -303,13 +303,13 @@ async def test_art_net_nodes_and_who_else_sends_art_net_stand_beside_the_sources
         assert "no Art-Net node answers where this show is sent" in d.text()
 
 
-def test_a_port_address_without_an_address_for_art_net_is_refused() -> None:
+def test_a_port_address_that_is_typed_without_an_address_for_art_net_is_refused() -> None:
     node = ArtnetUniverse(to=("192.0.2.60",), port_address=7)
     output = bakery.show().output.model_copy(update={"artnet": Artnet(universes={"1": node})})
-    form = output_form(output, 1)
-    with pytest.raises(ValueError, match="a port-address needs the address of a node"):
-        form.read({**form.fields, "Art-Net to": ""})
-    assert form.read({**form.fields, "Art-Net to": "", "port-address": ""}).artnet is None
+    for form in (output_form(output, 1), output_form(bakery.show().output, 1)):
+        with pytest.raises(ValueError, match="a port-address needs the address of a node"):
+            form.read({**form.fields, "Art-Net to": "", "port-address": "8"})
+        assert form.read({**form.fields, "Art-Net to": ""}).artnet is None
 
 
 @pytest.mark.parametrize("size", [(60, 16), (80, 24), (140, 45), (200, 60)])

@@ -21,12 +21,13 @@ def output_form(output: Output, universe: int) -> Form[Output]:
     sacn, key = output.sacn, str(universe)
     artnet = output.artnet or Artnet()
     present, node = sacn.universes.get(key, SacnUniverse()), artnet.universes.get(key)
+    port_there = str(node.port_address) if node is not None and node.port_address is not None else ""
     silent = node is not None and key not in sacn.universes
 
     def read(texts: dict[str, str]) -> Output:
         nodes = {number: one for number, one in artnet.universes.items() if number != key}
         port = texts["port-address"]
-        if port and not texts["Art-Net to"]:
+        if port not in ("", port_there) and not texts["Art-Net to"]:
             raise ValueError("a port-address needs the address of a node: fill in Art-Net to, or empty both")
         if texts["Art-Net to"]:
             to = network.destinations(texts["Art-Net to"])
@@ -57,7 +58,7 @@ def output_form(output: Output, universe: int) -> Form[Output]:
         "steady rate": "yes" if sacn.steady else "no",
         "Wi-Fi": "yes" if sacn.wifi else "no",
         "Art-Net to": " ".join(node.to) if node is not None else "",
-        "port-address": str(node.port_address) if node is not None and node.port_address is not None else "",
+        "port-address": port_there,
         "Art-Net sync": "yes" if artnet.sync else "no",
     }
     return Form(f"Outputs of universe {universe}", fields, read, _HINT)
