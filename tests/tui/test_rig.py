@@ -392,6 +392,16 @@ async def test_a_profile_file_that_cannot_be_used_says_why_where_it_is_searched_
 
 
 @drive
+async def test_modes_of_a_lamp_with_a_long_name_can_be_told_apart() -> None:
+    modes = [{"name": "narrow", "width": 3}, {"name": "wide", "width": 12}]
+    lamp = {"id": "long", "name": "Lamp of a very long name " * 3, "modes": modes}
+    answers = {**ANSWERS, "profiles": {"profiles": [lamp]}}
+    async with desk(FakeClient(bakery.show(), bakery.snapshot(), answers), mode="rig", size=(80, 24)) as d:
+        await d.press("a", *"long")
+        assert "… · narrow · 3 slots" in d.page() and "… · wide · 12 slots" in d.page()
+
+
+@drive
 async def test_a_profile_that_was_written_meanwhile_is_offered() -> None:
     fake = client()
     known = ANSWERS["profiles"]

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import ClassVar
 
+from rich.cells import cell_len
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
@@ -13,8 +15,17 @@ from textual.widgets import Input
 from onecrew.tui import theme
 from onecrew.tui.dialogs.dialog import Dialog
 from onecrew.tui.dialogs.field import Field
-from onecrew.tui.drawing.canvas import Canvas, CanvasWidget, put_choices, wrap
+from onecrew.tui.drawing.canvas import Canvas, CanvasWidget, clean, fit, put_choices, wrap
 from onecrew.tui.rig.addresses import Kind, search
+
+
+def _in_a_line(kind: Kind, width: int) -> str:
+    """A kind in ``width`` cells. Its name gives way, never the mode: modes of one lamp stay apart."""
+    over = cell_len(clean(kind.words())) - width
+    if over <= 0:
+        return kind.words()
+    name = fit(kind.name, max(cell_len(clean(kind.name)) - over, 1))
+    return replace(kind, name=name.rstrip()).words()
 
 
 class Found(CanvasWidget):
@@ -37,7 +48,8 @@ class Found(CanvasWidget):
                 canvas.put(0, y, line, theme.BAR)
             return
         space = canvas.height - 6
-        put_choices(canvas, self.window, [kind.words() for kind in found], asking.chosen, space)
+        texts = [_in_a_line(kind, canvas.width - 2) for kind in found]
+        put_choices(canvas, self.window, texts, asking.chosen, space)
         kind = found[asking.chosen]
         told = [wrap(text, canvas.width) for text in ("channels: " + ", ".join(kind.channels), kind.note)]
         for y, line in enumerate((*told[0][:2], *told[1][:2]), space + 1):
