@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from onecrew.engine.calibrating import calibration
+from onecrew.engine.calibrating import calibration, tint
 from onecrew.engine.desk import Desk
 from onecrew.errors import Mistake, Misuse
 from onecrew.fixtures.emitter_plan import apart
@@ -90,3 +90,12 @@ def test_a_lamp_that_mixes_its_light_itself_has_no_emitters_to_read() -> None:
     desk = Desk(Show(name="one lamp", rig=Rig(fixtures=(hood,))), all_profiles(), 0.0)
     with pytest.raises(Mistake, match="calibrate its whites"):
         asyncio.run(calibration(desk, {"fixture": hood.id, "emitters": True}))
+
+
+def test_a_lamp_without_a_tint_is_no_lamp_for_a_camera() -> None:
+    bench = Fixture(id="bench", profile="panel-bicolour", mode="8-bit", universe=1, address=100, role="key")
+    hood = bakery.show().rig.fixtures[0]
+    desk = Desk(Show(name="two lamps", rig=Rig(fixtures=(hood, bench))), all_profiles(), 0.0)
+    assert asyncio.run(tint(desk, {"fixture": hood.id})) == {}
+    with pytest.raises(Mistake, match="bench has no tint of its own"):
+        asyncio.run(tint(desk, {"fixture": "bench"}))

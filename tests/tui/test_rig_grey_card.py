@@ -36,12 +36,17 @@ class Engine:
     def __init__(self, *, worse: bool = False, readings: int = 1, clips: tuple[str, ...] = ()) -> None:
         self.files: dict[str, list[int]] = {"former.jpg": [9, 9]}
         self.worse, self.readings, self.clips = worse, readings, clips
-        self.refusal = self.no_folder = self.no_card = ""
+        self.refusal = self.no_folder = self.no_card = self.no_tint = ""
         self.broken: tuple[str, ...] = ()
 
     def client(self) -> FakeClient:
-        answers = {**ANSWERS, "pictures": self.pictures, "grey-card": self.grey_card}
+        answers = {**ANSWERS, "tint": self.tint, "pictures": self.pictures, "grey-card": self.grey_card}
         return FakeClient(bakery.show(), bakery.snapshot(), answers)
+
+    def tint(self, fixture: str) -> dict[str, Any]:
+        if self.no_tint:
+            raise Misuse(self.no_tint)
+        return {}
 
     def pictures(self, folder: str) -> dict[str, Any]:
         if self.no_folder:
@@ -127,6 +132,16 @@ async def test_pictures_that_come_take_the_stills_and_the_readings_are_stored_af
         assert (stored.fixture.id, stored.fixture.calibration) == ("hood", (REFINED,))
         assert "1 reading stored in hood: u takes that back." in d.page()
         assert lights(d)[-1] == ("off",)
+
+
+@drive
+async def test_a_lamp_without_a_tint_is_refused_before_anything_is_asked() -> None:
+    engine = Engine()
+    engine.no_tint = "hood has no tint of its own, so a camera's pictures could make it worse"
+    async with desk(engine.client(), mode="rig") as d:
+        await d.press("equals_sign", "c")
+        assert engine.no_tint in d.page() and "Make hood look like" not in d.page()
+        assert d.sent == []
 
 
 @drive

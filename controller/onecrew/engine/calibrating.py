@@ -15,7 +15,7 @@ from pydantic import Field
 from onecrew.engine.desk import Desk
 from onecrew.engine.queries import Answer, SlowAnswer, read
 from onecrew.errors import Mistake
-from onecrew.fixtures.calibration_plan import checked, doubts, question, whites_to_ask
+from onecrew.fixtures.calibration_plan import checked, doubts, question, refuse_without_tint, whites_to_ask
 from onecrew.fixtures.calibration_walk import (
     CheckStep,
     EmitterStep,
@@ -51,6 +51,28 @@ class _Calibration(Model):
     """Each emitter alone instead of whites."""
 
 
+class _Tint(Model):
+    fixture: Name
+
+
+def tint(desk: Desk, arguments: dict[str, Any]) -> SlowAnswer:
+    """``{}`` for a lamp that a camera can be the meter of; raises ``Mistake`` for one without a tint."""
+    fixture = _fixture(desk, read(_Tint, arguments).fixture)
+
+    async def work() -> Answer:
+        await asyncio.to_thread(refuse_without_tint, fixture, desk.profiles)
+        return {}
+
+    return work()
+
+
+def _fixture(desk: Desk, name: str) -> Fixture:
+    fixture = desk.show.fixture(name)
+    if fixture is None:
+        raise Mistake(f"there is no lamp {name} any more")
+    return fixture
+
+
 def calibration(desk: Desk, arguments: dict[str, Any]) -> SlowAnswer:
     """What to show and to ask next; at the end, the fixture with its readings.
 
@@ -58,10 +80,7 @@ def calibration(desk: Desk, arguments: dict[str, Any]) -> SlowAnswer:
     then ``{"said", "worse", "readings", "fixture"}``. Raises ``Misuse`` for a last line that says nothing.
     """
     asked = read(_Calibration, arguments)
-    fixture = desk.show.fixture(asked.fixture)
-    if fixture is None:
-        raise Mistake(f"there is no lamp {asked.fixture} any more")
-    return asyncio.to_thread(_next, fixture, desk.profiles, asked)
+    return asyncio.to_thread(_next, _fixture(desk, asked.fixture), desk.profiles, asked)
 
 
 def _next(fixture: Fixture, profiles: Mapping[str, Profile], asked: _Calibration) -> Answer:

@@ -51,6 +51,7 @@ class Questions:
                 sources.release() if asked.get("release") else sources.answer(desk.show, desk.universes)
             ),
             "calibration": lambda asked: by("calibrating", "calibration", desk, asked),
+            "tint": lambda asked: by("calibrating", "tint", desk, asked),
             "probe": lambda asked: by("kinds", "probe", desk, asked),
             "store-match": lambda asked: matches.store(asked, desk.show, carry_out, note),
             "stills": lambda asked: stills.plan(desk, asked),

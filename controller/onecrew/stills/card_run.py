@@ -15,7 +15,7 @@ from pathlib import Path
 
 from onecrew.errors import Mistake
 from onecrew.fixtures.calibration import Calibration
-from onecrew.fixtures.calibration_plan import REACHED_UV, question, whites_to_ask
+from onecrew.fixtures.calibration_plan import REACHED_UV, question, refuse_without_tint, whites_to_ask
 from onecrew.fixtures.closing_check import unseen_whites
 from onecrew.fixtures.describe import describe_lights
 from onecrew.show.light import Light, White
@@ -23,7 +23,7 @@ from onecrew.show.profile import Profile
 from onecrew.show.safe_write import write_beside
 from onecrew.show.show import Fixture, Reading
 from onecrew.stills.arrivals import Folder, taken_s
-from onecrew.stills.grey_card import MIDDLE, card_in, clipped, light_of, refuse_without_tint
+from onecrew.stills.grey_card import MIDDLE, card_in, clipped, light_of
 from onecrew.stills.guided import as_document
 from onecrew.stills.kit import Lamp
 from onecrew.stills.levelling import Levels

@@ -17,7 +17,7 @@ from onecrew.colour.locus_table import nearest_white_fast
 from onecrew.colour.spaces import xy_to_uv76, xyz_to_xy
 from onecrew.errors import Mistake
 from onecrew.fixtures.calibration import Calibration
-from onecrew.fixtures.calibration_plan import SOME_TINT, question, reading
+from onecrew.fixtures.calibration_plan import question, reading, refuse_without_tint
 from onecrew.fixtures.closing_check import Closing, Left
 from onecrew.show.light import White
 from onecrew.show.profile import Profile
@@ -187,14 +187,6 @@ def card_in(plate: Plate, box: Box) -> Plate:
     return replace(
         plate, linear=plate.linear[at], peak=plate.peak[at], cut=plate.cut[at], grain=plate.grain[at]
     )
-
-
-def refuse_without_tint(fixture: Fixture, profiles: Mapping[str, Profile]) -> None:
-    """Raise ``Mistake`` for a lamp that has no tint of its own."""
-    bare = fixture.model_copy(update={"calibration": ()})
-    ends = [question(bare, profiles, White(cct_k=4300, duv=duv)).asked.duv for duv in (-0.01, 0.01)]
-    if ends[1] - ends[0] < SOME_TINT:
-        raise Mistake(f"{fixture.id} has no tint of its own, so a camera's pictures could make it worse")
 
 
 @dataclass(frozen=True, slots=True, eq=False)

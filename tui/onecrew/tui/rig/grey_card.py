@@ -64,7 +64,8 @@ def ask(screen: BaseScreen, fixture: Fixture) -> None:
 
         ByCamera(screen, fixture.id, wish).begin(refused)
 
-    screen.ask(card_form(show, fixture, first), begin)
+    form = card_form(show, fixture, first)
+    screen.desk.fetch("tint", lambda _: screen.ask(form, begin), fixture=fixture.id)
 
 
 def card_form(show: Show, fixture: Fixture, typed: Wish, hint: str = CAUTION) -> Form[Wish]:
