@@ -268,16 +268,14 @@ def _digest(content: bytes) -> str:
 def _trouble(error: OSError, path: Path) -> Trouble:
     """What the system said, as a sentence with what to do."""
     if error.errno in DISK_FULL:
-        return Trouble(
-            f"The disk is full and {path.name} was not saved; free some space, the show is still here."
-        )
+        return Trouble(f"The disk is full and {path.name} was not saved; free some space, nothing is gone.")
     if error.errno in NOT_ALLOWED:
         return Trouble(f"{path} was not saved: its folder {path.parent} may not be written; allow it there.")
     if isinstance(error, FileNotFoundError | NotADirectoryError):
         return Trouble(f"{path} was not saved: its folder {path.parent} is not there; put it back.")
     if isinstance(error, IsADirectoryError):
         return Trouble(f"{path} was not saved: a folder stands in its place; move it away.")
-    return Trouble(f"{path} was not saved ({_reason(error)}); look at the disk, the show is still here.")
+    return Trouble(f"{path} was not saved ({_reason(error)}); look at the disk, nothing is gone.")
 
 
 def _reason(error: OSError) -> str:
