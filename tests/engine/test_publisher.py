@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import json
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from types import SimpleNamespace
 from typing import Any
 
@@ -28,7 +28,7 @@ class Client:
                 return dict(state)
 
 
-def made(state: State) -> tuple[Publisher, Any]:
+def made(state: State, answering: Callable[[], bool] = lambda: False) -> tuple[Publisher, Any]:
     """A publisher that has time for a part of its work whenever it asks, and its desk."""
     clock = asyncio.get_running_loop().time
     playback = SimpleNamespace(countdown=None, follow_at=None, held=False)
@@ -37,7 +37,8 @@ def made(state: State) -> tuple[Publisher, Any]:
         desk,
         state,
         clock,
-        next_frame=lambda: clock() + 1.0,
+        next_frame=lambda: clock() + 0.005,
+        answering=answering,
         carry_out=lambda _: True,
         answer=lambda topic, arguments: {},
         keep=lambda: None,
@@ -57,6 +58,28 @@ async def close(publisher: Publisher, *clients: Client) -> None:
     for client in clients:
         client.writer.close()
         await client.writer.wait_closed()
+
+
+def test_no_state_is_built_while_the_frame_of_a_change_is_made() -> None:
+    async def scene() -> None:
+        answered = iter((True, True, False))
+        turns: list[str] = []
+
+        def answering() -> bool:
+            turns.append("asked")
+            return next(answered)
+
+        def state() -> tuple[dict[str, Any], Iterator[dict[str, Any]]]:
+            turns.append("built")
+            return {"cue": "1"}, iter(({},))
+
+        publisher, _ = made(state, answering)
+        client = await watching(publisher, await publisher.link.listen(), 30)
+        assert (await client.state())["cue"] == "1"
+        assert turns == ["asked", "asked", "asked", "built"]
+        await close(publisher, client)
+
+    asyncio.run(scene())
 
 
 def test_a_client_that_was_told_a_moment_ago_hears_what_another_was_told_meanwhile() -> None:

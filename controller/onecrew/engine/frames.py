@@ -150,6 +150,11 @@ class FrameLoop:
         self.planned = moment = moment if self._held is None else min(moment, self._leaves_at)
         self._timer = asyncio.get_running_loop().call_at(moment, self._on_time)
 
+    @property
+    def answering(self) -> bool:
+        """Whether the frame of a change is being made."""
+        return self._making is not None
+
     def close(self) -> None:
         if self._timer is not None:
             self._timer.cancel()

@@ -99,6 +99,7 @@ class Engine:
             self._state,
             clock,
             next_frame=lambda: self._frames.planned,
+            answering=lambda: self._frames.answering,
             carry_out=lambda raw: self.control.receive(raw),
             answer=lambda topic, arguments: self._questions.answer(topic, arguments),
             keep=self._keep,

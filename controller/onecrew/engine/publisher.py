@@ -15,7 +15,7 @@ from typing import Any
 
 from onecrew.engine.changes import Changes
 from onecrew.engine.desk import Desk
-from onecrew.engine.idle_work import IdleWork
+from onecrew.engine.idle_work import AFTER_S, IdleWork
 from onecrew.engine.link import Ask, CarryOut, Link
 from onecrew.network.json_lines import as_json
 
@@ -42,12 +42,13 @@ class Publisher:
         clock: Callable[[], float],
         *,
         next_frame: Callable[[], float],
+        answering: Callable[[], bool],
         carry_out: CarryOut,
         answer: Ask,
         keep: Callable[[], None],
     ) -> None:
-        """``state`` gives the state of now, ``next_frame`` when the next frame has its turn; the rest is for
-        ``Link``."""
+        """``state`` gives the state of now, ``next_frame`` when the next frame has its turn, ``answering``
+        whether the frame of a change is being made; the rest is for ``Link``."""
         self._changes = Changes()
         self.link = Link(secrets.token_urlsafe(24), carry_out, answer, self._changes, self._watched, keep)
         self.message = ""
@@ -58,6 +59,8 @@ class Publisher:
         self._desk = desk
         self._state = state
         self._clock = clock
+        self._next_frame = next_frame
+        self._answering = answering
         self._stale = True
         """Something changed that watchers have not been told of."""
         self._idle_work = IdleWork(clock, next_frame)
@@ -135,7 +138,11 @@ class Publisher:
         return self._changes.number + self._awaited
 
     def _begin(self) -> None:
-        self._timer, self._stale = None, False
+        self._timer = None
+        if self._answering():  # the light comes first; what was worked out for it need not be once more
+            self._call(self._next_frame() + AFTER_S, self._begin)
+            return
+        self._stale = False
         self._idle_work.begin(self._build(), self._built)
 
     def _built(self) -> None:
