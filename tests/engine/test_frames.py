@@ -40,8 +40,12 @@ class Wire:
 
     def __init__(self) -> None:
         self.sent: list[tuple[float, Slots]] = []
+        self.holds_until: float | None = None
+        """When slots that were given to it too early may leave; None: there are none."""
 
     def send(self, slots: Slots | None, now: float) -> None:
+        if self.holds_until is not None and now >= self.holds_until:
+            self.holds_until = None
         if slots is not None:
             self.sent.append((now, slots.copy()))
 
@@ -49,7 +53,7 @@ class Wire:
         pass
 
     def next_due(self, now: float) -> float:
-        return now + 1.0
+        return now + 1.0 if self.holds_until is None else self.holds_until
 
     def may_send_at(self) -> float:
         return 0.0
@@ -168,6 +172,17 @@ class Stand:
 def stand(monkeypatch: pytest.MonkeyPatch) -> Iterator[Stand]:
     with closing(Stand(monkeypatch)) as stand:
         yield stand
+
+
+@pytest.mark.parametrize("part_s", [0.0, SLOW_S])
+def test_a_command_does_not_keep_slots_that_the_limit_holds_back(part_s: float, stand: Stand) -> None:
+    """They left only with the next frame: a gap of two."""
+    stand.part_s = part_s
+    stand.just_after_a_frame()
+    stand.wire.holds_until = stand.loop.time() + 0.0005
+    stand.tell(SetLight(fixtures=LAMPS[:1], level=0.3))
+    stand.run(0.006)
+    assert stand.wire.holds_until is None
 
 
 @pytest.mark.parametrize("command", [False, True])

@@ -105,7 +105,7 @@ class FrameLoop:
         if moment <= now and not self._instead:
             self._on_time()
             return
-        self.plan(moment)
+        self._plan_frame(moment)
         if not many:
             self._making = moment
             self._idle_work.begin(self._desk.making(moment), self._made, urgent=True)
@@ -165,8 +165,12 @@ class FrameLoop:
     def _made(self) -> None:
         """The frame of a change is ready."""
         if self._making is not None and self._frame_clock.asked:
-            self.plan(self._making)
+            self._plan_frame(self._making)
         self._making, self._instead = None, []
+
+    def _plan_frame(self, moment: float) -> None:
+        """Sets the timer for the frame of a change; slots that the 44 Hz limit holds back leave before it."""
+        self.plan(min(moment, self._outputs.next_due(self._clock())))
 
     def _waits_until(self, now: float) -> float | None:
         """When there is no more time to make the frame of a change; None if none is waited for."""
