@@ -65,7 +65,7 @@ def ask(screen: BaseScreen, fixture: Fixture) -> None:
         ByCamera(screen, fixture.id, wish).begin(refused)
 
     form = card_form(show, fixture, first)
-    screen.desk.fetch("tint", lambda _: screen.ask(form, begin), fixture=fixture.id)
+    screen.desk.fetch("tint", lambda _: screen.ask(form, begin), opens=True, fixture=fixture.id)
 
 
 def card_form(show: Show, fixture: Fixture, typed: Wish, hint: str = CAUTION) -> Form[Wish]:
