@@ -28,7 +28,9 @@ class Client:
                 return dict(state)
 
 
-def made(state: State, answering: Callable[[], bool] = lambda: False) -> tuple[Publisher, Any]:
+def made(
+    state: State, answering: Callable[[], bool] = lambda: False, frame_s: float = 1.0
+) -> tuple[Publisher, Any]:
     """A publisher that has time for a part of its work whenever it asks, and its desk."""
     clock = asyncio.get_running_loop().time
     playback = SimpleNamespace(countdown=None, follow_at=None, held=False)
@@ -37,7 +39,7 @@ def made(state: State, answering: Callable[[], bool] = lambda: False) -> tuple[P
         desk,
         state,
         clock,
-        next_frame=lambda: clock() + 0.005,
+        next_frame=lambda: clock() + frame_s,
         answering=answering,
         carry_out=lambda _: True,
         answer=lambda topic, arguments: {},
@@ -73,7 +75,7 @@ def test_no_state_is_built_while_the_frame_of_a_change_is_made() -> None:
             turns.append("built")
             return {"cue": "1"}, iter(({},))
 
-        publisher, _ = made(state, answering)
+        publisher, _ = made(state, answering, 0.005)
         client = await watching(publisher, await publisher.link.listen(), 30)
         assert (await client.state())["cue"] == "1"
         assert turns == ["asked", "asked", "asked", "built"]

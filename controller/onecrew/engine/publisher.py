@@ -139,7 +139,7 @@ class Publisher:
 
     def _begin(self) -> None:
         self._timer = None
-        if self._answering():  # the light comes first; what was worked out for it need not be once more
+        if self._answering():  # the light comes first, and most of what the state needs is known then
             self._call(self._next_frame() + AFTER_S, self._begin)
             return
         self._stale = False
