@@ -13,8 +13,7 @@ from typing import Annotated, Any
 from pydantic import Field
 
 from onecrew.engine.desk import Desk
-from onecrew.engine.queries import Answer, SlowAnswer, read
-from onecrew.errors import Mistake
+from onecrew.engine.queries import Answer, SlowAnswer, lamp_in, read
 from onecrew.fixtures.calibration_plan import checked, doubts, question, refuse_without_tint, whites_to_ask
 from onecrew.fixtures.calibration_walk import (
     CheckStep,
@@ -57,20 +56,13 @@ class _Tint(Model):
 
 def tint(desk: Desk, arguments: dict[str, Any]) -> SlowAnswer:
     """``{}`` for a lamp that a camera can be the meter of; raises ``Mistake`` for one without a tint."""
-    fixture = _fixture(desk, read(_Tint, arguments).fixture)
+    fixture = lamp_in(desk.show, read(_Tint, arguments).fixture)
 
     async def work() -> Answer:
         await asyncio.to_thread(refuse_without_tint, fixture, desk.profiles)
         return {}
 
     return work()
-
-
-def _fixture(desk: Desk, name: str) -> Fixture:
-    fixture = desk.show.fixture(name)
-    if fixture is None:
-        raise Mistake(f"there is no lamp {name} any more")
-    return fixture
 
 
 def calibration(desk: Desk, arguments: dict[str, Any]) -> SlowAnswer:
@@ -80,7 +72,7 @@ def calibration(desk: Desk, arguments: dict[str, Any]) -> SlowAnswer:
     then ``{"said", "worse", "readings", "fixture"}``. Raises ``Misuse`` for a last line that says nothing.
     """
     asked = read(_Calibration, arguments)
-    return asyncio.to_thread(_next, _fixture(desk, asked.fixture), desk.profiles, asked)
+    return asyncio.to_thread(_next, lamp_in(desk.show, asked.fixture), desk.profiles, asked)
 
 
 def _next(fixture: Fixture, profiles: Mapping[str, Profile], asked: _Calibration) -> Answer:

@@ -12,7 +12,7 @@ from typing import Any
 
 from onecrew.engine.grey_cards import Card
 from onecrew.engine.helper import main
-from onecrew.errors import Mistake
+from onecrew.engine.queries import lamp_in
 from onecrew.fixtures.calibration_words import closing_lines, errors
 from onecrew.show.profile import Profile
 from onecrew.show.profiles import load_profiles
@@ -34,7 +34,7 @@ def answer(question: dict[str, Any]) -> Answer:
     """``{"stills"}`` to take; of a picture ``{"clipped", "light"}``; of the stills ``{"lines", "readings",
     "taken"}`` with the ``stills`` of the closing check, and after that ``{"lines", "worse", "readings"}``."""
     show, card = Show.model_validate(question["show"]), Card.model_validate(question["asked"])
-    fixture, other = _lamp(show, card.fixture), _lamp(show, card.like)
+    fixture, other = lamp_in(show, card.fixture), lamp_in(show, card.like)
     profiles = load_profiles(beside=Path(question["path"]))
     box = region_said(f"card={card.place}").own if card.place else MIDDLE
     if card.curve:
@@ -106,13 +106,6 @@ class _Run:
         taken = [str(entry.get("taken", "")) for entry in entries]
         shots = shot_list({"stills": list(entries)}).shots
         return tuple(shot for shot, _ in named(list(zip(shots, taken, strict=True)), came.values()))
-
-
-def _lamp(show: Show, name: str) -> Fixture:
-    fixture = show.fixture(name)
-    if fixture is None:
-        raise Mistake(f"there is no lamp {name} any more")
-    return fixture
 
 
 if __name__ == "__main__":

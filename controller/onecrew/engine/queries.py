@@ -29,7 +29,7 @@ from onecrew.show.light import Light, White, Xy
 from onecrew.show.patching import next_free
 from onecrew.show.profile import Mode, Profile
 from onecrew.show.profile_words import channel_words
-from onecrew.show.show import Universe
+from onecrew.show.show import Fixture, Show, Universe
 
 Answer = dict[str, Any]
 SlowAnswer = Coroutine[Any, Any, Answer]
@@ -185,6 +185,14 @@ def read(model: type[T], arguments: dict[str, Any]) -> T:
     except ValidationError as error:
         names = ", ".join(str(entry["loc"][0]) if entry["loc"] else "it" for entry in error.errors())
         raise Mistake(f"the question is not understood: look at {names}") from None
+
+
+def lamp_in(show: Show, name: str) -> Fixture:
+    """The lamp that a question is about; raises ``Mistake`` where another window has taken it away."""
+    fixture = show.fixture(name)
+    if fixture is None:
+        raise Mistake(f"there is no lamp {name} any more")
+    return fixture
 
 
 def _rows(points: np.ndarray[Any, Any]) -> list[list[float]]:
