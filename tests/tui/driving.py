@@ -9,6 +9,7 @@ from contextlib import asynccontextmanager
 from typing import Any
 from unittest.mock import patch
 
+from textual import events
 from textual.pilot import Pilot
 
 from onecrew.tui.app import OnecrewApp
@@ -68,6 +69,21 @@ class Desk:
         if self.app.is_running:
             await self.app.paint()
             await until_quiet(self.app)
+
+    async def type_ahead(self, opener: str, topic: str, *keys: str) -> None:
+        """Presses ``opener``, for which the engine is asked, and ``keys`` long before it answers."""
+        self.client.stalled = stalled = asyncio.Event()
+        rounds = iter(range(12))
+        for key in (opener, *keys):
+            self.app.post_message(events.Key(key, key if len(key) == 1 else None))
+            if key == opener:
+                await self.until(lambda: self.client.asked[-1:] != [] and self.client.asked[-1][0] == topic)
+        before = len(self.sent)
+        await self.until(lambda: len(self.sent) > before or next(rounds) == 11)  # at rest again by then
+        assert self.sent[before:] == [] and self.app.ahead.holds
+        stalled.set()
+        await self.until(lambda: not self.app.ahead.holds)
+        await self.settle()
 
     async def tell(self, event: Any) -> None:
         self.client.tell(event)

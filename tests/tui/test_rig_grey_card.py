@@ -6,7 +6,6 @@ import asyncio
 from typing import Any
 
 import pytest
-from textual import events
 from textual.widgets import Input
 
 from onecrew.commands.rig import PutFixture
@@ -150,19 +149,18 @@ async def test_a_lamp_without_a_tint_is_refused_before_anything_is_asked() -> No
 async def test_what_is_typed_while_the_engine_is_asked_for_the_tint_is_meant_for_the_form() -> None:
     async with desk(Engine().client(), mode="rig") as d:
         await d.press("equals_sign")
-        d.client.stalled = asyncio.Event()
-        d.app.post_message(events.Key("c", "c"))
-        await d.until(lambda: d.client.asked[-1][0] == "tint")
-        for key in ("i", "a"):  # on Rig these would identify the lamp and add one
-            d.app.post_message(events.Key(key, key))
-        rounds = iter(range(12))
-        await d.until(lambda: bool(d.sent) or next(rounds) == 11)  # the screen is at rest again by then
-        assert d.sent == [] and d.app.ahead.holds
-        d.client.stalled.set()
-        await d.until(lambda: not d.app.ahead.holds)
-        await d.settle()
+        await d.type_ahead("c", "tint", "i", "a")  # on Rig these would identify the lamp and add one
         assert d.sent == [] and "Make hood look like" in d.page()
         assert d.app.screen.query_one("#field-0", Input).value.endswith("ia")
+
+
+@drive
+async def test_what_is_typed_while_the_run_is_planned_is_meant_for_the_run() -> None:
+    async with desk(Engine().client(), mode="rig") as d:
+        await d.press("equals_sign", "c")
+        await d.type_ahead("enter", "pictures", "i")
+        assert "1 of 3" in d.page()
+        assert [type(one) for one in d.sent] == [ShowStill]
 
 
 @drive

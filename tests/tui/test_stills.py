@@ -71,6 +71,15 @@ async def test_the_clicker_goes_through_the_run_and_the_list_is_kept() -> None:
 
 
 @drive
+async def test_what_is_typed_while_the_run_is_planned_is_meant_for_the_run() -> None:
+    async with desk(client(), mode="light") as d:
+        await d.press("J")
+        await d.type_ahead("enter", "stills", "up")  # on Light it makes the lamp brighter
+        assert any("1 of 3" in row for row in d.picture())
+        assert [type(one) for one in d.sent] == [ShowStill]
+
+
+@drive
 async def test_one_still_is_one_still() -> None:
     async with desk(client(), mode="light") as d:
         await d.press("J", "enter")

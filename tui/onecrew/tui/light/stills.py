@@ -42,7 +42,7 @@ def ask(screen: BaseScreen) -> None:
             stills = Stills(screen.desk, shots_of(answer), wish.wait_s)
             screen.app.push_screen(stills, lambda taken: _keep(screen.desk, taken))
 
-        screen.desk.fetch("stills", have, lamps=list(wish.lamps), one_white=wish.one_white)
+        screen.desk.fetch("stills", have, opens=True, lamps=list(wish.lamps), one_white=wish.one_white)
 
     screen.ask(stills_form(show), begin)
 

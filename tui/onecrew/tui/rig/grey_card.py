@@ -105,12 +105,12 @@ class ByCamera:
         def look_into(answer: dict[str, Any]) -> None:
             self._pictures.begin(answer)
             self._question |= {"folder": answer["folder"], "before": list(answer["files"])}
-            self._desk.fetch("grey-card", plan, refused=refused, **self._question)
+            self._desk.fetch("grey-card", plan, opens=True, refused=refused, **self._question)
 
         def plan(answer: dict[str, Any]) -> None:
             self._take(shots_of(answer), "stills", self._measured)
 
-        self._desk.fetch("pictures", look_into, refused=refused, folder=self._question["folder"])
+        self._desk.fetch("pictures", look_into, opens=True, refused=refused, folder=self._question["folder"])
 
     def _take(self, shots: Sequence[Shot], name: str, then: Callable[[dict[str, Any]], None]) -> None:
         """Take stills, and hand on what they say."""
