@@ -123,8 +123,8 @@ def measured(sandbox: Sandbox, engine: psutil.Process, control: PacketReceiver, 
     step = 0
     while (left := begun + for_s - time.monotonic()) > 0.0:
         step += 1
-        fade(sandbox, "12"[step % 2])
-        time.sleep(min(left, FADE_S / 2.0))  # turned round in the middle, so that the light never rests
+        fade(sandbox, "123"[step % 3])
+        time.sleep(min(left, FADE_S / 2.0))  # broken off in the middle, so that the light never rests
     share = (sum(engine.cpu_times()[:2]) - used) / (time.monotonic() - begun)
     sandbox.receiver.catch_up()
     control.catch_up()
@@ -192,18 +192,22 @@ def timing(moments: list[float]) -> Timing:
 
 
 def every_kind() -> dict[str, Any]:
-    """A lamp of each of 13 shipped kinds, in one universe, and two looks to fade between."""
+    """A lamp of each of 13 shipped kinds, in one universe, and three looks to fade between.
+
+    A frame that changes no slot sends no packet, which is not lateness. So one lamp has fine steps, and the
+    looks are three: between two a fade that is turned round in the middle between two frames is in the second
+    where it was in the first.
+    """
     rig: list[dict[str, Any]] = []
     address = 1
     for profile in sorted(load_profiles([shipped("profiles")]).values(), key=lambda one: one.id)[:13]:
-        # One of them with fine steps: a frame that changes no slot sends no packet, which is not lateness.
         mode = (profile.mode("16-bit") if profile.id == FINE else None) or profile.modes[0]
         place = {"universe": 1, "address": address, "role": "fill"}
         rig.append({"id": profile.id, "profile": profile.id, "mode": mode.name, **place})
         address += mode.width
     looks = [
         {lamp["id"]: {"level": level, "white": {"cct_k": cct_k}} for lamp in rig}
-        for level, cct_k in ((0.9, 3400.0), (0.1, 4700.0))
+        for level, cct_k in ((0.9, 3400.0), (0.1, 4700.0), (0.5, 2900.0))
     ]
     cues = [{"number": str(index + 1), "look": look} for index, look in enumerate(looks)]
     return {**SHOW, "rig": {"fixtures": rig}, "cues": cues}
