@@ -51,7 +51,10 @@ def test_what_the_engine_refuses_and_what_is_never_sent_is_raised_where_it_is_aw
             await answer
         made._writer = None
         answer = made.send_now(Blackout())
-        with pytest.raises(Trouble, match="nothing was done"):
+        with pytest.raises(Trouble, match="nothing was done: wait"):
             await answer
+        made._receive({"goodbye": "the engine was stopped, the lights are out", "stopped": True})
+        with pytest.raises(Trouble, match="nothing was done: quit, and open the show again"):
+            await made.send_now(Blackout())
 
     asyncio.run(run())

@@ -16,7 +16,7 @@ from onecrew.tui.app import OnecrewApp
 from onecrew.tui.base import BaseScreen
 from onecrew.tui.everywhere import EVERYWHERE
 from onecrew.tui.palette import Finder
-from tests.tui.driving import desk, drive
+from tests.tui.driving import desk, drive, until_quiet
 
 
 def modes() -> list[str]:
@@ -65,10 +65,28 @@ async def test_the_engine_leaves_and_returns() -> None:
 async def test_an_engine_stopped_elsewhere_is_told_from_one_that_went_away() -> None:
     async with desk() as d:
         await d.tell(Lost("the engine was stopped, the lights are out", stopped=True))
-        await d.until(lambda: "Stopped, lights out" in d.page())
+        await d.until(lambda: "The engine was stopped, the lights are out." in d.page())
         assert "Lamps hold" not in d.page()
         await d.press("q")
         assert d.sent == [] and d.app._exit  # nothing is left to ask about
+
+
+@drive
+async def test_a_banner_that_comes_back_says_what_is_now() -> None:
+    async with desk() as d:
+        await d.tell(Lost("the engine went away"))
+        await d.until(lambda: "not answering" in d.page())
+        await d.tell(Healed())
+        await d.until(lambda: "not answering" not in d.page())
+        d.hands.now += 1
+        d.client.tell(Lost("the engine was stopped, the lights are out", stopped=True))
+        for _ in range(300):  # nothing paints it a second time
+            await asyncio.sleep(0.01)
+            if "The engine is back" not in d.page():
+                break
+        await until_quiet(d.app)
+        assert d.picture()[1].strip() == "The engine was stopped, the lights are out."
+        assert "The engine is back" not in d.page()
 
 
 @drive

@@ -280,6 +280,8 @@ class Client:
 
     async def _reply(self, asked: Asked | None, patience_s: float) -> dict[str, Any]:
         if asked is None:
+            if self._stopped:
+                raise Trouble("the engine was stopped, so nothing was done: quit, and open the show again")
             raise Trouble("the engine is away, so nothing was done: wait until it is back")
         number, waiting = asked
         try:

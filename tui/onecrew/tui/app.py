@@ -165,6 +165,8 @@ class OnecrewApp(App[None]):
             if isinstance(event, Lost):
                 self.stopped = event.stopped
                 self.lost = words.away(event.reason, stopped=event.stopped, given_up=event.given_up)
+                if self.message is not None and not self.message[1]:
+                    self.message = None  # that it is back, say
             elif isinstance(event, Healed):
                 self.lost, self.stopped = None, False
                 self.links += 1

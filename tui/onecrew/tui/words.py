@@ -209,7 +209,7 @@ def states(snapshot: Snapshot) -> list[str]:
 def away(reason: str, *, stopped: bool, given_up: bool = False) -> str:
     """What the banner says while there is no engine; the part in brackets goes first where space is short."""
     if stopped:
-        return f"Stopped, lights out: {reason}."
+        return f"{reason[:1].upper()}{reason[1:]}."
     if given_up:
         return f"NO LIGHT LEAVES. Trying again every few seconds. ({reason})"
     return f"The engine is not answering. Lamps hold what they were sent last; reconnecting. ({reason})"

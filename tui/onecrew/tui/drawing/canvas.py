@@ -242,6 +242,8 @@ class CanvasWidget(Widget):
             self.adapt()
             if self.size.width and self.size.height:
                 yield from self._draw_rows(changed)
+            else:
+                self._drawn_as = None  # hidden: what was drawn before is old when it shows again
 
     def _now(self) -> tuple[int, int, bool]:
         """How it is to be drawn: columns, rows, and whether for a bright room."""
