@@ -7,6 +7,7 @@ import pytest
 
 from onecrew.commands.light import PULSED_S, Identify
 from onecrew.commands.running import Blackout, Lock, Master, Recall
+from onecrew.commands.takes import TakeStart
 from onecrew.playback.events import PULSE_FADE_S, next_event
 from onecrew.playback.render import PULSE_HZ
 from tests.playback.flashes import flashes_in_any_second
@@ -49,6 +50,16 @@ def test_it_moves_on_from_lamp_to_lamp() -> None:
     assert room.level(13.0, "lit") == 1.0
     assert room.level(13.0, "dark") > 0.05
     assert room.moving(13.0)
+
+
+@pytest.mark.parametrize("from_cue", [None, "1"])
+def test_a_take_ends_it_without_a_jump(from_cue: str | None) -> None:
+    room = desk().do(10.0, Identify(fixtures=("lit",)))
+    here = room.level(13.3, "lit")
+    room.do(13.3, TakeStart(chain_from=from_cue))
+    assert room.playback.identify == ()
+    assert room.level(13.3, "lit") == here
+    assert room.level(13.3 + PULSE_FADE_S, "lit") == 1.0
 
 
 def test_it_shows_at_any_master_but_not_in_a_blackout() -> None:

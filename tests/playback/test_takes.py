@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from pydantic import ValidationError
 
 from onecrew.commands.command import PlaybackCommand
-from onecrew.commands.light import SetLight
+from onecrew.commands.light import Identify, SetLight, Solo, Without
 from onecrew.commands.running import Hold, Recall
 from onecrew.commands.takes import TakeEnd, TakeStart
 from onecrew.errors import Refused
@@ -118,6 +118,9 @@ anything: st.SearchStrategy[PlaybackCommand] = st.one_of(
     st.builds(SetLight, fixtures=st.just(("oven",)), level=st.floats(0.0, 1.0)),
     st.builds(SetLight, fixtures=st.just(("window",)), xy=st.just((0.3, 0.5)), fade_s=st.just(9.0)),
     st.builds(Hold),
+    st.builds(Solo, fixtures=st.just(("oven",))),
+    st.builds(Without, fixtures=st.just(("window",))),
+    st.builds(Identify, fixtures=st.just(("oven",))),
 )
 
 

@@ -118,7 +118,8 @@ def run_chain(
     n = len(compiled.ids)
     if from_black:
         black = still(compiled, compiled.natural)
-        playback = replace(playback, movement=black, effects=no_effects(n), asked=(DARK,) * n)
+        dark = rest(np.zeros(n))
+        playback = replace(playback, movement=black, effects=no_effects(n), asked=(DARK,) * n, pulse=dark)
     # The flash guard starts anew as well: what it remembers would hold up one pass and not the other.
     playback = replace(playback, flashes=no_flashes(n))
     return run_cue(playback, compiled, cue, now, afresh=True)

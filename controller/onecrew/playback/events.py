@@ -168,6 +168,8 @@ def perform(playback: Playback, command: PlaybackCommand, now: float, compiled: 
                 raise Refused("no countdown is running")
             return replace(playback, countdown=None)
         case TakeStart():
+            if playback.identify:  # a lamp that still pulses would be in this pass and not in the other
+                playback = _identify(playback, compiled, Identify(), now)
             return start_take(playback, compiled, command, now)
         case TakeEnd():
             return end_take(playback, command)
