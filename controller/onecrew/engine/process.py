@@ -48,8 +48,10 @@ log = logging.getLogger(__name__)
 
 FOLLOWED_S = 0.1
 """The first frame of what is followed has left so long after it was heard."""
+GIVES_BACK_FIRST_S = 2.0
+"""How soon what a start alone needed is given back."""
 GIVES_BACK_S = 60.0
-"""How often what is not needed at present is given back: after a start, a save and most questions much is."""
+"""How often what is not needed at present is, after that: after a save and most questions much is."""
 
 
 class Engine:
@@ -194,8 +196,10 @@ class Engine:
 
     async def _give_back(self) -> None:
         """Gives back what was read once, again and again: about a millisecond."""
+        wait_s = GIVES_BACK_FIRST_S
         while True:
-            await asyncio.sleep(GIVES_BACK_S)
+            await asyncio.sleep(wait_s)
+            wait_s = GIVES_BACK_S
             self._persistence.live.give_back()
             give_back()
 
