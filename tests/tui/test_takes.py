@@ -59,6 +59,42 @@ async def test_takes_are_listed_newest_first_with_all_that_is_on_record() -> Non
         assert "cut short" in rows[0] and "▸" in rows[0]
 
 
+SETUPS = ("Nahaufnahme am Ofen, von links", "Nahaufnahme am Ofen, von rechts")
+ALIKE = {
+    "takes": [
+        {**ANSWERS["takes"]["takes"][0], "id": 50 + n, "setup": setup, "number": number}
+        for n, (setup, number) in enumerate([(SETUPS[0], 1), (SETUPS[1], 1), (SETUPS[0], 12)])
+    ]
+}
+
+
+@drive
+async def test_takes_of_setups_whose_long_names_begin_alike_can_be_told_apart() -> None:
+    async with desk(client(takes=ALIKE), mode="log", size=(80, 24)) as d:
+        await in_list(d)
+        names = [row.split("Nah", 1)[1].split()[0] for row in d.picture() if "Nah" in row]
+        assert [name.rpartition("…")[2] for name in names] == ["inks/12", "echts/1", "links/1"]
+        await d.press("down", "x")
+        assert f"Export take {SETUPS[1]}/1 for the edit" in " ".join(d.page().split())
+
+
+@drive
+async def test_the_file_proposed_for_a_take_of_a_long_setup_can_be_written_and_ends_in_its_number() -> None:
+    one = {**ANSWERS["takes"]["takes"][0], "setup": "夜" * 79 + "乙", "number": 12}
+    async with desk(client(takes={"takes": [one]}, sheet={"file": "/a.md", "of": ""}), mode="log") as d:
+        await in_list(d, "enter", "enter")
+        to = asked(d, "sheet")["to"]
+        assert to.startswith("baker-夜夜") and to.endswith("夜乙-12.html") and len(to.encode()) < 235
+
+
+@drive
+async def test_a_path_that_is_longer_than_a_line_is_said_whole() -> None:
+    file = "/shows/" + "the-baker-at-the-oven-" * 6 + "1.edl"
+    async with desk(client(export={"file": file}), mode="log", size=(80, 24)) as d:
+        await in_list(d, "x", "enter")
+        await d.until(lambda: file in "".join(d.page().split()))
+
+
 @drive
 async def test_the_list_fits_into_the_smallest_window_and_uses_a_wide_one() -> None:
     for size, whole in (((80, 24), False), ((140, 45), True)):

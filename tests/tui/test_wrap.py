@@ -19,5 +19,6 @@ def test_no_word_is_lost_and_no_line_is_too_long(words: list[str], width: int) -
     assert all(cell_len(line) <= width for line in lines)
 
 
-def test_a_word_that_is_too_long_is_cut() -> None:
-    assert wrap("a abcdefghij b", 5) == ["a", "abcd…", "b"]
+def test_a_word_that_is_too_long_goes_on_in_the_next_line() -> None:
+    assert wrap("a abcdefghij b", 5) == ["a", "abcde", "fghij", "b"]
+    assert wrap("a 床床床床 b", 5) == ["a", "床床", "床床", "b"]

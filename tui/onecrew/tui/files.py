@@ -13,6 +13,9 @@ from onecrew.tui.base import BaseScreen
 from onecrew.tui.dialogs.ask import Ask
 
 PAGE = ".html"
+LONGEST_NAME, LEAST_OF = 220, 20
+"""Bytes of a proposed name before its ending, fewer than the 255 of usual file systems since it may get a
+number and is written under a longer one at first; and those that what the file holds has at least."""
 OPEN_S = 10.0
 """How long a browser may take to say that it opens a page."""
 _OPENS = "import sys, webbrowser; sys.exit(not webbrowser.open(sys.argv[1]))"
@@ -23,10 +26,15 @@ _SHEETS = (
 
 
 def named(screen: BaseScreen, of: str, ending: str) -> str:
-    """A file name of the show's and of what it holds: 'night-baker-a-3.html'."""
+    """A file name of the show's and of what it holds: 'night-baker-a-3.html'.
+
+    Of what is too long for a file's name the end stays, which is the take's number.
+    """
     snapshot = screen.desk.snapshot
     stem = Path(snapshot.path).stem if snapshot is not None else "show"
     plain = re.sub(r"[^\w]+", "-", of.lower()).strip("-")
+    room = max(LONGEST_NAME - len(stem.encode()), LEAST_OF)
+    plain = plain.encode()[-room:].decode(errors="ignore").strip("-")
     return f"{stem}-{plain}{ending}"
 
 

@@ -10,6 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from rich.cells import cell_len
+
 from onecrew.commands.cue_list import Learn
 from onecrew.commands.cues import PutCue
 from onecrew.commands.scenes import NewScene
@@ -21,7 +23,7 @@ from onecrew.tui import words
 from onecrew.tui.base import BaseScreen
 from onecrew.tui.dialogs.form import Form
 from onecrew.tui.dialogs.listing import Key, Line, Listing
-from onecrew.tui.drawing.canvas import fit
+from onecrew.tui.drawing.canvas import fit, fit_ends
 from onecrew.tui.files import ask_sheet, named
 
 KEYS = (
@@ -38,6 +40,8 @@ NOW = "now"
 """Value of the line that stands for what shows."""
 COLUMNS = (7, 5, 8, 9, 19, 9)
 """Widths of a take's columns before its note; the time is wider where takes are of several days."""
+WIDEST_NAME = 15
+"""Of a long name of a take; the cue's column gives what that needs."""
 VERDICTS = {True: "good", False: "bad", None: "open"}
 
 
@@ -85,17 +89,20 @@ def _taken(one: dict[str, Any], *, last: bool) -> Taken:
     )
 
 
-def columns(cells: Sequence[str], dated: bool) -> str:
-    """A row of the list: take, verdict, time, length, cue, clip, note."""
+def columns(cells: Sequence[str], dated: bool, wider: int = 0) -> str:
+    """A row of the list: take, verdict, time, length, cue, clip, note; ``wider`` goes from cue to take."""
     widths = [width + 3 if dated and at == 2 else width for at, width in enumerate(COLUMNS)]
-    return " ".join([*(fit(cell, width) for cell, width in zip(cells, widths, strict=False)), cells[-1]])
+    widths[0] += wider
+    widths[4] -= wider
+    others = (fit(cell, width) for cell, width in zip(cells[1:-1], widths[1:], strict=True))
+    return " ".join([fit_ends(cells[0], widths[0]), *others, cells[-1]])
 
 
-def line(take: Taken, today: str, dated: bool) -> Line:
+def line(take: Taken, today: str, dated: bool, wider: int = 0) -> Line:
     at = take.clock if take.day == today else f"{take.day[5:]} {take.clock[:5]}"
     good = "" if take.good is None else VERDICTS[take.good]
     cells = (take.name, good, at, take.length, take.cue, take.clip, take.note)
-    return Line(str(take.id), columns(cells, dated), str(take.number))
+    return Line(str(take.id), columns(cells, dated, wider), str(take.number))
 
 
 def ask(screen: BaseScreen, at: str = "") -> None:
@@ -110,8 +117,10 @@ def ask(screen: BaseScreen, at: str = "") -> None:
 def _list(screen: BaseScreen, takes: Sequence[Taken], at: str) -> None:
     today = takes[0].day if takes else ""
     dated = any(take.day != today for take in takes)
-    head = columns(("take", "good", "at", "length", "cue", "clip", "note"), dated)
-    lines = [Line(NOW, "what shows now"), *(line(take, today, dated) for take in takes)]
+    longest = max((cell_len(take.name) for take in takes), default=0)
+    wider = max(min(longest, WIDEST_NAME) - COLUMNS[0], 0)
+    head = columns(("take", "good", "at", "length", "cue", "clip", "note"), dated, wider)
+    lines = [Line(NOW, "what shows now"), *(line(take, today, dated, wider) for take in takes)]
     show = screen.desk.show
     question = f"Takes of {show.name if show is not None else 'the show'}"
     chosen = at or (str(takes[0].id) if takes else NOW)
@@ -254,4 +263,10 @@ def export_form(screen: BaseScreen, take: Taken | None) -> Form[dict[str, Any]]:
         ".csv a table. A file of the same name stays: this one gets a number. Start at: where the take "
         "begins in the footage, as 01:00:12:05 or 12.2 s, or clock."
     )
-    return Form("Export for the edit", fields, read, hint, moved)
+    return Form(
+        "Export for the edit" if take is None else f"Export take {take.name} for the edit",
+        fields,
+        read,
+        hint,
+        moved,
+    )

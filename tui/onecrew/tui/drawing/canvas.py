@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from rich.cells import cell_len, set_cell_size
+from rich.cells import cell_len, chop_cells, set_cell_size
 from rich.segment import Segment
 from rich.style import Style
 from textual import events
@@ -53,13 +53,29 @@ def fit(text: str, width: int) -> str:
     return set_cell_size(text, width)
 
 
+def fit_ends(text: str, width: int) -> str:
+    """Exactly ``width`` cells: padded, or cut in the middle, for names that end in what tells them apart.
+
+    >>> fit_ends("By the oven, from the left/2", 13)
+    'By the…left/2'
+    """
+    text = clean(text)
+    if cell_len(text) > width > 0:
+        head = set_cell_size(text, (width - 1) // 2)
+        text = f"{head}…{set_cell_size(text[::-1], width - 1 - cell_len(head))[::-1].lstrip()}"
+    return fit(text, width)
+
+
 def wrap(text: str, width: int) -> list[str]:
-    """The text in lines of at most ``width`` cells, broken between words; a longer word is cut."""
+    """The text in lines of at most ``width`` cells, broken between words; a longer word, such as a path, goes
+    on in the next line."""
     lines = [""]
     for word in clean(text).split(" "):
         if lines[-1] and cell_len(lines[-1]) + 1 + cell_len(word) > width:
             lines.append("")
         lines[-1] = f"{lines[-1]} {word}" if lines[-1] else word
+        if cell_len(lines[-1]) > width > 1:
+            lines[-1:] = chop_cells(lines[-1], width)
     return [fit(line, width).rstrip() for line in lines]
 
 
