@@ -96,6 +96,7 @@ def test_a_sheet_and_an_export_leave_an_earlier_file_of_their_name(show_file: Pa
         ({"to": "sheet.txt"}, "no ending that says its form"),
         ({"to": "bakery.json"}, "not written over"),
         ({"to": "nowhere/sheet.html"}, "cannot be written"),
+        ({"to": f"{'n' * 300}.html"}, "cannot be written"),
         ({"to": "a.html", "take": 99}, "not have this take"),
         ({"to": "a.html", "cue": "77"}, "there is no cue 77"),
     ],

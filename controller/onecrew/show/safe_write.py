@@ -61,9 +61,13 @@ def _free_name(path: Path) -> Path:
 
 
 def _unless_precious(path: Path, keep: Iterable[Path]) -> None:
-    if path.is_dir():
+    try:
+        folder, plain = path.is_dir(), path.is_file() or not path.exists()
+    except OSError as error:  # a name that is too long
+        raise Trouble(f"{path} cannot be written ({error.strerror})") from error
+    if folder:
         raise Trouble(f"{path} is a folder; name a file in it")
-    if path.exists() and not path.is_file():
+    if not plain:
         raise Trouble(f"{path} is not a plain file and is not written over; - is standard output")
     if any(path.resolve() == kept.resolve() for kept in keep) or path.name.endswith(".log.jsonl"):
         raise Misuse(f"{path} is what is read here and is not written over; name another file")
