@@ -132,4 +132,12 @@ def test_more_takes_than_the_format_holds_are_told() -> None:
 def test_the_number_of_a_take_stays_in_a_short_reel() -> None:
     assert reel("kitchen, night_12").endswith("_12")
     assert reel("12A_3") == "12A_3"
+
+
+def test_names_that_begin_alike_or_have_no_letters_of_ascii_are_other_reels() -> None:
+    names = ("By the oven, from the left_1", "By the oven, from the right_1", "夜_1", "朝_1")
+    assert len({reel(name) for name in names}) == len(names)
+
+
+def test_a_number_longer_than_a_reel_keeps_its_end() -> None:
     assert reel("a_1234567890") == "_34567890"[-8:]

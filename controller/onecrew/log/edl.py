@@ -7,6 +7,7 @@ the comment line ``* COMMENT: timecode text``.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from zlib import crc32
 
 from onecrew.errors import Trouble
 from onecrew.log.cut import Clip
@@ -17,6 +18,8 @@ MOST_EVENTS = 999
 """An event's number has three digits."""
 REEL = 8
 """Letters a reel's name may have."""
+CHECKED = 3
+"""Of these, hexadecimal digits of a checksum in a name that was cut."""
 
 
 def edit_list(clips: Sequence[Clip], title: str, rate: Rate) -> str:
@@ -43,17 +46,21 @@ def edit_list(clips: Sequence[Clip], title: str, rate: Rate) -> str:
 
 
 def reel(name: str) -> str:
-    """A reel's name: capitals, digits, underscores. Of a long one the end stays, which is the take's number.
+    """A reel's name: capitals, digits, underscores. Of a long one its end stays, which is the take's number.
 
-    >>> reel("12A_3"), reel("kitchen, night_12")
-    ('12A_3', 'KITCH_12')
+    Before that stands a checksum of it all: names that begin alike, or have no letters of ASCII, differ.
+
+    >>> reel("12A_3"), reel("kitchen, night_12"), reel("kitchen, late_12")
+    ('12A_3', 'KIA80_12', 'KI66C_12')
     """
-    known = "".join(c if c.isalnum() else "_" for c in plain_ascii(name).upper())
-    head, _, tail = known.rpartition("_")
-    if len(known) <= REEL:
+    plain = plain_ascii(name)
+    known = "".join(c if c.isalnum() else "_" for c in plain.upper())
+    if len(known) <= REEL and "?" not in plain:
         return known or "AX"
+    head, _, tail = known.rpartition("_")
     tail = tail[-REEL:]
-    return f"{head[: max(0, REEL - 1 - len(tail))]}_{tail}"[-REEL:]
+    checked = f"{crc32(name.encode('utf-8', 'replace')):08X}"[-CHECKED:]
+    return f"{head[: max(0, REEL - 1 - CHECKED - len(tail))]}{checked}_{tail}"[-REEL:]
 
 
 def _text(text: str) -> str:
