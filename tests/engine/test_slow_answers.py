@@ -10,7 +10,7 @@ import pytest
 
 from onecrew.engine import link as link_module
 from onecrew.errors import Trouble
-from tests.engine.test_link import Connect, Desk, with_link
+from tests.engine.test_link import Connect, Desk, Peer, with_link
 
 
 class Thinker(Desk):
@@ -48,6 +48,25 @@ def thinker(monkeypatch: pytest.MonkeyPatch) -> list[Thinker]:
 
     monkeypatch.setattr("tests.engine.test_link.Desk", make)
     return made
+
+
+async def waits_for_an_answer(connect: Connect) -> Peer:
+    """A peer whose question is being worked on: the command after it is carried out."""
+    peer = await connect()
+    await peer.hello()
+    await peer.say({"id": 1, "ask": "slow"})
+    await peer.say({"id": 2, "command": {"kind": "go"}})
+    await peer.receive()
+    return peer
+
+
+async def is_given_up(desk: Thinker) -> None:
+    """The one question that was worked on is, soon."""
+    for _ in range(200):
+        if desk.given_up:
+            break
+        await asyncio.sleep(0.01)
+    assert desk.given_up == 1
 
 
 def test_commands_are_carried_out_while_an_answer_is_worked_on(thinker: list[Thinker]) -> None:
@@ -92,12 +111,8 @@ def test_more_than_a_few_at_once_are_refused(thinker: list[Thinker], monkeypatch
 
     async def body(_plain: Desk, connect: Connect) -> None:
         [desk] = thinker
-        one, other = await connect(), await connect()
-        await one.hello()
+        one, other = await waits_for_an_answer(connect), await connect()
         await other.hello()
-        await one.say({"id": 1, "ask": "slow"})
-        await one.say({"id": 2, "command": {"kind": "go"}})
-        await one.receive()
         await other.say({"id": 1, "ask": "slow"})
         await other.say({"id": 2, "ask": "slow"})
         busy = await other.receive()
@@ -114,17 +129,9 @@ def test_more_than_a_few_at_once_are_refused(thinker: list[Thinker], monkeypatch
 def test_whoever_goes_away_takes_the_question_along(thinker: list[Thinker]) -> None:
     async def body(_plain: Desk, connect: Connect) -> None:
         [desk] = thinker
-        peer = await connect()
-        await peer.hello()
-        await peer.say({"id": 1, "ask": "slow"})
-        await peer.say({"id": 2, "command": {"kind": "go"}})
-        await peer.receive()
+        peer = await waits_for_an_answer(connect)
         peer.writer.close()
-        for _ in range(200):
-            if desk.given_up:
-                break
-            await asyncio.sleep(0.01)
-        assert desk.given_up == 1
+        await is_given_up(desk)
         assert desk.link.coming == set()
 
     with_link(body)
@@ -134,17 +141,9 @@ def test_whoever_goes_away_takes_the_question_along(thinker: list[Thinker]) -> N
 def test_the_end_of_the_link_ends_them_all(thinker: list[Thinker]) -> None:
     async def body(_plain: Desk, connect: Connect) -> None:
         [desk] = thinker
-        peer = await connect()
-        await peer.hello()
-        await peer.say({"id": 1, "ask": "slow"})
-        await peer.say({"id": 2, "command": {"kind": "go"}})
-        await peer.receive()
+        peer = await waits_for_an_answer(connect)
         await desk.link.close("the engine ends")
         assert await peer.receive() == {"goodbye": "the engine ends", "stopped": True}
-        for _ in range(200):
-            if desk.given_up:
-                break
-            await asyncio.sleep(0.01)
-        assert desk.given_up == 1
+        await is_given_up(desk)
 
     with_link(body)

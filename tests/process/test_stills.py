@@ -44,6 +44,13 @@ def typed(process: subprocess.Popen[str], text: str) -> None:
     process.stdin.flush()
 
 
+def ended(process: subprocess.Popen[str], status: int = 0) -> str:
+    """What it said on standard error until it ended, with this status."""
+    _, err = process.communicate(timeout=WAIT_S)
+    assert process.returncode == status, err
+    return err
+
+
 def lists_every_still(sandbox: Sandbox) -> None:
     document = json.loads((sandbox.folder / "list.json").read_text())
     assert document["curve"] == "S-Log3"
@@ -68,8 +75,7 @@ def test_each_lamp_shines_alone_and_the_light_is_given_back(sandbox: Sandbox) ->
     sandbox.receiver.wait(pendant_alone, mark)
     mark = len(sandbox.receiver.packets)
     typed(process, "\n")
-    _, err = process.communicate(timeout=WAIT_S)
-    assert process.returncode == 0, err
+    ended(process)
     is_back(sandbox, before, mark)
     lists_every_still(sandbox)
 
@@ -83,8 +89,7 @@ def test_less_light_again_and_skip(sandbox: Sandbox) -> None:
     typed(process, "less\n")
     sandbox.receiver.wait(lambda p: 126 <= p.slots[0] <= 128 and p.slots[PENDANT] == 0, mark)
     typed(process, "what\n\ndone\n")
-    _, err = process.communicate(timeout=WAIT_S)
-    assert process.returncode == 0 and "again, less" in err
+    assert "again, less" in ended(process)
     [still] = json.loads((sandbox.folder / "list.json").read_text())["stills"]
     assert (still["lamp"], still["output"], still["cct_k"]) == ("window", 0.5, 2700)
 
@@ -96,8 +101,7 @@ def test_a_run_that_was_stopped_is_taken_up_with_what_is_left(sandbox: Sandbox) 
     typed(process, "\n")
     sandbox.receiver.wait(window_alone, mark)
     typed(process, "done\n")
-    _, err = process.communicate(timeout=WAIT_S)
-    assert process.returncode == 0 and "3 of 4 stills were not taken; the same with --rest" in err
+    assert "3 of 4 stills were not taken; the same with --rest" in ended(process)
     mark = len(sandbox.receiver.packets)
     process = stills(sandbox, "--to", "list.json", "--rest")
     for light in (window_alone, window_alone, pendant_alone):
@@ -105,8 +109,7 @@ def test_a_run_that_was_stopped_is_taken_up_with_what_is_left(sandbox: Sandbox) 
         mark = len(sandbox.receiver.packets)
         time.sleep(0.7)  # until the light stands: Enter is not heard before
         typed(process, "\n")
-    _, err = process.communicate(timeout=WAIT_S)
-    assert process.returncode == 0, err
+    ended(process)
     lists_every_still(sandbox)
     again = sandbox.run("stills", str(sandbox.show), "--to", "list.json", "--rest")
     assert again.returncode == 1 and "nothing is left to take" in again.stderr
@@ -138,8 +141,7 @@ def test_an_engine_that_dies_goes_on_with_the_still(sandbox: Sandbox) -> None:
     assert window_alone(sandbox.receiver.packets[-1][1])
     mark = len(sandbox.receiver.packets)
     typed(process, "done\n")
-    _, err = process.communicate(timeout=WAIT_S)
-    assert process.returncode == 0, err
+    ended(process)
     sandbox.receiver.wait(lambda p: tuple(p.slots) == before, mark)
 
 
@@ -161,8 +163,7 @@ def test_locked_meanwhile_the_light_comes_back_when_it_is_unlocked(sandbox: Sand
     sandbox.receiver.wait(window_alone, mark)
     sandbox.send("lock", "on")
     typed(process, "\n")
-    _, err = process.communicate(timeout=WAIT_S)
-    assert process.returncode == 1 and "locked" in err
+    assert "locked" in ended(process, 1)
     assert window_alone(sandbox.receiver.packets[-1][1])
     mark = len(sandbox.receiver.packets)
     sandbox.send("lock", "off")
@@ -184,8 +185,7 @@ def test_a_cue_that_runs_takes_the_light_and_the_still_is_taken_again(sandbox: S
     typed(process, "\n")
     sandbox.receiver.wait(pendant_alone, mark)
     typed(process, "\n")
-    _, err = process.communicate(timeout=WAIT_S)
-    assert process.returncode == 0 and "is taken again" in err
+    assert "is taken again" in ended(process)
     assert len(json.loads((sandbox.folder / "list.json").read_text())["stills"]) == 2
 
 
@@ -212,9 +212,7 @@ def test_pictures_that_come_take_the_stills_and_one_that_clips_is_asked_for_agai
     picture("b.png", 255)
     sandbox.receiver.wait(lambda p: 0 < p.slots[PENDANT] < 250 and tuple(p.slots[:2]) == (0, 0), mark)
     picture("c.png", 200)
-    _, err = process.communicate(timeout=WAIT_S)
-    assert process.returncode == 0, err
-    assert "face is clipped in b.png: once more at 50 %" in err
+    assert "face is clipped in b.png: once more at 50 %" in ended(process)
     document = json.loads((folder / "stills.json").read_text())["stills"]
     assert [(s["file"], s["lamp"], s.get("output")) for s in document] == [
         ("a.png", None, None),
@@ -229,8 +227,7 @@ def test_without_an_engine_one_runs_as_long_as_the_stills(tmp_path: Path) -> Non
     try:
         process = stills(sandbox, "--countdown", "0s", "--lamps", "pendant", "--to", "list.json")
         sandbox.receiver.wait(pendant_alone)
-        _, err = process.communicate(timeout=WAIT_S)
-        assert process.returncode == 0, err
+        ended(process)
         assert sandbox.status() is None
         assert len(json.loads((folder / "list.json").read_text())["stills"]) == 2
     finally:
