@@ -7,18 +7,20 @@ from pathlib import Path
 
 import pytest
 
+from onecrew.commands.command import PlaybackCommand
 from onecrew.commands.light import SetLight
-from onecrew.commands.running import Recall
+from onecrew.commands.running import Lock, Recall
 from onecrew.commands.session import Rename, Undo
+from onecrew.commands.takes import TakeStart
 from onecrew.engine import resume
 from onecrew.engine.desk import Desk
 from onecrew.engine.endpoint import Files
 from onecrew.engine.persistence import Persistence
-from onecrew.errors import OnecrewError
+from onecrew.errors import OnecrewError, Trouble
 from onecrew.show.dump import dump_show
 from onecrew.show.load import load_show
 from onecrew.show.profiles import ProfileLibrary, load_profiles
-from onecrew.show.save import versions_of
+from onecrew.show.save import ShowFile, versions_of
 from tests.fakes.documents import document
 from tests.process.sandbox import SHOW
 
@@ -127,6 +129,35 @@ def test_a_file_that_somebody_else_changed_since_then_is_taken_as_it_is(
     assert "is a version now" in found.remark
     (version,) = versions_of(files.show)
     assert load_show(version, profiles).name == "Kept"  # what was promised is not lost either
+
+
+@pytest.mark.parametrize("command", [Lock(on=True), TakeStart()])
+def test_under_a_lock_and_in_a_take_the_show_in_memory_goes_on_and_the_file_waits(
+    files: Files, profiles: ProfileLibrary, command: PlaybackCommand
+) -> None:
+    before = keeper(files)
+    desk = before.resume(profiles, 1.0).desk
+    before.keep(desk, 1.0)
+    desk.carry_out(Rename(name="Kept"), 2.0)
+    desk.carry_out(command, 2.0)
+    before.keep(desk, 2.0)
+    files.show.write_text(files.show.read_text().replace("Two lamps", "By hand"))
+    by_hand = files.show.read_text()
+    for _ in range(2):  # a second death changes nothing in that
+        file = ShowFile(files.show)
+        found = resume.resume(file, keeper(files).live, profiles, 3.0)
+        assert (found.desk.show.name, found.unsaved) == ("Kept", True)
+        with pytest.raises(Trouble, match="changed by another program and is not overwritten"):
+            file.save(found.desk.show)
+        outside = file.outside()
+        assert outside is not None and outside.show is not None and outside.show.name == "By hand"
+        after = keeper(files)
+        after.keep(after.resume(profiles, 3.0).desk, 3.0)
+        assert files.show.read_text() == by_hand
+    assert outside is not None
+    file.accept(outside)
+    file.save(found.desk.show)
+    assert load_show(files.show, profiles).name == "Kept"
 
 
 def test_for_a_file_that_no_longer_reads_the_show_in_memory_goes_on(

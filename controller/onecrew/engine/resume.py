@@ -3,14 +3,16 @@
 Where there is a live state, the look that was showing goes on: mid-fade included, as if the engine had been
 there; after a restart of the machine, from where it was. The show comes from the live state as well, which
 has every change before its file does, as long as the file holds what an engine put there; a file that
-somebody else has changed since then is taken as it is. The live state also stands in for a file that has
-become unreadable meanwhile.
+somebody else has changed since then is taken as it is, but not under a lock or in a take: then the show in
+memory goes on, and the file waits for a decision. The live state also stands in for a file that has become
+unreadable meanwhile.
 """
 
 from __future__ import annotations
 
 import contextlib
 import logging
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -43,9 +45,11 @@ class Resumed:
 
 def resume(file: ShowFile, live: LiveFile, profiles: ProfileLibrary, now: float) -> Resumed:
     """Makes the desk from the show file and the live state; ``OnecrewError`` if there is no show."""
-    show, unsaved, remark = _show(file, live, profiles)
-    desk = Desk(show, profiles, now)
     kept = live.playback.read()
+    show, unsaved, remark = _show(
+        file, live, profiles, as_it_was=kept is not None and _nothing_may_change(kept)
+    )
+    desk = Desk(show, profiles, now)
     if kept is not None:
         try:
             playback = from_json(kept["playback"], desk.compiled)
@@ -75,7 +79,15 @@ def keep_show(live: LiveFile, show: Show) -> bool:
     return live.show.write({"text": document_of(show).model_dump_json()})
 
 
-def _show(file: ShowFile, live: LiveFile, profiles: ProfileLibrary) -> tuple[Show, bool, str]:
+def _nothing_may_change(kept: Mapping[str, Any]) -> bool:
+    """Whether a take ran or the desk was locked."""
+    playback = kept["playback"]
+    return bool(playback.get("locked") or (playback.get("take") or {}).get("running"))
+
+
+def _show(
+    file: ShowFile, live: LiveFile, profiles: ProfileLibrary, *, as_it_was: bool
+) -> tuple[Show, bool, str]:
     kept = live.show.read()
     try:
         show = file.load(profiles)
@@ -89,6 +101,9 @@ def _show(file: ShowFile, live: LiveFile, profiles: ProfileLibrary) -> tuple[Sho
         if survivor is not None and survivor != show:
             return survivor, True, "changes that were not saved before the engine ended are back"
     elif (ours := _kept_show(kept, file, profiles)) is not None and ours != show:
+        if as_it_was:
+            file.disown()
+            return ours, True, ""
         with contextlib.suppress(OSError):
             if file.keep(ours):
                 return show, False, "another program changed the show's file; what was here is a version now"

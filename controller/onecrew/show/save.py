@@ -70,8 +70,8 @@ class ShowFile:
 
     @property
     def digest(self) -> str | None:
-        """SHA-256 of what was last loaded or saved here, None before that."""
-        return self._known
+        """SHA-256 of what was last loaded or saved here, None before that and where it was disowned."""
+        return self._known or None
 
     def load(self, profiles: Mapping[str, Profile]) -> Show:
         """As ``load.load_show``."""
@@ -104,6 +104,10 @@ class ShowFile:
         for left in (self._fresh, _Versions(self.path, self._disk).fresh):
             with contextlib.suppress(OSError):
                 self._disk.remove(left)
+
+    def disown(self) -> None:
+        """What was loaded is not ours: it is told as what somebody else put there, and not written over."""
+        self._known = ""
 
     def accept(self, outside: Outside) -> None:
         """From now on the file may be written over; what is in it becomes a version first."""
