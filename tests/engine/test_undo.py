@@ -168,6 +168,27 @@ def test_a_key_held_down_on_several_lamps_says_what_all_of_it_came_to() -> None:
     assert (hand.level("window"), hand.level("van")) == (0.6, 0.2)
 
 
+def test_faders_that_are_moved_at_the_same_time_are_a_step_each() -> None:
+    hand = Hand().do(Store(cue="9", name="Late"))
+    for turn in range(300):  # more than there are steps
+        share = (10 + turn % 40) / 100
+        van = SetLight(fixtures=("van",), level=share)
+        hand.do(window(level=share), van, Master(level=1.0 - share), wait_s=0.01)
+    words = [step.words for step in hand.desk.history.undo]
+    assert words[-4:] == ["store cue 9", "window 60 % → 29 %", "van 0 % → 29 %", "master 100 % → 71 %"]
+    hand.do(Undo(), Undo())
+    assert (hand.level("window"), hand.level("van")) == (0.29, 0.0)
+    hand.do(Undo(), Undo())
+    assert hand.level("window") == 0.6 and hand.desk.undo_words == "recall 1"
+
+
+def test_a_lamp_that_others_were_moved_with_since_is_a_step_of_its_own() -> None:
+    hand = Hand().do(window(level=0.1))
+    hand.do(SetLight(fixtures=("window", "van"), level=0.2), window(level=0.3), wait_s=0.1)
+    words = [step.words for step in hand.desk.history.undo]
+    assert words[1:] == ["window 60 % → 10 %", "window 10 % → 20 %, van 0 % → 20 %", "window 20 % → 30 %"]
+
+
 def test_two_lamps_or_a_pause_make_two_steps() -> None:
     hand = Hand().do(window(level=0.5)).do(SetLight(fixtures=("van",), level=0.5), wait_s=0.1)
     hand.do(Undo())

@@ -45,12 +45,30 @@ class History:
 
     def add(self, step: Step, present: Playback | None = None) -> None:
         """Notes what was done; together with the step before, it may have come to nothing in ``present``."""
-        if not self.redo and self.undo and _together(self.undo[-1], step):
-            earlier = self.undo.pop()
+        at = None if self.redo else self._goes_on_with(step)
+        if at is not None:
+            earlier = self.undo[at]
             step = replace(earlier, words=_words_of_both(earlier, step, present), at=step.at)
         self.redo.clear()
-        if present is None or not _is_nothing(step, present):
+        nothing = present is not None and _is_nothing(step, present)
+        if at is None and not nothing:
             self.undo.append(step)
+        elif at is not None and nothing:
+            del self.undo[at]
+        elif at is not None:
+            self.undo[at] = step
+
+    def _goes_on_with(self, step: Step) -> int | None:
+        """Index of the step that this one is part of.
+
+        It is the last one, or one before those of other lamps that were moved at once, as several faders are.
+        """
+        for at in reversed(range(len(self.undo))):
+            if _together(self.undo[at], step):
+                return at
+            if not _beside(self.undo[at], step):
+                break
+        return None
 
     def clear(self) -> None:
         self.undo.clear()
@@ -121,12 +139,28 @@ def _dropped(kept: EditsByCue) -> str:
 
 
 def _together(last: Step, step: Step) -> bool:
-    if last.show is not None or step.show is not None or step.at - last.at > TOGETHER_S:
-        return False
-    one, other = last.light, step.light
-    if one is None or other is None or one.whole or other.whole or one.kept or other.kept:
-        return False
-    return one.lights.keys() == other.lights.keys() and (one.master is None) == (other.master is None)
+    """Whether both changed the same by hand, one soon after the other."""
+    one, other = _by_hand(last, step), _by_hand(step, step)
+    return one is not None and other is not None and _moved(one) == _moved(other)
+
+
+def _beside(last: Step, step: Step) -> bool:
+    """Whether they changed other things by hand at the same time."""
+    one, other = _by_hand(last, step), _by_hand(step, step)
+    return one is not None and other is not None and not _moved(one) & _moved(other)
+
+
+def _by_hand(last: Step, step: Step) -> Earlier | None:
+    """The light that ``last`` changed by hand not long before ``step``; None for anything else."""
+    light = last.light
+    if last.show is not None or light is None or light.whole or light.kept:
+        return None
+    return light if step.at - last.at <= TOGETHER_S else None
+
+
+def _moved(light: Earlier) -> set[str | None]:
+    """The lamps, and None for the master."""
+    return {*light.lights, *(() if light.master is None else (None,))}
 
 
 def _is_nothing(step: Step, present: Playback) -> bool:
