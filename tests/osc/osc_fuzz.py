@@ -36,7 +36,7 @@ SAMPLES: dict[Form, Any] = {
     Form.WHOLE: 7,
     Form.TEXT: "Oven",
     Form.CUE: "2",
-    Form.NAMES: "window",
+    Form.NAME: "window",
     Form.DOCUMENT: '{"number": "9"}',
     Form.COMMAND: "go",
 }

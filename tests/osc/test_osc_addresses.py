@@ -10,9 +10,11 @@ from hypothesis import strategies as st
 
 from onecrew.commands.command import Command
 from onecrew.commands.countdown import CancelCountdown, Countdown
+from onecrew.commands.cue_list import CopyTimes, SetInCues
 from onecrew.commands.cues import PutCue, RemoveCue, Store
-from onecrew.commands.light import Compare, Identify, Revert, SetLight, Solo, Without
+from onecrew.commands.light import Compare, Identify, RaiseSlots, Revert, SetLight, Solo, Without
 from onecrew.commands.running import Back, Blackout, Go, Hold, Lock, Master, Recall
+from onecrew.commands.scenes import NewScene
 from onecrew.commands.session import Rename, Stop, Undo
 from onecrew.commands.table import TABLE, parse_command
 from onecrew.commands.takes import Note, TakeEnd, TakeStart
@@ -45,6 +47,7 @@ def light(*lamps: str, **fields: Any) -> SetLight:
 FLAME = Effect(kind="flame", depth=0.3, seed=7)
 IN_3_S = Recall(cue="2", fade_s=3.0)
 NINE = Cue(number="9", name="Nine")
+DIMMED = light("tone", level=0.5)
 
 SOUND: list[tuple[str, tuple[Value, ...], Command]] = [
     ("/onecrew/go", (), Go()),
@@ -85,7 +88,13 @@ SOUND: list[tuple[str, tuple[Value, ...], Command]] = [
     ("/onecrew/solo", ("window", "ambience"), Solo(fixtures=("window", "tone"))),
     ("/onecrew/without", (), Without()),
     ("/onecrew/identify", ("all",), Identify(fixtures=("window", "tone", "edge", "edge2"))),
+    ("/onecrew/identify", ("edge", True), Identify(fixtures=("edge",), briefly=True)),
     ("/onecrew/revert", ("edge2",), Revert(fixtures=("edge2",))),
+    ("/onecrew/raise", (1, 200, 0, 0.0, 255), RaiseSlots(universe=1, address=200, slots=(0, 0, 255))),
+    ("/onecrew/raise", (1, 1, 9, "tone"), RaiseSlots(universe=1, address=1, slots=(9,), fixture="tone")),
+    ("/onecrew/copy-times", (2, 4, "5.5"), CopyTimes(cue="2", to=("4", "5.5"))),
+    ("/onecrew/set-in-cues", (2, "7", DIMMED.model_dump_json()), SetInCues(cues=("2", "7"), change=DIMMED)),
+    ("/onecrew/new-scene", ("Two", 0, NINE.model_dump_json()), NewScene(name="Two", cues=(NINE,))),
     ("/onecrew/compare", (1,), Compare(on=True)),
     ("/onecrew/countdown", (10,), Countdown(seconds=10.0)),
     ("/onecrew/countdown", (10, "recall", 2, 3), Countdown(seconds=10.0, command=IN_3_S)),
@@ -179,6 +188,12 @@ WRONG = [
     ("/onecrew/put-cue", ('{"number": "x"}',), "cue number"),
     ("/onecrew/command", ("7",), "no command"),
     ("/onecrew/command", ('{"kind": "explode"}',), "no kind of command"),
+    ("/onecrew/command", ('{"kind": ["go"]}',), "no command"),
+    ("/onecrew/raise", (1, 200, "x", "y"), 'slots: "x" is a text'),
+    ("/onecrew/raise", (1, 200, 300), "above 255"),
+    ("/onecrew/copy-times", (2,), "to is missing"),
+    ("/onecrew/set-in-cues", ("2",), "cues is missing"),
+    ("/onecrew/set-in-cues", ("2", "x"), "not JSON"),
     ("/onecrew", (), "nothing at"),
     ("/", (), "nothing at"),
     ("/go", (), "nothing at"),

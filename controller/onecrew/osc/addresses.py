@@ -292,26 +292,36 @@ def command_of(hit: Hit, values: Sequence[Value], show: Show) -> dict[str, Any] 
 
 def _fields(arguments: Sequence[Argument], values: Sequence[Value], show: Show) -> dict[str, Any]:
     fields: dict[str, Any] = {}
+    rest = values
     for at, argument in enumerate(arguments):
-        if argument.form is Form.NAMES:
-            fields[argument.name] = _names(values[at:], show)
+        count = _many(argument, rest, arguments[at + 1 :]) if argument.many else 1
+        own, rest = rest[:count], rest[count:]
+        if argument.form is Form.COMMAND and own:
+            fields[argument.name] = _inner((*own, *rest), show)
             return fields
-        if argument.form is Form.COMMAND and at < len(values):
-            fields[argument.name] = _inner(values[at:], show)
-            return fields
-        if at >= len(values) or values[at] is None:
+        if not own or own[0] is None:
             if not argument.optional:
                 raise Mistake(f"{argument.name} is missing; send {argument.words}")
+        elif argument.form is Form.NAME:
+            fields[argument.name] = _names(argument, own, show)
         else:
-            fields[argument.name] = read(argument, values[at])
-    if len(values) > len(arguments):
+            read_ones = tuple(read(argument, value) for value in own)
+            fields[argument.name] = read_ones if argument.many else read_ones[0]
+    if rest:
         raise Mistake(f"{len(values)} arguments came, and this takes {len(arguments)} at most")
     return fields
 
 
-def _names(values: Sequence[Value], show: Show) -> tuple[str, ...]:
+def _many(argument: Argument, values: Sequence[Value], later: Sequence[Argument]) -> int:
+    """How many of the values are those of an argument that may be many, before the ``later`` ones."""
+    most = max(len(values) - sum(not one.optional for one in later), 0)
+    fit = next((at for at, value in enumerate(values[:most]) if not argument.fits(value)), most)
+    return fit if len(values) - fit <= len(later) else most
+
+
+def _names(argument: Argument, values: Sequence[Value], show: Show) -> tuple[str, ...]:
     if not all(isinstance(value, str) for value in values):
-        raise Mistake(f"fixtures: a name is not a text; send {Form.NAMES.value[1]}")
+        raise Mistake(f"{argument.name}: a name is not a text; send {argument.words}")
     return tuple(dict.fromkeys(chain.from_iterable(named(str(value), show) for value in values)))
 
 
@@ -325,7 +335,7 @@ def _inner(values: Sequence[Value], show: Show) -> dict[str, Any]:
 
 
 def _whole(command: object) -> dict[str, Any]:
-    if not isinstance(command, dict):
+    if not isinstance(command, dict) or not isinstance(command.get("kind"), str):
         raise Mistake('command: this is no command; send JSON such as {"kind": "go"}')
     return command
 

@@ -32,20 +32,27 @@ class Form(Enum):
     WHOLE = ("i", "a whole number")
     TEXT = ("s", "a text")
     CUE = ("s/i", 'a cue number such as "2.5"')
-    NAMES = ("s …", "names of lamps or roles, each an argument")
+    NAME = ("s", "names of lamps or roles")
     DOCUMENT = ("s", "a text with JSON, as in the show file")
     COMMAND = ("s …", "another command: its name, then its arguments")
 
 
 @dataclass(frozen=True, slots=True)
 class Argument:
-    """One argument of a method. ``low`` and ``high`` are for the reader; the command itself checks them."""
+    """One argument of a method, or ``many`` of a form in a row. ``low`` and ``high`` are for the reader; the
+    command itself checks them."""
 
     name: str
     form: Form
     optional: bool = False
     low: float | None = None
     high: float | None = None
+    many: bool = False
+
+    @property
+    def types(self) -> str:
+        """The type tags of what is sent."""
+        return f"{self.form.value[0]} …" if self.many else self.form.value[0]
 
     @property
     def words(self) -> str:
@@ -56,8 +63,18 @@ class Argument:
         """
         words = self.form.value[1]
         if self.low is not None and self.high is not None:
-            return f"{words} from {self.low:.12g} to {self.high:.12g}"
-        return words
+            words = f"{words} from {self.low:.12g} to {self.high:.12g}"
+        several = ", each an argument" if self.form is Form.NAME else ", or several, each an argument"
+        return words + several if self.many else words
+
+    def fits(self, value: Value) -> bool:
+        """Whether a value is of a kind that this form is sent as."""
+        number = isinstance(value, int | float) and not isinstance(value, bool)
+        return (
+            number
+            if self.form is Form.WHOLE
+            else isinstance(value, str) or (number and self.form is Form.CUE)
+        )
 
 
 PRESSED = Argument("pressed", Form.SWITCH, optional=True)
@@ -75,7 +92,9 @@ def argument_of(name: str, field: FieldInfo) -> Argument:
     first = known[0]
     origin = get_origin(first)
     if origin is tuple:
-        return Argument(name, Form.NAMES, optional)
+        one = argument_of(name, FieldInfo(annotation=get_args(first)[0]))
+        form = Form.NAME if one.form is Form.TEXT else one.form
+        return Argument(name, form, optional, one.low, one.high, many=True)
     if len(known) > 1:
         return Argument(name, Form.COMMAND, optional)
     if first is str or origin is not None:

@@ -156,7 +156,7 @@ def _plain(arguments: Sequence[Argument]) -> list[dict[str, Any]]:
     return [
         {
             "name": argument.name,
-            "types": argument.form.value[0],
+            "types": argument.types,
             "optional": argument.optional,
             "low": argument.low,
             "high": argument.high,
