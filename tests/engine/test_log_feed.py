@@ -76,8 +76,8 @@ class Engine:
             outliving=outliving,
         )
 
-    def begin(self, kept_at: float | None = None) -> Engine:
-        self.log_feed.begin(self.desk, self.now, lambda function, *a: function(*a), kept_at)
+    def begin(self, kept_at: float | None = None, sent_at: float | None = None) -> Engine:
+        self.log_feed.begin(self.desk, self.now, lambda function, *a: function(*a), kept_at, sent_at)
         return self
 
     def send(self, command: Command) -> None:
@@ -574,6 +574,18 @@ def test_the_life_of_an_engine(tmp_path: Path) -> None:
     assert RecordedState.model_validate(second.paper.lines[0]["state"]).cue is not None
     path.write_text("".join(json.dumps(line) + "\n" for line in first.paper.lines))
     assert Engine(path).begin().told("engine") == ["the engine starts after one that did not end"]
+
+
+@pytest.mark.parametrize(
+    ("sent_at", "told"), [(1.0, ["no frames left for 9 s (no engine was running)"]), (8.5, []), (None, [])]
+)
+def test_a_time_without_an_engine_is_told(tmp_path: Path, sent_at: float | None, told: list[str]) -> None:
+    first = Engine(tmp_path / "x.log.jsonl").begin()
+    first.send(Go())
+    second = Engine(tmp_path / "x.log.jsonl")
+    second.desk.playback, second.now = first.desk.playback, 10.0
+    second.begin(sent_at=sent_at)
+    assert second.told() == [*told, "the engine is back, cue 1 Working light goes on"]
 
 
 # ── Trouble ─────────────────────────────────────────────────────────────────────────────────────────

@@ -66,6 +66,17 @@ def test_on_the_same_run_of_the_machine_a_fade_is_where_it_would_be(
     assert level(desk, 104.0) == level(gone, 104.0)
 
 
+def test_when_the_last_frame_left_is_known_on_the_same_run_of_the_machine(
+    files: Files, profiles: ProfileLibrary, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    killed_in_a_fade(files, profiles, 100.0)
+    assert keeper(files).resume(profiles, 104.0).sent_at is None
+    keeper(files).live.sent_at = 101.5
+    assert keeper(files).resume(profiles, 104.0).sent_at == 101.5
+    monkeypatch.setattr(resume, "boot", lambda: "another run of this machine")
+    assert keeper(files).resume(profiles, 104.0).sent_at is None
+
+
 @pytest.mark.parametrize("now", [3.0, 104.0], ids=["an earlier clock", "a later clock"])
 def test_after_a_restart_of_the_machine_a_fade_goes_on_from_where_it_was(
     files: Files, profiles: ProfileLibrary, monkeypatch: pytest.MonkeyPatch, now: float

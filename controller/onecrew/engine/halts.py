@@ -1,5 +1,6 @@
-"""Halts: the times in which an engine could send nothing, because nothing on the machine ran or this process
-was stopped. It learns of one by the turn of the frame loop that comes after it."""
+"""Halts: the times in which nothing could be sent, because nothing on the machine ran, this process was
+stopped or the one before it had died. An engine learns of one by the turn of the frame loop that comes after
+it."""
 
 from __future__ import annotations
 
@@ -38,6 +39,16 @@ class Halts:
         before, self._turn = self._turn, now
         if before is None or away + now - planned < LEAST_S:
             return None
-        gap_s = round(now - before + away, 1)
-        text = f"no frames left for {saying.seconds(gap_s)} (the computer slept, was halted or had no time)"
-        return Happening("output", "halt", text, {"seconds": gap_s})
+        return _halt(now - before + away, "the computer slept, was halted or had no time")
+
+
+def without_engine(sent_at: float, now: float) -> Happening | None:
+    """What the log has to say of the time between an engine that died and the next: the last frame of the one
+    left at ``sent_at``, the first of the other now. An engine at rest is silent for nearly a second, too."""
+    return None if now - sent_at < 2 * LEAST_S else _halt(now - sent_at, "no engine was running")
+
+
+def _halt(seconds: float, why: str) -> Happening:
+    gap_s = round(seconds, 1)
+    text = f"no frames left for {saying.seconds(gap_s)} ({why})"
+    return Happening("output", "halt", text, {"seconds": gap_s})

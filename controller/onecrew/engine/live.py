@@ -46,6 +46,9 @@ DIGESTS_AT = SEQUENCES_AT + 65536 * SEQUENCE.size
 DIGEST_BYTES = 32
 """Of a SHA-256."""
 SECTIONS_AT = DIGESTS_AT + 2 * DIGEST_BYTES
+SENT_AT = 40
+SENT = struct.Struct("<d")
+"""When the last frame left, monotonic seconds."""
 IN_CHARGE_AT = 48
 """One byte: whether this engine, started as a standby, was put in control."""
 LOGGED_AT = 56
@@ -170,6 +173,15 @@ class LiveFile:
     @logged.setter
     def logged(self, number: int) -> None:
         LOGGED.pack_into(self._map, LOGGED_AT, number)
+
+    @property
+    def sent_at(self) -> float:
+        """When the last frame left, in seconds of the clock of whoever noted it; 0 before the first."""
+        return float(SENT.unpack_from(self._map, SENT_AT)[0])
+
+    @sent_at.setter
+    def sent_at(self, now: float) -> None:
+        SENT.pack_into(self._map, SENT_AT, now)
 
     def sequences(self) -> dict[int, int]:
         """Last sequence number (0–255) noted for each universe that ever had one."""

@@ -21,6 +21,7 @@ from onecrew.commands.command import Command
 from onecrew.commands.session import Redo, Undo
 from onecrew.commands.takes import Note, TakeClip, TakeRecord
 from onecrew.engine.desk import Desk
+from onecrew.engine.halts import without_engine
 from onecrew.engine.kept_log import KeptLog, Outliving
 from onecrew.engine.recorded_state import recorded_state
 from onecrew.engine.state import state_of
@@ -88,12 +89,17 @@ class LogFeed:
     # ── what is reported to it ───────────────────────────────────────────────────────────────────
 
     def begin(
-        self, desk: Desk, now: float, call: Callable[..., object], kept_at: float | None = None
+        self,
+        desk: Desk,
+        now: float,
+        call: Callable[..., object],
+        kept_at: float | None = None,
+        sent_at: float | None = None,
     ) -> None:
         """The engine runs: the log goes on where it stood, and takes are numbered on from there.
 
         ``call`` calls a function in the engine's thread; ``kept_at`` is when the engine before this one last
-        kept what plays.
+        kept what plays, ``sent_at`` when it sent its last frame.
         """
         self._call = call
         try:
@@ -109,6 +115,8 @@ class LogFeed:
                 self._write(_lost_with_an_engine(lost), now, desk)
             if resumed and kept_at is not None:
                 self._tell_left_out(desk, kept_at)
+            if resumed and sent_at is not None and (halt := without_engine(sent_at, now)) is not None:
+                self._write(halt, now, desk)
             self._write(_beginning(desk, resumed=resumed, died=died), now, desk)
         except Exception:  # the light does not wait for the log
             log.exception("the log could not be started")

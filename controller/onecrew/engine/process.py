@@ -84,7 +84,7 @@ class Engine:
         resumed = self._persistence.resume(profiles, clock())
         self.desk: Desk = resumed.desk
         self._unsaved = resumed.unsaved
-        self._kept_at = resumed.kept_at
+        self._kept_at, self._sent_at = resumed.kept_at, resumed.sent_at
         self._standby = Standby(plan, in_charge=self._persistence.live.in_charge, profiles=profiles)
         self._partner = Partner(plan, self._standby, clock)
         cid = installation_cid(files.show)
@@ -169,7 +169,9 @@ class Engine:
         port = await link.listen()
         endpoint = Endpoint(str(self.files.show), port, link.token, os.getpid(), supervisor(), VERSION)
         announce(self.files.endpoint, endpoint)
-        self._log_feed.begin(self.desk, self._clock(), loop.call_soon_threadsafe, self._kept_at)
+        self._log_feed.begin(
+            self.desk, self._clock(), loop.call_soon_threadsafe, self._kept_at, self._sent_at
+        )
         self._follow_show()
         await self._partner.open()
         beside = [
@@ -253,7 +255,9 @@ class Engine:
 
     def _sent(self, now: float, moment: float | None) -> float:
         """Packets have left: what led to them is kept, logged and told."""
-        self._persistence.live.note_sequences(self._outputs.sequences())
+        live = self._persistence.live
+        live.note_sequences(self._outputs.sequences())
+        live.sent_at = now
         self._keep()
         halt = self._halts.turn(self._frames.planned, now)
         if halt is not None:

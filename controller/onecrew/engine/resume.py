@@ -35,12 +35,14 @@ log = logging.getLogger(__name__)
 @dataclass(frozen=True, slots=True)
 class Resumed:
     """A desk to go on with; ``unsaved``: its show is not in its file yet; ``remark``: for the user;
-    ``kept_at``: when what plays was last kept, by this engine's clock, None where nothing was."""
+    ``kept_at``: when what plays was last kept, by this engine's clock, None where nothing was; ``sent_at``:
+    when its last frame left, None also where the machine has been started anew since."""
 
     desk: Desk
     unsaved: bool
     remark: str
     kept_at: float | None = None
+    sent_at: float | None = None
 
 
 def resume(file: ShowFile, live: LiveFile, profiles: ProfileLibrary, now: float) -> Resumed:
@@ -65,8 +67,11 @@ def resume(file: ShowFile, live: LiveFile, profiles: ProfileLibrary, now: float)
             desk.history.undo = steps_in(undo, desk.show, light=kept is not None)
         except (LookupError, TypeError, ValueError):
             log.exception("the steps of undo could not be resumed")
-    kept_at = None if kept is None else float(kept["now"]) + _shift(kept, now)
-    return Resumed(desk, unsaved, remark, kept_at)
+    if kept is None:
+        return Resumed(desk, unsaved, remark)
+    later = _shift(kept, now)
+    sent_at = live.sent_at if live.sent_at and not later else None
+    return Resumed(desk, unsaved, remark, float(kept["now"]) + later, sent_at)
 
 
 def keep_playback(live: LiveFile, desk: Desk, now: float) -> bool:
