@@ -215,6 +215,44 @@ def test_a_cue_that_is_there_is_replaced_by_a_second_press_alone(page: Page, san
     assert set(entry["pictures"]) == {"reference", "present", "predicted"}
 
 
+def test_a_cue_that_took_the_place_of_the_one_asked_about_is_not_replaced_in_its_stead(
+    page: Page, sandbox: Sandbox
+) -> None:
+    sandbox.send("store", "6", "Mine")
+    page.type("#number", "6")
+    page.tap("#store")
+    page.wait_text("#said", "there is a cue 6 already, Mine")
+    sandbox.send("remove", "6")
+    sandbox.send("store", "6", "Yours")
+    page.tap("#replace")
+    page.wait_text("#said", "there is a cue 6 already, Yours")
+    page.tap("#replace")
+    page.wait_text("#said", "stored as cue 6")
+    sandbox.send("remove", "6")
+
+
+def test_a_mark_has_its_row_when_the_page_is_opened_again_before_a_solve(page: Page, address: str) -> None:
+    page.type("#name", "desk")
+    page.tap("#mark")
+    page.wait_text("#said", "tap desk on the prediction")
+    for frame in ("#mine", "#theirs"):
+        page.tap(frame)
+    page.wait_text("#regions tbody", "desk")
+    page.goto(address)
+    page.wait("document.body.dataset.ready === 'yes'")
+    assert "desk" in page.js("document.querySelector('#regions tbody').innerText")
+    page.tap("#regions tbody button")
+    page.wait("!document.querySelector('.marked')")
+
+
+def test_a_mark_that_is_begun_anew_asks_for_the_first_place_alone(page: Page) -> None:
+    page.tap("#mark")
+    page.tap("#mine")
+    page.wait_text("#said", "on the reference")
+    page.tap("#mark")
+    assert page.js("[...document.querySelectorAll('.asking')].map((one) => one.id)") == ["mine"]
+
+
 def test_nothing_comes_from_elsewhere(page: Page, address: str) -> None:
     origin = address.split("/?")[0]
     assert all(url.startswith(origin) or url == "about:blank" for url in page.requests())

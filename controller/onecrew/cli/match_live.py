@@ -51,12 +51,12 @@ def serve(
             leaving: Mapping[str, tuple[LampOutput, float | None]],
             exposure: float,
             results: Sequence[RegionResult],
-            replace: bool,
+            said_of_it: str,
         ) -> str:
             lights = None if client is None or client.snapshot is None else client.snapshot.lights
             return await asyncio.to_thread(
                 _store, path, page.found, number, leaving, exposure, results,
-                stills=stills, reference=reference.name, lights=lights, replace=replace,
+                stills=stills, reference=reference.name, lights=lights, said_of_it=said_of_it,
             )  # fmt: skip
 
         page = MatchPage(
@@ -109,9 +109,9 @@ def _store(
     stills: Run,
     reference: str,
     lights: Mapping[str, LightState] | None,
-    replace: bool,
+    said_of_it: str,
 ) -> str:
-    """Stores what the sliders give."""
+    """Stores what the sliders give, in place of the cue of which that was said, if anything."""
     lamps = tuple(
         dataclasses.replace(
             lamp,
@@ -131,4 +131,7 @@ def _store(
         predicted=predicted,
     )
     present = None if lights is None else now_shown(lights, stills)
-    return store_match(path, made, said, reference, present, replace=replace, or_else=", or replace its look")
+    return store_match(
+        path, made, said, reference, present,
+        replace=bool(said_of_it), or_else=", or replace its look", said_of_it=said_of_it,
+    )  # fmt: skip

@@ -42,9 +42,9 @@ POLICY = (
 Send = Callable[[str, float, float | None], Awaitable[None]]
 """Sends a lamp's output and mired to the engine; raises ``OnecrewError``."""
 Store = Callable[
-    [str, Mapping[str, tuple[LampOutput, float | None]], float, Sequence[Any], bool], Awaitable[str]
+    [str, Mapping[str, tuple[LampOutput, float | None]], float, Sequence[Any], str], Awaitable[str]
 ]
-"""Stores a cue by its number, in place of one that is there where the last says so; returns what was
+"""Stores a cue by its number, in place of the one of which the last was said, if any; returns what was
 done."""
 Present = dict[str, dict[str, float | None]]
 """Output and mired of each lamp as they are now."""
@@ -235,8 +235,7 @@ class MatchPage:
         results = region_results(
             self.run, self.reference, _regions(body), list(leaving.values()), exposure, self.found.own
         )
-        replace = body.get("replace") is True
-        done = await self.store(str(body["number"]), leaving, exposure, results, replace)
+        done = await self.store(str(body["number"]), leaving, exposure, results, str(body["replace"]))
         return web.json_response({"done": done})
 
     def _settings(self, body: Any) -> tuple[dict[str, tuple[LampOutput, float | None]], float]:

@@ -15,8 +15,10 @@ from onecrew.cli.reach import with_client
 from onecrew.colour.arrays import FloatArray
 from onecrew.commands.cues import PutCue, cue_in, refuse_taken
 from onecrew.engine.client import Client
+from onecrew.errors import Refused
 from onecrew.language.names import cue_number
 from onecrew.log.matched import MOST_PICTURE, matched, note_alone
+from onecrew.show.show import Show
 from onecrew.show.snapshot import LightState
 from onecrew.stills.cue import cue_of
 from onecrew.stills.result import Match
@@ -36,12 +38,14 @@ def store_match(
     *,
     replace: bool,
     or_else: str,
+    said_of_it: str = "",
 ) -> str:
     """Store a match as the cue ``said``; returns what was done.
 
     ``present`` is the picture of what shows now, where that is known. Raises ``Refused`` for a number that a
     cue has, unless its look is to be replaced, and then for one that no cue has; ``or_else`` says how one
-    asks for that.
+    asks for that. ``said_of_it`` is the refusal that was answered so: where it would be another now, that one
+    is raised.
     """
     show = current_show(path)
     number = cue_number(said.strip(), show, "match")
@@ -49,6 +53,8 @@ def store_match(
         refuse_taken(show, number, or_else)
     else:
         cue_in(show, number)
+        if said_of_it:
+            _refuse_another(show, number, or_else, said_of_it)
     seen = {"reference": found.reference, "predicted": found.predicted}
     if present is not None:
         seen["present"] = present
@@ -71,6 +77,14 @@ def store_match(
     with contextlib.suppress(OSError):  # the cue is stored; a log that cannot be written says so elsewhere
         note_alone(path.expanduser().resolve(), matched(cue, pictures))
     return f"stored as cue {number} {where}"
+
+
+def _refuse_another(show: Show, number: str, or_else: str, said_of_it: str) -> None:
+    try:
+        refuse_taken(show, number, or_else)
+    except Refused as refused:
+        if str(refused) != said_of_it:
+            raise
 
 
 def now_shown(lights: Mapping[str, LightState], stills: Run) -> FloatArray:

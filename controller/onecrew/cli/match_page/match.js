@@ -269,6 +269,7 @@ async function begin() {
   total = new Float32Array(data.ambient.length);
   await take(data.result);
   boxes();
+  if (regions.length) await told();  // marked after what was found last
   present(data.present);
   setInterval(() => document.hidden || work(async () => present((await ask("present")).present)), PRESENT_EVERY_MS);
   $("exposure").oninput = () => { exposed(); tellSoon(); };
@@ -277,21 +278,24 @@ async function begin() {
   $("theirs").onclick = (event) => tapped(event, "theirs");
   press("mark", async () => {
     asking = {frame: "mine", name: $("name").value.trim() || `region ${regions.length + 1}`};
+    $("theirs").classList.remove("asking");
     $("mine").classList.add("asking");
     say(`tap ${asking.name} on the prediction`);
   });
   press("solve", async () => { say("solving"); await take(await ask("solve", {regions})); say(""); });
+  let refused = "";  // what was said of the cue that is there: another one is not replaced in its place
   const store = async (replace) => {
     $("replace").hidden = true;
     try {
       say((await ask("store", {number: $("number").value, replace, ...now()})).done);
     } catch (error) {
-      $("replace").hidden = !String(error.message).includes("or replace its look");
+      refused = String(error.message);
+      $("replace").hidden = !refused.includes("or replace its look");
       throw error;
     }
   };
-  press("store", () => store(false));
-  press("replace", () => store(true));
+  press("store", () => store(""));
+  press("replace", () => store(refused));
   $("number").addEventListener("input", () => { $("replace").hidden = true; });
   document.body.dataset.ready = "yes";
 }
