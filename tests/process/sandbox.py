@@ -362,6 +362,11 @@ class Sandbox:
 
 
 def kill(pid: int, sign: signal.Signals = signal.SIGKILL) -> None:
-    """SIGKILL, or another signal, if it is still there."""
+    """SIGKILL, or another signal, if it is still there.
+
+    ``ValueError`` for what is no process: the system takes 0 and less for groups, -1 for every process.
+    """
+    if pid <= 0:
+        raise ValueError(f"{pid} is no process")
     with contextlib.suppress(ProcessLookupError):
         os.kill(pid, sign)
