@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import json
 import os
 import shutil
 import subprocess
@@ -47,6 +48,41 @@ def test_whatever_the_library_says_of_it_is_a_sentence(
     monkeypatch.setattr(endpoint, "user_runtime_path", refuse)
     with pytest.raises(Trouble, match=f"{error}.*folder of your own"):
         files_of(home / "show.json")
+
+
+SOUND = {"show": "/s.json", "port": 4711, "token": "t", "pid": 4711, "supervisor_pid": 4710, "version": "1"}
+
+
+def test_an_endpoint_is_read_as_it_was_written(home: Path) -> None:
+    path = home / "key.json"
+    path.write_text(json.dumps(SOUND))
+    assert endpoint.read_endpoint(path) == endpoint.Endpoint("/s.json", 4711, "t", 4711, 4710, "1")
+
+
+@pytest.mark.parametrize(
+    ("field", "value"),
+    [
+        ("pid", "1"), ("pid", True), ("pid", 1.0), ("pid", None), ("pid", 0), ("pid", -1), ("pid", 10**30),
+        ("supervisor_pid", -1), ("supervisor_pid", "1"), ("port", "1"), ("port", 0), ("port", 65536),
+        ("token", 5), ("show", 5), ("show", "a\0b"), ("version", None), ("more", 1),
+    ],
+)  # fmt: skip
+def test_an_endpoint_that_makes_no_sense_is_none(field: str, value: object, home: Path) -> None:
+    path = home / "key.json"
+    path.write_text(json.dumps({**SOUND, field: value}))
+    assert endpoint.read_endpoint(path) is None
+
+
+@pytest.mark.parametrize("content", [b"", b"[" * 100_000, b"\xff", b"5", b'"pid"'])
+def test_a_file_that_is_no_endpoint_is_none(content: bytes, home: Path) -> None:
+    (home / "key.json").write_bytes(content)
+    assert endpoint.read_endpoint(home / "key.json") is None
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="there are no pipes with a name here")
+def test_a_pipe_in_the_place_of_an_endpoint_keeps_nobody_waiting(home: Path) -> None:
+    os.mkfifo(home / "key.json")
+    assert endpoint.read_endpoint(home / "key.json") is None
 
 
 def test_an_engine_that_ends_while_its_folder_is_gone_takes_away_the_endpoint_that_stands_in_for_it(

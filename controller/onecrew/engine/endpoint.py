@@ -23,6 +23,7 @@ from pathlib import Path
 from platformdirs import user_log_path, user_runtime_path, user_state_path
 
 from onecrew.errors import Trouble
+from onecrew.plain_files import plain_status
 from onecrew.show.disk import write_private
 
 log = logging.getLogger(__name__)
@@ -30,11 +31,14 @@ log = logging.getLogger(__name__)
 APP = "onecrew"
 AGAIN_S = 1.0
 """How often an endpoint is written that found no room, or was taken away."""
+PORTS = range(1, 1 << 16)
+PIDS = range(1, 1 << 31)
+"""The system takes 0 and less for groups of processes."""
 
 
 @dataclass(frozen=True, slots=True)
 class Endpoint:
-    """How to reach one engine on 127.0.0.1."""
+    """How to reach one engine on 127.0.0.1. ``ValueError`` for what cannot be that of any."""
 
     show: str
     """Resolved path of the show."""
@@ -44,6 +48,15 @@ class Endpoint:
     supervisor_pid: int | None
     version: str = ""
     """Of the engine; empty for one that does not tell it."""
+
+    def __post_init__(self) -> None:
+        numbers = (self.port, PORTS), (self.pid, PIDS), (self.supervisor_pid or self.pid, PIDS)
+        texts = self.show, self.token, self.version
+        if not (
+            all(type(number) is int and number in allowed for number, allowed in numbers)
+            and all(isinstance(text, str) and "\0" not in text for text in texts)
+        ):
+            raise ValueError("no engine is reached by this")
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,8 +114,9 @@ async def stay_announced(path: Path, endpoint: Endpoint) -> None:
 def read_endpoint(path: Path) -> Endpoint | None:
     """Reads an endpoint; None where there is none or it makes no sense."""
     try:
+        plain_status(path)  # a pipe would keep us waiting
         return Endpoint(**json.loads(path.read_text(encoding="utf-8")))
-    except (OSError, ValueError, TypeError):
+    except (OSError, ValueError, TypeError, RecursionError):
         return None
 
 
