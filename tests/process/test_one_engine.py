@@ -145,3 +145,16 @@ def test_an_engine_whose_runtime_folder_is_cleared_is_found_again(sandbox: Sandb
     assert (told.returncode, words in told.stderr) == (1, True), told.stderr
     kill(status["engine_pid"])
     sandbox.wait_status(lambda now: now["engine_pid"] != status["engine_pid"] and now["cue"] == "1")
+
+
+def test_a_lock_that_cannot_be_taken_is_a_sentence(sandbox: Sandbox) -> None:
+    engine = sandbox.engine()
+    assert sandbox.run("stop", "--fade", "0s").returncode == 0
+    engine.wait(WAIT_S)
+    [lock] = sandbox.folder.rglob("*.lock")
+    lock.unlink()
+    lock.mkdir()
+    told = sandbox.run("engine", str(sandbox.show))
+    assert told.returncode == 1
+    [sentence] = told.stderr.splitlines()
+    assert f"the lock {lock} cannot be taken" in sentence

@@ -138,6 +138,11 @@ def _main(argv: Sequence[str]) -> int:
             lock.acquire(blocking=False)
         except Timeout:
             raise Trouble(_already_running(files.endpoint, argv[0])) from None
+        except OSError as error:
+            raise Trouble(
+                f"the lock {files.lock} cannot be taken ({error.strerror}): remove what stands there, "
+                "or free the disk"
+            ) from error
         _refuse_another_name(files.show)
         with contextlib.suppress(OSError):  # whoever needs it says what is wrong
             files.live.touch(mode=0o600)
