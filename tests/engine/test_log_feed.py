@@ -117,6 +117,7 @@ TOLD: list[tuple[list[Command], str, str]] = [
     ([Recall(cue="3")], "cue", "recall: cue 3 Ovens on, in 8 s, out 4 s"),
     ([Recall(cue="3", fade_s=0.5)], "cue", "recall: cue 3 Ovens on, in 0.5 s"),
     ([Recall(cue="4")], "cue", "recall: cue 4 Delivery, in 1 s, out 2 s, after 0.5 s"),
+    ([Recall(cue="4", fade_s=2)], "cue", "recall: cue 4 Delivery, in 2 s"),
     ([Go(), Go(), Back()], "cue", "back: cue 1 Working light, in 1.5 s"),
     ([SetLight(fixtures=("window",), level=0.22, cct_k=3400)], "light", "window 22 % 3400 K"),
     ([SetLight(fixtures=("van",), level=1, fade_s=2)], "light", "van 100 % in 2 s"),

@@ -104,21 +104,22 @@ def _ran(cue: Cue | None, what: str, fade_s: float | None) -> Happening:
     if cue is None:
         return Happening("cue", what, f"{what}: a cue that is no longer in the show")
     fade = {"in_s": fade_s, "out_s": fade_s} if fade_s is not None else cue.fade.model_dump(mode="json")
+    delay_s = cue.delay_s if fade_s is None else 0.0
     data: dict[str, Any] = {
         "cue": cue.number,
         "name": cue.name,
         "fade": fade,
-        "delay_s": cue.delay_s,
+        "delay_s": delay_s,
         "auto_follow_s": cue.auto_follow_s,
         "look": {name: _plain(light) for name, light in cue.look.items()},
     }
-    return Happening("cue", what, f"{what}: {saying.cue(cue.number, cue.name)}, {_times(fade, cue)}", data)
+    return Happening("cue", what, f"{what}: {saying.cue(cue.number, cue.name)}, {_times(fade, delay_s)}", data)
 
 
-def _times(fade: Mapping[str, Any], cue: Cue) -> str:
+def _times(fade: Mapping[str, Any], delay_s: float) -> str:
     rise, fall = saying.seconds(fade["in_s"]), saying.seconds(fade["out_s"])
     said = f"in {rise}" if rise == fall else f"in {rise}, out {fall}"
-    return said + (f", after {saying.seconds(cue.delay_s)}" if cue.delay_s else "")
+    return said + (f", after {saying.seconds(delay_s)}" if delay_s else "")
 
 
 # ── Countdown ───────────────────────────────────────────────────────────────────────────────────────
