@@ -11,6 +11,7 @@ from onecrew.commands.light import SetLight
 from onecrew.commands.running import Hold, Lock, Recall
 from onecrew.engine.desk import Desk
 from onecrew.errors import Refused
+from onecrew.playback.edits import edited
 from onecrew.show.profiles import load_profiles
 from tests.commands.test_scenes import SHOW
 
@@ -104,3 +105,29 @@ def test_under_a_lock_or_a_hold_that_cue_comes_and_is_the_one_that_is_told(keeps
     one.carry_out(Hold(on=False) if isinstance(keeps, Hold) else Lock(on=True), 13.0)
     one.advance(60.0)
     assert (one.playback.cue, float(one.frame(60.0).level.max())) == ("77", 0.0)
+
+
+@pytest.mark.parametrize("keeps", [Lock(on=True), Hold(on=True)], ids=lambda command: command.kind)
+def test_under_a_lock_or_a_hold_a_fade_goes_on_to_the_cue_that_is_told(keeps: Command) -> None:
+    one = desk()
+    one.carry_out(Recall(cue="1", fade_s=10.0), 10.0)
+    one.carry_out(keeps, 12.0)
+    one.carry_out(Store(cue="99"), 12.0)
+    assert 0.0 < hood(one, "99") < 0.9
+    assert (one.playback.cue, one.playback.next) == ("1", "2")
+    one.carry_out(Hold(on=False) if isinstance(keeps, Hold) else Lock(on=True), 13.0)
+    one.advance(60.0)
+    assert float(one.frame(60.0).level[1]) == hood(one, "1")
+    assert (one.playback.cue, edited(one.playback, one.compiled)) == ("1", set())
+
+
+def test_a_held_fade_to_a_cue_that_is_replaced_meanwhile_goes_on_and_is_told_as_edited() -> None:
+    one = desk()
+    before = hood(one, "1")
+    one.carry_out(Recall(cue="1", fade_s=10.0), 10.0)
+    one.carry_out(Hold(on=True), 12.0)
+    one.carry_out(Store(replace=True), 12.0)
+    one.carry_out(Hold(on=False), 13.0)
+    one.advance(60.0)
+    assert float(one.frame(60.0).level[1]) == before != hood(one, "1")
+    assert (one.playback.cue, "hood" in edited(one.playback, one.compiled)) == ("1", True)

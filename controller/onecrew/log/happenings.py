@@ -113,7 +113,9 @@ def _ran(cue: Cue | None, what: str, fade_s: float | None) -> Happening:
         "auto_follow_s": cue.auto_follow_s,
         "look": {name: _plain(light) for name, light in cue.look.items()},
     }
-    return Happening("cue", what, f"{what}: {saying.cue(cue.number, cue.name)}, {_times(fade, delay_s)}", data)
+    return Happening(
+        "cue", what, f"{what}: {saying.cue(cue.number, cue.name)}, {_times(fade, delay_s)}", data
+    )
 
 
 def _times(fade: Mapping[str, Any], delay_s: float) -> str:

@@ -285,8 +285,9 @@ def fade_away(playback: Playback, now: float, fade_s: float, compiled: CompiledS
 def stored(playback: Playback, number: str, now: float, compiled: CompiledShow) -> Playback:
     """Return the playback after its look was stored as cue ``number`` of ``compiled``.
 
-    A fade in progress ends where it was stored, and a cue that waits out its delay does not come, unless the
-    desk is locked or held: what was stored is what stays. Effects go on as they are.
+    A fade in progress ends where it was stored, and a cue that waits out its delay does not come: what was
+    stored is what stays. Where the desk is locked or held the cue still comes, and the fade goes on to the
+    cue that is on, which stays the one that is told. Effects go on as they are.
     """
     still = playback.movement.settled_at <= playback.show_time(now)
     under_way = playback.waiting is not None or (not still and moving(playback, now))
@@ -294,6 +295,9 @@ def stored(playback: Playback, number: str, now: float, compiled: CompiledShow) 
         playback = replace(playback, by_hand=np.zeros_like(playback.by_hand))  # they are stored
         arrived = perform(playback, Recall(cue=number, fade_s=0.0), now, compiled)
         return replace(arrived, solo=playback.solo, without=playback.without, shown=playback.shown)
+    if not still and (playback.locked or playback.held):
+        # It goes on to what a replaced look was, which counts as edited from now on.
+        return replace(playback, by_hand=playback.by_hand | (number == playback.cue))
     after = compiled.after(number)
     return replace(
         playback,
