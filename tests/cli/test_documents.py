@@ -182,6 +182,16 @@ def test_a_profile_of_ones_own_that_is_broken_is_told(onecrew: Run) -> None:
     assert "mine.toml" in shown.err
 
 
+def test_a_profile_beside_the_show_that_is_broken_is_a_hint(onecrew: Run) -> None:
+    show = write({})
+    beside = Path(show).resolve().parent / "profiles"
+    beside.mkdir()
+    (beside / "mine.toml").write_text('name = "Mine"\n')
+    checked = onecrew("check", show)
+    assert checked.status == 0
+    assert "mine.toml" in checked.out and "modes" in checked.out
+
+
 def test_one_profile_is_shown_with_what_it_reaches(onecrew: Run) -> None:
     ended = onecrew("profiles", "panel-bicolour")
     assert ended.status == 0

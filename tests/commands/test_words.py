@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -20,9 +22,10 @@ from onecrew.commands.session import Redo, Rename, Stop, Undo
 from onecrew.commands.set_pieces import PutSetPiece
 from onecrew.commands.table import VERBS, parse_command, read_words, write_words
 from onecrew.commands.takes import Note, TakeEnd, TakeStart
-from onecrew.errors import Misuse
+from onecrew.errors import DocumentFaults, Misuse
 from onecrew.show.light import Effect, Light, White
 from onecrew.show.profile import Profile
+from onecrew.show.profiles import load_profiles
 from onecrew.show.show import (
     ArtnetUniverse,
     Cue,
@@ -190,6 +193,14 @@ def test_patch_of_a_known_fixture_changes_what_is_said_and_keeps_the_rest() -> N
     window = SHOW.fixture("window")
     assert window is not None
     assert command.fixture == window.model_copy(update={"universe": 3, "address": 100})
+
+
+def test_patch_with_a_kind_whose_file_has_faults_says_which(tmp_path: Path) -> None:
+    (tmp_path / "mine.toml").write_text('name = "Mine"\n')
+    with pytest.raises(DocumentFaults, match=r"mine\.toml: modes"):
+        read_words(
+            ["patch", "lamp", "mine/8-bit", "1.1", "role=key"], Context(SHOW, load_profiles([tmp_path]))
+        )
 
 
 def test_patch_with_another_kind_drops_what_a_meter_read_of_the_lamp_before() -> None:

@@ -16,7 +16,7 @@ from onecrew.plan.flicker import advice
 from onecrew.show.check import advise
 from onecrew.show.load import load_show
 from onecrew.show.profile import Profile
-from onecrew.show.profiles import load_profiles
+from onecrew.show.profiles import load_profiles, profiles_beside
 from onecrew.show.scenes import each_opened, scenes_of
 from onecrew.show.show import Show
 
@@ -39,6 +39,7 @@ def run(arguments: argparse.Namespace) -> int:
     lamps, cues = len(show.rig.fixtures), sum(len(scene.cues) for scene in scenes)
     of = f" of {counted(len(scenes), 'scene')}" if len(scenes) > 1 else ""
     head = f"{arguments.show} is sound: {counted(lamps, 'fixture')}, {counted(cues, 'cue')}{of}"
+    hints += load_profiles([profiles_beside(path)]).faults
     facts = {"sound": True, "faults": [], "hints": hints}
     return answer(arguments, facts, [head, *(f"hint: {hint}" for hint in hints)])
 

@@ -16,6 +16,7 @@ from onecrew.language.phrases import build, one_of, plain, split, unknown
 from onecrew.show.base import Name
 from onecrew.show.patching import next_free, next_free_anywhere
 from onecrew.show.profile import Mode, Profile
+from onecrew.show.profiles import ProfileLibrary
 from onecrew.show.show import MIXINGS, NO_READINGS, ROLES, Arrangement, Cue, Fixture, Rig, Scene, Show
 
 
@@ -80,6 +81,8 @@ def read_fixture_field(key: str, value: str, fields: dict[str, object]) -> None:
 def _kind(said: str, profiles: Mapping[str, Profile]) -> tuple[str, str]:
     name, slash, mode = said.partition("/")
     profile = profiles.get(name)
+    if profile is None and isinstance(profiles, ProfileLibrary) and name in profiles.broken:
+        raise profiles.broken[name]
     if profile is None:
         raise Misuse(f"there is no profile '{name}'{nearest(name, profiles)}; `onecrew profiles` has all")
     modes = [known.name for known in profile.modes]

@@ -50,6 +50,11 @@ def user_folder() -> Path:
     return user_config_path("onecrew") / "profiles"
 
 
+def profiles_beside(show: Path) -> Path:
+    """Where profiles travel with a show file."""
+    return show.resolve().parent / "profiles"
+
+
 def load_profiles(folders: Iterable[Path] | None = None, *, beside: Path | None = None) -> ProfileLibrary:
     """Every profile of some folders; a later folder's profile takes the place of an earlier one's.
 
@@ -59,7 +64,7 @@ def load_profiles(folders: Iterable[Path] | None = None, *, beside: Path | None 
     if folders is None:
         folders = [shipped("profiles"), user_folder()]
         if beside is not None:
-            folders.append(beside.resolve().parent / "profiles")
+            folders.append(profiles_beside(beside))
     library = ProfileLibrary()
     for folder in dict.fromkeys(folders):
         for file in _files(folder, library):
