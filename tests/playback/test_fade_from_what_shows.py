@@ -12,7 +12,7 @@ from onecrew.commands.command import PlaybackCommand
 from onecrew.commands.light import Compare, Identify, Revert, SetLight, Solo, Without
 from onecrew.commands.running import Back, Blackout, Go, Hold, Recall
 from onecrew.errors import Refused
-from onecrew.playback.lights import Frame
+from onecrew.playback.lights import Frame, U, lights_of
 from onecrew.show.light import Effect
 from tests.playback.stage import FloatArray, Stage, cue, stage
 
@@ -110,3 +110,29 @@ def test_no_command_makes_the_light_jump(steps: list[tuple[float, PlaybackComman
         soon = desk.frame(now + 1e-4)
         assert soon.level == pytest.approx(after.level, abs=0.02)
         assert chromaticity(soon)[lit] == pytest.approx(chromaticity(after)[lit], abs=2e-3)
+
+
+by_hand = st.one_of(
+    st.builds(SetLight, fixtures=lamps, level=st.sampled_from((0.0, 0.35)), fade_s=fade),
+    st.builds(SetLight, fixtures=lamps, level_by=st.sampled_from((-0.2, 0.2)), fade_s=fade),
+    st.builds(SetLight, fixtures=lamps, cct_k=st.just(3200.0), fade_s=fade),
+)
+numbers = st.sampled_from(("1", "2", "3", "4"))
+
+
+@settings(max_examples=100, deadline=None)
+@given(numbers, numbers, st.lists(st.tuples(st.floats(0.0, 1.5), by_hand), min_size=1, max_size=4))
+def test_what_is_asked_of_a_lamp_is_where_it_goes(
+    first: str, then: str, steps: list[tuple[float, PlaybackCommand]]
+) -> None:
+    """What is stored, undone and kept as an edit is the light that shows in the end."""
+    desk, now = bakery().do(0.0, Recall(cue=first, fade_s=0.0)).do(100.0, Recall(cue=then)), 100.0
+    for wait_s, command in steps:
+        now += wait_s
+        desk.do(now, command)
+        goal = desk.playback.movement.goal
+        asked = lights_of(desk.playback.asked, desk.compiled.natural)
+        assert goal.level.tolist() == asked.level.tolist()
+        lit = asked.level > 0.0  # a lamp that falls to black keeps the colour that it had
+        assert goal.white[lit].tolist() == asked.white[lit].tolist()
+        assert goal.colour[U:, lit] == pytest.approx(asked.colour[U:, lit], abs=1e-6)

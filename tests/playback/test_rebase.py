@@ -79,6 +79,15 @@ def test_an_edited_cue_changes_nothing_until_it_runs_again() -> None:
     assert other.do(15.0, Recall(cue="2")).frame(17.0).level.tolist() == [0.2, 0.0, 0.0]
 
 
+def test_a_comparison_leaves_the_lamps_alone_that_nobody_edited() -> None:
+    desk = fading().do(13.0, SetLight(fixtures=("pendant",), level=0.8))
+    new = [cues()[0], cue("2", {"window": 0.2, "pendant": 0.5}), cues()[2]]
+    other = onto(desk, LAMPS, new, 14.0).do(14.0, Compare())
+    assert other.frame(15.0).level.tolist()[:2] == [0.9, 0.5]
+    other.do(16.0, Compare())
+    assert other.frame(17.0).level.tolist()[:2] == [0.9, 0.8]
+
+
 def test_what_was_edited_and_is_stored_counts_as_stored() -> None:
     desk = fading().do(
         13.0, SetLight(fixtures=("pendant",), level=0.8), SetLight(fixtures=("window",), level=0.1)
