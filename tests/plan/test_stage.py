@@ -132,6 +132,41 @@ def test_key_to_fill_is_read_lamp_by_lamp() -> None:
     assert found.camera_lux == pytest.approx(sum(each.camera_lux for each in found.lamps))
 
 
+SPOT = Photometry(candela=1000.0)
+
+
+@pytest.mark.parametrize("role", ["fill", "ambience"])
+def test_a_fill_is_read_facing_the_camera(role: str) -> None:
+    """Own arithmetic: both 1000 cd at 2 m, 250 lx; the fill comes from 60° off the lens, cos 60° is a half."""
+    fill = lamp("sky", role, gives=SPOT, x_m=3.0 + math.sqrt(3.0), y_m=3.0, aim_deg=300.0)
+    found = read(lamp(gives=SPOT), fill)
+    assert found.fill_lux == pytest.approx(125.0, rel=1e-3)
+    assert found.ratio == pytest.approx(2.0, rel=1e-3)
+
+
+def test_the_right_of_a_subject_is_its_own_right() -> None:
+    """It faces the camera, down the plan, and so its right is left on the plan: here towards the lamp."""
+    found = read(lamp(gives=SPOT, x_m=1.0, y_m=4.0, aim_deg=90.0))
+    steps = {step.way: step.stops for step in found.steps}
+    assert steps["one step to its right"] == pytest.approx(2 * math.log2(2.0 / 1.3), abs=1e-3)
+    assert steps["one step to its left"] == pytest.approx(2 * math.log2(2.0 / 2.7), abs=1e-3)
+
+
+def test_steps_under_two_keys_are_the_same_whichever_is_listed_first() -> None:
+    """With both read facing the one that gives most (own reasoning)."""
+    keys = lamp(), lamp("strong", x_m=1.0, y_m=4.0, aim_deg=90.0, output=0.8)
+    one, other = read(*keys), read(*reversed(keys))
+    assert one.key_lux == pytest.approx(other.key_lux)
+    assert [step.stops for step in one.steps] == pytest.approx([step.stops for step in other.steps])
+
+
+def test_cheeks_are_45_degrees_to_either_side() -> None:
+    """Cosine law: from 30° off the way the face looks, cos 15° on one cheek and cos 75° on the other."""
+    found = read(lamp(gives=SPOT, x_m=2.0, y_m=4.0 - math.sqrt(3.0), aim_deg=30.0))
+    ratio = math.cos(math.radians(15.0)) / math.cos(math.radians(75.0))
+    assert found.contrast == pytest.approx(ratio, rel=1e-3)
+
+
 def test_a_side_light_makes_one_cheek_dark() -> None:
     found = read(lamp(x_m=1.0, y_m=3.4, aim_deg=73.0), room=DARK.model_copy(update={"walls": 0.3}))
     assert found.contrast is not None
@@ -149,6 +184,7 @@ def test_a_lamp_without_photometry_makes_the_forecast_relative() -> None:
     assert not found.absolute
     assert found.missing == ("van",)
     assert all(each.to_key is not None for each in found.lamps)
+    assert read(lamp(), lamp("van", "edge", known=False, output=0.0)).absolute  # it is out and gives nothing
 
 
 def test_what_is_missing_is_assumed_and_named() -> None:
@@ -215,6 +251,10 @@ def test_furniture_of_known_size_hides_and_of_unknown_size_may() -> None:
     vague = read(lamp(), pieces=(FACE, table.model_copy(update={"width_m": None, "depth_m": None})))
     assert vague.lamps[0].blocked == "may be blocked by shelf"
     assert vague.lamps[0].lamp_lux == pytest.approx(read(lamp()).lamps[0].lamp_lux)
+    behind = table.model_copy(
+        update={"place": Place(x_m=3.0, y_m=1.0, height_m=2.2), "width_m": None, "depth_m": None}
+    )
+    assert read(lamp(), pieces=(FACE, behind)).lamps[0].blocked == ""
     low = table.model_copy(update={"place": Place(x_m=3.0, y_m=3.0, height_m=0.9), "width_m": None})
     assert read(lamp(), pieces=(FACE, low)).lamps[0].blocked == ""
 

@@ -329,7 +329,7 @@ def _steps(
         return []
     flat = unit(facing * [1, 1, 0])
     right = np.array([flat[1], -flat[0], 0.0])
-    ways = [("back", -flat), ("forward", flat), ("to its right", -right), ("to its left", right)]
+    ways = [("back", -flat), ("forward", flat), ("to its right", right), ("to its left", -right)]
     goals = [(f"one step {word}", place + STEP_M * way) for word, way in ways]
     if to is not None:
         x, y, z = to
