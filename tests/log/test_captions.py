@@ -54,6 +54,8 @@ def test_the_times_of_the_format() -> None:
     one = [Clip("x", "x", 4.5, 3 * 3600 + 61.25, (Event(4.5, "cue", "a"),))]
     assert "00:00:04,500 --> 03:01:01,250" in sub_rip(captions_of(one))
     assert "00:00:04.500 --> 03:01:01.250" in web_vtt(captions_of(one), "x")
+    near = [Clip("x", "x", 1.001, 9.0006, (Event(1.001, "cue", "a"),))]
+    assert "00:00:01,001 --> 00:00:09,001" in sub_rip(captions_of(near))  # the nearest millisecond
 
 
 def test_sync_moves_everything() -> None:
@@ -69,6 +71,13 @@ def test_what_happens_within_a_frame_is_one_caption() -> None:
     events = (Event(1.0, "cue", "a"), Event(1.03, "light", "b"), Event(2.0, "cue", "c"))
     captions = captions_of([Clip("x", "x", 0.0, 3.0, events)])
     assert [(c.begin_s, c.end_s, c.lines) for c in captions] == [(1.0, 2.0, ("a", "b")), (2.0, 4.0, ("c",))]
+
+
+def test_a_run_of_events_is_cut_a_frame_after_its_first() -> None:
+    """A fader that is moved for seconds is not one caption that says all of it at its beginning."""
+    events = tuple(Event(1.0 + n * 0.03, "light", str(n)) for n in range(4))
+    captions = captions_of([Clip("x", "x", 0.0, 3.0, events)])
+    assert [c.lines for c in captions] == [("0", "1"), ("2", "3")]
 
 
 def test_what_lies_before_the_footage_is_left_out() -> None:

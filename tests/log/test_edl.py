@@ -95,6 +95,24 @@ def test_the_lines_of_the_format() -> None:
     ]
 
 
+def test_a_take_shorter_than_a_frame_has_one_and_its_markers_in_it() -> None:
+    clip = Clip("take", "1_1", 10.0, 10.001, (Event(10.0, "cue", "in"), Event(10.001, "cue", "out")))
+    [read_back] = the_clips(read(edit_list([clip], "x", rate_of(25)), 25.0))
+    assert read_back.source_range.duration.to_frames() == 1
+    assert [at for at, _ in marks_of(read_back)] == ["00:00:10:00", "00:00:10:00"]
+
+
+def test_the_clip_of_the_camera_names_the_event_and_the_take_stays_beside_it() -> None:
+    clip = Clip("take 2 of setup 7", "7_2", 0.0, 5.0, (), camera="A004C012")
+    lines = edit_list([clip], "x", rate_of(25)).splitlines()
+    assert lines[-2:] == ["* FROM CLIP NAME: A004C012", "* COMMENT: take 2 of setup 7"]
+
+
+def test_a_long_note_is_cut_at_200_letters() -> None:
+    clip = Clip("take", "1_1", 0.0, 5.0, (), ("n" * 500,))
+    assert edit_list([clip], "x", rate_of(25)).splitlines()[-1] == "* COMMENT: " + "n" * 200
+
+
 @given(text=st.text(max_size=80), name=st.text(max_size=30))
 @settings(max_examples=40)
 def test_whatever_people_write_it_can_be_read_back(text: str, name: str) -> None:

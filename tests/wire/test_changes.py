@@ -20,6 +20,7 @@ def test_streams_that_stay_go_on_without_a_gap_and_the_others_are_terminated() -
     assert not any(packet.terminated for packet in stayed)
     ended = [packet.terminated for at, _, packet in drive.log if at >= 1.0 and packet.universe == 2]
     assert ended == [True] * 3
+    assert drive.out.sequences()[2] == [p.sequence for p in drive.packets() if p.universe == 2][-1]
     assert [state.universe for state in drive.out.states()] == [1, 3]
     assert len(network.open_sockets) == 1
 

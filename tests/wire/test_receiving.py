@@ -240,6 +240,26 @@ def test_when_sync_is_lost_force_synchronization_decides(options: int, shown: in
     assert first_level(arbiter, 2.9) == shown  # §6.2.6 bit 5; §11.1: 2.5 s without a sync packet
 
 
+def test_force_synchronization_does_not_show_data_while_sync_packets_come() -> None:
+    arbiter = Arbiter()
+    arbiter.take(data(1, 0, sync_address=9, options=0x20), 0.0)
+    arbiter.take(sync(0), 0.0)
+    arbiter.take(data(5, 1, sync_address=9, options=0x20), 0.1)
+    assert first_level(arbiter, 0.1) == 1  # §6.2.6 bit 5 speaks of lost synchronisation alone
+    arbiter.take(sync(1), 0.1)
+    assert first_level(arbiter, 0.1) == 5
+
+
+def test_after_a_loss_a_sync_packet_of_any_number_is_taken() -> None:
+    arbiter = Arbiter()
+    arbiter.take(data(1, 0, sync_address=9), 0.0)
+    arbiter.take(sync(100), 0.0)
+    for tenth in range(1, 31):
+        arbiter.take(data(5, tenth, sync_address=9), tenth / 10)
+    arbiter.take(sync(95), 3.0)  # its sender has started anew: numbers count by §6.7.2 until it is lost
+    assert first_level(arbiter, 3.0) == 5
+
+
 def test_a_source_that_comes_back_is_not_held_by_the_sync_packets_of_its_earlier_life() -> None:
     arbiter = Arbiter()
     arbiter.take(data(1, 0, sync_address=9), 0.0)
