@@ -137,7 +137,7 @@ SPOT = Photometry(candela=1000.0)
 
 @pytest.mark.parametrize("role", ["fill", "ambience"])
 def test_a_fill_is_read_facing_the_camera(role: str) -> None:
-    """Own arithmetic: both 1000 cd at 2 m, 250 lx; the fill comes from 60° off the lens, cos 60° is a half."""
+    """Own arithmetic: both 1000 cd at 2 m, 250 lx; the fill comes from 60° off the lens, which halves it."""
     fill = lamp("sky", role, gives=SPOT, x_m=3.0 + math.sqrt(3.0), y_m=3.0, aim_deg=300.0)
     found = read(lamp(gives=SPOT), fill)
     assert found.fill_lux == pytest.approx(125.0, rel=1e-3)
