@@ -34,6 +34,10 @@ async def test_now_and_next_with_their_names(size: tuple[int, int]) -> None:
         ({"fade": FadeState(progress=0.42, left_s=1.7)}, "fading 42 %, 1.7 s left"),
         ({"fade": FadeState(progress=0.42, left_s=1.7), "held": True}, "held at 42 %"),
         ({"countdown": CountdownState(left_s=7.3, command="go")}, "COUNTDOWN to go"),
+        (
+            {"countdown": CountdownState(left_s=7.3, command="start a take from black 2")},
+            "COUNTDOWN to start a take fr…  LAMPS",
+        ),
         ({"take": TakeState(setup="A", number=3, running=True, since=WALL - 75)}, "ROLLING 1:15"),
         ({"take": TakeState(setup="A", number=3, running=False, good=True)}, "cut · good"),
         ({"take": TakeState(setup="A", number=3, running=False)}, "setup A"),

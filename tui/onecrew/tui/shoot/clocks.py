@@ -32,7 +32,8 @@ def draw_clock(canvas: Canvas, snapshot: Snapshot, rows: int, seconds: float) ->
     digits = canvas.part(1, 1, canvas.width - 1, rows)
     if snapshot.countdown is not None:
         x = canvas.put(1, 0, "COUNTDOWN", theme.NOW)
-        canvas.put(x + 1, 0, f"to {snapshot.countdown.command}", theme.STRONG)
+        then = fit(f"to {snapshot.countdown.command}", canvas.width - x - 2)
+        canvas.put(x + 1, 0, then, theme.STRONG)
         block_digits.put_number(digits, 0, 0, words.countdown(snapshot.countdown.left_s), rows, theme.NOW)
         canvas.put(1, rows + 1, "seconds · d cancels", theme.PLAIN)
     elif snapshot.fade is not None:
