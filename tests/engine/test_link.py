@@ -214,6 +214,17 @@ def test_a_watcher_gets_a_whole_state_first_and_then_what_changed() -> None:
     with_link(body)
 
 
+@pytest.mark.parametrize("rate", [True, "5", None, 0, 31, 10**400])
+def test_a_watch_at_no_rate_is_sent_away_with_a_sentence(rate: object) -> None:
+    async def body(desk: Desk, connect: Connect) -> None:
+        peer = await connect()
+        await peer.hello()
+        await peer.say({"watch": {"rate_hz": rate}})
+        assert "a watch has a rate_hz from 0.1 to 30" in (await peer.receive())["goodbye"]
+
+    with_link(body)
+
+
 def test_a_watcher_that_never_reads_is_skipped_and_the_others_served() -> None:
     async def body(desk: Desk, connect: Connect) -> None:
         deaf, good = await connect(), await connect()

@@ -286,7 +286,7 @@ class Connection(asyncio.Protocol):
 
     def _watch(self, wish: object) -> None:
         rate = wish.get("rate_hz", 15.0) if isinstance(wish, dict) else None
-        if not isinstance(rate, int | float) or not 0.1 <= rate <= MAX_RATE_HZ:
+        if isinstance(rate, bool) or not isinstance(rate, int | float) or not 0.1 <= rate <= MAX_RATE_HZ:
             raise ValueError(f"a watch has a rate_hz from 0.1 to {MAX_RATE_HZ:g}")
         self.interval_s = 1.0 / rate
         self._too_old = self.link.watching()

@@ -8,6 +8,7 @@ from typing import Annotated, Literal, Self, get_args
 from pydantic import BeforeValidator, Field, model_validator
 
 from onecrew.show.base import CctK, Model
+from onecrew.show.faults import shown
 
 Units = Literal["metres", "feet"]
 UNITS: tuple[Units, ...] = get_args(Units)
@@ -23,7 +24,7 @@ def _reflectance(value: object) -> object:
         raise ValueError("this is no reflectance; give dark, mid or white, or a number from 0 to 1")
     if isinstance(value, int | float) and not isinstance(value, bool) and not 0.0 <= value <= 1.0:
         raise ValueError(
-            f"no surface reflects {value:g} of the light it gets; "
+            f"no surface reflects {shown(value)} of the light it gets; "
             "give dark, mid or white, or a number from 0 to 1"
         )
     return value
