@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import threading
 from collections.abc import Awaitable, Callable
 
 import pytest
@@ -81,3 +82,19 @@ def test_the_end_waits_for_the_last_save() -> None:
 
     asyncio.run(scene())
     assert written == ["Last"]
+
+
+def test_a_save_that_does_not_end_is_said_until_it_has(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(module, "SLOW_S", 0.001)
+    answers = threading.Event()
+
+    async def body(autosave: Autosave, heard: list[bool]) -> None:
+        autosave.save(Show(name="One"))
+        while not heard:
+            await asyncio.sleep(0.001)
+        assert not autosave.state.ok and "the disk does not answer" in autosave.state.error
+        answers.set()
+        await until_saved(autosave)
+        assert autosave.state.ok and heard == [False, True]
+
+    run(lambda _: None if answers.wait(10) else pytest.fail("never"), body)

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import os
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from pathlib import Path
 
 import pytest
 
@@ -98,3 +100,19 @@ def test_a_kept_version_is_brought_back_and_that_is_undone(running: Sandbox) -> 
     assert running.wait_status(lambda status: status["show"] == "Later")
     refused = running.run("send", "version", "999999")
     assert refused.returncode == 1 and "there is no version 999999" in refused.stderr
+
+
+@pytest.mark.parametrize("put", [os.mkdir, os.mkfifo], ids=["folder", "pipe"])
+def test_what_is_no_file_in_its_place_is_told_at_once_and_the_show_written_when_it_is_gone(
+    running: Sandbox, put: Callable[[Path], None]
+) -> None:
+    running.show.unlink()
+    put(running.show)
+    error = running.wait_status(lambda status: not status["saved"]["ok"])["saved"]["error"]
+    assert "a folder stands in its place" in error or "it is not a plain file" in error
+    running.tell(kind="rename", name="Ours, later")
+    refused = running.run("stop", "--show", str(running.show))
+    assert refused.returncode == 1 and "is not saved" in refused.stderr
+    running.show.rmdir() if running.show.is_dir() else running.show.unlink()
+    running.wait_status(lambda status: status["saved"]["ok"])
+    until_file_has(running, "Ours, later")

@@ -21,6 +21,8 @@ log = logging.getLogger(__name__)
 T = TypeVar("T")
 
 RETRY_S = 2.0
+SLOW_S = 2.0
+"""A save that takes longer is said: as long as it lasts the show is not in its file."""
 
 
 class Autosave:
@@ -60,8 +62,11 @@ class Autosave:
     async def _run(self) -> None:
         loop = asyncio.get_running_loop()
         while (show := self._wanted) is not None:
+            writing = loop.run_in_executor(self._thread, self._write, show)
+            if not (await asyncio.wait([writing], timeout=SLOW_S))[0]:
+                self._say(Saved(ok=False, error="the disk does not answer; the show is saved once it does"))
             try:
-                await loop.run_in_executor(self._thread, self._write, show)
+                await writing
             except OnecrewError as error:
                 self._say(Saved(ok=False, error=str(error)))
             except Exception:

@@ -118,11 +118,12 @@ class Persistence:
             await self._look_after_live_state()
             try:
                 self._found(await self._autosave.beside(self._file.outside))
-            except FileNotFoundError:
+            except PermissionError:
+                continue  # a save says what is wrong there
+            except OSError:
+                # It is gone, or something else stands in its place: a save mends that or says what is wrong.
                 if self._show is not None and self._autosave.pending is None:
                     self.save(self._show)
-            except OSError:
-                continue  # a save says what is wrong there
             except Exception:
                 log.exception("the show's file could not be looked at")
 

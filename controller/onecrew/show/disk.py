@@ -8,6 +8,8 @@ import os
 import stat
 from pathlib import Path
 
+from onecrew.plain_files import plain_status
+
 
 def write_private(path: Path, content: str, *, durable: bool = False) -> None:
     """Puts a small file in place whole, readable by the user alone; ``durable``: on the disk on return."""
@@ -25,8 +27,9 @@ class Disk:
     """Plain files. Every method is one step of a save; each raises OSError as the system does."""
 
     def read(self, path: Path, limit: int) -> bytes | None:
-        """The first ``limit`` bytes of a file, None if there is none."""
+        """The first ``limit`` bytes of a plain file, None if there is none."""
         try:
+            plain_status(path)  # a pipe would keep us waiting
             with path.open("rb") as file:
                 return file.read(limit)
         except FileNotFoundError:
