@@ -115,6 +115,28 @@ async def test_scrolling_keeps_its_place_while_news_comes() -> None:
         assert "line 1\n" not in d.text()
 
 
+@drive
+async def test_a_long_line_is_read_to_its_end_and_no_line_is_out_of_reach() -> None:
+    fake = client()
+    long = "the baker at the oven, with flour on her hands, " * 4
+    fake.answers["log"] = {
+        "lines": [
+            {"n": n, "at": 1.7e9 + n, "kind": "note", "text": f"begin {n} {long}end {n}"}
+            for n in range(1, 31)
+        ],
+        "last": 30,
+    }
+    async with desk(fake, mode="log", size=(80, 24)) as d:
+        assert "begin 30 " in d.text() and "end 30" in d.text()
+        await d.press("home")
+        assert "begin 1 " in d.text() and "end 1\n" in d.text()
+        seen = set[str]()
+        for _ in range(10):
+            seen |= {line.split("begin ")[1].split()[0] for line in d.text().splitlines() if "begin " in line}
+            await d.press("right")
+        assert seen == {str(n) for n in range(1, 31)}
+
+
 def test_the_log_keeps_a_bounded_number_of_lines() -> None:
     lines = Lines()
     lines.take(many(5000))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any, ClassVar, cast
 
 from textual import events
@@ -12,11 +13,13 @@ from onecrew.tui import takes, theme, versions
 from onecrew.tui.actions import Action, calls
 from onecrew.tui.base import BaseScreen
 from onecrew.tui.dialogs.ask import Ask
-from onecrew.tui.drawing.canvas import Canvas, CanvasWidget, fit
+from onecrew.tui.drawing.canvas import Canvas, CanvasWidget, fit, wrap
 from onecrew.tui.everywhere import usual
 from onecrew.tui.log.lines import Lines, LogLine
 
 ASK_EVERY_S = 1.0
+TEXT_AT = 19
+"""Column at which what a line says begins."""
 STYLES = {
     "take": theme.NOW,
     "cue": theme.NEXT,
@@ -64,19 +67,35 @@ class LogBody(CanvasWidget):
             )
             canvas.put(1, 2, said, theme.LABEL)
         end = len(shown) - screen.back
-        day = ""
-        for y, line in enumerate(shown[max(end - space, 0) : end], 1):
-            text_at = 19
+        y = 1
+        for at in range(end - self.fitting(shown, range(end - 1, -1, -1)), end):
+            line = shown[at]
             canvas.put(1, y, line.clock(), theme.LABEL)
             canvas.put(10, y, fit(line.kind, 8), STYLES.get(line.kind, theme.LABEL))
             style = theme.STRONG if line.kind in ("take", "note") else theme.PLAIN
-            said = line.text if line.day() == day or not day else f"{line.text} · {line.day()}"
-            day = line.day()
-            canvas.put(text_at, y, fit(said, canvas.width - text_at - 1).rstrip(), style)
+            for piece in self._rows(shown, at)[: space + 1 - y]:
+                canvas.put(TEXT_AT, y, piece, style)
+                y += 1
         if screen.entry is not None:
             x = canvas.put(1, canvas.height - 1, "filter: ", theme.NEXT)
             x = canvas.put(x, canvas.height - 1, f"{screen.entry}▏", theme.STRONG)
             canvas.put(x + 2, canvas.height - 1, "Enter keeps it · Esc shows every line", theme.LABEL)
+
+    def _rows(self, shown: list[LogLine], at: int) -> list[str]:
+        """What a line says, in as many rows as it takes; with its day where that is another than before."""
+        line = shown[at]
+        said = line.text if not at or line.day() == shown[at - 1].day() else f"{line.text} · {line.day()}"
+        return wrap(said, self.size.width - TEXT_AT - 1)
+
+    def fitting(self, shown: list[LogLine], these: Iterable[int]) -> int:
+        """How many of these lines fit, at least one where there is any."""
+        count = rows = 0
+        for at in these:
+            rows += len(self._rows(shown, at))
+            if count and rows > self.space:
+                break
+            count += 1
+        return count
 
     def scroll_lines(self, lines: int) -> None:
         cast("Log", self.screen).scroll_by(lines)
@@ -139,12 +158,16 @@ class Log(BaseScreen):
         return self.lines.matching(self.filter)
 
     def scroll_by(self, step: int) -> None:
-        most = max(len(self.shown()) - self.query_one(LogBody).space, 0)
+        shown = self.shown()
+        most = len(shown) - self.query_one(LogBody).fitting(shown, range(len(shown)))
         self.back = min(max(self.back - step, 0), most)
         self.renew()
 
     def scroll_page(self, step: int) -> None:
-        self.scroll_by(step * self.query_one(LogBody).space)
+        shown = self.shown()
+        end = len(shown) - self.back
+        these = range(end - 1, -1, -1) if step < 0 else range(end, len(shown))
+        self.scroll_by(step * self.query_one(LogBody).fitting(shown, these))
 
     # ── filter ──────────────────────────────────────────────────────────────────────────────────
 
