@@ -202,6 +202,7 @@ def test_a_take_is_started_and_ended(sandbox: Sandbox, phone: Page) -> None:
     assert sandbox.wait_status()["take"]["running"] is True
     phone.wait_text("#roll-camera", "End take")
     phone.tap("#roll-camera")
+    phone.wait_text("#end-take-title", "End take 1 of setup 1")
     phone.tap("#end-take button[type=submit]")  # the camera goes on
     assert sandbox.wait_status()["take"]["running"] is True
     phone.tap("#roll-camera")

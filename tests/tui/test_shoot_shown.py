@@ -41,6 +41,7 @@ async def test_now_and_next_with_their_names(size: tuple[int, int]) -> None:
         ({"take": TakeState(setup="A", number=3, running=True, since=WALL - 75)}, "ROLLING 1:15"),
         ({"take": TakeState(setup="A", number=3, running=False, good=True)}, "cut · good"),
         ({"take": TakeState(setup="A", number=3, running=False)}, "setup A"),
+        ({"take": TakeState(setup="By the oven, from the left", number=3, running=False)}, "By th…e left"),
         ({"auto_follow_left_s": 4.0}, "auto-follow in 4.0 s"),
         ({"master": 0.8}, "master 80 %"),
         ({"solo": ("street",)}, "solo: street"),

@@ -464,6 +464,7 @@ function draw() {
   document.title = show.name ? `${show.name} · onecrew` : "onecrew";
   write("setup", take && take.setup ? take.setup : "–");
   write("take", take ? String(take.number) : "–");
+  write("end-take-title", take ? `End take ${take.number} of setup ${take.setup}` : "End take");
   write("roll-name", take && take.running ? "Rolling" : "Camera");
   write("roll", take && take.running ? clock(take.elapsed_s) : take ? "stopped" : "–");
   write("now", shown ? cue(shown.cue, shown.cue_name) : "?");

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from rich.cells import cell_len
+
 from onecrew.show.snapshot import Snapshot
 from onecrew.tui import theme, words
 from onecrew.tui.drawing import block_digits
-from onecrew.tui.drawing.canvas import Canvas, fit
+from onecrew.tui.drawing.canvas import Canvas, fit, fit_ends
 
 
 def draw_take(canvas: Canvas, snapshot: Snapshot, rows: int, wall: float) -> None:
@@ -16,7 +18,8 @@ def draw_take(canvas: Canvas, snapshot: Snapshot, rows: int, wall: float) -> Non
         canvas.put(1, 1 + rows // 2, "none yet", theme.LABEL)
         canvas.put(1, rows + 1, fit("t starts one", canvas.width - 1), theme.LABEL)
         return
-    canvas.put(x + 1, 0, fit(f"setup {take.setup}", canvas.width - x - 1), theme.LABEL)
+    said, space = f"setup {take.setup}", canvas.width - x - 1
+    canvas.put(x + 1, 0, said if cell_len(said) <= space else fit_ends(take.setup, space), theme.LABEL)
     style = theme.WARN if take.running else theme.STRONG
     block_digits.put_number(canvas.part(1, 1, canvas.width - 1, rows), 0, 0, str(take.number), rows, style)
     if take.running:
