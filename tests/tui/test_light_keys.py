@@ -375,3 +375,28 @@ async def test_a_cue_that_shows_and_was_deleted_is_not_edited_and_not_denied() -
     async with desk(FakeClient(bakery.show(), bakery.snapshot(cue="53"), dict(ANSWERS)), mode="light") as d:
         await d.press("E")
         assert "Cue 53 was deleted: Shift+S stores this look as one." in d.page()
+
+
+@pytest.mark.parametrize("before", [[], ["s"]], ids=["under the cursor", "selected"])
+@drive
+async def test_a_line_that_is_typed_stays_with_its_lamp_when_that_is_deleted_elsewhere(
+    before: list[str],
+) -> None:
+    async with desk(client(), mode="light") as d:
+        await d.press(*before, "4", "4")
+        show = d.client.show
+        assert show is not None
+        others = tuple(fixture for fixture in show.rig.fixtures if fixture.id != "hood")
+        await d.tell(show.model_copy(update={"rig": show.rig.model_copy(update={"fixtures": others})}))
+        assert "hood: 44" in d.text()
+        await d.press("enter")
+        assert d.sent == [SetLight(fixtures=("hood",), level=0.44)]  # the engine says that there is none
+
+
+@drive
+async def test_a_click_hands_a_line_that_is_typed_to_another_lamp() -> None:
+    async with desk(client(), mode="light") as d:
+        await d.press("4", "4")
+        screen(d).clicked("lamp", "lamp")
+        await d.press("enter")
+        assert d.sent == [SetLight(fixtures=("lamp",), level=0.44)]

@@ -52,6 +52,7 @@ class Light(LampScreen):
         self.selected: frozenset[str] = frozenset()
         self.by_enter = False
         """Whether Enter began the line that is typed: then no letter of a name was a key before."""
+        self._typed_for: tuple[str, ...] = ()
         self.rendition: Rendition | None = None
         self.readings = Readings(self.renew)
         self._seen: Hashable = None
@@ -98,7 +99,10 @@ class Light(LampScreen):
     # ── selecting ───────────────────────────────────────────────────────────────────────────────
 
     def meant(self) -> tuple[str, ...]:
-        """The selected lamps in rig order, or the one under the cursor."""
+        """The lamps of a line that is typed, else the selected in rig order, else the one at the cursor."""
+        return self._pointed_at() if self.entry is None else self._typed_for
+
+    def _pointed_at(self) -> tuple[str, ...]:
         lead = self.lead()
         if lead is None:
             return ()
@@ -121,6 +125,9 @@ class Light(LampScreen):
             self.selected ^= {value}
             kind = "lamp"
         super().clicked(kind, value)
+        if kind == "lamp" and self.entry is not None:
+            self._typed_for = self._pointed_at()
+            self.renew()
 
     def select_all(self) -> None:
         names = frozenset(fixture.id for fixture in self.fixtures())
@@ -165,6 +172,12 @@ class Light(LampScreen):
             return False
         return True
 
+    def start_entry(self, text: str) -> None:
+        self._typed_for = (
+            self._pointed_at()
+        )  # a lamp that another window deletes meanwhile hands it to no other
+        super().start_entry(text)
+
     def take_entry(self) -> None:
         if not self.entry:
             self.entry = None
@@ -179,7 +192,7 @@ class Light(LampScreen):
         self._apply(wanted, fade_s)
 
     def _apply(self, wanted: Wanted, fade_s: float) -> None:
-        names, chosen = self.meant(), self.chosen()
+        names, chosen = self._typed_for, self.chosen()
         if not names or chosen is None:
             return
         lead = chosen.id if chosen.id in names else names[0]
