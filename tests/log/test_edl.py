@@ -95,6 +95,15 @@ def test_the_lines_of_the_format() -> None:
     ]
 
 
+def test_a_long_note_is_all_there() -> None:
+    note = " ".join(f"word{n}" for n in range(100))
+    clip = Clip("take", "1_1", 0.0, 5.0, (Event(2.0, "note", note),), (note,))
+    lines = [line for line in edit_list([clip], "x", rate_of(25)).splitlines() if "COMMENT" in line]
+    assert all(len(line) <= 220 for line in lines)
+    said = " ".join(line.removeprefix("* COMMENT: ") for line in lines)
+    assert said == f"{note} 00:00:02:00 {note}"
+
+
 def test_a_take_shorter_than_a_frame_has_one_and_its_markers_in_it() -> None:
     clip = Clip("take", "1_1", 10.0, 10.001, (Event(10.0, "cue", "in"), Event(10.001, "cue", "out")))
     [read_back] = the_clips(read(edit_list([clip], "x", rate_of(25)), 25.0))
@@ -108,11 +117,6 @@ def test_the_clip_of_the_camera_names_the_event_and_the_take_stays_beside_it() -
     assert lines[-2:] == ["* FROM CLIP NAME: A004C012", "* COMMENT: take 2 of setup 7"]
 
 
-def test_a_long_note_is_cut_at_200_letters() -> None:
-    clip = Clip("take", "1_1", 0.0, 5.0, (), ("n" * 500,))
-    assert edit_list([clip], "x", rate_of(25)).splitlines()[-1] == "* COMMENT: " + "n" * 200
-
-
 @given(text=st.text(max_size=80), name=st.text(max_size=30))
 @settings(max_examples=40)
 def test_whatever_people_write_it_can_be_read_back(text: str, name: str) -> None:
@@ -121,9 +125,9 @@ def test_whatever_people_write_it_can_be_read_back(text: str, name: str) -> None
         for at in (10.0, 20.0)
     ]
     written = edit_list(clips, name or "x", rate_of(25))
-    assert written.isascii() and len(written.splitlines()) == 12
+    assert written.isascii() and len(written.splitlines()) >= 12  # more where signs are spelt out
     first = the_clips(read(written, 25.0))[0]
-    assert len(comments_of(first)) == 2 and len(marks_of(first)) == 1
+    assert len(comments_of(first)) >= 2 and len(marks_of(first)) == 1
     assert len(reel(f"{name}_1")) <= REEL
 
 

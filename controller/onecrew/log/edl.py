@@ -7,6 +7,7 @@ the comment line ``* COMMENT: timecode text``.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from textwrap import wrap
 from zlib import crc32
 
 from onecrew.errors import Trouble
@@ -16,6 +17,8 @@ from onecrew.log.timecode import Rate, frame_at, label
 
 MOST_EVENTS = 999
 """An event's number has three digits."""
+LONGEST = 200
+"""Letters of a text in one line."""
 REEL = 8
 """Letters a reel's name may have."""
 CHECKED = 3
@@ -37,11 +40,12 @@ def edit_list(clips: Sequence[Clip], title: str, rate: Rate) -> str:
         lines.append(f"{number:03d}  {reel(clip.reel):<{REEL}} V     C        {begin} {end} {begin} {end}")
         lines.append(f"* FROM CLIP NAME: {_text(clip.camera or clip.name)}")
         if clip.camera:
-            lines.append(f"* COMMENT: {_text(clip.name)}")
-        lines += [f"* COMMENT: {_text(comment)}" for comment in clip.comments]
+            lines += _comments(clip.name)
+        for comment in clip.comments:
+            lines += _comments(comment)
         for event in clip.events:
             at = min(max(frame_at(event.at_s, rate), first), last - 1)
-            lines.append(f"* COMMENT: {label(at, rate)} {_text(event.text)}")
+            lines += _comments(f"{label(at, rate)} {event.text}")
     return "\n".join(lines) + "\n"
 
 
@@ -63,5 +67,10 @@ def reel(name: str) -> str:
     return f"{head[: max(0, REEL - 1 - CHECKED - len(tail))]}{checked}_{tail}"[-REEL:]
 
 
+def _comments(text: str) -> list[str]:
+    """As many comment lines as it takes; the first of a marker alone has its timecode."""
+    return [f"* COMMENT: {line}" for line in wrap(plain_ascii(text), LONGEST)]
+
+
 def _text(text: str) -> str:
-    return plain_ascii(text)[:200]
+    return plain_ascii(text)[:LONGEST]
