@@ -85,3 +85,7 @@ def test_names() -> None:
     take = {**ovens_on().model_dump(mode="json"), "take": {"setup": "12A", "number": 3}}
     assert restore(RecordedState.model_validate(take), bakery(), "9").cue.name == "Ovens on 12A/3"
     assert restore(RecordedState(show="x"), bakery(), "9").cue.name == "From a sheet"
+    for setup in ("By the oven, from the left, " * 2 + "seen", "x" * 80):
+        take["take"] = {"setup": setup, "number": 12}
+        name = restore(RecordedState.model_validate(take), bakery(), "9").cue.name
+        assert name.endswith(f"{setup}/12"[-80:]) and len(name) <= 80

@@ -13,6 +13,9 @@ from onecrew.log.recorded_state import Lamp, RecordedState, kind_of
 from onecrew.show.light import Light, Look
 from onecrew.show.show import Cue, Fixture, Show
 
+LONGEST_NAME = 80
+"""Letters of a cue's name."""
+
 
 @dataclass(frozen=True, slots=True)
 class Restored:
@@ -83,7 +86,7 @@ def restore(
     title = name if name is not None else _name(recorded)
     old = show.cue(number)
     shortcut = free_shortcut(show, number) if old is None else old.shortcut
-    cue = Cue(number=number, name=title[:80], shortcut=shortcut, look=taken)
+    cue = Cue(number=number, name=title[:LONGEST_NAME], shortcut=shortcut, look=taken)
     unknown = tuple(fixture.id for fixture in show.rig.fixtures if fixture.id not in on_sheet)
     return Restoration(cue, tuple(found), unknown)
 
@@ -111,6 +114,7 @@ def _candidates(lamp: Lamp, recorded: RecordedState, show: Show, instead: Mappin
 
 def _name(recorded: RecordedState) -> str:
     name = recorded.cue.name if recorded.cue is not None and recorded.cue.name != DELETED else ""
-    if recorded.take is not None:
-        return f"{name} {recorded.take.setup}/{recorded.take.number}".strip()
+    if recorded.take is not None:  # which is said whole: takes of one cue are told apart by it
+        take = f"{recorded.take.setup}/{recorded.take.number}"
+        return f"{name[: max(LONGEST_NAME - 1 - len(take), 0)]} {take}".strip()[-LONGEST_NAME:]
     return name or "From a sheet"
