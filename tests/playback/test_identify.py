@@ -7,7 +7,8 @@ import pytest
 
 from onecrew.commands.light import PULSED_S, Identify
 from onecrew.commands.running import Blackout, Lock, Master, Recall
-from onecrew.commands.takes import TakeStart
+from onecrew.commands.takes import TakeEnd, TakeStart
+from onecrew.errors import Refused
 from onecrew.playback.events import PULSE_FADE_S, next_event
 from onecrew.playback.render import PULSE_HZ
 from tests.playback.flashes import flashes_in_any_second
@@ -60,6 +61,15 @@ def test_a_take_ends_it_without_a_jump(from_cue: str | None) -> None:
     assert room.playback.identify == ()
     assert room.level(13.3, "lit") == here
     assert room.level(13.3 + PULSE_FADE_S, "lit") == 1.0
+
+
+@pytest.mark.parametrize("briefly", [False, True])
+def test_none_begins_in_a_take(briefly: bool) -> None:
+    room = desk().do(10.0, TakeStart())
+    with pytest.raises(Refused, match="a take is running; end it first"):
+        room.do(11.0, Identify(fixtures=("lit",), briefly=briefly))
+    room.do(12.0, Identify()).do(13.0, TakeEnd()).do(14.0, Identify(fixtures=("lit",), briefly=briefly))
+    assert room.playback.identify == ("lit",)
 
 
 def test_it_shows_at_any_master_but_not_in_a_blackout() -> None:

@@ -159,6 +159,8 @@ def perform(playback: Playback, command: PlaybackCommand, now: float, compiled: 
         case Solo() | Without():
             return _view(playback, compiled, command, now)
         case Identify():
+            if command.fixtures:
+                _refuse_in_a_take(playback)
             return _identify(playback, compiled, command, now)
         case Countdown():
             _refuse_missing_cue(command.command, compiled)
@@ -175,6 +177,11 @@ def perform(playback: Playback, command: PlaybackCommand, now: float, compiled: 
             return end_take(playback, command)
         case _:
             raise TypeError(f"playback does not know how to {in_words(command)}")
+
+
+def _refuse_in_a_take(playback: Playback) -> None:
+    if playback.take is not None and playback.take.running:
+        raise Refused("a take is running; end it first")
 
 
 def _refuse_missing_cue(command: PlaybackCommand, compiled: CompiledShow) -> None:
@@ -237,8 +244,7 @@ def _show_still(playback: Playback, compiled: CompiledShow, command: ShowStill, 
         return replace(playback, still=None)
     if playback.dark:
         raise Refused("everything is blacked out; come back first: onecrew send blackout off")
-    if playback.take is not None and playback.take.running:
-        raise Refused("a take is running; end it first")
+    _refuse_in_a_take(playback)
     return replace(playback, still=Still(*light, until=now + KEPT_S, words=command.words))
 
 
