@@ -93,6 +93,10 @@ async def test_the_take_that_rolls_is_named() -> None:
     take = TakeState(setup="A", number=3, running=True, since=0.0)
     async with desk(client(take=take), mode="log") as d:
         assert "take 3 of setup A, rolling" in d.text()
+        long = "By the oven, with flour on her hands, the camera low, from the left"
+        await d.change(take=TakeState(setup=long, number=3, running=True, since=0.0))
+        head = next(line for line in d.text().splitlines() if "LOG" in line)
+        assert "from the left, rolling" in head and head.rstrip().endswith(" 6 lines")
 
 
 @drive

@@ -61,7 +61,7 @@ def fit_ends(text: str, width: int) -> str:
     """
     text = clean(text)
     if cell_len(text) > width > 0:
-        head = set_cell_size(text, (width - 1) // 2)
+        head = set_cell_size(text, (width - 1) // 2).rstrip()
         text = f"{head}…{set_cell_size(text[::-1], width - 1 - cell_len(head))[::-1].lstrip()}"
     return fit(text, width)
 

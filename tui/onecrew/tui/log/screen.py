@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any, ClassVar, cast
 
+from rich.cells import cell_len
 from textual import events
 from textual.app import ComposeResult
 
@@ -13,7 +14,7 @@ from onecrew.tui import takes, theme, versions
 from onecrew.tui.actions import Action, calls
 from onecrew.tui.base import BaseScreen
 from onecrew.tui.dialogs.ask import Ask
-from onecrew.tui.drawing.canvas import Canvas, CanvasWidget, fit, wrap
+from onecrew.tui.drawing.canvas import Canvas, CanvasWidget, fit, fit_ends, wrap
 from onecrew.tui.everywhere import usual
 from onecrew.tui.log.lines import Lines, LogLine
 
@@ -107,15 +108,18 @@ class LogBody(CanvasWidget):
     def _head(self, canvas: Canvas, screen: Log, shown: list[LogLine]) -> None:
         take = screen.desk.snapshot.take if screen.desk.snapshot is not None else None
         x = canvas.put(1, 0, "LOG", theme.STRONG)
-        if take is not None:
-            rolling = "rolling" if take.running else "last"
-            canvas.put(x + 2, 0, f"take {take.number} of setup {take.setup}, {rolling}", theme.NOW)
         said = f"{len(shown)} lines"
         if screen.filter:
             said = f"{len(shown)} of {len(screen.lines)} lines with: {screen.filter}"
         if screen.back:
             said += f" · {screen.back} newer below, End"
-        canvas.put_right(0, said, theme.LABEL, margin=1)
+        end = canvas.put_right(0, said, theme.LABEL, margin=1)
+        if take is not None:
+            before = f"take {take.number} of setup "
+            after = ", rolling" if take.running else ", last"
+            space = end - x - 4 - len(before) - len(after)
+            setup = fit_ends(take.setup, min(cell_len(take.setup), space)).rstrip()
+            canvas.put(x + 2, 0, f"{before}{setup}{after}", theme.NOW)
 
 
 class Log(BaseScreen):
