@@ -42,6 +42,16 @@ def test_webvtt_as_a_library_reads_it() -> None:
     assert [caption.identifier for caption in read] == ["1", "2", "3", "4", "5", "6"]
 
 
+def test_a_title_is_one_line_of_a_note_and_nothing_else() -> None:
+    one = [Clip("x", "x", 0.0, 1.0, (Event(0.0, "cue", "a"),))]
+    made = web_vtt(captions_of(one), "Kitchen\n\nSTYLE\n::cue { color: black }\x1b[2J\u202e")
+    assert made.split("\n\n")[:3] == [
+        "WEBVTT",
+        "NOTE Kitchen STYLE ::cue { color: black }\ufffd[2J\ufffd",
+        "1\n00:00:00.000 --> 00:00:02.000\na\n",
+    ]
+
+
 def test_subrip_as_a_library_reads_it() -> None:
     read = list(srt.parse(sub_rip(captions_of(clips()))))
     assert [part.index for part in read] == [1, 2, 3, 4, 5, 6]

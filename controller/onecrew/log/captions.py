@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from onecrew.log.cut import Clip, Event
+from onecrew.log.text import clean
 
 TOGETHER_S = 0.04
 """What happens within a frame is one caption."""
@@ -39,8 +40,10 @@ def captions_of(clips: Sequence[Clip]) -> list[Caption]:
 
 
 def web_vtt(captions: Sequence[Caption], title: str) -> str:
-    """The captions as a WebVTT file. ``&`` and ``<`` are escaped, and ``-->`` is nowhere in a text."""
-    blocks = [f"WEBVTT\n\nNOTE {html.escape(title, quote=False)}"]
+    """The captions as a WebVTT file. ``&`` and ``<`` are escaped, and ``-->`` is nowhere in a text.
+
+    The title is on one line: a blank one would end its note."""
+    blocks = [f"WEBVTT\n\nNOTE {html.escape(clean(title), quote=False)}"]
     for number, caption in enumerate(captions, start=1):
         lines = "\n".join(html.escape(line, quote=False) for line in caption.lines)
         blocks.append(f"{number}\n{_time(caption.begin_s, '.')} --> {_time(caption.end_s, '.')}\n{lines}")
