@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
+from itertools import cycle, pairwise
 from uuid import UUID
 
 import pytest
@@ -214,6 +214,37 @@ def test_law_of_pacing(steps: list[tuple[float, int]], repeat: Repeat) -> None:
         (i for i, (_, value) in enumerate(sent) if i == 0 or value != sent[i - 1][1]), default=0
     )
     assert all(b - a <= FRAME_S + tolerance for a, b in pairwise(times[last_change : last_change + 4]))
+
+
+@given(
+    st.lists(st.floats(0.0, 0.3), min_size=2, max_size=40),
+    st.lists(st.tuples(st.booleans(), st.floats(0.0, 0.4)), min_size=1, max_size=20),
+    st.sampled_from((PLAIN, WIFI, STEADY)),
+)
+def test_law_light_that_rises_never_falls_at_a_receiver(
+    pauses: list[float], fates: list[tuple[bool, float]], repeat: Repeat
+) -> None:
+    """Whatever is lost, late or overtaken on the way: 0.4 s is less than the 20 packets that a receiver looks
+    back (E1.31-2018 §6.7.2)."""
+    sender = stream(repeat=repeat)
+    sent: list[tuple[float, bytes]] = []
+    now = 0.0
+    for level, pause in enumerate(pauses, start=1):
+        sent += [(now, bytes(packet)) for packet in sender.due(now, bytes([level]) * 512)]
+        until = now + pause
+        while (due := sender.next_due(now)) < until:
+            now = due
+            sent += [(now, bytes(packet)) for packet in sender.due(now)]
+        now = until
+    arrivals = []
+    for (at, packet), (lost, delay) in zip(sent, cycle(fates), strict=False):
+        if not lost:
+            arrivals.append((at + delay, packet[111], packet[126]))
+    shown, newest = 0, None
+    for _, number, level in sorted(arrivals):
+        if newest is None or not -20 < (number - newest + 128) % 256 - 128 <= 0:
+            assert level >= shown
+            shown, newest = level, number
 
 
 @given(st.floats(0.0, 1.0), st.floats(0.0, 0.03))
