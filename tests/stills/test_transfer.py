@@ -101,10 +101,29 @@ def test_more_code_is_more_light(key: str, code: float, more: float) -> None:
 
 
 @pytest.mark.parametrize(
-    "said", ["s-log 3", "SLOG3", "rec709", "Rec.709", "ARRI LogC3", "raw", "Canon Log 3"]
-)
-def test_a_name_is_found_however_it_is_spelled(said: str) -> None:
-    assert curve_called(said).name
+    ("said", "name"),
+    [
+        ("s-log 3", "S-Log3"), ("SLOG3", "S-Log3"), ("Canon Log 3", "Canon Log 3"), ("raw", "linear"),
+        ("rec709", "BT.709"), ("Rec.709", "BT.709"),
+        ("Rec.2020", "BT.709"), ("BT.2020", "BT.709"),  # ITU-R BT.2020-2, table 4: the curve of BT.709
+        ("Rec.1886", "BT.1886"), ("gamma 2.4", "BT.1886"),  # ITU-R BT.1886, annex 1: a power of 2.4
+        ("SMPTE ST 2084", "PQ"), ("BT.2100 HLG", "HLG"), ("ARIB STD-B67", "HLG"),  # ITU-R BT.2100
+        ("ARRI LogC3", "LogC3"), ("Log C", "LogC3"), ("C-Log", "Canon Log"), ("C-Log2", "Canon Log 2"),
+        ("C-Log3", "Canon Log 3"), ("Apple Log Profile", "Apple Log"),
+    ],
+)  # fmt: skip
+def test_a_name_is_found_however_it_is_spelled(said: str, name: str) -> None:
+    assert curve_called(said).name == name
+
+
+@pytest.mark.parametrize(("name", "power"), [("gamma 2.2", 2.2), ("gamma 2.6", 2.6), ("BT.1886", 2.4)])
+def test_a_gamma_is_the_power_that_it_is_called_by(name: str, power: float) -> None:
+    assert float(curve_called(name).decode(0.5)) == pytest.approx(0.5**power)
+
+
+@pytest.mark.parametrize("key", sorted(CURVES))
+def test_less_code_than_black_is_not_more_light(key: str) -> None:
+    assert (np.diff(CURVES[key].decode(np.linspace(-0.1, 0.1, 41))) >= 0.0).all()
 
 
 def test_a_curve_that_only_colour_science_has_is_taken_from_there() -> None:

@@ -89,3 +89,16 @@ def test_a_delay_can_be_left_before_the_sync_packet() -> None:
     drive.send(slots(1, 1), 0.0)
     drive.until(0.01)
     assert drive.times(kind="sync") == [0.002]  # §11.2.2
+
+
+def test_data_that_left_before_the_end_is_still_shown() -> None:
+    """A receiver holds it until its sync packet comes (§11.1), and it may be the black that was faded to."""
+    network = FakeNetwork()
+    settings = sacn({1: (LAMP,), 2: (LAMP,)}, sync_universe=9)
+    out = SacnOutput(settings, (1, 2), CID, "bakery", {}, 0.0, open_socket=network, sync_delay_s=0.002)
+    drive = Drive(out, network)
+    drive.send(slots(0, 0), 0.0)
+    drive.out.end(0.001)
+    drive.until(1.0)
+    assert drive.times(kind="sync") == [0.002]
+    assert drive.out.ended and drive.out.next_due(1.0) == float("inf")

@@ -136,7 +136,6 @@ class SacnOutput:
         """
         self._terminate(self._running.all)
         self._running.all = []
-        self._sync = None
         self._discovery = None
         self.send(None, now)
 
