@@ -320,6 +320,15 @@ def test_a_change_in_a_delay_is_taken_back_and_told_where_the_cue_has_other_ligh
     assert edited(hand.desk.playback, hand.desk.compiled) == ({"window"} if comes else set())
 
 
+def test_a_cue_that_is_taken_back_in_its_delay_does_not_come() -> None:
+    hand = Hand()
+    (two,) = (cue for cue in SHOW.cues if cue.number == "2")
+    hand.do(PutCue(cue=two.model_copy(update={"delay_s": 20.0, "auto_follow_s": None})))
+    before = hand.sent("window")
+    hand.do(Go(), Undo())
+    assert (hand.desk.playback.cue, hand.sent("window")) == ("1", before)
+
+
 def test_an_undo_ends_a_still_so_that_nobody_waits_for_light_that_is_hidden() -> None:
     hand = Hand().do(window(level=0.12), ShowStill(), Undo(), wait_s=0.5)
     assert hand.desk.playback.still is None

@@ -50,6 +50,6 @@ def test_asking_twice_for_the_same_changes_nothing() -> None:
 def test_the_fade_to_black_before_the_end_wins_over_everything() -> None:
     desk = lit().do(1.0, Countdown(seconds=5.0, command=Go()), Identify(fixtures=("fill",)), Lock(on=True))
     desk.playback = fade_away(desk.playback, 2.0, 4.0, desk.compiled)
+    assert next_event(desk.playback) is None
     assert desk.level(4.0, "key") == pytest.approx(0.4)
     assert desk.frame(6.0).level.tolist() == [0.0, 0.0]
-    assert next_event(desk.playback) is None

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from onecrew.commands.countdown import Countdown
-from onecrew.commands.light import SetLight
+from onecrew.commands.light import SetLight, Solo
 from onecrew.commands.running import Go, Hold, Recall
 from onecrew.commands.takes import TakeStart
 from onecrew.playback.codec import rebase, shift
@@ -52,3 +52,11 @@ def test_a_look_stored_as_another_cue_is_that_cue_from_then_on() -> None:
     assert (playback.cue, playback.next) == ("2.5", "3")
     assert edited(playback, compiled) == set()
     assert after.frame(5016.0).level == pytest.approx(desk.frame(5016.0).level, abs=1e-9)
+
+
+def test_a_look_stored_in_a_fade_leaves_a_solo_on() -> None:
+    """Whoever works at one lamp alone is not dazzled by the others for having stored."""
+    desk = fading().do(5010.5, Solo(fixtures=("fill",)))
+    playback = stored(desk.playback, "2", 5011.0, desk.compiled)
+    assert playback.solo == ("fill",)
+    assert Stage(desk.compiled, playback, desk.show).level(5012.0, "key") == 0.0

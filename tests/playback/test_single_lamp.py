@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from typing import Any
 
 from hypothesis import event, given, settings
 from hypothesis import strategies as st
 
 from onecrew.commands.light import Compare, Identify, SetLight, Solo, Without
-from onecrew.commands.running import Blackout, Go, Hold, Master, Recall
+from onecrew.commands.running import Blackout, Go, Hold, Lock, Master, Recall
+from onecrew.commands.stills import ShowStill
 from onecrew.errors import Refused
 from onecrew.playback.codec import to_json
 from onecrew.playback.edits import set_in_full, set_light
+from onecrew.playback.events import apply, apply_at_once
+from onecrew.playback.render import single_level
 from onecrew.playback.single_lamp import can_move_single
 from onecrew.show.light import Effect
 from tests.playback.stage import Stage, cue, same_frame, stage
@@ -54,6 +58,7 @@ before: st.SearchStrategy[Any] = st.one_of(
     st.builds(Without, fixtures=lamps),
     st.builds(Identify, fixtures=lamps),
 )
+ends = st.builds(ShowStill, fixture=st.none() | st.sampled_from(tuple(LAMPS))) | st.builds(Lock)
 wait_s = st.sampled_from((0.1, 1.0, 5.0, 60.0)) | st.floats(0.0, 3.0)
 
 
@@ -89,6 +94,30 @@ def test_law_the_short_way_leads_where_the_full_one_does(
     one, other = Stage(desk.compiled, short, desk.show), Stage(desk.compiled, full, desk.show)
     for pause in sorted(later):
         assert same_frame(one.frame(now + pause), other.frame(now + pause))
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    steps=st.lists(st.tuples(wait_s, before | ends), max_size=3),
+    wait=wait_s,
+    command=st.builds(SetLight, fixtures=one, level=level),
+)
+def test_law_what_shows_before_its_playback_is_what_the_command_comes_to(
+    steps: list[tuple[float, Any]], wait: float, command: SetLight
+) -> None:
+    desk, now = kitchen().do(0.0, Recall(cue="1", fade_s=0.0)), 0.0
+    for pause, step in steps:
+        now += pause
+        with suppress(Refused):
+            desk.do(now, step)
+    now += wait
+    desk.frame(now)
+    move = apply_at_once(desk.playback, command, now, desk.compiled)
+    event(f"at once: {move is not None}")
+    if move is not None:
+        level = single_level(move, now)
+        assert to_json(move.playback) == to_json(apply(desk.playback, command, now, desk.compiled))
+        assert level == desk.do(now, command).frame(now).level[move.lamp]
 
 
 def test_a_level_of_one_lamp_at_rest_goes_the_short_way() -> None:
