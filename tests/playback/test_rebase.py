@@ -15,6 +15,7 @@ from onecrew.commands.running import Go, Recall
 from onecrew.playback.codec import rebase
 from onecrew.playback.compiled_show import compile_show
 from onecrew.playback.edits import edited
+from onecrew.playback.events import next_event
 from onecrew.playback.render import look_of
 from tests.playback.stage import PROFILES, Stage, cue, same_frame, show_of, stage
 
@@ -115,7 +116,17 @@ def test_the_next_cue_is_found_anew() -> None:
 def test_a_cue_that_waits_and_is_removed_does_not_come() -> None:
     desk = stage(("key",), [cue("1", {"key": 1.0}, delay_s=5.0)]).do(0.0, Go())
     other = onto(desk, {"key": "linear"}, [cue("2", {})], 1.0)
-    assert other.level(9.0, "key") == 0.0
+    assert next_event(other.playback) is None
+    another = onto(other, {"key": "linear"}, [cue("1", {"key": 1.0}), cue("2", {})], 2.0)
+    assert another.level(9.0, "key") == 0.0  # nobody ran the new one of its number
+
+
+def test_where_a_cue_takes_the_number_of_a_deleted_one_that_shows_all_that_differs_is_an_edit() -> None:
+    desk = fading().do(13.0, SetLight(fixtures=("pendant",), level=0.8))
+    gone = onto(desk, LAMPS, [cues()[0], cues()[2]], 14.0)
+    again = onto(gone, LAMPS, [cues()[0], cue("2", {"window": 0.2, "oven": cues()[1]["look"]["oven"]})], 15.0)
+    assert edited(again.playback, again.compiled) == {"window", "pendant"}
+    assert again.do(16.0, Revert()).frame(17.0).level.tolist()[:2] == [0.2, 0.0]
 
 
 def test_a_comparison_survives_the_edit() -> None:
@@ -124,6 +135,7 @@ def test_a_comparison_survives_the_edit() -> None:
     assert other.playback.comparing
     other.do(15.0, Compare())
     assert other.level(16.0, "pendant") == 0.8
+    assert edited(other.playback, other.compiled) == {"pendant"}
 
 
 def test_another_dimming_law_bends_a_fade_in_stops_without_a_jump_of_its_ends() -> None:
