@@ -196,6 +196,53 @@ def test_how_bright_the_lamp_is_beside_the_other_one(tmp_path: Path) -> None:
     assert one - trial.read().stops == pytest.approx(1.0, abs=0.02)
 
 
+@dataclass(frozen=True)
+class InLight(Recorder):
+    """A recorder in a room with other light, in every still alike."""
+
+    other: tuple[float, float, float] = (0.02, 0.03, 0.06)
+
+    def write(self, path: Path, light: FloatArray, shift: tuple[int, int] = (0, 0)) -> Path:
+        return super().write(path, light + np.array(self.other), shift)
+
+
+def test_other_light_is_taken_off_by_the_dark_still(tmp_path: Path) -> None:
+    """Light adds up, so the lamp is off by as much as in a dark room."""
+    dark, lit = Trial(tmp_path, 9), Trial(tmp_path, 9)
+    dark.recorder, lit.recorder = Recorder(SRGB, noise=0.002), InLight(SRGB, noise=0.002)
+    seen = [np.array([one.shift for one in trial.read().differences]) for trial in (dark, lit)]
+    assert np.abs(seen[0] - seen[1]).mean() < 0.001
+
+
+@pytest.mark.parametrize(
+    "told",
+    [
+        {"even": True},
+        {"calibration": (Reading(asked_cct_k=4300, measured_cct_k=4100, measured_duv=0.0, light=0.8),)},
+    ],
+)
+def test_what_a_lamp_was_set_to_does_not_count_as_it_was_pictured_without(
+    told: dict[str, object], tmp_path: Path
+) -> None:
+    trial = Trial(tmp_path, 9, noise=0.002)
+    plain = trial.read()
+    sky = trial.lamps["sky"]
+    trial.lamps["sky"] = Sample(sky.fixture.model_copy(update=told), sky.emitters)
+    again = trial.metered(tmp_path / "stills.json")
+    assert again.readings == plain.readings and again.stops == plain.stops
+
+
+def test_readings_of_a_lamp_that_is_as_bright_everywhere_promise_what_they_promised(tmp_path: Path) -> None:
+    """How much brighter it is beside the other lamp at all whites alike is no fault of any white."""
+    trial = Trial(tmp_path, 9, noise=0.002)
+    trial.recorder = Recorder(SRGB, noise=0.002)
+    trial.falls = {"sky": 0.3, "hood": 0.15}
+    bright = trial.read().readings
+    trial.falls = {"sky": 0.15, "hood": 0.15}
+    for one, other in zip(bright, trial.read().readings, strict=True):
+        assert one.light == pytest.approx(other.light, rel=0.05)
+
+
 def test_a_card_brighter_under_one_lamp_is_said(tmp_path: Path) -> None:
     trial = Trial(tmp_path, 9, noise=0.002)
     trial.recorder = Recorder(SRGB, noise=0.002)
