@@ -47,6 +47,38 @@ def test_a_show_is_written_and_the_newest_wins() -> None:
     assert len(written) <= 2
 
 
+def test_a_show_that_comes_while_another_is_written_is_written_after_it() -> None:
+    written: list[str] = []
+    begun, go_on = threading.Event(), threading.Event()
+
+    def write(show: Show) -> None:
+        begun.set()
+        assert go_on.wait(10)
+        written.append(show.name)
+
+    async def body(autosave: Autosave, heard: list[bool]) -> None:
+        autosave.save(Show(name="One"))
+        while not begun.is_set():
+            await asyncio.sleep(0.001)
+        autosave.save(Show(name="Two"))
+        go_on.set()
+        await until_saved(autosave)
+
+    run(write, body)
+    assert written == ["One", "Two"]
+
+
+def test_every_save_is_heard_of_as_it_may_have_something_to_say() -> None:
+    async def body(autosave: Autosave, heard: list[bool]) -> None:
+        for name in ("One", "Two"):
+            autosave.save(Show(name=name))
+            await until_saved(autosave)
+            await asyncio.sleep(0)
+        assert heard == [True, True]
+
+    run(lambda show: None, body)
+
+
 @pytest.mark.parametrize("error", [Trouble("the disk is full"), RuntimeError("a bug")])
 def test_what_stands_in_the_way_is_said_and_tried_again(error: Exception) -> None:
     failures = [error, error]

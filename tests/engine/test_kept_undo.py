@@ -16,6 +16,7 @@ from onecrew.commands.light import Edits, Solo
 from onecrew.commands.running import Master, Recall
 from onecrew.commands.session import Rename, Undo
 from onecrew.engine.kept_undo import KeptUndo, changed, difference, steps_in
+from onecrew.playback.edits import edited
 from tests.engine.test_undo import SHOW, Hand, left, offered, window
 
 plain: st.SearchStrategy[Any] = st.recursive(
@@ -50,18 +51,30 @@ def test_solo_that_a_cue_ended_comes_back_in_the_engine_that_comes_after() -> No
     assert hand.do(Undo()).desk.playback.solo == ("window",)
 
 
+def state(hand: Hand) -> tuple[Any, ...]:
+    """The show, the light, and what of it counts as edited in which cue."""
+    one = hand.desk
+    playback = one.playback
+    return (
+        one.show,
+        playback.edited_look(),
+        float(playback.master.goal),
+        playback.cue,
+        edited(playback, one.compiled),
+    )
+
+
 def test_every_step_can_be_taken_back_by_the_engine_that_comes_after() -> None:
     hand, kept, seen = Hand(), KeptUndo(), []
     for command in STEPS:
-        seen.append((hand.desk.show, hand.desk.playback.edited_look(), hand.desk.playback.master.goal))
+        seen.append(state(hand))
         hand.do(command)
         data = json.loads(json.dumps(kept.data(hand.desk.history.undo, hand.desk.show)))
     hand.desk.history.clear()
     hand.desk.history.undo = steps_in(data, hand.desk.show, light=True)
-    for show, look, master in reversed(seen):
+    for before in reversed(seen):
         hand.do(Undo())
-        assert (hand.desk.show, hand.desk.playback.edited_look()) == (show, look)
-        assert hand.desk.playback.master.goal == master
+        assert state(hand) == before
     assert hand.desk.show == SHOW
 
 
@@ -77,6 +90,17 @@ def test_a_change_is_kept_small() -> None:
     hand = Hand().do(Rename(name="B"))
     data = KeptUndo().data(hand.desk.history.undo, hand.desk.show)
     assert len(data["steps"][0]) < 150
+
+
+def test_what_was_made_of_a_step_is_made_anew_over_another_show() -> None:
+    hand, kept = Hand().do(Rename(name="B")), KeptUndo()
+    steps, show = hand.desk.history.undo, hand.desk.show
+    kept.data(steps, show)
+    other = show.model_copy(update={"cues": show.cues[:-1]})
+    data = kept.data(steps, other)
+    assert data == KeptUndo().data(steps, other)
+    step = steps_in(data, other, light=True)[-1]
+    assert step.show == SHOW
 
 
 def test_over_another_show_they_are_forgotten() -> None:

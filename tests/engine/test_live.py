@@ -85,8 +85,9 @@ class Killed(Exception):
     pass
 
 
+@pytest.mark.parametrize("anew", [False, True], ids=["in one engine", "in the next one"])
 def test_wherever_a_write_is_cut_short_there_is_the_state_before_it_or_the_new_one(
-    monkeypatch: pytest.MonkeyPatch,
+    monkeypatch: pytest.MonkeyPatch, anew: bool
 ) -> None:
     monkeypatch.setattr(live, "SLOT_BYTES", 64)
     found = []
@@ -95,12 +96,26 @@ def test_wherever_a_write_is_cut_short_there_is_the_state_before_it_or_the_new_o
         section = Section(memory, 0, lambda at, length: None)
         for cue in ("1", "2"):
             section.write({"cue": cue})
+        if anew:
+            section = Section(memory, 0, lambda at, length: None)
         memory.left = left
         with contextlib.suppress(Killed):
             section.write({"cue": "3"})
         found.append(Section(memory, 0, lambda at, length: None).read())
     after = found.index({"cue": "3"})
     assert found[:after] == [{"cue": "2"}] * after and found[after:] == [{"cue": "3"}] * (64 - after)
+
+
+def test_room_is_claimed_where_the_state_is_written(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A mapped page without room on the disk ends the process that writes to it."""
+    monkeypatch.setattr(live, "SLOT_BYTES", 1 << 18)
+    memory: Any = Memory(2 << 18)
+    claimed: list[tuple[int, int]] = []
+    section = Section(memory, 0, lambda at, length: claimed.append((at, length)))
+    for letter in "abc":
+        assert section.write({"cue": letter * 100_000})
+        at = memory.find(letter.encode() * 100_000)
+        assert any(begin <= at and at + 100_000 <= begin + length for begin, length in claimed)
 
 
 def test_clear_forgets_the_state_and_keeps_the_sequence_numbers(path: Path) -> None:

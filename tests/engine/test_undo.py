@@ -320,6 +320,28 @@ def test_a_change_in_a_delay_is_taken_back_and_told_where_the_cue_has_other_ligh
     assert edited(hand.desk.playback, hand.desk.compiled) == ({"window"} if comes else set())
 
 
+def test_a_key_held_down_for_seconds_is_one_step() -> None:
+    hand = Hand()
+    for step in range(1, 31):
+        hand.do(window(level=0.6 - step / 100), wait_s=0.1)
+    assert hand.desk.undo_words == "window 60 % → 30 %"
+    assert hand.do(Undo()).level("window") == 0.6
+
+
+def test_a_change_after_an_undo_does_not_join_the_one_before() -> None:
+    hand = Hand().do(window(level=0.3)).do(SetLight(fixtures=("van",), level=0.5), Undo(), wait_s=0.2)
+    hand.do(window(level=0.2), wait_s=0.2).do(Undo())
+    assert hand.level("window") == 0.3
+    assert hand.do(Undo()).level("window") == 0.6
+
+
+def test_edits_that_were_brought_back_over_a_change_of_a_moment_ago_are_kept_again_by_undo() -> None:
+    hand = left().do(window(level=0.5)).do(Edits(), wait_s=0.1)
+    assert (hand.level("window"), offered(hand)) == (0.3, {})
+    hand.do(Undo())
+    assert (hand.level("window"), offered(hand)) == (0.5, {"window": 0.3})
+
+
 def test_a_cue_that_is_taken_back_in_its_delay_does_not_come() -> None:
     hand = Hand()
     (two,) = (cue for cue in SHOW.cues if cue.number == "2")

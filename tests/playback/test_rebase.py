@@ -10,13 +10,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from onecrew.commands.countdown import Countdown
 from onecrew.commands.light import Compare, Identify, Revert, SetLight, Solo
 from onecrew.commands.running import Go, Recall
-from onecrew.playback.codec import rebase
+from onecrew.commands.takes import TakeStart
+from onecrew.playback.codec import follow_numbers, leave_cues, rebase
 from onecrew.playback.compiled_show import compile_show
 from onecrew.playback.edits import edited
 from onecrew.playback.events import next_event
 from onecrew.playback.render import look_of
+from onecrew.playback.state import Playback
 from tests.playback.stage import PROFILES, Stage, cue, same_frame, show_of, stage
 
 LAMPS = {"window": "linear", "pendant": "square", "oven": "log"}
@@ -101,6 +104,49 @@ def test_what_was_edited_and_is_stored_counts_as_stored() -> None:
     assert edited(other.playback, other.compiled) == set()
     other.do(14.0, Revert())
     assert other.frame(16.0).level.tolist()[:2] == [0.1, 0.8]
+
+
+def left() -> Stage:
+    """Cue 1 shows; cue 2 has an edit of the pendant that was not stored, and comes by a countdown."""
+    desk = fading().do(13.0, SetLight(fixtures=("pendant",), level=0.8)).do(14.0, Recall(cue="1"))
+    return desk.do(15.0, Countdown(seconds=5.0, command=Recall(cue="2")))
+
+
+def kept(playback: Playback) -> dict[str, list[str]]:
+    return {number: [name for name, _ in edits] for number, edits in playback.kept}
+
+
+def test_edits_and_a_countdown_follow_their_cue_to_its_new_number() -> None:
+    desk = left()
+    moved = compile_show(show_of(LAMPS, [cues()[0], {**cues()[1], "number": "2.5"}, cues()[2]]), PROFILES)
+    playback = follow_numbers(desk.playback, desk.show.cues, moved)
+    assert kept(playback) == {"2.5": ["pendant"]}
+    assert playback.countdown is not None and playback.countdown.command == Recall(cue="2.5")
+    chain = desk.do(16.0, Countdown(seconds=5.0, command=TakeStart(chain_from="2"))).playback
+    counting = follow_numbers(chain, desk.show.cues, moved).countdown
+    assert counting is not None and counting.command == TakeStart(chain_from="2.5")
+
+
+def test_where_two_new_cues_are_like_the_old_one_neither_is_guessed() -> None:
+    desk = left()
+    alike = [{**cues()[1], "number": number} for number in ("2.5", "2.6")]
+    moved = compile_show(show_of(LAMPS, [cues()[0], *alike, cues()[2]]), PROFILES)
+    assert kept(follow_numbers(desk.playback, desk.show.cues, moved)) == {"2": ["pendant"]}
+
+
+def test_edits_that_are_kept_stay_with_a_lamp_that_is_renamed() -> None:
+    desk = left()
+    renamed = {name.replace("pendant", "globe"): law for name, law in LAMPS.items()}
+    new = compile_show(show_of(renamed, [cue("1", {}), cue("2", {})]), PROFILES)
+    playback = rebase(desk.playback, desk.compiled, new, {"pendant": "globe"})
+    assert kept(playback) == {"2": ["globe"]}
+
+
+def test_a_scene_that_has_not_the_cue_that_ran_does_not_go_on_from_it() -> None:
+    desk = stage(("key",), [cue("1", {"key": 1.0}, auto_follow_s=5.0), cue("2", {})]).do(0.0, Go())
+    yard = compile_show(show_of({"key": "linear"}, [cue("20", {"key": 0.3})]), PROFILES)
+    playback = leave_cues(rebase(desk.playback, desk.compiled, yard), yard)
+    assert (playback.cue, playback.next, next_event(playback)) == (None, "20", None)
 
 
 def test_the_next_cue_is_found_anew() -> None:

@@ -140,7 +140,7 @@ def difference(old: Any, new: Any) -> Any:
     >>> difference({"a": 1, "b": [1, 2]}, {"b": [1, 3]})
     ['in', {'b': ['in', {'1': ['is', 3]}]}, ['a']]
     """
-    if old == new and type(old) is type(new):
+    if old == new:
         return []
     if isinstance(old, dict) and isinstance(new, dict):
         parts = {key: difference(old[key], new[key]) if key in old else ["is", new[key]] for key in new}
