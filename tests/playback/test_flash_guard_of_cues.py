@@ -312,3 +312,11 @@ def test_holding_a_nudge_key_down_is_not_slowed() -> None:
     for step in range(1, 31):
         desk.do(10.0 + step / 30, SetLight(fixtures=("a",), level_by=0.02))
         assert desk.level(10.0 + step / 30, "a") == pytest.approx(0.1 + 0.02 * step)
+
+
+def test_colours_that_nobody_sees_do_not_hold_up_the_light() -> None:
+    desk = stage(("key",), [cue("1", {}), cue("2", {"key": 1.0})]).do(0.0, Recall(cue="1", fade_s=0.0))
+    for turn in range(6):
+        xy = (0.64, 0.33) if turn % 2 else (0.15, 0.06)
+        desk.do(1.0 + turn / 20, SetLight(fixtures=("key",), xy=xy))
+    assert desk.do(1.3, Recall(cue="2", fade_s=0.0)).level(1.3, "key") == 1.0

@@ -126,6 +126,16 @@ def test_stops_down_end_where_the_first_log_law_ends_and_no_lamp_goes_on_alone()
     assert after[0] / before[0] == pytest.approx(0.001 / before[2], rel=1e-6)
 
 
+def test_stops_down_end_where_the_darkest_of_several_log_laws_ends() -> None:
+    look = {"one": {"level": 0.9}, "other": {"level": 0.5}}
+    desk = stage({"one": "log", "other": "log"}, [cue("1", look)]).do(0.0, Recall(cue="1", fade_s=0.0))
+    before = desk.outputs((0.0,))[0]
+    desk.do(1.0, SetLight(fixtures=("one", "other"), stops_by=-9.0))
+    after = desk.outputs((1.0,))[0]
+    assert after[1] == pytest.approx(0.001, rel=1e-6)  # IEC 62386-102: the curve ends at 0.1 %
+    assert after[0] / after[1] == pytest.approx(before[0] / before[1], rel=1e-6)
+
+
 def test_one_stop_up_doubles_the_output() -> None:
     desk = lit(lin=0.2, sq=0.5).do(1.0, SetLight(fixtures=("lin", "sq"), stops_by=1.0))
     assert desk.level(1.0, "lin") == pytest.approx(0.4)
