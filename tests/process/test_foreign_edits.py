@@ -116,3 +116,20 @@ def test_what_is_no_file_in_its_place_is_told_at_once_and_the_show_written_when_
     running.show.rmdir() if running.show.is_dir() else running.show.unlink()
     running.wait_status(lambda status: status["saved"]["ok"])
     until_file_has(running, "Ours, later")
+
+
+@pytest.mark.parametrize(
+    "spoil", [lambda show: show.write_text("{ no show"), Path.unlink], ids=["damaged", "gone"]
+)
+def test_a_file_spoilt_just_before_the_end_costs_nothing(
+    running: Sandbox, spoil: Callable[[Path], object]
+) -> None:
+    [engine] = running.processes()
+    spoil(running.show)
+    assert running.run("stop", "--yes", "--fade", "0s").returncode == 0
+    assert engine.wait(WAIT_S) == 0
+    running.engine()
+    status = running.wait_status()
+    assert status["show"] == "Ours" and status["cue"] is None
+    if running.show.read_text() == "{ no show":
+        assert "the show in memory goes on" in status["message"]

@@ -8,6 +8,7 @@ one before it kept.
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import logging
 from collections.abc import Callable
 
@@ -116,16 +117,7 @@ class Persistence:
             await asyncio.sleep(LOOK_S)
             await self._look_after_lock()
             await self._look_after_live_state()
-            try:
-                self._found(await self._autosave.beside(self._file.outside))
-            except PermissionError:
-                continue  # a save says what is wrong there
-            except OSError:
-                # It is gone, or something else stands in its place: a save mends that or says what is wrong.
-                if self._show is not None and self._autosave.pending is None:
-                    self.save(self._show)
-            except Exception:
-                log.exception("the show's file could not be looked at")
+            await self._look_at_file()
 
     def settle(self, command: SettleFile, desk: Desk, now: float) -> None:
         """Takes in what somebody else put into the file, or has it written over; raises ``Refused``."""
@@ -149,20 +141,35 @@ class Persistence:
     async def finish(self) -> str:
         """Waits for the last save and forgets what played; returns what is wrong with the save, if anything.
 
-        The show stays in the live state where it could not be saved.
+        The show stays in the live state where it could not be saved, or its file holds something else by now.
         """
-        await self._autosave.finish(SAVE_AT_END_S)
         if self._autosave.pending is None:
+            with contextlib.suppress(TimeoutError):
+                await asyncio.wait_for(self._look_at_file(), SAVE_AT_END_S)
+        await self._autosave.finish(SAVE_AT_END_S)
+        if self._autosave.pending is None and self._outside is None:
             self.live.clear()
             return ""
         self.live.playback.clear()  # black is what was wanted; the show waits for the next engine
-        return self._autosave.state.error
+        return self.saved.error
 
     async def hand_over(self) -> None:
         """Waits for the last save and keeps everything for this engine's return."""
         await self._autosave.finish(SAVE_AT_END_S)
 
     # ── inside ──────────────────────────────────────────────────────────────────────────────────
+
+    async def _look_at_file(self) -> None:
+        try:
+            self._found(await self._autosave.beside(self._file.outside))
+        except PermissionError:
+            pass  # a save says what is wrong there
+        except OSError:
+            # It is gone, or something else stands in its place: a save mends that or says what is wrong.
+            if self._show is not None and self._autosave.pending is None:
+                self.save(self._show)
+        except Exception:
+            log.exception("the show's file could not be looked at")
 
     async def _look_after_lock(self) -> None:
         """Says that another engine has what somebody put in the show's place, and when that has ended."""
