@@ -245,6 +245,24 @@ def test_a_mark_has_its_row_when_the_page_is_opened_again_before_a_solve(page: P
     page.wait("!document.querySelector('.marked')")
 
 
+def test_marks_of_two_windows_are_both_kept(page: Page, chromium: Chromium, address: str) -> None:
+    other = chromium.page()
+    other.size(1280, 900)
+    other.goto(address)
+    other.wait("document.body.dataset.ready === 'yes'")
+    for window, name in ((page, "one"), (other, "two")):
+        window.wait("document.querySelectorAll('#regions tbody tr').length === " + ("0", "1")[name == "two"])
+        window.type("#name", name)
+        window.tap("#mark")
+        for frame in ("#mine", "#theirs"):
+            window.tap(frame)
+    page.wait("document.querySelectorAll('#regions tbody tr').length === 2")
+    page.tap("#regions tbody button")
+    other.wait("document.querySelectorAll('#regions tbody tr').length === 1")
+    other.tap("#regions tbody button")
+    page.wait("!document.querySelector('.marked')")
+
+
 def test_a_mark_that_is_begun_anew_asks_for_the_first_place_alone(page: Page) -> None:
     page.tap("#mark")
     page.tap("#mine")

@@ -159,14 +159,18 @@ class MatchPage:
             {
                 "size": self.run.size,
                 "lamps": lamps,
-                "regions": [self._fractions(region) for region in self.regions],
+                "regions": self._marked(),
                 "result": as_json(self.found),
                 "present": self.present(),
             }
         )
 
     async def _present(self, _: web.Request) -> web.Response:
-        return web.json_response({"present": self.present()})
+        return web.json_response({"present": self.present(), "regions": self._marked()})
+
+    def _marked(self) -> list[dict[str, Any]]:
+        """The regions as the page has them."""
+        return [self._fractions(region) for region in self.regions]
 
     def _fractions(self, region: Region) -> dict[str, Any]:
         sides = {}

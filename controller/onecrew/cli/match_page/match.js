@@ -5,7 +5,7 @@ const $ = (id) => document.getElementById(id);
 const STEPS = 4096;
 const PRESENT_EVERY_MS = 1000;
 const GONE = "nothing answers any more: start onecrew match --page again and open the address that it prints";
-let data, layers = [], total, regions = [], asking = null, waiting = 0, shown = "";
+let data, layers = [], total, regions = [], asking = null, waiting = 0, shown = "", known = "";
 const settings = {}, moved = new Set();
 
 const say = (text) => { $("said").textContent = text; };
@@ -256,9 +256,27 @@ function present(lights) {
   draw($("present"), sum, settings.exposure);
 }
 
+// Regions that were marked or removed in another window: here they would be lost with the next thing that is sent.
+function adopt(marked) {
+  const state = JSON.stringify(marked);
+  if (state === known) return;
+  known = state;
+  if (state === JSON.stringify(regions)) return;
+  regions = marked;
+  boxes();
+  told();
+}
+
+async function look() {
+  const answer = await ask("present");
+  present(answer.present);
+  adopt(answer.regions);
+}
+
 async function begin() {
   data = await ask("data");
   regions = data.regions;
+  known = JSON.stringify(regions);
   $("reference").src = "reference.jpg";
   for (const canvas of [$("predicted"), $("present")]) [canvas.width, canvas.height] = data.size;
   data.ambient = await light("light/ambient");
@@ -269,9 +287,9 @@ async function begin() {
   total = new Float32Array(data.ambient.length);
   await take(data.result);
   boxes();
-  if (regions.length) await told();  // marked after what was found last
+  await told();  // they may have been marked or removed since what was found last
   present(data.present);
-  setInterval(() => document.hidden || work(async () => present((await ask("present")).present)), PRESENT_EVERY_MS);
+  setInterval(() => document.hidden || work(look), PRESENT_EVERY_MS);
   $("exposure").oninput = () => { exposed(); tellSoon(); };
   $("wiping").onchange = $("wipe").oninput = wipe;
   $("mine").onclick = (event) => tapped(event, "mine");
