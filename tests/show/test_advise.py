@@ -70,6 +70,18 @@ def test_a_follow_on_with_nothing_to_follow() -> None:
     assert hint == "Cue 1 is the last and has an auto-follow, but no cue comes after it."
 
 
+@pytest.mark.parametrize(("auto_follow_s", "told"), [(1.0, True), (5.0, True), (5.5, False)])
+def test_a_follow_on_before_the_delay_is_over(auto_follow_s: float, told: bool) -> None:
+    look = {fixture_data()["id"]: {"level": 1}}
+    first = {"number": "1", "look": look, "delay_s": 5, "auto_follow_s": auto_follow_s}
+    found = hints(rig={"fixtures": [fixture_data()]}, cues=[first, {"number": "2", "look": look}])
+    hint = (
+        f"Cue 1 gives way before it shows: its auto-follow ({auto_follow_s:g} s) and its delay (5 s) both "
+        "count from its start."
+    )
+    assert found == ([hint] if told else [])
+
+
 def test_a_cue_without_flash_guard_comes_with_its_warning() -> None:
     (hint,) = one_cue(fixture_data(), {"level": 1}, flash_guard=False)
     assert "photosensitive" in hint

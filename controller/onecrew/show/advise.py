@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from ipaddress import ip_address
+from itertools import pairwise
 
 from onecrew.show.light import Light
 from onecrew.show.listener import parse_listener
@@ -62,6 +63,12 @@ def _remote_advice(show: Show) -> Iterator[str]:
 def _cue_advice(show: Show, profiles: Mapping[str, Profile]) -> Iterator[str]:
     if show.cues and show.cues[-1].auto_follow_s is not None:
         yield f"Cue {show.cues[-1].number} is the last and has an auto-follow, but no cue comes after it."
+    for cue, _ in pairwise(show.cues):
+        if cue.auto_follow_s is not None and cue.delay_s and cue.auto_follow_s <= cue.delay_s:
+            yield (
+                f"Cue {cue.number} gives way before it shows: its auto-follow ({cue.auto_follow_s:g} s) and "
+                f"its delay ({cue.delay_s:g} s) both count from its start."
+            )
     for cue in show.cues:
         if cue.shortcut in SHOOT_KEYS:
             yield (
