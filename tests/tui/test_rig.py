@@ -13,6 +13,7 @@ from onecrew.commands.light import Identify
 from onecrew.commands.rig import PutFixture, RemoveFixture
 from onecrew.commands.running import Blackout
 from onecrew.commands.session import Redo, Undo
+from onecrew.engine.client import Lost
 from onecrew.errors import Refused
 from onecrew.language import names
 from onecrew.language.modifiers import read_modifiers, write_modifiers
@@ -510,3 +511,12 @@ async def test_the_fault_of_a_line_that_is_refused_is_seen_in_a_low_window(
     async with desk(client(), mode=mode, size=size) as d:
         await d.press(keys, *"nonsense", "enter")
         await d.until(lambda: "✗" in d.page())
+
+
+@drive
+async def test_without_an_engine_nothing_is_said_of_what_is_sent() -> None:
+    async with desk(mode="rig") as d:
+        await d.change(outputs=())  # the last state of an engine that was stopped
+        assert "none yet: a universe is sent once it has a lamp" in d.text()
+        await d.tell(Lost("the engine was stopped, the lights are out", stopped=True))
+        assert "none yet" not in d.text()

@@ -43,7 +43,7 @@ class RigBody(CanvasWidget):
 
     def draw(self, canvas: Canvas) -> None:
         screen = self.view
-        show, snapshot = screen.desk.show, screen.desk.snapshot
+        show, snapshot = screen.desk.show, screen.desk.snapshot if screen.desk.lost is None else None
         if show is None:
             canvas.put(1, 1, "Waiting for the engine…", theme.STRONG)
             return
