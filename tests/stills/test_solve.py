@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import product
 
 import numpy as np
@@ -9,7 +10,7 @@ import pytest
 from scipy.optimize import least_squares, lsq_linear
 
 from onecrew.stills.certainty import certainty
-from onecrew.stills.solve import Problem, Source, logs, picture, solve
+from onecrew.stills.solve import Problem, Source, logs, picture, solve, weights
 
 RNG = np.random.default_rng(11)
 WHITES = np.linspace(150.0, 370.0, 25, dtype=np.float64)
@@ -140,3 +141,29 @@ def test_a_lamp_that_lights_nothing_has_no_end_of_error() -> None:
     of = problem(0.2 * sources[0].light[12] + 1e-4, sources, exposure=0.0, doubts=True)
     sure = certainty(of, solve(of))
     assert not np.isfinite(sure.stops[1]) and not sure.sure(1)
+
+
+@pytest.mark.parametrize(("mired", "end"), [(50.0, 0), (900.0, -1)])
+def test_a_white_beyond_those_of_the_stills_gives_the_light_of_the_last(mired: float, end: int) -> None:
+    lamp = source("key", np.ones(3))
+    np.testing.assert_allclose(lamp.at(mired)[0], lamp.light[end])
+
+
+def test_a_place_of_the_reference_that_is_in_doubt_weighs_less_and_no_other_does() -> None:
+    of = problem(np.full((4, 3), 0.2), (source("key", np.ones(4)),), doubts=True)
+    doubt = of.target_doubt.copy()
+    doubt[2] = 0.1
+    sure, unsure = (weights(one, np.array([-2.0])) for one in (of, replace(of, target_doubt=doubt)))
+    assert (unsure[2] < 0.1 * sure[2]).all()
+    np.testing.assert_array_equal(np.delete(unsure, 2, axis=0), np.delete(sure, 2, axis=0))
+
+
+def test_an_exposure_that_is_told_holds_for_the_ambient_light_too() -> None:
+    """Even where the reference would agree better with another one."""
+    lit = source("key", RNG.random(60) + 0.02)
+    empty = replace(
+        problem(np.ones((60, 3)), (lit,), exposure=1.0, doubts=True), ambient=np.full((60, 3), 0.05)
+    )
+    of = replace(empty, target=picture(empty, np.array([-2.0]), np.array([250.0]), 0.0))
+    assert solve(of).ambient_stops == 1.0
+    assert solve(replace(of, exposure=None)).ambient_stops == pytest.approx(0.0, abs=0.1)

@@ -4,6 +4,7 @@ known."""
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +13,7 @@ import pytest
 
 from onecrew.errors import Mistake
 from onecrew.stills.match import match
+from onecrew.stills.picture import Metadata
 from onecrew.stills.regions import region_said
 from onecrew.stills.result import Match
 from onecrew.stills.run import read_run
@@ -267,6 +269,61 @@ def test_two_rounds_converge(tmp_path: Path, recorder: Recorder, gives: dict[str
     assert worst(second) < 0.45 * worst(first)
     assert worst(second) < 0.2
     assert worst(third) == pytest.approx(worst(second), abs=0.02)
+
+
+def test_how_the_still_of_a_result_was_exposed_does_not_count(tmp_path: Path) -> None:
+    """Only differences within it do: levels come out as if it had been exposed as the others."""
+    _, again = with_a_result(tmp_path, {"edge": 0.8})
+    plain, darker = (again(Recorder(bits=16, gain=gain)) for gain in (1.0, 0.5))
+    for one, other in zip(plain.lamps, darker.lamps, strict=True):
+        assert other.output == pytest.approx(one.output, rel=0.15)
+
+
+def test_a_place_that_is_hidden_in_the_result_moves_its_lamp_by_little_more_than_a_stop(
+    tmp_path: Path,
+) -> None:
+    """Of the 5.6 stops that are missing there: who stood before it does not send the lamp to full."""
+    first, again = with_a_result(tmp_path, {}, hidden=(slice(0, 40), slice(150, 200)))
+    before, after = (
+        {lamp.id: lamp.output for lamp in one.lamps} for one in (first, again(Recorder(bits=16)))
+    )
+    assert after["edge"] < 2.8 * before["edge"]
+
+
+def with_a_result(
+    tmp_path: Path, gives: dict[str, float], hidden: tuple[slice, ...] = ()
+) -> tuple[Match, Callable[[Recorder], Match]]:
+    """A match, and the match after a still of its result in which lamps give so much of what they should, and
+    a place is hidden."""
+    stage, recorder = Stage(), Recorder(bits=16)
+    listed = take_run(tmp_path, stage, recorder)
+    recorder.write(tmp_path / "reference.png", stage.light(OUTPUTS, WHITES))
+    run = read_run(the_show(tmp_path), PROFILES, tmp_path, read_shot_list(listed))
+    reference = read_plate(tmp_path / "reference.png", run.curve)
+    first = match(run, reference)
+    outputs = {lamp.id: lamp.output * gives.get(lamp.id, 1.0) for lamp in first.lamps}
+    whites = {lamp.id: float(lamp.asked_cct_k or 4300.0) for lamp in first.lamps}
+
+    def again(by: Recorder) -> Match:
+        light = stage.light(outputs, whites)
+        if hidden:
+            light[hidden] *= 0.02
+        still = by.write(tmp_path / "result.png", light)
+        return match(run, reference, shown=(first.predicted, read_plate(still, run.curve)))
+
+    return first, again
+
+
+def test_an_exposure_that_both_files_tell_stands(tmp_path: Path) -> None:
+    """Two stops by the shutter: 1/50 s for the stills, 1/12.5 s for the reference."""
+    stage = Stage()
+    listed = take_run(tmp_path, stage)
+    Recorder(gain=4.0).write(tmp_path / "reference.png", stage.light(OUTPUTS, WHITES))
+    run = read_run(the_show(tmp_path), PROFILES, tmp_path, read_shot_list(listed))
+    stills, longer = (Metadata(shutter_s=s, aperture=2.8, iso=800) for s in (0.02, 0.08))
+    plate = replace(read_plate(tmp_path / "reference.png", run.curve), metadata=longer)
+    found = match(replace(run, exposure_stops=stills.exposure_stops), plate)
+    assert found.exposure_known and found.exposure_stops == pytest.approx(2.0)
 
 
 def test_a_practical_that_clips_does_not_spoil_the_others(tried: Tried) -> None:
