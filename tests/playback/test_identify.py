@@ -36,6 +36,16 @@ def test_a_lamp_pulses_slowly_and_visibly(lamp: str) -> None:
     assert flashes_in_any_second(breath[:, None], rate_hz)[0] <= 1
 
 
+def test_a_dark_lamp_that_pulses_keeps_its_colour_as_a_cue_takes_it() -> None:
+    """It is not black to the eye, so its colour goes over with its level."""
+    room = stage(("dark",), [cue("1", {}), cue("2", {"dark": {"level": 1.0, "xy": (0.15, 0.06)}})])
+    room.do(0.0, Recall(cue="1", fade_s=0.0)).do(10.0, Identify(fixtures=("dark",)))
+    before = room.frame(15.0)
+    after = room.do(15.0, Recall(cue="2", fade_s=2.0)).frame(15.0)
+    assert after.white[0] == before.white[0]
+    assert (after.mired[0], after.duv[0]) == pytest.approx((before.mired[0], before.duv[0]))
+
+
 def test_it_comes_and_goes_without_a_jump() -> None:
     room = desk().do(10.0, Identify(fixtures=("lit",)))
     assert room.level(10.0, "lit") == 1.0

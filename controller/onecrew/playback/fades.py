@@ -236,7 +236,7 @@ def _way(
         begin=begin,
         end=end,
         curve=np.where(affected.level, np.int8(curve), old.curve).astype(np.int8),
-        stops=stop_places(level, goal.level, compiled) if by_stops(curve, old) else old.stops,
+        stops=stop_places(level, goal.level, compiled) if curve == STOPS else old.stops,
         by_white=np.where(affected.colour, start.white & goal.white, old.by_white),
     )
 
@@ -246,11 +246,6 @@ def _rows(level: BoolArray, colour: BoolArray, effect: BoolArray) -> BoolArray:
     rows = np.empty((3, level.size), dtype=np.bool_)
     rows[LEVEL], rows[COLOUR], rows[EFFECT] = level, colour, effect
     return rows
-
-
-def by_stops(curve: int, old: Movement) -> bool:
-    """Return whether any lamp moves or will move in stops; others never read their places on that scale."""
-    return curve == STOPS or bool((old.curve == STOPS).any())
 
 
 def stop_places(start: FloatArray, goal: FloatArray, compiled: CompiledShow) -> FloatArray:

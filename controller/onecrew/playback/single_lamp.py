@@ -15,7 +15,7 @@ import numpy as np
 
 from onecrew.colour.arrays import with_one
 from onecrew.playback.compiled_show import CompiledShow
-from onecrew.playback.fades import LINEAR, by_stops, crossing, dimmed, dimmed_goal, stop_places
+from onecrew.playback.fades import LINEAR, crossing, dimmed, dimmed_goal
 from onecrew.playback.flash_guard import space_out
 from onecrew.playback.lights import Lights
 from onecrew.playback.state import LEVEL, Movement, Playback
@@ -77,7 +77,7 @@ class SingleMove:
             begin=begin,
             end=end,
             curve=curve,
-            stops=stop_places(start.level, goal.level, compiled) if by_stops(LINEAR, old) else old.stops,
+            stops=old.stops,
             by_white=old.by_white,
         )
         asked = (*playback.asked[:lamp], self.light, *playback.asked[lamp + 1 :])
