@@ -87,3 +87,16 @@ def test_nothing_stored_or_edited_changes(views: list[tuple[tuple[str, ...], tup
     assert look_of(desk.playback, now, desk.compiled) == before
     assert edited(desk.playback, desk.compiled) == set()
     assert desk.do(now, Solo(), Without()).frame(now + 2.0).level.tolist() == [0.8, 0.4, 0.2]
+
+
+def test_an_effect_that_is_coming_in_goes_on_as_a_cue_ends_a_solo() -> None:
+    flame = {"level": 0.8, "effect": {"kind": "flame", "depth": 1.0, "seed": 7}}
+    fade = {"in_s": 8.0, "out_s": 8.0}
+    cues = [cue("1", {"key": 0.8}), cue("2", {"key": flame}, fade=fade), cue("3", {"key": 0.8}, fade=fade)]
+    desk = stage(("key", "fill"), cues).do(0.0, Recall(cue="1", fade_s=0.0), Solo(fixtures=("key",)))
+    desk.do(10.0, Recall(cue="2")).do(10.0, Solo(fixtures=("key",)))
+    for now in (11.0, 11.7, 12.4):
+        before = desk.level(now, "key")
+        assert desk.do(now, Solo(fixtures=("key",)), Recall(cue="3")).level(now, "key") == pytest.approx(
+            before
+        )
