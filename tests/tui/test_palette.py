@@ -11,6 +11,7 @@ from onecrew.commands.cue_list import Learn
 from onecrew.commands.running import Hold, Recall
 from onecrew.commands.scenes import OpenScene
 from onecrew.show.show import Cue, Scene
+from onecrew.terminal import acts
 from onecrew.tui import palette
 from onecrew.tui.app import OnecrewApp
 from onecrew.tui.base import BaseScreen
@@ -182,3 +183,17 @@ async def test_a_key_is_named_where_there_is_one_and_the_screen_where_it_is_anot
         assert said["Lock the light for a second pass, or unlock it"] == "key l on Shoot"
         [learn] = [key for name, key in said.items() if name.startswith("Learn the last take")]
         assert learn == "on Shoot"
+
+
+@drive
+async def test_nothing_that_a_show_names_acts_on_the_terminal_or_is_taken_for_markup() -> None:
+    name = "x\x1b[2J\x9b31m\u202eevil[/b] [red]"
+    hostile = Scene(name=name, cues=(Cue(number="21", name=name),))
+    show = bakery.show().model_copy(update={"other_scenes": (hostile,)})
+    async with desk(FakeClient(show, bakery.snapshot(), dict(ANSWERS))) as d:
+        finder = await finder_of(d)
+        listed = [str(hit.prompt) async for hit in finder.discover()]
+        for found in (listed, list(await hits(finder, "evil"))):
+            told = [one for one in found if "evil" in one]
+            assert told and all("evil[/b] [red]" in one for one in told)
+            assert not [one for one in found if any(map(acts, one))]

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from functools import partial
 from typing import Any
 
 from textual.command import CommandPalette, DiscoveryHit, Hit, Hits, Provider
+from textual.content import Content
+from textual.fuzzy import Matcher
 
 from onecrew.commands.light import Identify, Solo, Without
 from onecrew.commands.running import Recall
@@ -16,6 +18,7 @@ from onecrew.show.show import Show
 from onecrew.tui import cue_list, manual, scenes, takes, versions
 from onecrew.tui.base import BaseScreen
 from onecrew.tui.dialogs.dialog import SingleAnswerScreen
+from onecrew.tui.drawing.canvas import clean
 
 Entry = tuple[str, str, Callable[[], None]]
 """What it is called, its key, what it does."""
@@ -72,22 +75,36 @@ class Finder(Provider):
         return [(f"Take {one.name} {one.cue} {one.note}".rstrip(), "", _listed(screen, one)) for one in found]
 
     async def discover(self) -> Hits:
-        for name, key, run in self.entries():
-            yield DiscoveryHit(name, run, help=key or None)
+        for name, key, run in _shown(self.entries()):
+            yield DiscoveryHit(Content(name), run, text=name, help=key or None)
 
     async def search(self, query: str) -> Hits:
         matcher = self.matcher(query)
 
-        def hits(entries: Iterator[Entry] | list[Entry]) -> Iterator[Hit]:
-            for name, key, run in entries:
+        def hits(entries: Iterable[Entry]) -> Iterator[Hit]:
+            for name, key, run in _shown(entries):
                 score = matcher.match(name)
                 if score > 0:
-                    yield Hit(score, matcher.highlight(name), run, help=key or None)
+                    yield Hit(score, _highlighted(matcher, name), run, help=key or None)
 
         for hit in hits(self.entries()):
             yield hit
         for hit in hits(await self.filmed()):
             yield hit
+
+
+def _shown(entries: Iterable[Entry]) -> Iterator[Entry]:
+    """The entries as they may stand on a terminal, whatever the show and the log name things."""
+    return ((clean(name), clean(key), run) for name, key, run in entries)
+
+
+def _highlighted(matcher: Matcher, name: str) -> Content:
+    """The name, what was typed in it marked; ``Matcher.highlight`` would take brackets in it for markup."""
+    content = Content(name)
+    for offset in matcher.fuzzy_search.match(matcher.query, name)[1]:
+        if not name[offset].isspace():
+            content = content.stylize(matcher.match_style, offset, offset + 1)
+    return content
 
 
 def _actions(screen: BaseScreen) -> Iterator[Entry]:
