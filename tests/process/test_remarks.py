@@ -75,7 +75,7 @@ def test_a_cue_that_has_a_light_already_shows_it_and_undo_brings_the_edit_back(s
     sandbox.engine()
     sandbox.tell(kind="recall", cue="1", fade_s=0.0)
     sandbox.tell(kind="set", fixtures=["window"], level=0.3)
-    sandbox.tell(kind="master", level=0.9)  # so that the two changes of the window are two steps
+    sandbox.tell(kind="rename", name="Between")  # so that the two changes of the window are two steps
     stored = {"kind": "set", "fixtures": ["window"], "level": 0.5}
     assert sandbox.tell(kind="set-in-cues", cues=["1"], change=stored)
     assert sandbox.wait_status()["lights"]["window"]["goal_level"] == 0.5
