@@ -158,3 +158,16 @@ def test_a_lock_that_cannot_be_taken_is_a_sentence(sandbox: Sandbox) -> None:
     assert told.returncode == 1
     [sentence] = told.stderr.splitlines()
     assert f"the lock {lock} cannot be taken" in sentence
+
+
+def test_an_engine_whose_show_went_elsewhere_and_left_a_link_is_still_reached(sandbox: Sandbox) -> None:
+    engine = sandbox.engine()
+    pid = sandbox.wait_status()["engine_pid"]
+    moved = sandbox.folder / "moved.json"
+    sandbox.show.rename(moved)
+    sandbox.show.symlink_to(moved)
+    for words in ([], ["--show", str(sandbox.show)]):
+        status = sandbox.run("status", *words)
+        assert status.returncode == 0 and f"engine {pid}" in status.stdout, status.stderr
+    assert sandbox.run("stop", "--fade", "0s").returncode == 0
+    assert engine.wait(WAIT_S) == 0

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from onecrew.engine.client import Client
-from onecrew.engine.endpoint import abandoned_shows, running_engines
+from onecrew.engine.endpoint import abandoned_shows, known_as, running_engines
 from onecrew.errors import Misuse, Trouble
 
 T = TypeVar("T")
@@ -22,7 +22,7 @@ def chosen(show: Path | None) -> Path:
     ``Trouble`` where there is none, ``Misuse`` where there are several and none is named.
     """
     if show is not None:
-        return show.expanduser().resolve()
+        return known_as(show)
     running = running_shows() or abandoned_ones()
     if not running:
         raise Trouble("no engine is running; `onecrew open SHOW` or `onecrew engine SHOW` starts one")

@@ -18,7 +18,7 @@ from typing import Any, Self
 
 from onecrew.commands.command import Command
 from onecrew.engine.changes import patched
-from onecrew.engine.endpoint import Endpoint, files_of, is_abandoned, is_alive, read_endpoint
+from onecrew.engine.endpoint import Endpoint, files_of, is_abandoned, is_alive, known_as, read_endpoint
 from onecrew.engine.launch import BorrowedEngine, start_engine
 from onecrew.engine.protocol import HOST, LINE_LIMIT, REPLY_S, reply_s
 from onecrew.errors import Refused, Trouble
@@ -101,7 +101,7 @@ class Client:
         process, whatever ends that, unless the client was closed before. Raises ``Trouble`` with a sentence
         where there is no engine, or none comes up within ``timeout_s``.
         """
-        client = cls(Path(show_path).expanduser().resolve(), rate_hz, starts=start, borrows=borrow)
+        client = cls(known_as(Path(show_path)), rate_hz, starts=start, borrows=borrow)
         try:
             async with asyncio.timeout(timeout_s):
                 if not await client._connect() and not await client._comes_back():

@@ -75,12 +75,29 @@ def files_of(show: Path) -> Files:
 
     Raises ``Trouble`` where a folder cannot be made.
     """
-    show = show.expanduser().resolve()
-    key = hashlib.sha256(os.fsencode(show)).hexdigest()[:16]
+    show = known_as(show)
+    key = _key(show)
     runtime, state, log = (_private_folder(path) for path in _folders())
     return Files(
         show, runtime / f"{key}.json", runtime / f"{key}.lock", state / f"{key}.live", log / f"{key}.log"
     )
+
+
+def known_as(show: Path) -> Path:
+    """The path by which the engine of a show is found: the resolved one, or the one given where an engine has
+    that and a link has been put in its place since.
+
+    Raises ``Trouble`` as ``files_of``.
+    """
+    show = show.expanduser()
+    given = show.parent.resolve() / show.name
+    if given.is_symlink() and read_endpoint(_folders()[0] / f"{_key(given)}.json") is not None:
+        return given
+    return given.resolve()
+
+
+def _key(show: Path) -> str:
+    return hashlib.sha256(os.fsencode(show)).hexdigest()[:16]
 
 
 def write_endpoint(path: Path, endpoint: Endpoint) -> None:
