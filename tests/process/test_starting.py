@@ -97,6 +97,24 @@ def test_open_reaches_a_show_in_memory_whatever_became_of_its_file(
     assert (now["engine_pid"] == status["engine_pid"]) is (engine == "runs")
 
 
+@pytest.mark.parametrize("spoil", ["damaged", "a folder, then gone"])
+def test_open_reaches_what_an_engine_that_was_stopped_could_not_save(sandbox: Sandbox, spoil: str) -> None:
+    process = sandbox.engine()
+    sandbox.show.unlink()
+    if spoil == "damaged":
+        sandbox.show.write_text("{")
+    else:
+        sandbox.show.mkdir()
+    sandbox.tell(kind="rename", name="Not in its file")
+    assert sandbox.run("stop", "--show", str(sandbox.show), "--yes", "--fade", "0s").returncode == 0
+    assert process.wait(WAIT_S) == 0
+    if spoil != "damaged":
+        sandbox.show.rmdir()
+    done = opened(sandbox)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert sandbox.wait_status()["show"] == "Not in its file"
+
+
 @pytest.mark.parametrize("spoil", ["damaged", "gone"])
 def test_open_refuses_a_show_that_nobody_has_in_memory(sandbox: Sandbox, spoil: str) -> None:
     if spoil == "damaged":

@@ -57,13 +57,13 @@ def refuse_missing_or_faulty(path: Path) -> None:
 
 
 def left_by_an_engine(path: Path) -> bool:
-    """Whether an engine that died left a show in its live state, which the next one goes on with."""
+    """Whether an engine that died, or could not save, left a show in its live state for the next one."""
     file = files_of(path).live
     if not file.exists():
         return False
     live = LiveFile(file)
     try:
-        return live.playback.read() is not None and live.show.read() is not None
+        return live.show.read() is not None
     finally:
         live.close()
 
