@@ -334,6 +334,14 @@ def test_a_practical_that_clips_does_not_spoil_the_others(tried: Tried) -> None:
     assert abs(off(found)["key"]) < 0.1 and abs(off(found)["edge"]) < 0.1
 
 
+def test_what_is_clipped_in_the_reference_is_no_difference_of_a_region(tried: Tried) -> None:
+    """Two stops more exposed, the bright side of the face is blown out; by the rest of it the two agree."""
+    face = region_said("face=80,30,42,55")
+    found = tried(seen_by=Recorder(gain=4.0), matching={"regions": [face], "own": True, "exposure": 2.0})
+    [region] = found.regions
+    assert abs(region.stops) < 0.03 and region.delta_e < 1.0
+
+
 def test_the_white_of_a_lamp_with_one_still_is_less_sure_far_from_it(tried: Tried) -> None:
     """Its other whites are reckoned from the profile, which knows nothing of the camera."""
     two = {lamp.id: lamp.stops_error for lamp in tried(recorder=LOG16, curve="S-Log3").lamps}
