@@ -84,7 +84,9 @@ def test_after_a_restart_of_the_machine_a_fade_goes_on_from_where_it_was(
     """The machine's clock counts from another moment then, and may by chance stand later than it did."""
     gone = killed_in_a_fade(files, profiles, 100.0)
     monkeypatch.setattr(resume, "boot", lambda: "another run of this machine")
-    desk = keeper(files).resume(profiles, now).desk
+    found = keeper(files).resume(profiles, now)
+    desk = found.desk
+    assert found.kept_at == now
     assert level(desk, now) == level(gone, 100.0) == 0.0
     assert level(desk, now + 4.0) == pytest.approx(level(gone, 104.0))
     assert level(desk, now + FADE_S) == 1.0
