@@ -182,6 +182,14 @@ def test_faders_that_are_moved_at_the_same_time_are_a_step_each() -> None:
     assert hand.level("window") == 0.6 and hand.desk.undo_words == "recall 1"
 
 
+def test_undo_takes_back_first_the_fader_that_was_moved_last() -> None:
+    van = SetLight(fixtures=("van",), level=0.2)
+    hand = Hand().do(window(level=0.1), van, window(level=0.3), wait_s=0.1)
+    assert [step.words for step in hand.desk.history.undo][1:] == ["van 0 % → 20 %", "window 60 % → 30 %"]
+    hand.do(Undo())
+    assert (hand.level("window"), hand.level("van")) == (0.6, 0.2)
+
+
 def test_a_lamp_that_others_were_moved_with_since_is_a_step_of_its_own() -> None:
     hand = Hand().do(window(level=0.1))
     hand.do(SetLight(fixtures=("window", "van"), level=0.2), window(level=0.3), wait_s=0.1)

@@ -81,3 +81,13 @@ def test_a_cue_that_has_a_light_already_shows_it_and_undo_brings_the_edit_back(s
     assert sandbox.wait_status()["lights"]["window"]["goal_level"] == 0.5
     sandbox.tell(kind="undo")
     assert sandbox.wait_status()["lights"]["window"]["goal_level"] == 0.3
+
+
+def test_a_change_that_comes_to_nothing_with_an_earlier_one_is_no_change_of_nothing(sandbox: Sandbox) -> None:
+    sandbox.engine()
+    sandbox.tell(kind="recall", cue="1", fade_s=0.0)
+    sandbox.tell(kind="set", fixtures=["window"], level=0.3)
+    sandbox.tell(kind="master", level=0.9)
+    stored = {"kind": "set", "fixtures": ["window"], "level": 0.5}
+    assert sandbox.tell(kind="set-in-cues", cues=["1"], change=stored)  # the light that the cue has
+    assert sandbox.wait_status()["lights"]["window"]["goal_level"] == 0.5

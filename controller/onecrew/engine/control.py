@@ -66,10 +66,10 @@ class Control:
         """
         command = parse_command(raw)
         steps = isinstance(command, ShowCommand | BringBack)
-        before = self._desk.last_step if steps else None
+        before = list(self._desk.history.undo) if steps else []
         try:
             self.carry_out(command)
-            return not steps or self._desk.last_step is not before
+            return not steps or [*map(id, self._desk.history.undo)] != [*map(id, before)]
         except OnecrewError:
             raise
         except Exception as error:

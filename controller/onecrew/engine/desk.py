@@ -252,11 +252,6 @@ class Desk:
         return self._history
 
     @property
-    def last_step(self) -> Step | None:
-        """What undo would take back."""
-        return self.history.undo[-1] if self.history.undo else None
-
-    @property
     def undo_words(self) -> str:
         return self.history.undo[-1].words if self.history.undo else ""
 

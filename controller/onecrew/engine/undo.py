@@ -51,12 +51,10 @@ class History:
             step = replace(earlier, words=_words_of_both(earlier, step, present), at=step.at)
         self.redo.clear()
         nothing = present is not None and _is_nothing(step, present)
-        if at is None and not nothing:
-            self.undo.append(step)
-        elif at is not None and nothing:
+        if at is not None:
             del self.undo[at]
-        elif at is not None:
-            self.undo[at] = step
+        if not nothing:
+            self.undo.append(step)
 
     def _goes_on_with(self, step: Step) -> int | None:
         """Index of the step that this one is part of.
