@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -208,3 +209,15 @@ def test_what_was_done_last_can_be_taken_back_after_a_kill(
     assert after.undo_words == desk.undo_words
     after.carry_out(Undo(), 10.0)
     assert after.playback.edited_look() == shown
+
+
+@pytest.mark.parametrize("kept", [{}, {"playback": 7}, {"playback": {"take": [1]}}])
+def test_what_played_and_makes_no_sense_leaves_the_show_and_a_sentence(
+    files: Files, profiles: ProfileLibrary, kept: dict[str, Any]
+) -> None:
+    before = keeper(files)
+    before.keep(before.resume(profiles, 1.0).desk, 1.0)
+    before.live.playback.write({"now": 1.0, **kept})
+    found = keeper(files).resume(profiles, 2.0)
+    assert found.desk.show.name == "Two lamps"
+    assert "what was playing could not be resumed" in found.remark

@@ -48,9 +48,7 @@ class Resumed:
 def resume(file: ShowFile, live: LiveFile, profiles: ProfileLibrary, now: float) -> Resumed:
     """Makes the desk from the show file and the live state; ``OnecrewError`` if there is no show."""
     kept = live.playback.read()
-    show, unsaved, remark = _show(
-        file, live, profiles, as_it_was=kept is not None and _nothing_may_change(kept)
-    )
+    show, unsaved, remark = _show(file, live, profiles, as_it_was=_nothing_may_change(kept))
     desk = Desk(show, profiles, now)
     if kept is not None:
         try:
@@ -84,10 +82,12 @@ def keep_show(live: LiveFile, show: Show) -> bool:
     return live.show.write({"text": document_of(show).model_dump_json()})
 
 
-def _nothing_may_change(kept: Mapping[str, Any]) -> bool:
-    """Whether a take ran or the desk was locked."""
-    playback = kept["playback"]
-    return bool(playback.get("locked") or (playback.get("take") or {}).get("running"))
+def _nothing_may_change(kept: Mapping[str, Any] | None) -> bool:
+    """Whether a take ran or the desk was locked, as far as what was kept makes sense."""
+    match kept:
+        case {"playback": {"locked": True}} | {"playback": {"take": {"running": True}}}:
+            return True
+    return False
 
 
 def _show(
