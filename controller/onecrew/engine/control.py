@@ -66,10 +66,10 @@ class Control:
         """
         command = parse_command(raw)
         steps = isinstance(command, ShowCommand | BringBack)
-        before = list(self._desk.history.undo) if steps else []
+        before = self._desk.history.place if steps else None
         try:
             self.carry_out(command)
-            return not steps or [*map(id, self._desk.history.undo)] != [*map(id, before)]
+            return not steps or self._desk.history.place != before
         except OnecrewError:
             raise
         except Exception as error:

@@ -63,7 +63,7 @@ class Persistence:
         self._playback: Playback | None = None
         self._show: Show | None = None
         self._undo = KeptUndo()
-        self._last_step: tuple[Step | None, int] = (None, 0)
+        self._undo_place: tuple[Step | None, int] = (None, 0)
         self._has_room = True
         self._taken = ""
         """Why another engine has the show as well, as far as it was said."""
@@ -97,12 +97,11 @@ class Persistence:
                 # The copy in the live state is the newest from here on, unless others change the file.
                 self.live.name_file(self._file.digest, self._file.digest)
             self._show = desk.show if show_kept else None
-        steps = desk.history.undo
-        last = steps[-1] if steps else None
-        if last is not self._last_step[0] or len(steps) != self._last_step[1]:
-            undo_kept = self.live.undo.write(self._undo.data(steps, desk.show))
+        history = desk.history
+        if history.place != self._undo_place:
+            undo_kept = self.live.undo.write(self._undo.data(history.undo, desk.show))
             kept = kept and undo_kept
-            self._last_step = last, len(steps)
+            self._undo_place = history.place
         if kept != self._has_room:
             self._has_room = kept
             self._say(BACK_IN_ROOM if kept else OUT_OF_ROOM)

@@ -56,6 +56,11 @@ class History:
         if not nothing:
             self.undo.append(step)
 
+    @property
+    def place(self) -> tuple[Step | None, int]:
+        """The newest step and how many there are; another after any change of them."""
+        return self.undo[-1] if self.undo else None, len(self.undo)
+
     def _goes_on_with(self, step: Step) -> int | None:
         """Index of the step that this one is part of.
 
