@@ -13,7 +13,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import Enum
 from types import UnionType
-from typing import Annotated, Any, Union, get_args, get_origin
+from typing import Annotated, Any, TypeGuard, Union, get_args, get_origin
 
 from pydantic.fields import FieldInfo
 
@@ -69,12 +69,9 @@ class Argument:
 
     def fits(self, value: Value) -> bool:
         """Whether a value is of a kind that this form is sent as."""
-        number = isinstance(value, int | float) and not isinstance(value, bool)
-        return (
-            number
-            if self.form is Form.WHOLE
-            else isinstance(value, str) or (number and self.form is Form.CUE)
-        )
+        if self.form is Form.WHOLE:
+            return _is_number(value)
+        return isinstance(value, str) or (self.form is Form.CUE and _is_number(value))
 
 
 PRESSED = Argument("pressed", Form.SWITCH, optional=True)
@@ -147,9 +144,9 @@ def read(argument: Argument, value: Value) -> Any:
     match argument.form:
         case Form.SWITCH if value in (0, 1) and value is not None:
             return bool(value)
-        case Form.NUMBER if isinstance(value, int | float) and not isinstance(value, bool):
+        case Form.NUMBER if _is_number(value):
             return _finite(argument, value)
-        case Form.WHOLE if isinstance(value, int | float) and not isinstance(value, bool):
+        case Form.WHOLE if _is_number(value):
             if _finite(argument, value) == int(value):
                 return int(value)
         case Form.TEXT if isinstance(value, str):
@@ -158,11 +155,16 @@ def read(argument: Argument, value: Value) -> Any:
             return str(value)
         case Form.CUE if isinstance(value, str):
             return value
-        case Form.CUE if isinstance(value, int | float) and not isinstance(value, bool):
+        case Form.CUE if _is_number(value):
             return f"{_finite(argument, value):.3f}".rstrip("0").rstrip(".")
         case Form.DOCUMENT if isinstance(value, str):
             return _document(argument, value)
     raise Mistake(f"{argument.name}: {_what(value)}; send {argument.words}")
+
+
+def _is_number(value: Value) -> TypeGuard[int | float]:
+    """Whether it is a number: true and false are none."""
+    return isinstance(value, int | float) and not isinstance(value, bool)
 
 
 def _finite(argument: Argument, value: float) -> float:

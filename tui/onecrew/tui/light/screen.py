@@ -173,9 +173,8 @@ class Light(LampScreen):
         return True
 
     def start_entry(self, text: str) -> None:
-        self._typed_for = (
-            self._pointed_at()
-        )  # a lamp that another window deletes meanwhile hands it to no other
+        # A lamp that another window deletes meanwhile hands the line to no other.
+        self._typed_for = self._pointed_at()
         super().start_entry(text)
 
     def take_entry(self) -> None:
